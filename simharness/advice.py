@@ -1,0 +1,269 @@
+"""What `check` shows before anything is run: derived figures and a practitioner's warnings.
+
+The rules of thumb carry their reason in the sentence; limits without a source are
+common practice and say so in the constants below.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from simharness import design
+from simharness.constants import C0
+from simharness.design import Figure
+from simharness.em.coax import coax_cutoff_frequency, coax_impedance
+from simharness.em.guide import attenuation, attenuation_db, cutoff_frequency, guide_wavelength, next_mode
+from simharness.em.slot import resonant_frequency, shunt_admittance, stevenson_conductance
+from simharness.errors import InputError
+from simharness.materials import material, wall_conductivity
+from simharness.records import REFERENCE_OHM, Probe, Record, slot_clearance
+
+_SPACING_TOLERANCE = 0.03  # of half a guide wavelength; phase error 5 deg per slot
+_QUARTER_TOLERANCE = 0.03  # guide wavelengths; 11 deg off the peak of the standing wave
+_LEAST_CUTOFF_RATIO = 1.25  # common practice, as the standard bands begin at 1.25 fc
+_MOST_NEXT_RATIO = 0.95  # common practice, as the standard bands end at 0.95 of the next mode
+_GRATING_SPACING = 0.9  # free-space wavelengths; a lobe enters at the horizon at 1
+_DETUNING = 0.05  # of the design frequency; about the half-conductance width of a slot
+_REFERENCE_SPREAD = 0.15  # of 50 ohm; |S11| -23 dB from the step alone
+_LEAST_BRIDGE_MM = 1.0  # common practice for sheet cut by hand
+
+
+def derived(record: Record) -> dict[str, Figure]:
+    """Figures that follow from the record by closed forms, in the order of reading."""
+    guide, band = record.guide, record.band
+    a, b = guide.a_mm * 1e-3, guide.b_mm * 1e-3
+    centre = band.centre_ghz * 1e9
+    mode, following = next_mode(a, b)
+    nominal, least, most = wall_conductivity(guide)
+    figures = {
+        "cutoff": Figure(cutoff_frequency(a), "Hz", "TE10, exact"),
+        "next_mode": Figure(following, "Hz", f"{mode}, exact"),
+    }
+    for edge in ("low", "centre", "high"):
+        frequency = getattr(band, f"{edge}_ghz") * 1e9
+        figures[f"guide_wavelength_{edge}"] = Figure(float(guide_wavelength(a, frequency)), "m", "TE10, exact")
+    figures["free_space_wavelength"] = Figure(C0 / centre, "m", "at the design frequency")
+    for name, value in (("wall_loss", nominal), ("wall_loss_least", most), ("wall_loss_most", least)):
+        loss = float(attenuation_db(attenuation(a, b, centre, value)))
+        figures[name] = Figure(loss, "dB/m", f"TE10 power-loss method, {value:.3g} S/m")
+    if isinstance(record.feed, Probe):
+        figures |= _feed_figures(record, record.feed)
+    if record.slots:
+        figures |= _slot_figures(record)
+    figures["polarization"] = Figure(design.polarization(record), "", "longitudinal slots")
+    return figures
+
+
+def _feed_figures(record: Record, feed: Probe) -> dict[str, Figure]:
+    wave = _guide_wavelength(record)
+    coax = (feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity)
+    return {
+        "probe_to_near_end": Figure(feed.position_mm * 1e-3 / wave, "guide wavelengths", "at the design frequency"),
+        "probe_height": Figure(feed.height_mm * 1e-3 / _free(record), "free-space wavelengths", "without the tip"),
+        "coax_impedance": Figure(coax_impedance(*coax), "ohm", "TEM, exact"),
+        "coax_next_mode": Figure(coax_cutoff_frequency(*coax), "Hz", "TE11, exact"),
+    }
+
+
+def _slot_figures(record: Record) -> dict[str, Figure]:
+    a, b = record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3
+    centre = record.band.centre_ghz * 1e9
+    wave = _guide_wavelength(record)
+    figures = {}
+    gaps = _gaps(record)
+    for name, pick in (("slot_spacing_least", min), ("slot_spacing_most", max)):
+        if gaps:
+            figures[name] = Figure(pick(gaps) / wave, "guide wavelengths", "between neighbouring centres")
+    figures["last_slot_to_far_end"] = Figure(_last_gap(record) / wave, "guide wavelengths", "from the centre")
+    resonances = [_resonance(record, record.slots.index(s)) for s in _distinct(record)]
+    known = [f for f in resonances if f is not None]
+    figures["slot_resonance_least"] = Figure(min(known, default=None), "Hz", "one-term slot model, isolated slot")
+    figures["slot_resonance_most"] = Figure(max(known, default=None), "Hz", "one-term slot model, isolated slot")
+    offsets = np.array([s.offset_mm * 1e-3 for s in record.slots])
+    conductance = stevenson_conductance(a, b, offsets, centre)
+    figures["stevenson_conductance_least"] = Figure(float(conductance.min()), "", "Stevenson, resonant slot")
+    figures["stevenson_conductance_most"] = Figure(float(conductance.max()), "", "Stevenson, resonant slot")
+    figures["stevenson_conductance_sum"] = Figure(float(conductance.sum()), "", "Stevenson, resonant slots")
+    loads = {shape: complex(shunt_admittance(a, b, shape, centre)) for shape in set(design.slot_shapes(record))}
+    total = sum(loads[shape] for shape in design.slot_shapes(record))
+    figures["slot_admittance_sum"] = Figure(total, "", "one-term slot model at the design frequency, no coupling")
+    return figures
+
+
+def warnings(record: Record) -> list[str]:
+    """Sentences about what a practitioner would question, most basic first."""
+    found = [*_guide_warnings(record)]
+    if record.slots:
+        found += [*_spacing_warnings(record), *_slot_warnings(record), *_metal_warnings(record)]
+    if isinstance(record.feed, Probe):
+        found += _probe_warnings(record, record.feed)
+    return found
+
+
+def _guide_warnings(record: Record) -> Iterator[str]:
+    guide, band = record.guide, record.band
+    a, b = guide.a_mm * 1e-3, guide.b_mm * 1e-3
+    cutoff, (mode, following) = cutoff_frequency(a) / 1e9, next_mode(a, b)
+    if band.low_ghz < _LEAST_CUTOFF_RATIO * cutoff:
+        yield (
+            f"band.low_ghz {band.low_ghz:g} is only {band.low_ghz / cutoff:.2f} times the cutoff of {cutoff:.3f} GHz: "
+            f"the guide wavelength changes fast with frequency and with a_mm (standard bands begin at 1.25)"
+        )
+    if band.high_ghz * 1e9 > _MOST_NEXT_RATIO * following:
+        yield (
+            f"band.high_ghz {band.high_ghz:g} comes within 5 % of the next mode, {mode} from "
+            f"{following / 1e9:.3f} GHz: an uneven fold or the feed may excite it"
+        )
+    if guide.conductivity_s_per_m is None and material(guide.material).uncertain:
+        losses = [
+            float(attenuation_db(attenuation(a, b, band.centre_ghz * 1e9, s))) for s in wall_conductivity(guide)[1:]
+        ]
+        yield (
+            f"the loss of {guide.material} is known only as a range, {losses[1]:.2g} to {losses[0]:.2g} dB/m: "
+            f"{material(guide.material).source}"
+        )
+
+
+def _spacing_warnings(record: Record) -> Iterator[str]:
+    wave, free = _guide_wavelength(record), _free(record)
+    slots, gaps = record.slots, _gaps(record)
+    halves = [gap / (wave / 2) for gap in gaps]
+    if any(abs(h - 1) > _SPACING_TOLERANCE for h in halves):
+        yield (
+            f"slot spacing is {_span(gaps)} mm, half a guide wavelength is {wave * 500:.1f} mm: the phase runs along "
+            f"the guide and the beam leaves broadside or splits"
+        )
+    same = [abs(h - 1) < 0.25 and p.offset_mm * q.offset_mm > 0 for h, p, q in zip(halves, slots, slots[1:])]
+    if any(same):
+        yield (
+            f"{sum(same)} pairs of neighbours half a guide wavelength apart lie on the same side of the centre line: "
+            f"their phases are opposite and the beam splits; let the offsets alternate"
+        )
+    turned = [abs(h - 2) < 0.25 and p.offset_mm * q.offset_mm < 0 for h, p, q in zip(halves, slots, slots[1:])]
+    if any(turned):
+        yield "neighbours a whole guide wavelength apart lie on opposite sides: their phases are opposite"
+    if gaps and max(gaps) > _GRATING_SPACING * free:
+        yield (
+            f"slot spacing {max(gaps) * 1e3:.1f} mm is {max(gaps) / free:.2f} free-space wavelengths: grating lobes "
+            f"rise near the axis (keep below {_GRATING_SPACING:g})"
+        )
+    quarters = _last_gap(record) / (wave / 4)
+    nearest = max(1, 2 * round((quarters - 1) / 2) + 1)
+    if record.guide.far_end == "short" and abs(quarters - nearest) > 4 * _QUARTER_TOLERANCE:
+        yield (
+            f"the last slot is {_last_gap(record) * 1e3:.1f} mm from the far short; an odd quarter of a guide "
+            f"wavelength, {nearest * wave * 250:.1f} mm, puts the slots on the peaks of the standing wave"
+        )
+
+
+def _slot_warnings(record: Record) -> Iterator[str]:
+    centre, free = record.band.centre_ghz, _free(record)
+    for slot in _distinct(record):
+        resonance = _resonance(record, record.slots.index(slot))
+        where = f"slot {record.slots.index(slot) + 1}"
+        if resonance is None or abs(resonance / 1e9 / centre - 1) > _DETUNING:
+            text = "has no resonance near" if resonance is None else f"resonates near {resonance / 1e9:.3f} GHz, not"
+            yield f"{where} ({slot.length_mm:g} x {slot.width_mm:g} mm) {text} {centre:g} GHz; it will take little power"
+        if slot.width_mm * 1e-3 > free / 10:
+            yield f"{where} is {slot.width_mm:g} mm wide, over a tenth of a wavelength: thin-slot formulas fail"
+        if slot.offset_mm == 0:
+            yield f"{where} lies on the centre line, where a longitudinal slot does not radiate"
+    guide = record.guide
+    offsets = np.array([s.offset_mm * 1e-3 for s in record.slots])
+    total = float(np.sum(stevenson_conductance(guide.a_mm * 1e-3, guide.b_mm * 1e-3, offsets, centre * 1e9)))
+    if record.feed.kind == "guide-port" and guide.far_end == "short" and not 0.7 <= total <= 1.4:
+        yield (
+            f"the slot conductances add up to {total:.2f}; an end-fed array is matched when they add up to 1 "
+            f"(best |S11| {20 * np.log10(abs((1 - total) / (1 + total))):.0f} dB)"
+        )
+    if record.feed.kind == "probe" and not 0.4 <= total <= 4:
+        yield (
+            f"the slot conductances add up to {total:.2f}: "
+            + ("a high standing wave in the guide, narrow band and more loss" if total < 1 else "hard to match by a probe")
+        )
+
+
+def _metal_warnings(record: Record) -> Iterator[str]:
+    bridge = slot_clearance(record)
+    least = max(_LEAST_BRIDGE_MM, record.guide.front_wall_mm)
+    if bridge < least:
+        yield f"only {bridge:.2f} mm of metal between two slots; leave at least {least:g} mm or it tears"
+    for i, slot in enumerate(record.slots):
+        edge = record.guide.a_mm / 2 - abs(slot.offset_mm) - slot.width_mm / 2
+        end = min(slot.position_mm, record.guide.length_mm - slot.position_mm) - slot.length_mm / 2
+        if min(edge, end) < least:
+            yield f"slot {i + 1} leaves only {min(edge, end):.2f} mm to a wall; leave at least {least:g} mm"
+
+
+def _probe_warnings(record: Record, feed: Probe) -> Iterator[str]:
+    coax = (feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity)
+    impedance = coax_impedance(*coax)
+    if abs(impedance / REFERENCE_OHM - 1) > _REFERENCE_SPREAD:
+        yield f"the coax has {impedance:.1f} ohm, not {REFERENCE_OHM:g}: check diameters and dielectric"
+    if record.band.high_ghz * 1e9 > 0.9 * coax_cutoff_frequency(*coax):
+        yield f"the coax carries a second mode from {coax_cutoff_frequency(*coax) / 1e9:.2f} GHz"
+    height, free = feed.height_mm * 1e-3, _free(record)
+    if not 0.12 * free <= height <= 0.28 * free:
+        yield (
+            f"a probe of {feed.height_mm:g} mm is {height / free:.2f} wavelengths high; probes are matched near "
+            f"0.19, {0.19 * free * 1e3:.0f} mm (common practice: 3/16 wavelength)"
+        )
+    if feed.height_mm > 0.85 * record.guide.b_mm:
+        yield (
+            f"the probe ends {record.guide.b_mm - feed.height_mm:.1f} mm below the opposite wall: the gap detunes it, "
+            f"and sets the greatest power"
+        )
+    wave = _guide_wavelength(record)
+    part = min(feed.position_mm, record.guide.length_mm - feed.position_mm) * 1e-3 / wave
+    if abs((part * 2 + 0.5) % 1 - 0.5) < 0.16:
+        yield (
+            f"the probe is {part:.2f} guide wavelengths from a short, near a null of the standing wave: "
+            f"it couples badly; near a quarter ({wave * 250:.0f} mm) or somewhat less it couples best"
+        )
+    if abs(feed.offset_mm) > record.guide.a_mm / 4:
+        yield f"the probe is {abs(feed.offset_mm):g} mm off the centre line, where the field is less than 0.7 of its peak"
+    for i, slot in enumerate(record.slots):
+        if abs(slot.position_mm - feed.position_mm) * 1e-3 < slot.length_mm * 0.5e-3 + 0.1 * wave:
+            yield f"slot {i + 1} is close to the probe: its near field couples, which the estimate does not see"
+
+
+def _free(record: Record) -> float:
+    return C0 / (record.band.centre_ghz * 1e9)
+
+
+def _guide_wavelength(record: Record) -> float:
+    return float(guide_wavelength(record.guide.a_mm * 1e-3, record.band.centre_ghz * 1e9))
+
+
+def _gaps(record: Record) -> list[float]:
+    """Distances between the centres of neighbours along the guide, m."""
+    places = [s.position_mm * 1e-3 for s in record.slots]
+    return [q - p for p, q in zip(places, places[1:])]
+
+
+def _last_gap(record: Record) -> float:
+    return (record.guide.length_mm - record.slots[-1].position_mm) * 1e-3
+
+
+def _span(values: list[float]) -> str:
+    low, high = f"{min(values) * 1e3:.1f}", f"{max(values) * 1e3:.1f}"
+    return low if low == high else f"{low} to {high}"
+
+
+def _distinct(record: Record) -> list:
+    """The first slot of every size and distance from the centre line."""
+    seen = {}
+    for slot in record.slots:
+        seen.setdefault((abs(slot.offset_mm), slot.length_mm, slot.width_mm, slot.ends), slot)
+    return list(seen.values())
+
+
+def _resonance(record: Record, index: int) -> float | None:
+    """Resonant frequency of one slot alone, Hz; None when it is not in the band of the guide."""
+    shape = design.slot_shapes(record)[index]
+    try:
+        return resonant_frequency(record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3, shape)
+    except InputError:
+        return None

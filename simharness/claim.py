@@ -1,0 +1,124 @@
+"""Working on one run: a hidden folder under a lock, sealed or failed or gone."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import shutil
+from pathlib import Path
+from types import TracebackType
+
+from simharness.errors import InputError, StoreError
+from simharness.files import machine_errors, sync_folder
+from simharness.lock import FileLock
+from simharness.manifest import FAILED, Run, sealed_manifest
+
+
+def folder_names(root: Path) -> list[str]:
+    """Names of the visible folders in a store, sorted; none when there is no store yet."""
+    with machine_errors(f"read {root}"), contextlib.suppress(FileNotFoundError):
+        return sorted(entry.name for entry in os.scandir(root)
+                      if not entry.name.startswith(".") and entry.is_dir())
+    return []
+
+
+def sealed_names(root: Path, key: str) -> list[str]:
+    """Names of the folders that claim to be the sealed run of a key."""
+    return [name for name in folder_names(root)
+            if name.endswith(f"-{key}") and not name.startswith(f"{FAILED}-")]
+
+
+def removed(folder: Path) -> Path:
+    """The path of a folder that is now gone, whether or not it was there."""
+    if folder.is_dir():
+        shutil.rmtree(folder)
+    return folder
+
+
+class Claim:
+    """The right to work on one key; see `simharness.store.Store.claim`.
+
+    `path` is the working folder, fresh and empty on entering; after `seal` and
+    `fail` it is the folder under its final name. Leaving without either removes it.
+    """
+
+    def __init__(self, root: Path, key: str, label: str, replace: bool):
+        self.key, self.label = key, label
+        self._root, self._replace = root, replace
+        self._lock = FileLock(root / f".lock-{key}", f"run {key}")
+        self.path = root / f".work-{key}"
+        self._work = self.path
+
+    def __enter__(self) -> Claim:
+        with machine_errors(f"work in {self._root}"):
+            self._root.mkdir(parents=True, exist_ok=True)
+            self._lock.acquire()
+            try:
+                sealed = sealed_names(self._root, self.key)
+                if sealed and not self._replace:
+                    raise StoreError(f"run {sealed[0]} is already there: open it instead")
+                # With the lock in hand, a work folder can only be that of a killed process.
+                removed(self._work)
+                self._work.mkdir()
+            except BaseException:
+                self._lock.release()
+                raise
+        return self
+
+    def seal(self, status: str = "done") -> Run:
+        """Turn the working folder into a finished run.
+
+        Parameters
+        ----------
+        status : str
+            A word for the manifest; not ``"failed"``.
+
+        Returns
+        -------
+        Run
+            The sealed run, all of it forced to the disk.
+
+        Raises
+        ------
+        StoreError
+            When the working folder holds a link.
+        MachineError
+            When the disk is full; nothing then looks finished.
+        """
+        if status == FAILED:
+            raise InputError("status", status, "must not be the word for failed runs")
+        return self._finish(f"{self.label}-{self.key}", status, "")
+
+    def fail(self, reason: str) -> Run:
+        """Keep the working folder as a failed run, under the next free number."""
+        pattern = re.compile(rf"{FAILED}-{re.escape(self.label)}-{self.key}-(\d+)")
+        numbers = [int(m[1]) for m in map(pattern.fullmatch, folder_names(self._root)) if m]
+        number = max(numbers, default=0) + 1
+        return self._finish(f"{FAILED}-{self.label}-{self.key}-{number}", FAILED, reason)
+
+    def _finish(self, name: str, status: str, reason: str) -> Run:
+        if not self._lock.held or self.path != self._work:
+            raise RuntimeError("a claim is finished once, and inside its context")
+        root = self._root
+        with machine_errors(f"finish {root / name}"):
+            manifest = sealed_manifest(self.path, self.key, self.label, status, reason)
+            if status != FAILED:
+                for old in sealed_names(self._root, self.key):
+                    os.replace(root / old, removed(root / f".old-{self.key}"))
+            os.rename(self.path, root / name)
+            sync_folder(root)
+            self.path = root / name
+            removed(root / f".old-{self.key}")
+        return Run(self.path, manifest)
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        try:
+            removed(self._work)
+        finally:
+            self._lock.release()

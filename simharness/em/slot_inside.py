@@ -1,0 +1,216 @@
+"""Slots seen from inside a rectangular guide: admittance matrix over all modes.
+
+Basis, sign conventions and the tested admittance: see ``slot_basis``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from scipy.special import gamma
+
+from simharness.constants import ETA0
+from simharness.em.slot_basis import Slot, end_transform, profile_transform, sine_wavenumbers
+
+
+def _boundary_sum(kx: np.ndarray, kp: np.ndarray) -> np.ndarray:
+    """Integral over eta of A^(1/2) / ((A + kp^2)(A + kq^2)), A = kx^2 + eta^2.
+
+    Partial fractions and integral d eta / (A^(1/2) (A + r^2)) over the real line
+    = 2 asinh(r / kx) / (r c), c^2 = kx^2 + r^2, give (T_p - T_q) / (kp^2 - kq^2)
+    with T = 2 r asinh(r/kx) / c, and dT/d(r^2) on the diagonal.
+    Shape (P, P, kx).
+    """
+    r = kp[:, None]
+    c = np.sqrt(kx**2 + r**2)
+    ash = np.arcsinh(r / kx)
+    t = 2.0 * r * ash / c
+    gap = kp[:, None] ** 2 - kp[None, :] ** 2
+    off = (t[:, None] - t[None, :]) / (gap + np.eye(kp.size))[:, :, None]
+    diagonal = kx**2 * ash / (r * c**3) + 1.0 / c**2
+    index = np.arange(kp.size)
+    off[index, index] = diagonal
+    return off
+
+
+class GuideSide:
+    """Slots seen from inside a rectangular guide, all modes, with optional shorts.
+
+    Green's function of the guide (infinite, or with H_z = 0 on shorts):
+    G = sum_mn eps_m eps_n / (a b) cos_m(x) cos_m(x') g(z, z'), g = exp(-gamma
+    |z - z'|) / (2 gamma) plus images, gamma^2 = (m pi/a)^2 + (n pi/b)^2 - k^2.
+    The integrals over z are closed forms. The self term splits into a part
+    proportional to delta_pq whose sum over n is a coth, and a part from the slot
+    ends that falls as kc^-3; above ``modes`` the sums use k = 0 and closed forms.
+
+    Parameters
+    ----------
+    a, b : float
+        Inner width and height, m.
+    slots : sequence of Slot
+        In order of position, not overlapping in z.
+    orders : ndarray of int, shape (P,)
+        Orders of the sine functions in each slot.
+    exponent : float
+        Profile exponent.
+    near_short, far_short : float or None
+        z of shorting planes, m.
+    modes : tuple of int
+        Numbers of modes (m, n) treated at the true frequency.
+    """
+
+    def __init__(self, a: float, b: float, slots: Sequence[Slot], orders: np.ndarray,
+                 exponent: float, near_short: float | None = None,
+                 far_short: float | None = None, modes: tuple[int, int] = (60, 40)):
+        self.a, self.b, self.slots = a, b, slots
+        self.orders, self.count = np.asarray(orders), len(orders)
+        self.near_short, self.far_short = near_short, far_short
+        self.spans = [(s.position - 0.5 * s.length, s.position + 0.5 * s.length) for s in slots]
+        m, n = np.meshgrid(np.arange(modes[0] + 1), np.arange(modes[1] + 1), indexing="ij")
+        kc2 = (m * np.pi / a) ** 2 + (n * np.pi / b) ** 2
+        weight = np.where(m > 0, 2.0, 1.0) * np.where(n > 0, 2.0, 1.0) / (a * b)
+        order = np.argsort(kc2.ravel())[1:]  # the 00 term has kc = 0: no end part
+        self.kc2, self.weight = kc2.ravel()[order], weight.ravel()[order]
+        self.m_of_mode, self.m_max, self.n_max = m.ravel()[order], modes[0], modes[1]
+        self.x_factor = [self._across(s, np.arange(modes[0] + 1), exponent) for s in slots]
+        cache: dict = {}
+        self.tails = []
+        for s in slots:
+            key = (abs(s.offset), s.length, s.width)
+            if key not in cache:
+                cache[key] = self._static_tails(s, exponent)
+            self.tails.append(cache[key])
+
+    def _across(self, slot, m, exponent):
+        """Integral of f(x) cos(m pi (x + a/2) / a) over the slot, shape (m,)."""
+        kx = m * np.pi / self.a
+        centre = np.cos(kx * (slot.offset + 0.5 * self.a))
+        return centre * profile_transform(0.5 * kx * slot.width, exponent)
+
+    def _static_tails(self, slot, exponent):
+        """Sums over the high modes at k = 0: (P,) diagonal and (P, P) end part."""
+        kp = sine_wavenumbers(slot.length, self.orders)
+        top = int(400.0 * 2.0 * self.a / (np.pi * slot.width))
+        m = np.arange(self.m_max + 1, max(top, 2 * self.m_max) + 1)
+        kx = m * np.pi / self.a
+        x2 = 2.0 * self._across(slot, m, exponent) ** 2
+        diagonal = (x2 / np.sqrt(kx**2 + kp[:, None] ** 2)).sum(axis=1)
+        # beyond: cos^2 -> 1/2 and the mean of the squared Bessel function
+        last = (m[-1] + 0.5) * np.pi / self.a * 0.5 * slot.width
+        power = 2.0 * exponent + 2.0
+        mean = gamma(exponent + 1.5) ** 2 * 2.0 ** (power - 1.0) / np.pi
+        diagonal += self.a / np.pi * mean * last**-power / power
+        ends = (x2 * _boundary_sum(kx, kp)).sum(axis=2) * self.b / np.pi
+        low = np.arange(self.m_max + 1)
+        kx = low * np.pi / self.a
+        eta = (self.n_max + 0.5) * np.pi / self.b
+        # n > n_max: midpoint rule for the sum of 2 / (kx^2 + (n pi/b)^2)^(3/2)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            rest = (1.0 - eta / np.hypot(eta, kx)) / kx**2
+        rest[0] = 0.5 / eta**2
+        eps = np.where(low > 0, 2.0, 1.0)
+        x2 = eps * self._across(slot, low, exponent) ** 2
+        ends = ends + (x2 * rest).sum() * 2.0 * self.b / np.pi
+        return diagonal / self.a, ends * np.outer(kp, kp) / (self.a * self.b)
+
+    def _self_block(self, index, k, gam):
+        slot = self.slots[index]
+        kp = sine_wavenumbers(slot.length, self.orders)
+        x2 = self.x_factor[index] ** 2
+        low = np.arange(self.m_max + 1)
+        xi = np.sqrt((low * np.pi / self.a) ** 2 + kp[:, None] ** 2 - k**2 + 0j)
+        coth = (np.where(low > 0, 2.0, 1.0) * x2 / (xi * np.tanh(xi * self.b))).sum(axis=1)
+        tail_d, tail_e = self.tails[index]
+        block = np.diag((k**2 - kp**2) * 0.5 * slot.length * (coth / self.a + tail_d))
+        base = kp[:, None] / (gam**2 + kp[:, None] ** 2)
+        weight = self.weight * x2[self.m_of_mode] * self.kc2 / gam
+        ends = tail_e + 0j
+        for parity, sign in ((0, -1.0), (1, 1.0)):
+            some = np.flatnonzero(self.orders % 2 == parity)
+            factor = weight * (1.0 + sign * np.exp(-gam * slot.length))
+            ends[np.ix_(some, some)] += (base[some] * factor) @ base[some].T
+        same = (self.orders[:, None] + self.orders) % 2 == 0
+        return block + np.where(same, ends, 0.0)
+
+    def _paths(self, i: int, j: int) -> list[tuple[bool, bool, float, float]]:
+        """Ways between slots i <= j: upper end of i?, of j?, distance, sign.
+
+        Slots apart in z: g factorises, <s_p, g s_q> = exp(-gamma d) (-1)^(p+1) a_p
+        a_q / (2 gamma), d the gap between their ends, p in the lower slot. A short
+        reverses the sign of the image of a z-directed magnetic current. Two shorts D
+        apart: g = sinh(gamma z<) sinh(gamma (D - z>)) / (gamma sinh(gamma D)); minus
+        the free term it is [-exp(-gamma (z + z')) - exp(-gamma (2D - z - z')) +
+        exp(-2 gamma D) 2 cosh(gamma (z - z'))] / (2 gamma (1 - exp(-2 gamma D))).
+        """
+        (lo_i, hi_i), (lo_j, hi_j) = self.spans[i], self.spans[j]
+        near, far = self.near_short, self.far_short
+        paths = [(True, False, lo_j - hi_i, 1.0)] if j > i else []
+        if near is not None:
+            paths.append((False, False, lo_i + lo_j - 2.0 * near, -1.0))
+        if far is not None:
+            paths.append((True, True, 2.0 * far - hi_i - hi_j, -1.0))
+        if near is not None and far is not None:
+            span = 2.0 * (far - near)
+            paths.append((False, True, span + lo_i - hi_j, 1.0))
+            paths.append((True, False, span + lo_j - hi_i, 1.0))
+        return paths
+
+    def _coupled_block(self, i, j, gam, ends, strength, trips):
+        """Block (i, j) without the self term of the infinite guide."""
+        block = np.zeros((self.count, self.count), dtype=complex)
+        across = (self.x_factor[i] * self.x_factor[j])[self.m_of_mode]
+        for number, (top_i, top_j, distance, sign) in enumerate(self._paths(i, j)):
+            # exp(-30): modes that fade on the way; a few are kept in any case
+            few = slice(0, max(4, int(np.searchsorted(gam.real * distance, 30.0))))
+            weight = sign * strength[few] * across[few] * np.exp(-gam[few] * distance)
+            if not (number == 0 and j > i):
+                weight = weight * trips[few]
+            block += (ends[i][int(top_i)][:, few] * weight) @ ends[j][int(top_j)][:, few].T
+        return block
+
+    def admittance(self, k: complex) -> np.ndarray:
+        """Return the guide-side matrix in siemens, shape (N P, N P), slot-major.
+
+        Between different places k^2 + d^2/dz^2 becomes k^2 + gamma^2 = kc^2.
+        """
+        count = self.count
+        gam = np.sqrt(self.kc2 - k**2 + 0j)
+        upper = -((-1.0) ** self.orders[:, None])
+        lower = [end_transform(gam, s.length, self.orders) for s in self.slots]
+        ends = [(low, upper * low) for low in lower]
+        strength = self.weight * self.kc2 / (2.0 * gam)
+        trips = np.ones(gam.size)
+        if self.near_short is not None and self.far_short is not None:
+            trips = 1.0 / (1.0 - np.exp(-2.0 * gam * (self.far_short - self.near_short)))
+        size = len(self.slots) * count
+        matrix = np.zeros((size, size), dtype=complex)
+        for i in range(len(self.slots)):
+            rows = slice(i * count, (i + 1) * count)
+            matrix[rows, rows] = self._self_block(i, k, gam)
+            for j in range(i, len(self.slots)):
+                cols = slice(j * count, (j + 1) * count)
+                block = self._coupled_block(i, j, gam, ends, strength, trips)
+                matrix[rows, cols] += block
+                if j > i:
+                    matrix[cols, rows] = block.T
+        return matrix * 1j / (k * ETA0)
+
+    def te10_coupling(self, k: complex) -> tuple[np.ndarray, np.ndarray]:
+        """Return the tested H_z of unit TE10 waves travelling to +z and to -z.
+
+        E_y = E0 cos(pi x/a) exp(-j beta z), H_z = (pi/a) E0 sin(pi x/a) / (j omega
+        mu); unit power wave (half the squared magnitude is power, peak phasors):
+        E0^2 = 2 omega mu / (a b beta). Phase reference z = 0.
+        Shape (N P,) each, in A.
+        """
+        beta = np.sqrt(k**2 - (np.pi / self.a) ** 2)
+        h0 = -1j * np.pi / self.a * np.sqrt(2.0 / (k * ETA0 * self.a * self.b * beta))
+        plus, minus = [], []
+        for s, x in zip(self.slots, self.x_factor):
+            lower = s.position - 0.5 * s.length
+            for out, g in ((plus, 1j * beta), (minus, -1j * beta)):
+                a_p = end_transform(np.array([g]), s.length, self.orders)[:, 0]
+                # cos(pi (x + a/2) / a) = -sin(pi x / a)
+                out.append(-h0 * x[1] * a_p * np.exp(-g * lower))
+        return np.concatenate(plus), np.concatenate(minus)

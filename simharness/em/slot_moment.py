@@ -1,0 +1,269 @@
+"""Moment-method model of longitudinal slots in the broad wall of a rectangular guide.
+
+Rectangular slots, perfect metal, wall of finite thickness, half space over an
+infinite plane outside, every guide mode inside. See ``slot_basis``,
+``slot_inside`` and ``slot_outside`` for the kernels.
+Continuity of H_z on the inner aperture, tested with the basis (Galerkin):
+
+    Y_guide e_in + h_in = -H_inc,   e_in = A e_out + Z h_out,
+    h_in = S e_out + A h_out,       h_out = Y_out e_out,
+
+so the outer-aperture voltages solve
+[Y_guide (A + Z Y_out) + S + A Y_out] e_out = -H_inc.
+The scattered TE10 waves follow from the TE10 term of the guide Green's function:
+to -z: -1/2 sum V g+, to +z: -1/2 sum V g-, with g the tested H_z of unit waves.
+Left out: E_z in the aperture, the finite size of the plane, metal loss.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import brentq
+
+from simharness.constants import C0, TWO_PI
+from simharness.em.rational import adaptive_sweep
+from simharness.em.slot_basis import MomentBasis, Slot, SlottedGuide, off_poles
+from simharness.em.slot_inside import GuideSide
+from simharness.em.slot_outside import HalfSpaceSide, wall_chain
+from simharness.errors import InputError
+
+
+@dataclass(frozen=True)
+class SlotResponse:
+    """Response of a slotted guide; ports in the order near, far.
+
+    Attributes
+    ----------
+    frequency : ndarray, shape (F,), Hz
+    s : ndarray, shape (F, ports, ports)
+        Scattering matrix at the reference planes, referred to the TE10 impedance.
+    outer, inner : ndarray, shape (F, ports, N, P), V
+        Coefficients V_p of the apertures for a wave of unit amplitude (0.5 W, peak
+        phasors) into each port, phase zero at its reference plane.
+    radiated : ndarray, shape (F, ports)
+        Radiated power over incident power.
+    orders : tuple of int
+        The sine orders p.
+    sampled : int
+        Number of exact solutions behind the F frequencies.
+    error : float
+        Largest error found in ``s`` and in ``outer`` over its peak; 0 if all exact.
+    """
+
+    frequency: np.ndarray
+    s: np.ndarray
+    outer: np.ndarray
+    inner: np.ndarray
+    radiated: np.ndarray
+    orders: tuple[int, ...]
+    sampled: int
+    error: float = 0.0
+
+    def slot_voltages(self) -> np.ndarray:
+        """Return the voltage of the half sine with the same broadside moment.
+
+        (pi / 2L) integral V(z) dz = sum over odd p of V_p / p on the outer aperture;
+        shape (F, ports, N), V.
+        """
+        p = np.array(self.orders)
+        return (self.outer * np.where(p % 2, 1.0 / p, 0.0)).sum(axis=-1)
+
+
+class SlotMoment:
+    """Operators of one slotted guide, ready to be solved at any frequency."""
+
+    def __init__(self, guide: SlottedGuide, basis: MomentBasis = MomentBasis()):
+        self.guide, self.basis = guide, basis
+        orders = np.array(basis.orders)
+        self.inside = GuideSide(guide.a, guide.b, guide.slots, orders, basis.exponent,
+                                guide.near_short, guide.far_short, basis.modes)
+        self.outside = HalfSpaceSide(guide.slots, orders, basis.exponent)
+
+    def _wavenumber(self, frequency: float) -> float:
+        """Return k clear of removable singularities; refuse other mode numbers."""
+        guide, k = self.guide, TWO_PI * frequency / C0
+        ka = k * guide.a / np.pi
+        if not 1.0 < ka < min(2.0, guide.a / guide.b):
+            raise InputError("frequency", frequency, "only TE10 may travel in the guide")
+        lengths = [s.length for s in guide.slots]
+        k = off_poles(k, guide.a, lengths, np.array(self.basis.orders))
+        if guide.feed is not None:
+            span = guide.far_short - guide.near_short
+            while abs(np.sin(np.sqrt(k**2 - (np.pi / guide.a) ** 2) * span)) < 1e-6:
+                k *= 1.0 + 1e-6
+        return k
+
+    def _ports(self, k: float) -> tuple[np.ndarray, np.ndarray]:
+        """Tested H_z of the port fields (columns) and S without slots.
+
+        With S = S0 + 1/2 G^T W G for each kind of end: a short at zs adds the wave
+        reflected with -exp(-2 j beta zs); a current sheet at zf makes the TE10 field
+        2 j beta g(z, zf), g the Green's function between the shorts.
+        """
+        guide = self.guide
+        plus, minus = self.inside.te10_coupling(k)
+        beta = np.sqrt(k**2 - (np.pi / guide.a) ** 2)
+        near, far = guide.near_short, guide.far_short
+        to_near, to_far = np.exp(1j * beta * guide.near_plane), np.exp(-1j * beta * guide.far_plane)
+        if near is None and far is None:
+            through = np.conj(to_near) * np.conj(to_far)
+            through = 1.0 / through
+            return (np.stack([plus * to_near, minus * to_far], axis=1),
+                    np.array([[0.0, through], [through, 0.0]]))
+        if near is None:
+            turn = -np.exp(-2j * beta * far)
+            return ((plus + turn * minus) * to_near)[:, None], np.array([[turn * to_near**2]])
+        if far is None:
+            turn = -np.exp(2j * beta * near)
+            return ((minus + turn * plus) * to_far)[:, None], np.array([[turn * to_far**2]])
+        return self._sheet(beta, plus, minus)
+
+    def _sheet(self, beta, plus, minus):
+        """Tested H_z and voltage of a unit-current TE10 sheet between two shorts."""
+        near, far, feed = self.guide.near_short, self.guide.far_short, self.guide.feed
+        below, above = np.sin(beta * (feed - near)), np.sin(beta * (far - feed))
+        sine = np.sin(beta * (far - near))
+        high = (np.exp(1j * beta * far) * plus - np.exp(-1j * beta * far) * minus) * below
+        low = (np.exp(-1j * beta * near) * minus - np.exp(1j * beta * near) * plus) * above
+        before = np.repeat([s.position < feed for s in self.guide.slots],
+                           len(self.basis.orders))
+        return (np.where(before, low, high) / sine)[:, None], np.array(
+            [[2j * below * above / sine]])
+
+    def _solve(self, frequency: float):
+        guide, basis = self.guide, self.basis
+        k = self._wavenumber(frequency)
+        chain = [wall_chain(k, s, guide.wall, np.array(basis.orders), basis.exponent)
+                 for s in guide.slots]
+        a, z, s = (np.concatenate(part) for part in zip(*chain))
+        y_out = self.outside.admittance(k)
+        to_inner = np.diag(a) + z[:, None] * y_out
+        matrix = self.inside.admittance(k) @ to_inner + np.diag(s) + a[:, None] * y_out
+        drive, s_matrix = self._ports(k)
+        outer = -np.linalg.solve(matrix, drive)
+        inner = to_inner @ outer
+        s_matrix = s_matrix - 0.5 * drive.T @ inner
+        if guide.feed is not None:
+            # sheet: i = 2 s, v = s * s_matrix; i = (a - b), v = (a + b) for unit wave
+            impedance = 0.5 * s_matrix
+            s_matrix = (impedance - 1.0) / (impedance + 1.0)
+            outer, inner = outer / (1.0 + impedance), inner / (1.0 + impedance)
+        radiated = np.einsum("ip,ij,jp->p", outer.conj(), y_out, outer).real
+        return s_matrix, outer, inner, radiated
+
+    def solve(self, frequency: np.ndarray) -> SlotResponse:
+        """Return the exact response at each frequency, Hz.
+
+        Raises
+        ------
+        InputError
+            Below the cutoff of TE10 or above that of another mode.
+        """
+        frequency = np.atleast_1d(np.asarray(frequency, dtype=float))
+        s, outer, inner, radiated = (np.stack(part) for part in
+                                     zip(*(self._solve(f) for f in frequency)))
+        shape = (len(self.guide.slots), len(self.basis.orders))
+        return SlotResponse(frequency, s, self._split(outer, shape),
+                            self._split(inner, shape), radiated,
+                            self.basis.orders, frequency.size)
+
+    @staticmethod
+    def _split(values, shape):
+        return np.moveaxis(values.reshape(values.shape[0], *shape, -1), -1, 1)
+
+    def sweep(self, frequency: np.ndarray, tolerance: float = 1e-5) -> SlotResponse:
+        """Return the response on a grid from few exact solutions.
+
+        ``s`` and the aperture coefficients (over the first sample's peak) are fitted
+        with common poles; ``tolerance`` is the error allowed in either, checked
+        against exact solutions that the fit has not seen.
+
+        Raises
+        ------
+        InputError, NotConvergedError
+        """
+        frequency = np.asarray(frequency, dtype=float)
+        ports = 1 if self.guide.near_short is not None or self.guide.far_short is not None else 2
+        shape = (ports, len(self.guide.slots), len(self.basis.orders))
+        scale = np.abs(self.solve(frequency[[0, frequency.size // 2, -1]]).outer).max()
+
+        def columns(f):
+            r = self.solve(f)
+            parts = (r.s, r.outer / scale, r.inner / scale)
+            return np.concatenate([v.reshape(f.size, -1) for v in parts], axis=1)
+
+        values, sampled, error = adaptive_sweep(columns, frequency, tolerance)
+        cut = np.cumsum([ports**2, int(np.prod(shape)), int(np.prod(shape))])
+        s, outer, inner = np.split(values, cut[:2], axis=1);radiated=1-(abs(s.reshape(-1,ports,ports))**2).sum(1)
+        size = frequency.size
+        return SlotResponse(frequency, s.reshape(size, ports, ports),
+                            scale * outer.reshape(size, *shape),
+                            scale * inner.reshape(size, *shape), radiated.real,
+                            self.basis.orders, sampled.size, error)
+
+
+def aperture_field(response: SlotResponse, slot: int, length: float, z: np.ndarray,
+                   port: int = 0, inner: bool = False) -> np.ndarray:
+    """Return the voltage across a slot along its length, shape (F, z.size), V.
+
+    ``z`` runs from -length/2 to length/2 about the slot centre, m; E_x is this
+    voltage times the profile across the width.
+    """
+    v = (response.inner if inner else response.outer)[:, port, slot]
+    p = np.array(response.orders)[:, None]
+    return v @ np.sin(p * np.pi * (np.asarray(z) / length + 0.5))
+
+
+def slot_admittance(a: float, b: float, wall: float, slot: Slot, frequency: np.ndarray,
+                    basis: MomentBasis = MomentBasis()) -> np.ndarray:
+    """Return y = -2 S11 / (1 + S11) of one slot in a matched guide, shape (F,).
+
+    Normalised to the TE10 admittance, reference plane at the slot centre.
+    """
+    guide = SlottedGuide(a, b, wall, (slot,), near_plane=slot.position,
+                         far_plane=slot.position)
+    s11 = SlotMoment(guide, basis).solve(frequency).s[:, 0, 0]
+    return -2.0 * s11 / (1.0 + s11)
+
+
+def resonant_length(a: float, b: float, wall: float, width: float, offset: float,
+                    frequency: float, basis: MomentBasis = MomentBasis(),
+                    ) -> tuple[float, float]:
+    """Return the length with Im y = 0, m, and the conductance there.
+
+    The search runs over 0.36 to 0.56 free-space wavelengths.
+
+    Raises
+    ------
+    InputError
+        No resonance in that range, or no coupling (offset 0).
+    """
+    wavelength = C0 / frequency
+
+    def admittance(length):
+        slot = Slot(length, width, offset)
+        return slot_admittance(a, b, wall, slot, frequency, basis)[0]
+
+    ends = 0.36 * wavelength, 0.56 * wavelength
+    if offset == 0.0 or admittance(ends[0]).imag * admittance(ends[1]).imag >= 0:
+        raise InputError("slot", (width, offset), "no resonance near half a wavelength")
+    # rtol far below the model's own error of about 1e-3
+    length = brentq(lambda v: admittance(v).imag, *ends, xtol=1e-9, rtol=1e-7)
+    return length, float(admittance(length).real)
+
+
+def equivalent_square_length(length: float, width: float) -> float:
+    """Return the length of the square-ended slot with the area of a round-ended one.
+
+    Semicircular ends of radius width/2 remove (1 - pi/4) width^2, so L - 0.2146 w.
+    An approximation without a derivation from the fields: near the ends the voltage
+    is small and both shapes store little energy; to be calibrated.
+
+    Examples
+    --------
+    >>> round(equivalent_square_length(58e-3, 8e-3) * 1e3, 3)
+    56.283
+    """
+    return length - (1.0 - np.pi / 4.0) * width

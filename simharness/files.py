@@ -1,0 +1,125 @@
+"""Writing files so that a reader never sees half of one.
+
+A file is replaced, never edited in place: its new content goes to a temporary
+neighbour, is forced to the disk and takes the old name in one step.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import hashlib
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+from simharness.errors import MachineError
+
+_REASONS = {
+    errno.ENOSPC: "the disk is full",
+    errno.EDQUOT: "the disk quota is used up",
+    errno.EFBIG: "the file-size limit of this account is reached",
+    errno.EROFS: "the file system is read-only",
+    errno.EACCES: "permission is denied",
+    errno.EPERM: "permission is denied",
+    errno.EIO: "the disk reports an input/output error",
+    errno.ENOTDIR: "a part of the path is a file, not a folder",
+    errno.EEXIST: "a file stands where a folder is needed",
+    errno.ENOLCK: "the file system does not support locks",
+    errno.ENAMETOOLONG: "the name is too long for the file system",
+    errno.EMFILE: "too many files are open",
+    errno.ENFILE: "too many files are open on this machine",
+}
+
+
+@contextlib.contextmanager
+def machine_errors(doing: str) -> Iterator[None]:
+    """Turn operating-system refusals inside the block into one sentence.
+
+    Parameters
+    ----------
+    doing : str
+        What the block does, in the infinitive, e.g. ``"write /runs/a.json"``.
+
+    Raises
+    ------
+    MachineError
+        For a full or read-only disk, missing permission and the like. Other
+        ``OSError`` s (a vanished file, for one) pass unchanged.
+
+    Examples
+    --------
+    >>> with machine_errors("write a.json"):
+    ...     raise OSError(errno.ENOSPC, "No space left on device")
+    Traceback (most recent call last):
+    ...
+    simharness.errors.MachineError: cannot write a.json: the disk is full
+    """
+    try:
+        yield
+    except OSError as exc:
+        reason = _REASONS.get(exc.errno)
+        if reason is None:
+            raise
+        raise MachineError(f"cannot {doing}: {reason}") from exc
+
+
+def sync_folder(path: Path) -> None:
+    """Force the names inside a folder to the disk."""
+    handle = os.open(path, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def sync_file(path: Path) -> None:
+    """Force the content of one file to the disk."""
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def atomic_write_bytes(path: Path | str, content: bytes | memoryview) -> None:
+    """Replace a file by new content in one step.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file; its folder must exist.
+    content : bytes or memoryview
+        The whole new content.
+
+    Raises
+    ------
+    MachineError
+        When the machine refuses the writing; the old file is then untouched
+        and no temporary file is left.
+    """
+    path = Path(path)
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.tmp")
+    with machine_errors(f"write {path}"):
+        try:
+            with open(temporary, "wb") as stream:
+                stream.write(content)
+                stream.flush()
+                os.fsync(stream.fileno())
+            os.replace(temporary, path)
+        except BaseException:
+            with contextlib.suppress(OSError):
+                temporary.unlink()
+            raise
+        sync_folder(path.parent)
+
+
+def atomic_write_text(path: Path | str, text: str) -> None:
+    """Replace a text file (UTF-8) in one step; see `atomic_write_bytes`."""
+    atomic_write_bytes(path, text.encode("utf-8"))
+
+
+def file_sha256(path: Path) -> str:
+    """SHA-256 of a file's content, as 64 hexadecimal digits."""
+    with open(path, "rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()

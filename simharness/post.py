@@ -1,0 +1,270 @@
+"""From the solver's raw records to result arrays. Pure: arrays in, arrays out.
+
+All field quantities are scaled to an incident wave of 1 W available power at port 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from simharness.constants import C0, TWO_PI
+from simharness.em.farfield import FarField, SurfaceFace, directivity, far_field, radiated_power, surface_power
+from simharness.em.guide import phase_constant, surface_resistance, wave_impedance
+from simharness.em.signals import TailRefused, extrapolated_spectrum, spectrum, wave_split
+from simharness.grid import Grid
+from simharness.raster import coax_plane, meshed_coax_permittivity, outline_mask
+from simharness.records import REFERENCE_OHM
+from simharness.scene import CoaxPort, GapPort, ModePort, Port, Scene
+from simharness.solver.settings import SolverRequest
+
+Field = tuple[list[np.ndarray], np.ndarray]
+"""Coordinates x, y, z (m) and complex field (frequency, component, x, y, z)."""
+
+FIELD_FACTOR = 0.5
+"""The solver's frequency-domain records are single-sided: twice the Fourier integral."""
+
+
+@dataclass(frozen=True)
+class Settling:
+    """How far the records had settled.
+
+    `method`: 'record' (rung down), 'tail' (continued analytically) or 'unsettled'.
+    `change`: largest change of any S parameter between two lengths of record.
+    `missing`: largest share of a slot voltage that the field records lack.
+    `uneven`: what scaling by one common factor cannot make good of that.
+    """
+
+    method: str
+    change: float
+    missing: float
+    uneven: float
+
+
+@dataclass(frozen=True)
+class PortSpectra:
+    """Voltage and current (nports, nf) at the measuring planes, slot voltages (nslots, nf)."""
+
+    voltage: np.ndarray
+    current: np.ndarray
+    slots: np.ndarray
+
+
+def _series(raw: Mapping[str, np.ndarray], scene: Scene) -> list[np.ndarray]:
+    """Voltage and current of each port, then slot voltages: (2, n) each, of one length."""
+    records = []
+    for n in range(1, len(scene.ports) + 1):
+        records.append(raw[f"port{n}_voltage"])
+        a = raw[f"port{n}_current_a"]
+        b = raw.get(f"port{n}_current_b")
+        if b is not None:
+            shared = min(a.shape[1], b.shape[1])
+            a = np.array([a[0, :shared], (a[1, :shared] + b[1, :shared]) / 2])
+        records.append(a)
+    records += [raw[f"slot{n}_voltage"] for n in range(1, len(scene.slots) + 1)]
+    shortest = min(r.shape[1] for r in records)
+    return [r[:, :shortest] for r in records]
+
+
+def _split(values: np.ndarray, scene: Scene) -> PortSpectra:
+    ports = 2 * len(scene.ports)
+    return PortSpectra(values[0:ports:2], values[1:ports:2], values[ports:])
+
+
+def port_spectra(
+    request: SolverRequest, raw: Mapping[str, np.ndarray], frequency: np.ndarray
+) -> tuple[PortSpectra, PortSpectra, str, float]:
+    """Spectra with the tail where it can be trusted, plain spectra, method, change.
+
+    The change is the largest move of a port reflection when the last fifth of the record is
+    withheld: predicted by the poles for 'tail', cut off for 'record'.
+    """
+    scene = request.scene
+    records = _series(raw, scene)
+    time, signal = np.array([r[0] for r in records]), np.array([r[1] for r in records])
+    keep = np.max(np.abs(signal), axis=1) > 0
+    plain = spectrum(time, signal, frequency)
+    cut = round(0.8 * signal.shape[1])
+    shorter = spectrum(time[:, :cut], signal[:, :cut], frequency)
+    moved = _largest_move(scene, plain, shorter)
+    if moved < request.settings.settled:
+        return _split(plain, scene), _split(plain, scene), "record", moved
+    try:
+        tail = extrapolated_spectrum(
+            time[keep], signal[keep], frequency, request.pulse_length,
+            highest=scene.spectrum.centre + 1.5 * request.pulse_width,
+            residual_limit=5e-3, disagreement_limit=2e-3,
+        )
+    except TailRefused:
+        return _split(plain, scene), _split(plain, scene), "unsettled", moved
+    whole = plain.copy()
+    whole[keep] = tail.spectrum
+    return _split(whole, scene), _split(plain, scene), "tail", tail.disagreement
+
+
+def _largest_move(scene: Scene, one: np.ndarray, two: np.ndarray) -> float:
+    moves = []
+    for n in range(len(scene.ports)):
+        waves = [wave_split(v[2 * n], v[2 * n + 1], REFERENCE_OHM) for v in (one, two)]
+        incident = wave_split(one[0], one[1], REFERENCE_OHM)[0]
+        moves.append(np.max(np.abs(waves[0][1] - waves[1][1]) / np.abs(incident)))
+    return float(max(moves))
+
+
+def port_waves(
+    port: Port, grid: Grid, voltage: np.ndarray, current: np.ndarray, frequency: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Waves into and out of the structure at the reference plane of a port.
+
+    Coax and gap: power waves of `REFERENCE_OHM`; guide port: of the TE10 mode.
+    """
+    if isinstance(port, ModePort):
+        a, b = wave_split(voltage, current, wave_impedance(port.a, frequency))
+        phase = np.exp(-1j * phase_constant(port.a, frequency) * abs(port.reference - port.plane))
+        return a * phase, b / phase
+    if isinstance(port, GapPort):
+        return wave_split(voltage, current, REFERENCE_OHM)
+    a, b = wave_split(voltage, current, port.impedance)
+    plane = float(grid.y[coax_plane(port, grid)])
+    beta = TWO_PI * frequency / C0 * np.sqrt(meshed_coax_permittivity(port, grid))
+    phase = np.exp(-1j * beta * abs(port.reference - plane))
+    a, b = a * phase, b / phase
+    root = np.sqrt(port.impedance)
+    return wave_split(root * (a + b), (a - b) / root, REFERENCE_OHM)
+
+
+def results(
+    request: SolverRequest, raw: Mapping[str, np.ndarray], fields: Mapping[str, Field]
+) -> tuple[dict[str, np.ndarray], Settling]:
+    """All result arrays of a run (names as in `outputs.OUTPUTS`) and how settled they are."""
+    scene, grid = request.scene, request.grid
+    band = np.linspace(scene.spectrum.low, scene.spectrum.high, scene.spectrum.points)
+    far = np.array(scene.spectrum.far)
+    frequency = np.concatenate([band, far])
+    whole, plain, method, change = port_spectra(request, raw, frequency)
+    waves = [port_waves(p, grid, whole.voltage[n], whole.current[n], frequency) for n, p in enumerate(scene.ports)]
+    incident, reflected = waves[0]
+    s11 = reflected / incident
+    arrays = _port_arrays(scene, raw, band, s11[: len(band)], waves)
+    arrays |= {f"grid_{n}": line for n, line in zip("xyz", grid.lines)}
+    missing = uneven = 0.0
+    if len(far):
+        at = slice(len(band), None)
+        scale = np.sqrt(2.0) / incident[at]
+        factor = np.ones(len(far), complex)
+        if len(whole.slots):
+            factor, missing, uneven = _missing_share(whole.slots[:, at], plain.slots[:, at])
+            arrays["slot_voltage"] = (whole.slots[:, at] * scale).T
+            arrays["slot_z"] = np.array([s.z for s in scene.slots])
+        arrays["far_frequency"] = far
+        arrays["accepted_power"] = 1 - np.abs(s11[at]) ** 2
+        if len(scene.ports) > 1:
+            arrays["accepted_power"] = arrays["accepted_power"] - np.abs(waves[1][1][at] / incident[at]) ** 2
+        arrays |= _field_arrays(request, fields, FIELD_FACTOR * scale * factor)
+    return arrays, Settling(method, change, missing, uneven)
+
+
+def _port_arrays(scene: Scene, raw, band: np.ndarray, s11: np.ndarray, waves: list) -> dict[str, np.ndarray]:
+    records = _series(raw, scene)
+    arrays = {
+        "frequency": band, "s11": s11, "time": records[0][0], "port_voltage": records[0][1],
+        "current_time": records[1][0], "port_current": records[1][1],
+    }
+    if not isinstance(scene.ports[0], ModePort):
+        arrays["input_impedance"] = REFERENCE_OHM * (1 + s11) / (1 - s11)
+    if len(scene.ports) > 1:
+        arrays["s21"] = (waves[1][1] / waves[0][0])[: len(band)]
+        arrays["port2_voltage"], arrays["port2_current"] = records[2][1], records[3][1]
+    return arrays
+
+
+def _missing_share(whole: np.ndarray, plain: np.ndarray) -> tuple[np.ndarray, float, float]:
+    """Factor (nf,) that best turns the recorded slot voltages into the complete ones.
+
+    Returns the factor, the largest share missing and the largest part it cannot mend.
+    """
+    size = np.sum(np.abs(plain) ** 2, axis=0)
+    factor = np.sum(whole * plain.conj(), axis=0) / size
+    total = np.sqrt(np.sum(np.abs(whole) ** 2, axis=0))
+    missing = np.sqrt(np.sum(np.abs(whole - plain) ** 2, axis=0)) / total
+    uneven = np.sqrt(np.sum(np.abs(whole - factor * plain) ** 2, axis=0)) / total
+    return factor, float(np.max(missing)), float(np.max(uneven))
+
+
+def _field_arrays(request: SolverRequest, fields: Mapping[str, Field], scale: np.ndarray) -> dict[str, np.ndarray]:
+    scene = request.scene
+    arrays: dict[str, np.ndarray] = {}
+    faces = surface_faces(fields, scale)
+    if faces:
+        far = sphere(faces, np.array(scene.spectrum.far))
+        arrays |= {
+            "theta": far.theta, "phi": far.phi, "e_theta": far.e_theta, "e_phi": far.e_phi,
+            "directivity": directivity(far), "radiated_power": radiated_power(far),
+            "surface_power": surface_power(faces),
+        }
+    if "inner_h" in fields:
+        arrays["wall_loss"] = wall_loss(request, fields["inner_h"], scale)
+    if "cut_e" in fields:
+        (x, _, z), field = fields["cut_e"]
+        arrays |= {"cut_x": x, "cut_z": z, "cut_field": field[:, 1, :, 0, :] * scale[:, None, None]}
+    return arrays
+
+
+def surface_faces(fields: Mapping[str, Field], scale: np.ndarray) -> list[SurfaceFace]:
+    """The recorded faces of the near-field box, scaled."""
+    faces = []
+    for axis in range(3):
+        for side, name in ((-1, "low"), (1, "high")):
+            if f"face_e_{axis}_{name}" not in fields:
+                continue
+            lines, electric = fields[f"face_e_{axis}_{name}"]
+            magnetic = fields[f"face_h_{axis}_{name}"][1]
+            first, second = (lines[i] for i in range(3) if i != axis)
+            e, h = (np.squeeze(f, axis=2 + axis) * scale[:, None, None, None] for f in (electric, magnetic))
+            faces.append(SurfaceFace(axis, side, float(lines[axis][0]), first, second, e, h))
+    return faces
+
+
+def sphere(faces: list[SurfaceFace], frequency: np.ndarray, step_deg: float = 2.0) -> FarField:
+    """Far field on the whole sphere."""
+    theta = np.radians(np.linspace(0, 180, round(180 / step_deg) + 1))
+    phi = np.radians(np.linspace(0, 360, round(360 / step_deg) + 1))
+    return far_field(faces, frequency, theta, phi)
+
+
+def wall_loss(request: SolverRequest, inner: Field, scale: np.ndarray) -> np.ndarray:
+    """Power lost in the inner faces of the guide, W.
+
+    Perturbation: the tangential magnetic field of the lossless run, taken half a cell inside the
+    wall, on a surface of resistance Rs: P = Rs/2 integral |Ht|^2. Openings are left out; the
+    currents on outer faces, slot edges and probe are not counted.
+    """
+    scene, grid = request.scene, request.grid
+    (x, y, z), field = inner
+    x0, x1, y0, y1, z0, z1 = scene.inside
+    lines = [np.asarray(line)[(line >= lo - 1e-9) & (line <= hi + 1e-9)] for line, lo, hi in
+             zip(grid.lines, (x0, y0, z0), (x1, y1, z1))]
+    inside = [(c > lo) & (c < hi) for c, lo, hi in ((x, x0, x1), (y, y0, y1), (z, z0, z1))]
+    field = field[:, :, inside[0]][:, :, :, inside[1]][:, :, :, :, inside[2]] * scale[:, None, None, None, None]
+    steps = [np.diff(line) for line in lines]
+    resistance = surface_resistance(scene.conductivity, np.array(scene.spectrum.far))
+    total = np.zeros(len(scene.spectrum.far))
+    for axis in range(3):
+        u, v = (i for i in range(3) if i != axis)
+        area = np.outer(steps[u], steps[v])
+        for end, wall in ((0, ("", "back wall", "")), (-1, ("", "front wall", ""))):
+            layer = np.take(field, end, axis=2 + axis)
+            metal = _wall_mask(scene, grid, wall[axis], lines) if wall[axis] else 1.0
+            square = np.abs(layer[:, u]) ** 2 + np.abs(layer[:, v]) ** 2
+            total += resistance / 2 * np.sum(square * area * metal, axis=(1, 2))
+    return total
+
+
+def _wall_mask(scene: Scene, grid: Grid, part: str, lines: list[np.ndarray]) -> np.ndarray:
+    """Metal cells of a broad wall over the inside of the guide."""
+    prism = next(p for p in scene.prisms if p.part == part)
+    mask = outline_mask(prism, grid)
+    i0, k0 = grid.index(0, lines[0][0]), grid.index(2, lines[2][0])
+    return mask[i0 : i0 + len(lines[0]) - 1, k0 : k0 + len(lines[2]) - 1].astype(float)

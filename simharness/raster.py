@@ -1,0 +1,162 @@
+"""Scene + mesh lines -> boxes on mesh lines: what the solver is really told.
+
+A cell takes the material of the last prism that covers its centre. Faces of prisms go to the
+nearest mesh line; a metal prism whose two faces fall on one line becomes a sheet on that line.
+Openings are left out of the metal, never carved: a box of air laid over metal would take the
+edges on its border away and move the metal by a cell.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from simharness.constants import EPS0, MU0
+from simharness.em.laplace import line_capacitance
+from simharness.grid import Grid
+from simharness.scene import CoaxPort, Material, Prism, Scene
+
+from simharness.constants import C0
+
+
+@dataclass(frozen=True)
+class Tile:
+    """Cells [low, high) on each axis; equal bounds on one axis make a sheet on that line."""
+
+    material: Material
+    low: tuple[int, int, int]
+    high: tuple[int, int, int]
+    magnetic_loss: float = 0.0
+
+
+def tiles(scene: Scene, grid: Grid) -> tuple[Tile, ...]:
+    """Boxes that reproduce the scene on the mesh, metal last."""
+    shape = tuple(len(line) - 1 for line in grid.lines)
+    labels = np.zeros(shape, dtype=np.uint8)
+    materials: list[Material] = [Material("vacuum")]
+    sheets: list[tuple[int, int, np.ndarray]] = []
+    for prism in scene.prisms:
+        material = _meshed_material(prism.material, scene, grid)
+        if material not in materials:
+            materials.append(material)
+        low, high = grid.index(prism.axis, prism.low), grid.index(prism.axis, prism.high)
+        mask = outline_mask(prism, grid)
+        if low == high:
+            if material.metal:
+                sheets.append((prism.axis, low, mask))
+            continue
+        window = [slice(None)] * 3
+        window[prism.axis] = slice(low, high)
+        layers = labels[tuple(window)]
+        layers[np.broadcast_to(np.expand_dims(mask, prism.axis), layers.shape)] = materials.index(material)
+        if not material.metal:
+            _clear_sheets(sheets, prism, mask, low, high)
+    result: list[Tile] = []
+    for number, material in enumerate(materials[1:], start=1):
+        for low, high in _boxes(labels == number):
+            result += _absorber_layers(material, low, high, grid) if material.absorber else [Tile(material, low, high)]
+    for axis, line, mask in sheets:
+        for low, high in _boxes(np.expand_dims(mask, axis)):
+            low, high = list(low), list(high)
+            low[axis] = high[axis] = line
+            result.append(Tile(Material("metal", metal=True), tuple(low), tuple(high)))
+    return tuple(sorted(result, key=lambda t: t.material.metal))
+
+
+def outline_mask(prism: Prism, grid: Grid) -> np.ndarray:
+    """Cells of the plane normal to the prism's axis that its outline covers."""
+    first, second = (i for i in range(3) if i != prism.axis)
+    polygon = prism.outline.polygon()
+    u0, v0, u1, v1 = polygon.bounds
+    lines = grid.lines[first], grid.lines[second]
+    if polygon.area > (1 - 1e-9) * (u1 - u0) * (v1 - v0):
+        mask = np.zeros((len(lines[0]) - 1, len(lines[1]) - 1), dtype=bool)
+        mask[grid.index(first, u0):grid.index(first, u1), grid.index(second, v0):grid.index(second, v1)] = True
+        return mask
+    u, v = ((line[1:] + line[:-1]) / 2 for line in lines)
+    shapely.prepare(polygon)
+    return shapely.contains_xy(polygon, *np.meshgrid(u, v, indexing="ij"))
+
+
+def _clear_sheets(sheets: list, prism: Prism, mask: np.ndarray, low: int, high: int) -> None:
+    """A later prism that is not metal opens the sheets it touches."""
+    for i, (axis, line, sheet) in enumerate(sheets):
+        if axis == prism.axis and low <= line <= high:
+            sheets[i] = (axis, line, sheet & ~mask)
+
+
+def _boxes(mask: np.ndarray):
+    """Cover a mask of cells with disjoint boxes: longest run on the last axis first."""
+    left = mask.copy()
+    for i, j in np.argwhere(left.any(axis=2)):
+        while left[i, j].any():
+            k0 = int(np.argmax(left[i, j]))
+            rest = left[i, j, k0:]
+            k1 = k0 + (int(np.argmin(rest)) if not rest.all() else len(rest))
+            j1 = j + 1
+            while j1 < left.shape[1] and _same_run(left[i, j1], k0, k1):
+                j1 += 1
+            i1 = i + 1
+            while i1 < left.shape[0] and all(_same_run(left[i1, n], k0, k1) for n in range(j, j1)):
+                i1 += 1
+            left[i:i1, j:j1, k0:k1] = False
+            yield (int(i), int(j), k0), (int(i1), int(j1), k1)
+
+
+def _same_run(row: np.ndarray, k0: int, k1: int) -> bool:
+    """The row is filled from k0 to k1 and stops there."""
+    return bool(row[k0:k1].all()) and not (k0 > 0 and row[k0 - 1]) and not (k1 < len(row) and row[k1])
+
+
+def _absorber_layers(material: Material, low, high, grid: Grid) -> list[Tile]:
+    """Loss rising with the square of depth, cell by cell, magnetic loss matched to it."""
+    z = grid.z[low[2] : high[2] + 1]
+    centre = (z[1:] + z[:-1]) / 2
+    depth = (centre - z[0]) / (z[-1] - z[0])
+    if material.absorber == "-z":
+        depth = 1 - depth
+    layers = []
+    for k, share in enumerate(depth**2):
+        loss = material.loss * float(share)
+        layer = replace(material, name=f"{material.name} {low[2] + k}", loss=loss)
+        layers.append(Tile(layer, (*low[:2], low[2] + k), (*high[:2], low[2] + k + 1), loss * MU0 / EPS0))
+    return layers
+
+
+def _meshed_material(material: Material, scene: Scene, grid: Grid) -> Material:
+    """The coax filling, adjusted so that the meshed line has the impedance of the round one."""
+    if material.name != "coax filling":
+        return material
+    port = next(p for p in scene.ports if isinstance(p, CoaxPort))
+    return replace(material, permittivity=meshed_coax_permittivity(port, grid))
+
+
+def coax_cells(port: CoaxPort, grid: Grid) -> tuple[tuple[int, int], tuple[int, int], tuple[int, int], tuple[int, int]]:
+    """Line indices of the pin (x, z) and of the bore (x, z) on the mesh."""
+    def pair(axis: int, centre: float, side: float) -> tuple[int, int]:
+        return grid.index(axis, centre - side / 2), grid.index(axis, centre + side / 2)
+
+    return (pair(0, port.x, port.inner_side), pair(2, port.z, port.inner_side),
+            pair(0, port.x, port.outer_side), pair(2, port.z, port.outer_side))
+
+
+def coax_plane(port: CoaxPort, grid: Grid) -> int:
+    """Index of the y line in the coax where waves are counted, clear of the aperture and the source."""
+    return grid.index(1, port.reference - port.direction * 0.6 * port.length)
+
+
+def meshed_coax_permittivity(port: CoaxPort, grid: Grid) -> float:
+    """Relative permittivity that gives the meshed line the impedance `port.impedance`.
+
+    The field of the line's TEM wave is the solution of Laplace's equation on the very lattice that
+    the solver uses, so that its impedance is known exactly before the run: Z = sqrt(eps_r)/(c0 C'),
+    with C' proportional to eps_r.
+    """
+    pin_x, pin_z, bore_x, bore_z = coax_cells(port, grid)
+    capacitance = line_capacitance(
+        grid.x[bore_x[0] : bore_x[1] + 1], grid.z[bore_z[0] : bore_z[1] + 1],
+        (pin_x[0] - bore_x[0], pin_x[1] - bore_x[0]), (pin_z[0] - bore_z[0], pin_z[1] - bore_z[0]),
+    )
+    return (1.0 / (C0 * capacitance * port.impedance)) ** 2

@@ -1,0 +1,255 @@
+"""Solver-neutral geometry: prisms of material, ports, marks; metres throughout.
+
+Solver model, mesh and drawings are all derived from a `Scene`. Every solid is a prism: an outline
+(polygon with holes) in the plane normal to `axis`, extruded from `low` to `high`. Outline coordinates
+are those of the two other axes in ascending order. Curves are polygons fine enough not to matter.
+Where solids overlap, the later one wins.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from shapely.geometry import LineString, Point, Polygon, box
+
+Bounds = tuple[float, float, float, float, float, float]
+"""x low, x high, y low, y high, z low, z high; m."""
+
+
+@dataclass(frozen=True)
+class Material:
+    """Isotropic material; `metal` is a perfect conductor to the solver.
+
+    `loss` (conductivity, S/m) is constant. An `absorber` is matched to vacuum at normal incidence:
+    its magnetic loss follows its electric loss, growing from nothing along +z or -z to `loss`.
+    """
+
+    name: str
+    metal: bool = False
+    permittivity: float = 1.0
+    loss: float = 0.0
+    absorber: Literal["", "+z", "-z"] = ""
+
+
+METAL = Material("metal", metal=True)
+VACUUM = Material("vacuum")
+
+
+@dataclass(frozen=True)
+class Outline:
+    """A polygon with holes; m."""
+
+    exterior: tuple[tuple[float, float], ...]
+    holes: tuple[tuple[tuple[float, float], ...], ...] = ()
+
+    @classmethod
+    def of(cls, polygon: Polygon) -> "Outline":
+        """Outline of a shapely polygon; the closing vertex is dropped."""
+        return cls(
+            tuple(polygon.exterior.coords)[:-1],
+            tuple(tuple(ring.coords)[:-1] for ring in polygon.interiors),
+        )
+
+    def polygon(self) -> Polygon:
+        return Polygon(self.exterior, self.holes)
+
+
+def rectangle(u_low: float, u_high: float, v_low: float, v_high: float, holes: tuple[Polygon, ...] = ()) -> Outline:
+    """Axis-parallel rectangle with openings; the openings must not touch its border."""
+    polygon = box(u_low, v_low, u_high, v_high)
+    for hole in holes:
+        polygon = polygon.difference(hole)
+    return Outline.of(polygon)
+
+
+def constant_width_outline(centre_line: tuple[tuple[float, float], ...], width: float, ends: str) -> Polygon:
+    """Outline of a slot of constant width about any centre line.
+
+    Parameters
+    ----------
+    centre_line : points (x, z), m, from tip to tip: the overall length of the slot.
+    width : m.
+    ends : 'round' (half circles inside the overall length) or 'square'.
+    """
+    line = LineString(centre_line)
+    if ends == "round":
+        start, stop = line.interpolate(width / 2), line.interpolate(line.length - width / 2)
+        inner = [p for p in centre_line[1:-1]]
+        return LineString([start, *inner, stop]).buffer(width / 2, quad_segs=32)
+    return line.buffer(width / 2, cap_style="flat", join_style="round")
+
+
+@dataclass(frozen=True)
+class Prism:
+    """A part: `outline` normal to `axis`, from `low` to `high` along it."""
+
+    part: str
+    material: Material
+    axis: int
+    low: float
+    high: float
+    outline: Outline
+
+    def bounds(self) -> Bounds:
+        u0, v0, u1, v1 = self.outline.polygon().bounds
+        ranges = [(u0, u1), (v0, v1)]
+        ranges.insert(self.axis, (self.low, self.high))
+        return tuple(x for pair in ranges for x in pair)  # type: ignore[return-value]
+
+
+def block(part: str, material: Material, bounds: Bounds) -> Prism:
+    """An axis-parallel box as a prism along y."""
+    x0, x1, y0, y1, z0, z1 = bounds
+    return Prism(part, material, 1, y0, y1, rectangle(x0, x1, z0, z1))
+
+
+@dataclass(frozen=True)
+class Feature:
+    """An interval on one axis that the mesh must honour.
+
+    `kind` decides with the mesh settings how finely; both ends become mesh lines
+    unless `soft`, when a neighbouring line may take their place. `scale` is the transverse
+    size that sets the cells where the interval itself does not (slot width at a slot's end), m.
+    """
+
+    kind: str
+    axis: int
+    low: float
+    high: float
+    scale: float = 0.0
+    soft: bool = False
+
+
+@dataclass(frozen=True)
+class CoaxPort:
+    """Coax line along y that ends in the guide; waves are counted at the plane `reference`.
+
+    `direction` is +1 when the line runs towards -y from a back wall (power flows to +y).
+    Equivalent square conductors of sides `inner_side`, `outer_side` stand for the round ones;
+    `impedance` is that of the round line, which the filling of the meshed line is tuned to.
+    """
+
+    x: float
+    z: float
+    reference: float
+    direction: int
+    length: float
+    inner_side: float
+    outer_side: float
+    permittivity: float
+    impedance: float
+
+
+@dataclass(frozen=True)
+class GapPort:
+    """Lumped resistor-and-source in a cut of a square post along `axis`, from `low` to `high`."""
+
+    x: float
+    y: float
+    z: float
+    axis: int
+    side: float
+    low: float
+    high: float
+    impedance: float = 50.0
+
+
+@dataclass(frozen=True)
+class ModePort:
+    """TE10 of a rectangular guide along z.
+
+    Waves travelling in `direction` (+1, -1) enter the structure. `source`: plane of the excitation
+    (None for a passive port), `plane`: where the mode is measured, `reference`: where it is stated.
+    """
+
+    a: float
+    b: float
+    x_centre: float
+    y_low: float
+    direction: int
+    plane: float
+    reference: float
+    source: float | None = None
+
+
+Port = CoaxPort | GapPort | ModePort
+
+
+@dataclass(frozen=True)
+class SlotMark:
+    """Where the voltage across a slot is recorded; m."""
+
+    x: float
+    z: float
+    width: float
+    length: float
+    y: float
+
+
+@dataclass(frozen=True)
+class Spectrum:
+    """Frequencies asked for, Hz. `low`-`high`: S parameters; `far`: fields."""
+
+    centre: float
+    low: float
+    high: float
+    far: tuple[float, ...] = ()
+    points: int = 401
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Everything the solver has to know about the problem, and nothing about the solver.
+
+    `boundaries`: for x-, x+, y-, y+, z-, z+ one of 'open' (absorbing, with an air margin when
+    `radiates`), 'metal'. `inside`: inner bounds of the guide for field cut and wall loss, or None.
+    `conductivity` of the metal, S/m, for the loss worked out after the run: the solver's metal is perfect.
+    """
+
+    name: str
+    prisms: tuple[Prism, ...]
+    ports: tuple[Port, ...]
+    features: tuple[Feature, ...]
+    spectrum: Spectrum
+    boundaries: tuple[str, str, str, str, str, str] = ("open",) * 6
+    radiates: bool = True
+    domain: Bounds | None = None
+    inside: Bounds | None = None
+    slots: tuple[SlotMark, ...] = ()
+    conductivity: float = math.inf
+
+    def bounds(self) -> Bounds:
+        """Bounding box of the geometry or the stated domain."""
+        if self.domain is not None:
+            return self.domain
+        boxes = [p.bounds() for p in self.prisms]
+        return tuple(  # type: ignore[return-value]
+            (min if i % 2 == 0 else max)(b[i] for b in boxes) for i in range(6)
+        )
+
+
+SQUARE_CAPACITY = math.gamma(0.25) ** 2 / (4 * math.pi**1.5)
+"""Radius of the round wire equivalent to a square one of unit side: the logarithmic capacity
+of the square, 0.590 170 (exact by conformal mapping; any two-dimensional electrostatics)."""
+
+
+def equivalent_square_side(diameter: float) -> float:
+    """Side of the square conductor that acts as a thin round one of this diameter, m."""
+    return diameter / 2 / SQUARE_CAPACITY
+
+
+def equivalent_square_bore(diameter: float) -> float:
+    """Side of the square bore with the conformal radius of a round one of this diameter, m.
+
+    The inner mapping radius of a square of side S about its centre is 0.539 353 S
+    (= 4 K(1/sqrt 2) ... : S / 1.854 075, the lemniscate integral of the first kind).
+    """
+    lemniscate = math.gamma(0.25) ** 2 / (4 * math.sqrt(math.pi))
+    return diameter / 2 * lemniscate
+
+
+def circle(x: float, z: float, diameter: float) -> Polygon:
+    """Round hole as a polygon of 64 sides."""
+    return Point(x, z).buffer(diameter / 2, quad_segs=16)

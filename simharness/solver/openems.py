@@ -1,0 +1,237 @@
+"""The child process: scene and mesh in, raw records out. The only importer of openEMS and CSXCAD.
+
+Run as ``python -m simharness.solver.openems FOLDER``: reads ``request.pickle`` there, works in
+``FOLDER/engine`` and leaves ``raw.h5``. The transcript is whatever this process prints.
+"""
+
+from __future__ import annotations
+
+import pickle
+import sys
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import h5py
+import numpy as np
+
+from simharness.raster import Tile, coax_cells, coax_plane, tiles
+from simharness.scene import CoaxPort, GapPort, ModePort
+from simharness.solver.settings import SolverRequest
+
+UNIT = 1e-3
+"""Drawing unit of the solver model, m."""
+
+FACES = tuple((axis, side) for axis in range(3) for side in (-1, 1))
+
+
+@dataclass
+class Model:
+    """The solver's structure under construction."""
+
+    csx: object
+    request: SolverRequest
+    owners: dict[str, object] = field(default_factory=dict)
+
+    def at(self, axis: int, index: int) -> float:
+        """A mesh line, bit for bit as the solver has it."""
+        return float(self.request.grid.lines[axis][index] / UNIT)
+
+    def corner(self, index) -> list[float]:
+        return [self.at(axis, int(i)) for axis, i in enumerate(index)]
+
+    def near(self, x: float, y: float, z: float) -> list[int]:
+        return [self.request.grid.index(axis, p) for axis, p in enumerate((x, y, z))]
+
+    def probe(self, name: str, kind: int, low, high, **options) -> None:
+        self.csx.AddProbe(name, p_type=kind, **options).AddBox(low, high)
+
+
+def build(request: SolverRequest):
+    """FDTD object with the whole model; the structure is returned too so that it stays alive."""
+    from CSXCAD import ContinuousStructure
+    from openEMS import openEMS
+
+    settings, scene, grid = request.settings, request.scene, request.grid
+    fdtd = openEMS(NrTS=request.steps, EndCriteria=1e-12)
+    fdtd.SetCellConstantMaterial(True)
+    fdtd.SetGaussExcite(scene.spectrum.centre, request.pulse_width)
+    csx = ContinuousStructure()
+    fdtd.SetCSX(csx)
+    mesh = csx.GetGrid()
+    mesh.SetDeltaUnit(UNIT)
+    for name, line in zip("xyz", grid.lines):
+        mesh.SetLines(name, line / UNIT)
+    fdtd.SetBoundaryCond([
+        (f"PML_{layers}" if settings.absorber == "PML" else "MUR") if face == "open" else "PEC"
+        for face, layers in zip(scene.boundaries, grid.absorber)
+    ])
+    model = Model(csx, request)
+    for tile in tiles(scene, grid):
+        _add_tile(model, tile)
+    for number, port in enumerate(scene.ports, start=1):
+        {CoaxPort: _add_coax, GapPort: _add_gap, ModePort: _add_mode}[type(port)](model, port, number)
+    _add_records(model)
+    return fdtd, csx
+
+
+def _add_tile(model: Model, tile: Tile) -> None:
+    material, csx = tile.material, model.csx
+    if material.name not in model.owners:
+        model.owners[material.name] = (
+            csx.AddMetal(material.name) if material.metal else csx.AddMaterial(
+                material.name, epsilon=material.permittivity, kappa=material.loss, sigma=tile.magnetic_loss)
+        )
+    model.owners[material.name].AddBox(model.corner(tile.low), model.corner(tile.high), priority=10 if material.metal else 5)
+
+
+def _source_gap(model: Model, name: str, low: list[int], high: list[int], axis: int, resistance: float) -> None:
+    """Resistor and field source over all edges of a gap along `axis`."""
+    start, stop = model.corner(low), model.corner(high)
+    model.csx.AddLumpedElement(f"{name} resistor", ny=axis, caps=False, R=resistance).AddBox(start, stop, priority=20)
+    value = [0.0, 0.0, 0.0]
+    value[axis] = 1.0
+    model.csx.AddExcitation(f"{name} source", exc_type=0, exc_val=value).AddBox(start, stop, priority=20)
+
+
+def _loop(model: Model, name: str, axis: int, layer: int, spans: dict[int, tuple[int, int]], weight: float) -> None:
+    """Current through a loop half a cell outside `spans`, in the middle of cell `layer` of `axis`."""
+    low, high = [0.0] * 3, [0.0] * 3
+    low[axis] = high[axis] = (model.at(axis, layer) + model.at(axis, layer + 1)) / 2
+    for other, (first, last) in spans.items():
+        low[other] = (model.at(other, first - 1) + model.at(other, first)) / 2
+        high[other] = (model.at(other, last) + model.at(other, last + 1)) / 2
+    model.probe(name, 1, low, high, weight=weight, norm_dir=axis)
+
+
+def _add_coax(model: Model, port: CoaxPort, number: int) -> None:
+    grid = model.request.grid
+    pin_x, pin_z, bore_x, _ = coax_cells(port, grid)
+    end = grid.index(1, port.reference - port.direction * port.length)
+    gap = end + port.direction
+    low, high = sorted((end, gap))
+    _source_gap(model, f"port{number}", [pin_x[0], low, pin_z[0]], [pin_x[1], high, pin_z[1]], 1, port.impedance)
+    plane = coax_plane(port, grid)
+    model.probe(f"port{number}_voltage", 0, model.corner((pin_x[1], plane, pin_z[0])), model.corner((bore_x[1], plane, pin_z[0])), weight=1)
+    for side, layer in (("a", plane - 1), ("b", plane)):
+        _loop(model, f"port{number}_current_{side}", 1, layer, {0: pin_x, 2: pin_z}, port.direction)
+
+
+def _add_gap(model: Model, port: GapPort, number: int) -> None:
+    grid, axis = model.request.grid, port.axis
+    half = port.side / 2
+    low = model.near(port.x - half, port.low, port.z - half)
+    high = model.near(port.x + half, port.high, port.z + half)
+    centre = (port.x, port.y, port.z)
+    for i in range(3):
+        if i == axis:
+            low[i], high[i] = grid.index(i, port.low), grid.index(i, port.high)
+        else:
+            low[i], high[i] = grid.index(i, centre[i] - half), grid.index(i, centre[i] + half)
+    _source_gap(model, f"port{number}", low, high, axis, port.impedance)
+    top = list(low)
+    top[axis] = high[axis]
+    model.probe(f"port{number}_voltage", 0, model.corner(low), model.corner(top), weight=-1)
+    spans = {i: (low[i], high[i]) for i in range(3) if i != axis}
+    _loop(model, f"port{number}_current_a", axis, low[axis], spans, 1)
+
+
+def _add_mode(model: Model, port: ModePort, number: int) -> None:
+    """TE10 source and mode probes; mode functions are strings in drawing units."""
+    low = model.near(port.x_centre - port.a / 2, port.y_low, port.plane)
+    high = model.near(port.x_centre + port.a / 2, port.y_low + port.b, port.plane)
+    wave = f"cos({np.pi / (port.a / UNIT):.15g}*(x-({port.x_centre / UNIT:.15g})))"
+    scale = f"{(2 / (port.a * port.b)) ** 0.5:.15g}"
+    electric = ["0", f"{scale}*{wave}", "0"]
+    magnetic = [f"{-port.direction}*{scale}*{wave}", "0", "0"]
+    start, stop = model.corner(low), model.corner(high)
+    model.probe(f"port{number}_voltage", 10, start, stop, mode_function=electric)
+    model.probe(f"port{number}_current_a", 11, start, stop, mode_function=magnetic)
+    if port.source is None:
+        return
+    plane = model.request.grid.index(2, port.source)
+    low[2] = high[2] = plane
+    source = model.csx.AddExcitation(f"port{number} source", exc_type=0, exc_val=[0, 1, 0])
+    source.SetWeightFunction(["0", wave, "0"])
+    source.AddBox(model.corner(low), model.corner(high), priority=5)
+
+
+def _add_records(model: Model) -> None:
+    """Near-field surface, field cut, magnetic field at the walls, voltages across slots."""
+    scene, grid, csx = model.request.scene, model.request.grid, model.csx
+    far = list(scene.spectrum.far)
+    if grid.surface is not None and far:
+        for axis, side in FACES:
+            low = [pair[0] for pair in grid.surface]
+            high = [pair[1] for pair in grid.surface]
+            low[axis] = high[axis] = grid.surface[axis][0 if side < 0 else 1]
+            for kind, name in ((10, "e"), (11, "h")):
+                dump = csx.AddDump(f"face_{name}_{axis}_{'low' if side < 0 else 'high'}", dump_type=kind, dump_mode=1, file_type=1, frequency=far)
+                dump.AddBox(model.corner(low), model.corner(high))
+    if scene.inside is not None and far:
+        low = model.near(*scene.inside[0::2])
+        high = model.near(*scene.inside[1::2])
+        csx.AddDump("inner_h", dump_type=11, dump_mode=2, file_type=1, frequency=far).AddBox(model.corner(low), model.corner(high))
+        low[1] = high[1] = grid.index(1, (scene.inside[2] + scene.inside[3]) / 2)
+        csx.AddDump("cut_e", dump_type=10, dump_mode=1, file_type=1, frequency=far).AddBox(model.corner(low), model.corner(high))
+    for number, slot in enumerate(scene.slots, start=1):
+        y, z = slot.y, slot.z
+        low = model.near(slot.x - slot.width / 2, y, z)
+        high = model.near(slot.x + slot.width / 2, y, z)
+        model.probe(f"slot{number}_voltage", 0, model.corner(low), model.corner(high), weight=-1)
+
+
+def read_series(path: Path) -> np.ndarray:
+    """Columns time and value of a probe file, (2, n); unfinished last lines are dropped."""
+    rows = []
+    for line in path.read_text(errors="replace").splitlines():
+        if line.startswith("%") or not line.strip():
+            continue
+        fields = line.split()
+        try:
+            rows.append((float(fields[0]), float(fields[1])))
+        except (IndexError, ValueError):
+            continue
+    return np.array(rows, dtype=float).T if rows else np.empty((2, 0))
+
+
+def read_field(path: Path) -> tuple[list[np.ndarray], np.ndarray]:
+    """Mesh (m) and complex field (frequency, component, x, y, z) of a frequency-domain dump."""
+    with h5py.File(path) as file:
+        mesh = [np.array(file["Mesh"][name], dtype=float) for name in "xyz"]
+        group = file["FieldData/FD"]
+        count = sum(1 for name in group if name.endswith("_real"))
+        parts = [np.array(group[f"f{i}_real"]) + 1j * np.array(group[f"f{i}_imag"]) for i in range(count)]
+    return mesh, np.stack([part.transpose(0, 3, 2, 1) for part in parts])
+
+
+def collect(engine: Path, target: Path, request: SolverRequest) -> None:
+    """Gather the solver's files into one raw record."""
+    with h5py.File(target, "w") as file:
+        for port in range(1, len(request.scene.ports) + 1):
+            for name in ("voltage", "current_a", "current_b"):
+                path = engine / f"port{port}_{name}"
+                if path.exists():
+                    file[f"series/port{port}_{name}"] = read_series(path)
+        for number in range(1, len(request.scene.slots) + 1):
+            file[f"series/slot{number}_voltage"] = read_series(engine / f"slot{number}_voltage")
+        for path in sorted(engine.glob("*.h5")):
+            mesh, field = read_field(path)
+            group = file.create_group(f"fields/{path.stem}")
+            group["field"] = field.astype(np.complex64)
+            for name, line in zip("xyz", mesh):
+                group[name] = line
+
+
+def main(folder: Path) -> int:
+    request: SolverRequest = pickle.loads((folder / "request.pickle").read_bytes())
+    engine = folder / "engine"
+    threads = int(sys.argv[2]) if len(sys.argv) > 2 else 0
+    fdtd, csx = build(request)
+    fdtd.Run(str(engine.resolve()), cleanup=False, verbose=1, numThreads=threads)
+    collect(engine, folder / "raw.h5", request)
+    del fdtd, csx
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(Path(sys.argv[1])))
