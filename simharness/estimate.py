@@ -1,4 +1,4 @@
-"""The closed-form estimate of a design: match, pattern and gain in well under a second or two.
+"""The closed-form estimate of a design: match, pattern and gain in about a second.
 
 Slots by the one-term model with outside coupling, the probe by its sinusoidal current,
 the pattern by the infinite tube; see `simharness.em.slot`, `.probe`, `.array`, `.tube`

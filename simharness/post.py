@@ -155,7 +155,7 @@ def results(
         scale = np.sqrt(2.0) / incident[at]
         factor = np.ones(len(far), complex)
         if len(whole.slots):
-            factor, missing, uneven = _missing_share(whole.slots[:, at], plain.slots[:, at])
+            factor, missing, uneven = missing_share(whole.slots[:, at], plain.slots[:, at])
             arrays["slot_voltage"] = (whole.slots[:, at] * scale).T
             arrays["slot_z"] = np.array([s.z for s in scene.slots])
         arrays["far_frequency"] = far
@@ -180,7 +180,7 @@ def _port_arrays(scene: Scene, raw, band: np.ndarray, s11: np.ndarray, waves: li
     return arrays
 
 
-def _missing_share(whole: np.ndarray, plain: np.ndarray) -> tuple[np.ndarray, float, float]:
+def missing_share(whole: np.ndarray, plain: np.ndarray) -> tuple[np.ndarray, float, float]:
     """Factor (nf,) that best turns the recorded slot voltages into the complete ones.
 
     Returns the factor, the largest share missing and the largest part it cannot mend.

@@ -87,6 +87,11 @@ def end_transform(gam: np.ndarray, length: float, orders: np.ndarray) -> np.ndar
     return kp * (1.0 - sign * np.exp(-gam * length)) / (gam**2 + kp**2)
 
 
+def te10_phase_constant(k: complex, a: float) -> complex:
+    """Return beta of TE10 in 1/m for wavenumber k in a guide of width a."""
+    return np.sqrt(k**2 - (np.pi / a) ** 2)
+
+
 def off_poles(k: float, a: float, lengths: list[float], orders: np.ndarray) -> float:
     """Return k, moved by 2e-5 where a formula meets a removable 0/0.
 
@@ -104,6 +109,9 @@ def off_poles(k: float, a: float, lengths: list[float], orders: np.ndarray) -> f
 @dataclass(frozen=True)
 class Slot:
     """A rectangular longitudinal slot; all lengths in m.
+
+    For round ends give the length of the rectangular slot of equal area,
+    `simharness.em.slot.rectangular_length`; that is an approximation.
 
     Attributes
     ----------

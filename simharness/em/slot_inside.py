@@ -11,7 +11,13 @@ import numpy as np
 from scipy.special import gamma
 
 from simharness.constants import ETA0
-from simharness.em.slot_basis import Slot, end_transform, profile_transform, sine_wavenumbers
+from simharness.em.slot_basis import (
+    Slot,
+    end_transform,
+    profile_transform,
+    sine_wavenumbers,
+    te10_phase_constant,
+)
 
 
 def _boundary_sum(kx: np.ndarray, kp: np.ndarray) -> np.ndarray:
@@ -204,7 +210,7 @@ class GuideSide:
         E0^2 = 2 omega mu / (a b beta). Phase reference z = 0.
         Shape (N P,) each, in A.
         """
-        beta = np.sqrt(k**2 - (np.pi / self.a) ** 2)
+        beta = te10_phase_constant(k, self.a)
         h0 = -1j * np.pi / self.a * np.sqrt(2.0 / (k * ETA0 * self.a * self.b * beta))
         plus, minus = [], []
         for s, x in zip(self.slots, self.x_factor):

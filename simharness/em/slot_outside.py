@@ -40,7 +40,8 @@ def _width_rule(exponent: float, count: int) -> tuple[np.ndarray, np.ndarray]:
     return 0.5 * s, weights
 
 
-def _lag_products(zeta: np.ndarray, length: float, orders: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _lag_products(zeta: np.ndarray, length: float,
+                  orders: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Correlations of s_p with s_q and of their derivatives at lag zeta (both signs).
 
     For p = q: (L - zeta) cos(kp zeta) +- sin(kp zeta)/kp; for p + q even:

@@ -134,7 +134,7 @@ def radiated_field(tube: Tube, aperture: Aperture, frequency: float, theta: NDAr
     frequency : float
         Hz.
     theta, phi : (t,), (p,) arrays
-        rad, theta strictly between 0 and pi at the poles' exclusion (zero field there).
+        rad; the field is zero along the axis, theta = 0 and pi.
     """
     k = TWO_PI * frequency / C0
     axial, across = k * np.cos(theta), k * np.sin(theta)

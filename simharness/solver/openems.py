@@ -11,11 +11,12 @@ import sys
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import h5py
 import numpy as np
 
 from simharness.raster import Tile, coax_cells, coax_plane, tiles
 from simharness.scene import CoaxPort, GapPort, ModePort
+from simharness.solver.files import collect
+from simharness.solver.process import die_with_parent
 from simharness.solver.settings import SolverRequest
 
 UNIT = 1e-3
@@ -180,58 +181,25 @@ def _add_records(model: Model) -> None:
         model.probe(f"slot{number}_voltage", 0, model.corner(low), model.corner(high), weight=-1)
 
 
-def read_series(path: Path) -> np.ndarray:
-    """Columns time and value of a probe file, (2, n); unfinished last lines are dropped."""
-    rows = []
-    for line in path.read_text(errors="replace").splitlines():
-        if line.startswith("%") or not line.strip():
-            continue
-        fields = line.split()
-        try:
-            rows.append((float(fields[0]), float(fields[1])))
-        except (IndexError, ValueError):
-            continue
-    return np.array(rows, dtype=float).T if rows else np.empty((2, 0))
+def version() -> str:
+    """Version of the solver as it names itself, by way of its welcome text."""
+    from openEMS import openEMS
+
+    openEMS.WelcomeScreen()
+    return ""
 
 
-def read_field(path: Path) -> tuple[list[np.ndarray], np.ndarray]:
-    """Mesh (m) and complex field (frequency, component, x, y, z) of a frequency-domain dump."""
-    with h5py.File(path) as file:
-        mesh = [np.array(file["Mesh"][name], dtype=float) for name in "xyz"]
-        group = file["FieldData/FD"]
-        count = sum(1 for name in group if name.endswith("_real"))
-        parts = [np.array(group[f"f{i}_real"]) + 1j * np.array(group[f"f{i}_imag"]) for i in range(count)]
-    return mesh, np.stack([part.transpose(0, 3, 2, 1) for part in parts])
-
-
-def collect(engine: Path, target: Path, request: SolverRequest) -> None:
-    """Gather the solver's files into one raw record."""
-    with h5py.File(target, "w") as file:
-        for port in range(1, len(request.scene.ports) + 1):
-            for name in ("voltage", "current_a", "current_b"):
-                path = engine / f"port{port}_{name}"
-                if path.exists():
-                    file[f"series/port{port}_{name}"] = read_series(path)
-        for number in range(1, len(request.scene.slots) + 1):
-            file[f"series/slot{number}_voltage"] = read_series(engine / f"slot{number}_voltage")
-        for path in sorted(engine.glob("*.h5")):
-            mesh, field = read_field(path)
-            group = file.create_group(f"fields/{path.stem}")
-            group["field"] = field.astype(np.complex64)
-            for name, line in zip("xyz", mesh):
-                group[name] = line
-
-
-def main(folder: Path) -> int:
+def main(folder: Path, threads: int) -> int:
+    """Build, run, gather."""
     request: SolverRequest = pickle.loads((folder / "request.pickle").read_bytes())
     engine = folder / "engine"
-    threads = int(sys.argv[2]) if len(sys.argv) > 2 else 0
     fdtd, csx = build(request)
     fdtd.Run(str(engine.resolve()), cleanup=False, verbose=1, numThreads=threads)
-    collect(engine, folder / "raw.h5", request)
+    collect(engine, folder / "raw.h5", request.scene)
     del fdtd, csx
     return 0
 
 
 if __name__ == "__main__":
-    sys.exit(main(Path(sys.argv[1])))
+    die_with_parent()
+    sys.exit(main(Path(sys.argv[1]).resolve(), int(sys.argv[2])))

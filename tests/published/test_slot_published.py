@@ -37,8 +37,19 @@ def test_dolph_chebyshev_printed_weights():
     np.testing.assert_allclose(ten[:5] / ten[0], [1, 1.3570, 1.9709, 2.4830, 2.7745], rtol=0, atol=5e-5)  # exact
     # Balanis (memory) prints values up to 0.9 % higher at the centre.
     np.testing.assert_allclose(ten[:5] / ten[0], [1, 1.357, 1.974, 2.496, 2.798], rtol=0.009, atol=0)
+
+
+def test_dolph_five_elements():
+    # By hand from T4(x0 cos(psi/2)), x0 = cosh(arcosh(10)/4): edge x0^4/2, next 2 (x0^4 - x0^2), middle
+    # 3 x0^4 - 4 x0^2 + 1.
+    x0 = math.cosh(math.acosh(10) / 4)
+    exact = np.array([x0**4 / 2, 2 * (x0**4 - x0**2), 3 * x0**4 - 4 * x0**2 + 1])
     five = taper.dolph_chebyshev_weights(5, 20)
-    np.testing.assert_allclose(five[:3] / five[0], [1, 1.61, 1.94], rtol=0, atol=5e-3)  # Stutzman & Thiele (memory)
+    np.testing.assert_allclose(five[:3] / five[0], exact / exact[0], rtol=1e-12)
+    # Stutzman & Thiele (memory) 1, 1.61, 1.94; exact 1, 1.6085, 1.9319, so the last is 0.4 % high.
+    np.testing.assert_allclose(five[:3] / five[0], [1, 1.61, 1.94], rtol=0.0045, atol=0)
+    # Their D 4.69 at half-wave spacing, (sum w)^2 / sum w^2; half a unit of the last digit.
+    assert five.sum() ** 2 / np.sum(five**2) == pytest.approx(4.69, abs=0.005)
 
 
 @pytest.mark.parametrize(("db", "nbar", "sigma"), [(25, 5, 1.07728), (30, 6, 1.06079)])

@@ -1,0 +1,197 @@
+"""Request -> sealed run or error."""
+
+from __future__ import annotations
+
+import json
+import pickle
+import platform
+import shutil
+import time
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import simharness
+from simharness.errors import CancelledError, InputError, MachineError, NotConvergedError, SolverError
+from simharness.files import atomic_write_bytes, atomic_write_text, machine_errors
+from simharness.fingerprint import canonical, nanometres, request_key
+from simharness.grid import QUALITIES, grid
+from simharness.layout import antenna_scene
+from simharness.manifest import Run
+from simharness.progress import Progress, Silent
+from simharness.records import Record
+from simharness.scene import Scene
+from simharness.solver.machine import (
+    BUILD_SECONDS_PER_CELL, BYTES_PER_CELL, CELLS_PER_SECOND, Machine, machine, memory_available,
+)
+from simharness.solver.settings import SolverRequest, SolverSettings
+from simharness.store import Store
+
+TYPICAL_PERIODS = 45.0
+"""Periods after the pulse that a slotted array usually takes to settle (seen on the shipped records)."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What a run would be: printed before it starts. Times in s, memory in bytes."""
+
+    request: SolverRequest
+    key: str
+    solver: str
+    threads: int
+    cells: int
+    memory: int
+    typical_seconds: float
+    most_seconds: float
+
+
+def plan(scene: Scene, settings: SolverSettings, on: Machine | None = None) -> Plan:
+    """Mesh a scene and say what it will cost.
+
+    Raises
+    ------
+    MachineError
+        The solver is missing, or the run cannot fit into memory.
+    """
+    on = on or machine()
+    mesh = grid(scene, settings.mesh)
+    request = SolverRequest(scene, mesh, settings)
+    memory = 150_000_000 + BYTES_PER_CELL * mesh.cells
+    available = memory_available()
+    if memory > available:
+        raise MachineError(
+            f"the mesh of {mesh.cells / 1e6:.1f} million cells needs about {memory / 1e9:.1f} GB of memory, "
+            f"{available / 1e9:.1f} GB are free: use a coarser quality or a shorter antenna"
+        )
+    build = BUILD_SECONDS_PER_CELL * mesh.cells
+    per_step = mesh.cells / CELLS_PER_SECOND
+    typical = replace(request, settings=replace(settings, longest=min(TYPICAL_PERIODS, settings.longest)))
+    return Plan(
+        request, _key(request, on.solver), on.solver, on.threads, mesh.cells, memory,
+        build + typical.steps * per_step, build + request.steps * per_step,
+    )
+
+
+def _key(request: SolverRequest, solver: str) -> str:
+    """Hash of what the solver sees."""
+    scene = request.scene
+    settings = canonical(request.settings)
+    settings.pop("mesh")
+    return request_key({
+        "format": 1,
+        "solver": solver,
+        "lines": nanometres(request.grid.lines),
+        "prisms": [
+            [p.part, canonical(p.material), p.axis, nanometres([p.low, p.high, p.outline.exterior, p.outline.holes])]
+            for p in scene.prisms
+        ],
+        "ports": [[type(p).__name__, canonical(p)] for p in scene.ports],
+        "slots": [nanometres([s.x, s.y, s.z, s.width, s.length]) for s in scene.slots],
+        "spectrum": canonical(scene.spectrum),
+        "boundaries": [scene.boundaries, scene.radiates, request.grid.absorber, request.grid.surface],
+        "conductivity": scene.conductivity if scene.conductivity < 1e30 else "perfect",
+        "settings": settings,
+    })
+
+
+def record_plan(record: Record, quality: str = "normal", feed: str = "coax", on: Machine | None = None) -> Plan:
+    """Plan for a design record at one of the named qualities."""
+    if quality not in QUALITIES:
+        raise InputError("quality", quality, f"must be one of {', '.join(QUALITIES)}")
+    return plan(antenna_scene(record, feed), SolverSettings(QUALITIES[quality]), on)
+
+
+def solve(
+    what: Plan, store: Store, record: Record | None = None, *, label: str = "", again: bool = False,
+    timeout_s: float | None = None, progress: Progress | None = None, notes: dict[str, str] | None = None,
+) -> Run:
+    """The sealed run of a plan: the stored one at once, or a new one.
+
+    Parameters
+    ----------
+    again : bool
+        Solve even if the run is there; the old one is replaced when the new one is sealed.
+    timeout_s : float, optional
+        Wall-clock allowance; three times the longest expected time by default.
+
+    Raises
+    ------
+    SolverError, NotConvergedError, CancelledError, BusyError, StoreError, MachineError
+        A failed or unconverged run is kept as such and never found as a result.
+    """
+    progress = progress or Silent()
+    label = label or what.request.scene.name
+    found = None if again else store.find(what.key)
+    if found is not None:
+        return found
+    with store.claim(what.key, label, replace=again) as claim:
+        started = time.time()
+        try:
+            status, reason = _solve_in(claim.path, what, record, progress, timeout_s, notes or {}, started)
+        except (SolverError, NotConvergedError) as error:
+            _clear_engine(claim.path)
+            claim.fail(str(error))
+            raise
+        finally:
+            progress.done()
+        return claim.seal(status)
+
+
+def _solve_in(
+    folder: Path, what: Plan, record: Record | None, progress: Progress, timeout_s: float | None,
+    notes: dict[str, str], started: float,
+) -> tuple[str, str]:
+    """Run the child in `folder` and leave a complete result there; status and remark."""
+    from simharness.outputs import write_results
+    from simharness.post import results
+    from simharness.solver.files import read_raw
+    from simharness.solver.watch import run_child
+
+    request = what.request
+    with machine_errors(f"write {folder}"):
+        atomic_write_bytes(folder / "request.pickle", pickle.dumps(request))
+        if record is not None:
+            atomic_write_text(folder / "record.json", record.model_dump_json(by_alias=True, indent=2, exclude_none=True))
+    end = run_child(folder, what, progress, timeout_s or max(600.0, 3 * what.most_seconds))
+    series, fields = read_raw(folder / "raw.h5")
+    arrays, settling = results(request, series, fields)
+    limit = request.settings.settled
+    if settling.method == "unsettled":
+        raise NotConvergedError(
+            f"the run did not converge: S11 still moves by {settling.change:.2g} after {end.steps} steps "
+            f"(limit {limit:.2g})", settling.change, limit,
+        )
+    provenance = {
+        "simharness": simharness.__version__, "solver": what.solver, "python": platform.python_version(),
+        "threads": what.threads, "cells": what.cells, "steps": end.steps, "pec_edges": end.pec_edges,
+        "solver_seconds": round(end.seconds, 1), "total_seconds": round(time.time() - started, 1),
+        "settling": settling.method, "change_s": settling.change, "field_missing": settling.missing,
+        "field_uneven": settling.uneven, "mesh_moved_m": request.grid.moved,
+        "mesh_ratio": request.grid.largest_ratio, "time_step_s": end.time_step or request.grid.time_step,
+        "feed": type(request.scene.ports[0]).__name__, **notes,
+    }
+    with machine_errors(f"write {folder}"):
+        write_results(folder / "results.h5", arrays, provenance)
+        atomic_write_text(folder / "provenance.json", json.dumps(provenance, indent=2))
+        _write_touchstone(folder, arrays, request.scene.name)
+    _clear_engine(folder)
+    return "finished", ""
+
+
+def _write_touchstone(folder: Path, arrays: dict, name: str) -> None:
+    """S parameters as Touchstone 1.1, real and imaginary parts."""
+    ports = 2 if "s21" in arrays else 1
+    lines = [f"! {name}: simulated, simharness {simharness.__version__}", "# GHz S RI R 50"]
+    if ports == 2:
+        # One excited port: the file says so instead of inventing the other column.
+        lines.insert(1, "! port 1 excited only; S22 and S12 are written as S11 and S21 of the reciprocal, symmetric guide")
+    for i, f in enumerate(arrays["frequency"]):
+        row = [arrays["s11"][i]] if ports == 1 else [arrays["s11"][i], arrays["s21"][i], arrays["s21"][i], arrays["s11"][i]]
+        lines.append(f"{f / 1e9:.9f} " + " ".join(f"{v.real:.8e} {v.imag:.8e}" for v in row))
+    atomic_write_text(folder / f"{name}.s{ports}p", "\n".join(lines) + "\n")
+
+
+def _clear_engine(folder: Path) -> None:
+    """Drop what can be made again; the transcript stays."""
+    shutil.rmtree(folder / "engine", ignore_errors=True)
+    for name in ("raw.h5", "raw.partial", "request.pickle"):
+        (folder / name).unlink(missing_ok=True)

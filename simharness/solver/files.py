@@ -1,0 +1,67 @@
+"""The solver's own files: read while it runs, and gathered into one raw record at the end."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import h5py
+import numpy as np
+
+from simharness.scene import Scene
+
+SERIES = ("voltage", "current_a", "current_b")
+
+
+def series_names(scene: Scene) -> list[str]:
+    """Names of the probe files a scene may give."""
+    ports = [f"port{n}_{kind}" for n in range(1, len(scene.ports) + 1) for kind in SERIES]
+    return ports + [f"slot{n}_voltage" for n in range(1, len(scene.slots) + 1)]
+
+
+def read_series(path: Path) -> np.ndarray:
+    """Times (s) and values of a probe file, (2, n); an unfinished last line is left out."""
+    text = path.read_text(errors="replace")
+    whole = text[: text.rfind("\n") + 1]
+    rows = [line.split()[:2] for line in whole.splitlines() if line and not line.startswith("%")]
+    return np.array([row for row in rows if len(row) == 2], dtype=float).T.reshape(2, -1)
+
+
+def read_all_series(engine: Path, scene: Scene) -> dict[str, np.ndarray]:
+    """All probe files that are there."""
+    return {name: read_series(engine / name) for name in series_names(scene) if (engine / name).exists()}
+
+
+def read_field(path: Path) -> tuple[list[np.ndarray], np.ndarray]:
+    """Coordinates (m) and complex field (frequency, component, x, y, z) of a frequency-domain record."""
+    with h5py.File(path) as file:
+        mesh = [np.array(file["Mesh"][name], dtype=float) for name in "xyz"]
+        group = file["FieldData/FD"]
+        count = sum(1 for name in group if name.endswith("_real"))
+        parts = [np.array(group[f"f{i}_real"]) + 1j * np.array(group[f"f{i}_imag"]) for i in range(count)]
+    return mesh, np.stack([part.transpose(0, 3, 2, 1) for part in parts])
+
+
+def collect(engine: Path, target: Path, scene: Scene) -> None:
+    """Gather the solver's files into one raw record, written beside its final name first."""
+    partial = target.with_suffix(".partial")
+    with h5py.File(partial, "w") as file:
+        for name, series in read_all_series(engine, scene).items():
+            file[f"series/{name}"] = series
+        for path in sorted(engine.glob("*.h5")):
+            mesh, field = read_field(path)
+            group = file.create_group(f"fields/{path.stem}")
+            group["field"] = field.astype(np.complex64)
+            for name, line in zip("xyz", mesh):
+                group[name] = line
+    partial.rename(target)
+
+
+def read_raw(path: Path) -> tuple[dict[str, np.ndarray], dict[str, tuple[list[np.ndarray], np.ndarray]]]:
+    """Series and fields of a raw record."""
+    with h5py.File(path) as file:
+        series = {name: data[:] for name, data in file["series"].items()}
+        fields = {
+            name: ([group[axis][:] for axis in "xyz"], group["field"][:])
+            for name, group in file.get("fields", {}).items()
+        }
+    return series, fields

@@ -1,0 +1,144 @@
+"""One solver child watched to its end: progress, early stop, and what kind of end it was."""
+
+from __future__ import annotations
+
+import sys
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from simharness.errors import CancelledError, MachineError, SolverError
+from simharness.post import missing_share, port_spectra
+from simharness.progress import Progress
+from simharness.solver import log
+from simharness.solver.files import read_all_series
+from simharness.solver.process import supervise
+
+LOOK_EVERY = 1.08
+"""Growth of the number of steps between two looks at the spectrum."""
+
+FIELD_UNEVEN = 0.01
+"""Share of the slot voltages that the field records may lack beyond a common factor (-40 dB)."""
+
+FIELD_MISSING = 0.1
+
+
+@dataclass(frozen=True)
+class End:
+    """How a child ended well."""
+
+    steps: int
+    seconds: float
+    pec_edges: int
+    time_step: float
+    settled_early: bool
+
+
+@dataclass
+class Watch:
+    """Follows the transcript; asks the solver to stop when the spectrum has settled twice in a row."""
+
+    folder: Path
+    plan: object
+    progress: Progress
+    lines: list[str] = field(default_factory=list)
+    time_step: float = 0.0
+    next_look: float = 0.0
+    settled: int = 0
+    begun: float = field(default_factory=time.monotonic)
+    stepping: float = 0.0
+
+    def line(self, text: str) -> None:
+        if len(self.lines) < 20_000:
+            self.lines.append(text)
+        event = log.event(text)
+        if isinstance(event, log.TimestepLength):
+            self.time_step = event.seconds
+        elif isinstance(event, log.Running):
+            self.stepping = time.monotonic()
+            self.progress.advance(0.0, self.plan.typical_seconds, "the solver begins to step")
+        elif isinstance(event, log.Progress):
+            if event.blown_up:
+                raise SolverError(f"the fields blew up at step {event.timestep}: the mesh or the absorber is unstable")
+            self._step(event)
+
+    def _step(self, event: log.Progress) -> None:
+        request = self.plan.request
+        centre = request.scene.spectrum.centre
+        most = (request.pulse_length + request.settings.longest / centre) / self.time_step
+        typical = (request.pulse_length + min(45.0, request.settings.longest) / centre) / self.time_step
+        aim = min(most, max(typical, 1.15 * event.timestep))
+        spent = time.monotonic() - self.stepping
+        left = spent / max(event.timestep, 1) * (aim - event.timestep)
+        periods = event.timestep * self.time_step * centre
+        self.progress.advance(
+            event.timestep / aim, left, f"{periods:.0f} periods, {event.speed / 1e6:.0f} million cells a second"
+        )
+        self._look(event.timestep)
+
+    def _look(self, step: int) -> None:
+        request = self.plan.request
+        first = (request.pulse_length + 8 / request.scene.spectrum.centre) / self.time_step
+        if step < max(first, self.next_look):
+            return
+        self.next_look = LOOK_EVERY * step
+        if spectrum_settled(request, self.folder / "engine"):
+            self.settled += 1
+        else:
+            self.settled = 0
+        if self.settled >= 2:
+            (self.folder / "engine" / "ABORT").touch()
+            self.progress.note(f"settled after {step} steps")
+
+
+def spectrum_settled(request, engine: Path) -> bool:
+    """Whether the records so far give S parameters and fields to the wanted change."""
+    scene = request.scene
+    far = np.array(scene.spectrum.far)
+    band = np.linspace(scene.spectrum.low, scene.spectrum.high, 31)
+    series = read_all_series(engine, scene)
+    if not series or min(s.shape[1] for s in series.values()) < 40:
+        return False
+    whole, plain, method, change = port_spectra(request, series, np.concatenate([band, far]))
+    if method == "unsettled" or change > request.settings.settled:
+        return False
+    if not (len(far) and len(whole.slots)):
+        return True
+    _, missing, uneven = missing_share(whole.slots[:, len(band):], plain.slots[:, len(band):])
+    return missing < FIELD_MISSING and uneven < FIELD_UNEVEN
+
+
+def run_child(folder: Path, plan, progress: Progress, timeout_s: float) -> End:
+    """Run the solver on the request in `folder`.
+
+    Raises
+    ------
+    SolverError
+        Crash, blow-up, timeout, a warning nobody knows, or an end without results.
+    CancelledError
+        The user interrupted.
+    """
+    watch = Watch(folder, plan, progress)
+    argv = [sys.executable, "-m", "simharness.solver.openems", folder, str(plan.threads)]
+    progress.advance(0.0, plan.typical_seconds, "the solver reads the mesh")
+    outcome = supervise(argv, folder, folder / "transcript.txt", on_line=watch.line, timeout_s=timeout_s)
+    if outcome.status == "cancelled":
+        raise CancelledError("interrupted: nothing was kept")
+    if outcome.status == "timeout":
+        raise SolverError(f"the solver ran longer than its {timeout_s:.0f} s and was stopped")
+    said = log.digest(watch.lines)
+    if not outcome.ok or not (folder / "raw.h5").exists():
+        if any("No space left" in line or "ENOSPC" in line for line in outcome.last_lines):
+            raise MachineError(f"the disk is full: free some space where {folder.parent} lies")
+        end = f"by {outcome.signal}" if outcome.signal else f"with code {outcome.returncode}"
+        last = next((line for line in reversed(outcome.last_lines) if line.strip()), "no output")
+        raise SolverError(f"the solver crashed ({end}): {last.strip()}")
+    if said.blown_up or said.finished is None:
+        raise SolverError("the solver did not finish: its transcript lacks the closing line")
+    if said.warnings or said.problems:
+        raise SolverError(f"the solver warned of something unforeseen: {(said.warnings + said.problems)[0]}")
+    return End(
+        said.finished.iterations, outcome.seconds, said.pec_edges or 0, said.timestep_length or 0.0, watch.settled >= 2
+    )
