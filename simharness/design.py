@@ -25,11 +25,14 @@ class Figure:
         SI unit, "dB", "dBi", "deg" or "" for pure numbers and words.
     basis : str
         Where it comes from, and how far to trust it.
+    error : float or None
+        Half width of the error bar in the same unit; None where none is known.
     """
 
     value: Any
     unit: str
     basis: str
+    error: float | None = None
 
 
 def slot_shapes(record: Record) -> tuple[SlotShape, ...]:

@@ -20,6 +20,7 @@ from simharness.design import Figure
 from simharness.em import pattern
 from simharness.em.array import LineState, line_state
 from simharness.em.coax import coax_impedance
+from simharness.em.match import decibels, deepest_match, match_band
 from simharness.em.guide import cutoff_frequency, next_mode, wave_impedance
 from simharness.em.probe import input_impedance, through_coax
 from simharness.em.tube import Aperture, radiated_field
@@ -29,7 +30,6 @@ __all__ = ["Cut", "Estimate", "Figure", "derived", "estimate", "estimate_span", 
 
 _MATCH = "TE10 line, one-term slots, sinusoidal probe current; resonance within about 3 %"
 _PATTERN = "slots on an infinitely long tube; beam within about 5 %, behind the tube indicative only"
-_TEN_DB = 0.1
 
 
 @dataclass(frozen=True)
@@ -134,35 +134,16 @@ def _port(record: Record, state: LineState) -> tuple[NDArray, NDArray]:
 
 
 def _match_figures(frequency: NDArray, s11: NDArray, at_centre: complex, impedance: complex) -> dict[str, Figure]:
-    power = np.abs(s11) ** 2
-    best = int(np.argmin(power))
-    low, high = _edge(frequency, power, best, -1), _edge(frequency, power, best, 1)
+    best, power = deepest_match(frequency, s11)
+    low, high = match_band(frequency, s11)
     return {
-        "resonance": Figure(float(frequency[best]), "Hz", f"deepest |S11|; {_MATCH}"),
-        "s11_at_resonance": Figure(_db(power[best]), "dB", _MATCH),
-        "s11_at_centre": Figure(_db(abs(at_centre) ** 2), "dB", _MATCH),
+        "resonance": Figure(best, "Hz", f"deepest |S11|; {_MATCH}"),
+        "s11_at_resonance": Figure(decibels(power), "dB", _MATCH),
+        "s11_at_centre": Figure(decibels(abs(at_centre) ** 2), "dB", _MATCH),
         "band_low": Figure(low, "Hz", f"|S11| = -10 dB below the resonance; {_MATCH}"),
         "band_high": Figure(high, "Hz", f"|S11| = -10 dB above the resonance; {_MATCH}"),
         "input_impedance": Figure(complex(impedance), "ohm", f"at the design frequency; {_MATCH}"),
     }
-
-
-def _edge(frequency: NDArray, power: NDArray, best: int, way: int) -> float | None:
-    """Where |S11|^2 leaves -10 dB on one side; None if it never gets there or leaves the span."""
-    if power[best] > _TEN_DB:
-        return None
-    stop = best
-    while power[stop] <= _TEN_DB:
-        stop += way
-        if not 0 <= stop < power.size:
-            return None
-    inner = stop - way
-    part = (_TEN_DB - power[inner]) / (power[stop] - power[inner])
-    return float(frequency[inner] + part * (frequency[stop] - frequency[inner]))
-
-
-def _db(power: float) -> float:
-    return float(10 * np.log10(max(float(power), 1e-12)))
 
 
 def _radiation(record: Record, voltages: NDArray, frequency: float) -> tuple[Cut, Cut, dict[str, float]]:
@@ -186,7 +167,7 @@ def _radiation(record: Record, voltages: NDArray, frequency: float) -> tuple[Cut
     top = max(along.max(), across.max(), sphere.max())
     mean = float(weights @ sphere.mean(axis=1)) / 2
     found = {
-        "directivity": _db(top / mean),
+        "directivity": decibels(top / mean),
         "beamwidth_along": float(np.degrees(pattern.half_power_beamwidth(angle, along))),
         "beamwidth_across": float(np.degrees(pattern.half_power_beamwidth(angle, across))),
         "side_lobe_level": pattern.side_lobe_level(angle, along, np.pi / 2),
@@ -208,7 +189,7 @@ def _gain_figures(found: dict[str, float], efficiency: float, reflected: float) 
         name: Figure(found[name] if np.isfinite(found[name]) else None, unit, f"{text}; {_PATTERN}")
         for name, (unit, text) in units.items()
     }
-    gain = found["directivity"] + _db(efficiency * (1 - reflected))
+    gain = found["directivity"] + decibels(efficiency * (1 - reflected))
     figures["efficiency"] = Figure(efficiency, "", "radiated over accepted power: wall loss with the nominal material")
     figures["realized_gain"] = Figure(gain, "dBi", f"directivity, efficiency and mismatch at 50 ohm; {_PATTERN}")
     return figures

@@ -121,6 +121,7 @@ def port_waves(
     Coax and gap: power waves of `REFERENCE_OHM`; guide port: of the TE10 mode.
     """
     if isinstance(port, ModePort):
+        current = current / mean_over_cell(port, grid, frequency)
         a, b = wave_split(voltage, current, wave_impedance(port.a, frequency))
         phase = np.exp(-1j * phase_constant(port.a, frequency) * abs(port.reference - port.plane))
         return a * phase, b / phase
@@ -133,6 +134,13 @@ def port_waves(
     a, b = a * phase, b / phase
     root = np.sqrt(port.impedance)
     return wave_split(root * (a + b), (a - b) / root, REFERENCE_OHM)
+
+
+def mean_over_cell(port: ModePort, grid: Grid, frequency: np.ndarray) -> np.ndarray:
+    """What a travelling wave loses when its current is the mean of those half a cell before and behind."""
+    k = grid.index(2, port.plane)
+    cell = (grid.z[k + 1] - grid.z[k - 1]) / 2
+    return np.cos(phase_constant(port.a, frequency) * cell / 2)
 
 
 def results(

@@ -151,7 +151,7 @@ def _solve_in(
         atomic_write_bytes(folder / "request.pickle", pickle.dumps(request))
         if record is not None:
             atomic_write_text(folder / "record.json", record.model_dump_json(by_alias=True, indent=2, exclude_none=True))
-    end = run_child(folder, what, progress, timeout_s or max(600.0, 3 * what.most_seconds))
+    end = run_child(folder.resolve(), what, progress, timeout_s or max(600.0, 3 * what.most_seconds))
     series, fields = read_raw(folder / "raw.h5")
     arrays, settling = results(request, series, fields)
     limit = request.settings.settled
@@ -178,16 +178,15 @@ def _solve_in(
 
 
 def _write_touchstone(folder: Path, arrays: dict, name: str) -> None:
-    """S parameters as Touchstone 1.1, real and imaginary parts."""
-    ports = 2 if "s21" in arrays else 1
-    lines = [f"! {name}: simulated, simharness {simharness.__version__}", "# GHz S RI R 50"]
-    if ports == 2:
-        # One excited port: the file says so instead of inventing the other column.
-        lines.insert(1, "! port 1 excited only; S22 and S12 are written as S11 and S21 of the reciprocal, symmetric guide")
-    for i, f in enumerate(arrays["frequency"]):
-        row = [arrays["s11"][i]] if ports == 1 else [arrays["s11"][i], arrays["s21"][i], arrays["s21"][i], arrays["s11"][i]]
-        lines.append(f"{f / 1e9:.9f} " + " ".join(f"{v.real:.8e} {v.imag:.8e}" for v in row))
-    atomic_write_text(folder / f"{name}.s{ports}p", "\n".join(lines) + "\n")
+    """S11 as a Touchstone one-port; of a two-port, its reflection with the other port matched."""
+    import skrf
+
+    network = skrf.Network(
+        frequency=skrf.Frequency.from_f(arrays["frequency"], unit="Hz"), s=arrays["s11"][:, None, None], z0=50, name=name,
+        comments=f"simulated, simharness {simharness.__version__}",
+    )
+    with machine_errors(f"write {folder}"):
+        network.write_touchstone(name, dir=str(folder), form="ri")
 
 
 def _clear_engine(folder: Path) -> None:

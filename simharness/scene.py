@@ -53,6 +53,7 @@ class Outline:
         )
 
     def polygon(self) -> Polygon:
+        """The outline as a shapely polygon, m."""
         return Polygon(self.exterior, self.holes)
 
 
@@ -93,6 +94,7 @@ class Prism:
     outline: Outline
 
     def bounds(self) -> Bounds:
+        """Bounding box, m."""
         u0, v0, u1, v1 = self.outline.polygon().bounds
         ranges = [(u0, u1), (v0, v1)]
         ranges.insert(self.axis, (self.low, self.high))

@@ -1,0 +1,1 @@
+"""Pure electromagnetics: numpy in, numpy out. No files, no clock, no printing."""

@@ -64,23 +64,26 @@ def rational_fit(x: np.ndarray, values: np.ndarray, spare: int = 3,
     >>> bool(abs(fit(np.array([0.41]))[0, 0] - 1.0 / (0.01 - 0.05j)) < 1e-9)
     True
     """
-    scale = np.abs(values).max()
+    # a rotation of the columns leaves the Loewner norm alone: keep those that count
+    left, size, _ = np.linalg.svd(values, full_matrices=False)
+    short = (left * size)[:, size > 1e-14 * size[0]]
+    scale = np.abs(short).max()
     free = np.ones(x.size, dtype=bool)
-    misfit = np.abs(values - values.mean(axis=0)).max(axis=1)
+    misfit = np.abs(short - short.mean(axis=0)).max(axis=1)
     nodes: list[int] = []
     for _ in range(max(1, x.size - spare)):
         nodes.append(int(np.argmax(np.where(free, misfit, -1.0))))
         free[nodes[-1]] = False
         cauchy = 1.0 / (x[free][:, None] - x[nodes])
-        loewner = (values[free][:, None, :] - values[nodes]) * cauchy[:, :, None]
+        loewner = (short[free][:, None, :] - short[nodes]) * cauchy[:, :, None]
         stacked = np.moveaxis(loewner, 2, 0).reshape(-1, len(nodes))
         weights = np.linalg.svd(np.linalg.qr(stacked, mode="r"))[2][-1].conj()
-        fit = BarycentricRational(x[nodes], values[nodes], weights)
+        fit = BarycentricRational(x[nodes], short[nodes], weights)
         misfit = np.zeros(x.size)
-        misfit[free] = np.abs(fit(x[free]) - values[free]).max(axis=1)
+        misfit[free] = np.abs(fit(x[free]) - short[free]).max(axis=1)
         if misfit.max() < floor * scale:
             break
-    return fit
+    return BarycentricRational(x[nodes], values[nodes], weights)
 
 
 def adaptive_sweep(function: Callable[[np.ndarray], np.ndarray], x: np.ndarray,

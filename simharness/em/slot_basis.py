@@ -136,7 +136,9 @@ class MomentBasis:
     ``exponent`` nu of (1 - u^2)^nu: -1/3 is the edge condition at a right-angled
     corner and the default; -1/2 that of a vanishing wall; 0 a constant field.
     Even orders only carry the small antisymmetric part. The resonant length falls
-    about as 1/P with the highest order: with 13 it lies within 0.15 % of the limit.
+    about as 1/p with the highest order p (edge condition at the slot ends). With 13 it
+    lies 0.1 % above the limit of a full vector aperture if the wall is about as thick
+    as the slot is wide, 0.35 % without wall; the conductance agrees within 0.3 %.
     """
 
     orders: tuple[int, ...] = (1, 2, 3, 4, 5, 7, 9, 11, 13)
@@ -153,7 +155,7 @@ class SlottedGuide:
     a, b, wall : float
         Inner width, inner height, wall thickness.
     slots : tuple of Slot
-        In order of position, not overlapping in z.
+        In order of position; apart by half a width in z or in x.
     near_short, far_short : float or None
         z of shorting planes below and above the slots; None is a matched port.
     near_plane, far_plane : float
@@ -187,10 +189,15 @@ def _check_slots(guide: SlottedGuide) -> None:
             raise InputError("slot width", s.width, f"between 0 and length {s.length}")
         if abs(s.offset) + 0.5 * s.width > 0.5 * guide.a:
             raise InputError("slot offset", s.offset, "the slot must stay on the wall")
-    for one, two in zip(guide.slots, guide.slots[1:]):
-        gap = two.position - one.position - 0.5 * (one.length + two.length)
-        if gap < 0.5 * min(one.width, two.width):
-            raise InputError("slot gap along z", gap, "in order, half a width apart")
+    for j, two in enumerate(guide.slots):
+        for one in guide.slots[:j]:
+            along = two.position - one.position
+            if along < 0:
+                raise InputError("slot position", two.position, "in order along z")
+            gap = max(along - 0.5 * (one.length + two.length),
+                      abs(two.offset - one.offset) - 0.5 * (one.width + two.width))
+            if gap < 0.5 * max(one.width, two.width):
+                raise InputError("slot gap", gap, "half a width apart in z or in x")
 
 
 def _check_ends(guide: SlottedGuide) -> None:

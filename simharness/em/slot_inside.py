@@ -18,6 +18,7 @@ from simharness.em.slot_basis import (
     sine_wavenumbers,
     te10_phase_constant,
 )
+from simharness.em.slot_overlap import end_reactions, end_values, sine_products
 
 
 def _boundary_sum(kx: np.ndarray, kp: np.ndarray) -> np.ndarray:
@@ -55,7 +56,7 @@ class GuideSide:
     a, b : float
         Inner width and height, m.
     slots : sequence of Slot
-        In order of position, not overlapping in z.
+        In order of position.
     orders : ndarray of int, shape (P,)
         Orders of the sine functions in each slot.
     exponent : float
@@ -87,6 +88,10 @@ class GuideSide:
             if key not in cache:
                 cache[key] = self._static_tails(s, exponent)
             self.tails.append(cache[key])
+        self.overlaps = {
+            (i, j): self._static_overlap(slots[i], slots[j], exponent)
+            for j in range(len(slots)) for i in range(j)
+            if self.spans[j][0] < self.spans[i][1]}
 
     def _across(self, slot, m, exponent):
         """Integral of f(x) cos(m pi (x + a/2) / a) over the slot, shape (m,)."""
@@ -97,8 +102,7 @@ class GuideSide:
     def _static_tails(self, slot, exponent):
         """Sums over the high modes at k = 0: (P,) diagonal and (P, P) end part."""
         kp = sine_wavenumbers(slot.length, self.orders)
-        top = int(400.0 * 2.0 * self.a / (np.pi * slot.width))
-        m = np.arange(self.m_max + 1, max(top, 2 * self.m_max) + 1)
+        m = np.arange(self.m_max + 1, self._top_mode(slot.width) + 1)
         kx = m * np.pi / self.a
         x2 = 2.0 * self._across(slot, m, exponent) ** 2
         diagonal = (x2 / np.sqrt(kx**2 + kp[:, None] ** 2)).sum(axis=1)
@@ -119,6 +123,41 @@ class GuideSide:
         x2 = eps * self._across(slot, low, exponent) ** 2
         ends = ends + (x2 * rest).sum() * 2.0 * self.b / np.pi
         return diagonal / self.a, ends * np.outer(kp, kp) / (self.a * self.b)
+
+    def _static_overlap(self, one, two, exponent):
+        """Sine products of two slots and the high-mode part of their common sum."""
+        m = np.arange(self.m_max + 1, self._top_mode(min(one.width, two.width)) + 1)
+        kq = sine_wavenumbers(two.length, self.orders)[:, None]
+        xx = 2.0 * self._across(one, m, exponent) * self._across(two, m, exponent)
+        kx = m * np.pi / self.a
+        tail = (xx / np.sqrt(kx**2 + kq**2)).sum(axis=1) / self.a
+        # high modes of the waves from the ends of two: kq s_p(end) / kc^2, k = 0
+        kx_low = np.arange(1, self.m_max + 1) * np.pi / self.a
+        eta2 = (np.arange(1, self.n_max + 1) * np.pi / self.b) ** 2
+        finite = 1.0 / kx_low**2 + 2.0 * (1.0 / (kx_low[:, None] ** 2 + eta2)).sum(axis=1)
+        rest = self.b / (kx_low * np.tanh(kx_low * self.b)) - finite
+        rest = np.concatenate([[self.b**2 / 3.0 - 2.0 * (1.0 / eta2).sum()], 2.0 * rest])
+        low = np.arange(self.m_max + 1)
+        pair = self._across(one, low, exponent) * self._across(two, low, exponent)
+        high = ((pair * rest).sum() + (xx / kx).sum() * self.b) / (self.a * self.b)
+        return (sine_products(one, two, self.orders), tail,
+                high * end_values(one, two, self.orders))
+
+    def _overlap_block(self, i, j, k, gam, weight):
+        """Block (i, j) of slots sharing a stretch of z, as in the self term."""
+        one, two = self.slots[i], self.slots[j]
+        products, tail, ends = self.overlaps[i, j]
+        kq = sine_wavenumbers(two.length, self.orders)
+        low = np.arange(self.m_max + 1)
+        xi = np.sqrt((low * np.pi / self.a) ** 2 + kq[:, None] ** 2 - k**2 + 0j)
+        xx = np.where(low > 0, 2.0, 1.0) * self.x_factor[i] * self.x_factor[j]
+        coth = (xx / (xi * np.tanh(xi * self.b))).sum(axis=1) / self.a
+        return (products * ((k**2 - kq**2) * (coth + tail)) + ends
+                + end_reactions(one, two, self.orders, gam, weight))
+
+    def _top_mode(self, width):
+        """Highest m of the static sums: m pi w / 2a = 400."""
+        return max(int(800.0 * self.a / (np.pi * width)), 2 * self.m_max)
 
     def _self_block(self, index, k, gam):
         slot = self.slots[index]
@@ -151,7 +190,7 @@ class GuideSide:
         """
         (lo_i, hi_i), (lo_j, hi_j) = self.spans[i], self.spans[j]
         near, far = self.near_short, self.far_short
-        paths = [(True, False, lo_j - hi_i, 1.0)] if j > i else []
+        paths = [(True, False, lo_j - hi_i, 1.0)] if j > i and lo_j >= hi_i else []
         if near is not None:
             paths.append((False, False, lo_i + lo_j - 2.0 * near, -1.0))
         if far is not None:
@@ -162,15 +201,19 @@ class GuideSide:
             paths.append((True, False, span + lo_j - hi_i, 1.0))
         return paths
 
-    def _coupled_block(self, i, j, gam, ends, strength, trips):
+    def _coupled_block(self, i, j, k, gam, ends, strength, trips):
         """Block (i, j) without the self term of the infinite guide."""
         block = np.zeros((self.count, self.count), dtype=complex)
         across = (self.x_factor[i] * self.x_factor[j])[self.m_of_mode]
-        for number, (top_i, top_j, distance, sign) in enumerate(self._paths(i, j)):
+        paths = self._paths(i, j)
+        direct = j > i and (i, j) not in self.overlaps
+        if j > i and not direct:
+            block += self._overlap_block(i, j, k, gam, strength * across)
+        for number, (top_i, top_j, distance, sign) in enumerate(paths):
             # exp(-30): modes that fade on the way; a few are kept in any case
             few = slice(0, max(4, int(np.searchsorted(gam.real * distance, 30.0))))
             weight = sign * strength[few] * across[few] * np.exp(-gam[few] * distance)
-            if not (number == 0 and j > i):
+            if number > 0 or not direct:
                 weight = weight * trips[few]
             block += (ends[i][int(top_i)][:, few] * weight) @ ends[j][int(top_j)][:, few].T
         return block
@@ -196,7 +239,7 @@ class GuideSide:
             matrix[rows, rows] = self._self_block(i, k, gam)
             for j in range(i, len(self.slots)):
                 cols = slice(j * count, (j + 1) * count)
-                block = self._coupled_block(i, j, gam, ends, strength, trips)
+                block = self._coupled_block(i, j, k, gam, ends, strength, trips)
                 matrix[rows, cols] += block
                 if j > i:
                     matrix[cols, rows] = block.T

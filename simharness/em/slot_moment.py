@@ -47,7 +47,7 @@ class SlotResponse:
         Scattering matrix at the reference planes, referred to the TE10 impedance.
     outer, inner : ndarray, shape (F, ports, N, P), V
         Coefficients V_p of the apertures for a wave of unit amplitude (0.5 W, peak
-        phasors) into each port, phase zero at its reference plane.
+        phasors) into each port, phase zero at its reference plane or feed.
     radiated : ndarray, shape (F, ports)
         Radiated power over incident power.
     orders : tuple of int
@@ -88,7 +88,7 @@ class SlotMoment:
         self.outside = HalfSpaceSide(guide.slots, orders, basis.exponent)
 
     def _wavenumber(self, frequency: float) -> float:
-        """Return k clear of removable singularities; refuse other mode numbers."""
+        """Return k clear of removable singularities; refuse further modes."""
         guide, k = self.guide, TWO_PI * frequency / C0
         ka = k * guide.a / np.pi
         if not 1.0 < ka < min(2.0, guide.a / guide.b):
@@ -181,7 +181,7 @@ class SlotMoment:
     def sweep(self, frequency: np.ndarray, tolerance: float = 1e-5) -> SlotResponse:
         """Return the response on a grid from few exact solutions.
 
-        ``s`` and the aperture coefficients (over the first sample's peak) are fitted
+        ``s`` and the aperture coefficients (over their peak in three samples) are fitted
         with common poles; ``tolerance`` is the error allowed in either, checked
         against exact solutions that the fit has not seen. ``radiated`` comes from the
         power balance, which the exact solutions keep to 1e-8.

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import gamma
+from scipy.special import gamma, roots_jacobi
 
 from simharness.constants import ETA0
 from simharness.em.slot_basis import Slot, profile_transform, sine_wavenumbers
@@ -87,13 +87,29 @@ def _product_rules(orders: np.ndarray, count: int) -> tuple[np.ndarray, ...]:
     return _product_rules_of(tuple(int(p) for p in orders), count)
 
 
+def _node_counts(slots: Sequence[Slot], along: int) -> tuple[int, int]:
+    """Nodes along and across each slot for the closest pair.
+
+    Two nodes across keep the second moment and leave 0.09 (w / 2R)^4 of the kernel. The
+    kernel of two slots side by side is as narrow as their distance: six nodes on it.
+    """
+    pairs = [(s, t) for i, s in enumerate(slots) for t in slots[:i]]
+    gaps = [np.hypot(max(0.0, abs(s.position - t.position) - 0.5 * (s.length + t.length)),
+                     s.offset - t.offset) for s, t in pairs]
+    longest, widest = (max(getattr(s, name) for s in slots) for name in ("length", "width"))
+    across = 2 if min(gaps) > 3.0 * widest else 5
+    if min(gaps) < 0.3 * longest:
+        along = max(along, int(np.ceil(6.0 * longest / max(min(gaps), 0.1 * longest))))
+    return along, across
+
+
 class HalfSpaceSide:
     """Slots seen from a half space over an infinite metal plane.
 
     G = 2 exp(-jkR) / (4 pi R). Self term: the four-fold integral depends only on the
     lags zeta = |z - z'| and xi = |x - x'|; zeta = xi sinh(sigma) turns d zeta / R
     into d sigma, which removes the singularity. Mutual terms: product rules on both
-    slots, two nodes across each.
+    slots.
 
     Parameters
     ----------
@@ -104,7 +120,7 @@ class HalfSpaceSide:
     lag_nodes : tuple of int
         Nodes in xi and in sigma of the self term (1e-5 of the element with these).
     along : int
-        Nodes along each slot of the mutual terms.
+        Nodes along each slot of the mutual terms; more if slots are close.
     """
 
     def __init__(self, slots: Sequence[Slot], orders: np.ndarray, exponent: float,
@@ -137,21 +153,21 @@ class HalfSpaceSide:
         n = len(self.slots)
         if n < 2:
             return
+        along, across = _node_counts(self.slots, along)
         g, rule, slope_rule = _product_rules(self.orders, along)
-        # two nodes across with the profile's second moment 1 / (2 nu + 3)
-        half = 1.0 / np.sqrt(2.0 * exponent + 3.0)
+        u, w = roots_jacobi(across, exponent, exponent)
+        w = np.repeat(w / w.sum(), along)
         z, x, basis, slope = [], [], [], []
         for s in self.slots:
-            z.append(np.tile(s.position + 0.5 * s.length * g, 2))
-            x.append(s.offset + 0.5 * s.width * half * np.repeat([-1.0, 1.0], along))
-            basis.append(np.tile(0.25 * s.length * rule, 2))  # half for each node across
-            slope.append(np.tile(0.5 * slope_rule, 2))
+            z.append(np.tile(s.position + 0.5 * s.length * g, across))
+            x.append(s.offset + 0.5 * s.width * np.repeat(u, along))
+            basis.append(np.tile(0.5 * s.length * rule, across) * w)
+            slope.append(np.tile(slope_rule, across) * w)
         z, x = np.concatenate(z), np.concatenate(x)
-        distance = np.hypot(z[:, None] - z, x[:, None] - x)
-        block = np.arange(n).repeat(2 * along)
+        self.basis, self.slope, self.block = basis, slope, across * along
+        block = np.arange(n).repeat(self.block)
         self.pair_upper = block[:, None] < block
-        self.pair_distance = distance[self.pair_upper]
-        self.basis, self.slope, self.block = basis, slope, 2 * along
+        self.pair_distance = np.hypot(z[:, None] - z, x[:, None] - x)[self.pair_upper]
 
     def admittance(self, k: complex) -> np.ndarray:
         """Return the half-space matrix in siemens, shape (N P, N P), slot-major."""

@@ -38,12 +38,15 @@ class Model:
         return float(self.request.grid.lines[axis][index] / UNIT)
 
     def corner(self, index) -> list[float]:
+        """Drawing coordinates of the point where three mesh lines of these indices meet."""
         return [self.at(axis, int(i)) for axis, i in enumerate(index)]
 
     def near(self, x: float, y: float, z: float) -> list[int]:
+        """Indices of the mesh lines nearest to a point in m."""
         return [self.request.grid.index(axis, p) for axis, p in enumerate((x, y, z))]
 
     def probe(self, name: str, kind: int, low, high, **options) -> None:
+        """Record a voltage, current or mode amplitude over a box; `kind` is the solver's number for it."""
         self.csx.AddProbe(name, p_type=kind, **options).AddBox(low, high)
 
 

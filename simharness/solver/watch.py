@@ -51,6 +51,7 @@ class Watch:
     stepping: float = 0.0
 
     def line(self, text: str) -> None:
+        """Take one line of the transcript; SolverError when the fields have blown up."""
         if len(self.lines) < 20_000:
             self.lines.append(text)
         event = log.event(text)

@@ -1,0 +1,51 @@
+"""Progress on the terminal: a bar where one can be drawn, a line now and then where not."""
+
+from __future__ import annotations
+
+import sys
+import time
+
+import click
+
+
+class Bar:
+    """Progress for people; the silent twin is `simharness.progress.Silent`."""
+
+    def __init__(self) -> None:
+        self._terminal = sys.stderr.isatty()
+        self._live = None
+        self._task = None
+        self._said = 0.0
+
+    def note(self, text: str) -> None:
+        if self._live is not None:
+            self._live.console.print(f"  {text}")
+        else:
+            click.echo(f"  {text}", err=True)
+
+    def advance(self, share: float, seconds_left: float, text: str) -> None:
+        left = f"about {seconds_left:.0f} s left" if seconds_left < 100 else f"about {seconds_left / 60:.0f} min left"
+        if not self._terminal:
+            if time.monotonic() - self._said > 20:
+                self._said = time.monotonic()
+                click.echo(f"  {100 * share:3.0f} %  {left}  ({text})", err=True)
+            return
+        if self._live is None:
+            self._start()
+        self._live.update(self._task, completed=min(share, 1.0), description=f"{left}, {text}")
+
+    def _start(self) -> None:
+        from rich.console import Console
+        from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+        self._live = Progress(
+            BarColumn(), TextColumn("{task.percentage:3.0f} %"), TimeElapsedColumn(), TextColumn("{task.description}"),
+            console=Console(stderr=True), transient=True,
+        )
+        self._task = self._live.add_task("", total=1.0)
+        self._live.start()
+
+    def done(self) -> None:
+        if self._live is not None:
+            self._live.stop()
+            self._live = None

@@ -1,0 +1,72 @@
+"""The command line: one module for each command, imported when it is called."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+from simharness import __version__
+from simharness.errors import CancelledError, HarnessError
+
+COMMANDS = {
+    "check": "validate a record, show what follows from it, and warn",
+    "estimate": "closed-form match, pattern and gain in about a second",
+    "solve": "full-wave run, and the verdict beside the estimate",
+    "show": "the verdict and figures of a stored run",
+    "runs": "list the stored runs",
+    "schema": "JSON Schema of design records, for editors",
+}
+
+
+class LazyGroup(click.Group):
+    """Knows the names of all commands but imports only the one that is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        if name not in COMMANDS:
+            return None
+        return importlib.import_module(f"simharness.cli.{name}").command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="simharness")
+def cli() -> None:
+    """Slotted waveguide antennas: from a written design record to a full-wave verdict, before metal is cut.
+
+    A record is a TOML file (see models/). Begin with 'simharness check RECORD', then 'estimate', then 'solve'.
+
+    Exit codes: 0 done, 2 wrong command line, 3 edit the record, 4 mend the machine, 5 the solver failed,
+    6 not converged, 7 a stored run is damaged or unknown, 8 the same run is under way, 130 interrupted.
+    """
+
+
+def main() -> None:
+    """Entry point: deliberate errors become one sentence and their exit code."""
+    try:
+        cli(standalone_mode=False)
+    except click.exceptions.Abort:
+        click.echo("interrupted: nothing was kept", err=True)
+        sys.exit(CancelledError.exit_code)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except HarnessError as error:
+        click.echo(f"simharness: {error}", err=True)
+        sys.exit(error.exit_code)
+    except KeyboardInterrupt:
+        click.echo("interrupted: nothing was kept", err=True)
+        sys.exit(CancelledError.exit_code)
+    except BrokenPipeError:
+        sys.exit(0)
+
+
+if __name__ == "__main__":
+    main()

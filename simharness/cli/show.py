@@ -1,0 +1,71 @@
+"""`simharness show RUN`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from simharness.cli.options import json_option, runs_option
+
+
+@click.command("show")
+@click.argument("run", metavar="RUN")
+@click.option("--figures", is_flag=True, help="draw the pictures anew")
+@json_option
+@runs_option
+def command(run: str, figures: bool, as_json: bool, runs_folder: Path) -> None:
+    """The verdict of a stored RUN: its folder name, or the beginning of its name or key."""
+    from simharness.store import Store
+
+    describe(Store(runs_folder).open(run), as_json, figures=figures)
+
+
+def describe(run, as_json: bool, figures: bool) -> None:
+    """Print the verdict of a run; draw its pictures where they are missing or asked for."""
+    from simharness.cli.text import print_json, print_wrapped
+    from simharness.estimate import estimate
+    from simharness.errors import StoreError
+    from simharness.records import parse_record
+    from simharness.verdict import full_wave_figures, verdict
+
+    if run.manifest.status == "failed":
+        raise StoreError(f"run {run.path.name} failed: {run.manifest.reason}")
+    results = run.results()
+    record = parse_record(json.loads((run.path / "record.json").read_text(encoding="utf-8")))
+    quality = str(results.attributes.get("quality", "draft"))
+    guess = estimate(record)
+    found = full_wave_figures(results, record, quality)
+    result = verdict(record, guess, found, results, quality)
+    pictures = []
+    if figures:
+        from simharness.plot import write_figures
+
+        pictures = write_figures(results, record, guess, run.path / "figures")
+    if as_json:
+        print_json({
+            "run": run.path.name, "record": record.name, "meets_target": result.meets_target,
+            "figures": found, "estimate": guess.figures, "sentences": result.sentences,
+            "provenance": dict(results.attributes), "pictures": [str(p) for p in pictures],
+        })
+        return
+    _print_verdict(run, record, result, results)
+    for sentence in result.sentences:
+        print_wrapped(sentence)
+    if pictures:
+        click.echo(f"\n  pictures in {run.path / 'figures'}")
+
+
+def _print_verdict(run, record, result, results) -> None:
+    from simharness.cli.text import number, print_columns
+
+    about = results.attributes
+    click.echo(f"\n{record.name}: estimate and full wave ({about.get('quality', '')} mesh, {about['solver']}, "
+               f"{about['steps']} steps in {about['solver_seconds']:.0f} s)\n")
+    words = {True: "agree", False: "differ", None: ""}
+    print_columns(
+        [(row.label, number(row.estimate), number(row.full_wave), words[row.agrees]) for row in result.rows],
+        ("", "estimate", "full wave", ""),
+    )
+    click.echo()

@@ -1,0 +1,66 @@
+"""`simharness solve RECORD`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from simharness.cli.options import json_option, record_argument, runs_option
+
+
+@click.command("solve")
+@record_argument
+@click.option("--quality", type=click.Choice(["draft", "normal", "fine"]), default="normal", show_default=True,
+              help="how fine the mesh is: minutes, some minutes, long")
+@click.option("--feed", type=click.Choice(["coax", "gap"]), default="coax", show_default=True,
+              help="coax: a true coax line; gap: a lumped source at the foot of the probe, cheaper and less true")
+@click.option("--plan", "only_plan", is_flag=True, help="print mesh, time and memory, and stop")
+@click.option("--again", is_flag=True, help="solve even if this very run is stored")
+@click.option("--limit-minutes", type=click.FloatRange(0.05), default=None, help="give up after so long")
+@click.option("--no-figures", is_flag=True, help="leave the pictures out")
+@json_option
+@runs_option
+def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool, limit_minutes: float | None,
+            no_figures: bool, as_json: bool, runs_folder: Path) -> None:
+    """Full-wave run of RECORD with the FDTD solver, stored under runs/, and the verdict.
+
+    The same request again returns the stored run at once. Interrupt with Ctrl-C: nothing half done is kept.
+    """
+    from simharness.cli.bar import Bar
+    from simharness.cli.show import describe
+    from simharness.records import read_record
+    from simharness.run import record_plan, solve
+    from simharness.store import Store
+
+    design = read_record(record)
+    store = Store(runs_folder)
+    what = record_plan(design, quality, feed)
+    if not as_json:
+        _print_plan(what, quality)
+    if only_plan:
+        if as_json:
+            from simharness.cli.text import print_json
+            print_json({"key": what.key, "cells": what.cells, "memory_bytes": what.memory,
+                        "typical_seconds": what.typical_seconds, "most_seconds": what.most_seconds, "solver": what.solver})
+        return
+    run = solve(
+        what, store, design, again=again, timeout_s=60 * limit_minutes if limit_minutes else None,
+        progress=None if as_json else Bar(), notes={"quality": quality},
+    )
+    describe(run, as_json, figures=not no_figures)
+
+
+def _print_plan(what, quality: str) -> None:
+    mesh = what.request.grid
+    size = " x ".join(str(len(line) - 1) for line in mesh.lines)
+    click.echo(f"{what.request.scene.name}: {quality} mesh, {size} cells = {what.cells / 1e6:.2f} million, "
+               f"neighbours differ by at most {mesh.largest_ratio:.2f}")
+    if mesh.moved > 1e-6:
+        click.echo(f"  edges that lay too close were merged: largest move {mesh.moved * 1e3:.3f} mm ({mesh.moved_kind})")
+    click.echo(f"  {what.solver}, {what.threads} threads: about {_span(what.typical_seconds)}, at most "
+               f"{_span(what.most_seconds)}; {what.memory / 1e6:.0f} MB of memory")
+
+
+def _span(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < 100 else f"{seconds / 60:.0f} min"

@@ -1,0 +1,74 @@
+"""Numbers, figures and tables as a person reads them."""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import Any
+
+import click
+
+from simharness.design import Figure
+
+_SCALES = {"Hz": (1e9, "GHz", 3), "m": (1e-3, "mm", 1)}
+_DIGITS = {"dB": 1, "dBi": 1, "deg": 1, "ohm": 1, "dB/m": 3, "guide wavelengths": 3, "free-space wavelengths": 3}
+
+
+def number(figure: Figure | None) -> str:
+    """Value with unit, the digits it deserves, and its error bar where there is one.
+
+    Examples
+    --------
+    >>> number(Figure(2.4338e9, "Hz", "", 0.015e9))
+    '2.434 ± 0.015 GHz'
+    >>> number(Figure(0.9871, "", "", 0.004))
+    '0.987 ± 0.004'
+    """
+    if figure is None or figure.value is None:
+        return "-"
+    value = figure.value
+    if isinstance(value, str):
+        return value
+    scale, unit, digits = _SCALES.get(figure.unit, (1.0, figure.unit, _DIGITS.get(figure.unit, 3)))
+    error = "" if figure.error is None else f" ± {figure.error / scale:.{digits}f}"
+    if isinstance(value, complex):
+        sign = "+" if value.imag >= 0 else "-"
+        text = f"{value.real / scale:.{digits}f} {sign} j{abs(value.imag) / scale:.{digits}f}"
+        return f"({text}){error} {unit}".rstrip() if error else f"{text} {unit}".rstrip()
+    return f"{value / scale:.{digits}f}{error} {unit}".rstrip()
+
+
+def plain(value: Any) -> Any:
+    """The value in types that JSON knows; figures become objects in SI units."""
+    if isinstance(value, Figure):
+        found = {"value": plain(value.value), "unit": value.unit, "basis": value.basis}
+        return found if value.error is None else found | {"error": value.error}
+    if isinstance(value, complex):
+        return {"re": value.real, "im": value.imag}
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    if isinstance(value, dict):
+        return {k: plain(v) for k, v in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(v) for v in value]
+    return value.item() if hasattr(value, "item") else value
+
+
+def print_json(value: Any) -> None:
+    """One JSON object on standard output; see `plain` for the types."""
+    click.echo(json.dumps(plain(value), indent=2))
+
+
+def print_columns(rows: list[tuple[str, ...]], head: tuple[str, ...] | None = None) -> None:
+    """Left-aligned columns; the head is underlined."""
+    everything = ([head] if head else []) + rows
+    widths = [max(len(row[i]) for row in everything) for i in range(len(everything[0]))]
+    for n, row in enumerate(everything):
+        click.echo("  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths)).rstrip())
+        if head and n == 0:
+            click.echo("  " + "  ".join("-" * width for width in widths))
+
+
+def print_wrapped(sentence: str, mark: str = "-") -> None:
+    """A sentence as an indented paragraph."""
+    click.echo(click.wrap_text(sentence, width=96, initial_indent=f"  {mark} ", subsequent_indent="    "))

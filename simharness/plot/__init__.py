@@ -1,0 +1,90 @@
+"""The pictures of a finished run, and of a mesh before a run.
+
+matplotlib and scikit-rf are imported when a picture is asked for, not before: commands
+that draw nothing start quickly. No picture touches the global state of pyplot.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from simharness.estimate import Estimate
+    from simharness.grid import Grid
+    from simharness.outputs import Results
+    from simharness.records import Record
+    from simharness.scene import Scene
+
+__all__ = ["write_figures", "write_mesh_figure"]
+
+
+def write_figures(results: Results, record: Record, estimate: Estimate | None, folder: Path | str) -> list[Path]:
+    """Draw all pictures that the results allow, as PNG.
+
+    Parameters
+    ----------
+    results : Results
+        Arrays of a finished run; what is missing is not drawn.
+    record : Record
+        The design.
+    estimate : Estimate or None
+        Drawn for comparison where given.
+    folder : Path or str
+        Made if it does not exist; pictures of the same name are replaced.
+
+    Returns
+    -------
+    list of Path
+        Of ``match.png``, ``smith.png``, ``cuts.png``, ``sphere.png``, ``slots.png``,
+        ``field.png`` and ``overview.png`` those that were written, in this order.
+
+    Raises
+    ------
+    MachineError
+        The folder cannot be written.
+    """
+    from simharness.plot import cuts, inside, match, overview, sphere, style
+
+    drawings = {
+        "match": match.match_figure,
+        "smith": match.smith_figure,
+        "cuts": cuts.cuts_figure,
+        "sphere": sphere.sphere_figure,
+        "slots": inside.slots_figure,
+        "field": inside.field_figure,
+        "overview": overview.overview_figure,
+    }
+    written = []
+    with style.own_look():
+        for name, drawing in drawings.items():
+            figure = drawing(results, record, estimate)
+            if figure is not None:
+                written.append(style.save(figure, Path(folder) / f"{name}.png"))
+    return written
+
+
+def write_mesh_figure(scene: Scene, grid: Grid, path: Path | str) -> Path:
+    """Draw the mesh lines over the front wall and over cross-sections, as PNG.
+
+    Parameters
+    ----------
+    scene : Scene
+    grid : Grid
+        Mesh of that scene.
+    path : Path or str
+        The file, replaced if it exists.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    MachineError
+        The file cannot be written.
+    """
+    from simharness.plot import mesh, style
+
+    with style.own_look():
+        return style.save(mesh.mesh_figure(scene, grid), Path(path))

@@ -1,0 +1,137 @@
+"""Both principal cuts of the pattern, in dBi of realized gain."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from simharness.em import pattern
+from simharness.em.farfield import FarField
+from simharness.em.pattern import PatternCut
+from simharness.estimate import Cut, Estimate
+from simharness.outputs import Results
+from simharness.plot import style
+from simharness.records import Record
+
+RANGE_DB = 40.0
+
+_SIDES = {
+    "along": ("Cut along the guide", "far end", "near end"),
+    "across": ("Cut across the guide", "side +x", "side −x"),
+}
+
+
+def principal_cut(far: FarField, index: int, which: str) -> PatternCut:
+    """Cut 'along' or 'across' the guide."""
+    return (pattern.cut_along if which == "along" else pattern.cut_across)(far, index)
+
+
+def estimated_gain(estimate: Estimate | None, which: str) -> tuple[Cut, np.ndarray] | None:
+    """Cut of the estimate and its realized gain in dBi; None where the estimate has none."""
+    cut = getattr(estimate, which, None)
+    figure = estimate.figures.get("realized_gain") if cut is not None else None
+    if figure is None or figure.value is None:
+        return None
+    return cut, figure.value + style.decibels(cut.power)
+
+
+def scale_top(far: FarField, index: int) -> float:
+    """Outer circle of the polar plots in dBi: the next multiple of 5 above the peak."""
+    return float(5 * np.ceil((style.decibels(style.field_gain(far, index).max()) + 0.5) / 5))
+
+
+def draw_cut(axes: Axes, far: FarField, index: int, which: str, estimate: Estimate | None, small: bool = False) -> None:
+    """One cut on polar axes: co and cross polar of the full wave, estimate; broadside on top."""
+    cut, top = principal_cut(far, index, which), scale_top(far, index)
+    floor = top - RANGE_DB
+    for power, line, label, order in ((cut.co, style.SOLVER_LINE, "full wave, co-polar (E across the guide)", 5),
+                                      (cut.cross, style.SECOND_LINE, "full wave, cross-polar", 3)):
+        gain = style.decibels(style.realized_gain(power), floor)
+        axes.plot(cut.angle, gain, label=label, zorder=order, **line)
+    guess = estimated_gain(estimate, which)
+    if guess is not None:
+        axes.plot(guess[0].angle, np.maximum(guess[1], floor), label="estimate (closed form)", zorder=4,
+                  **style.ESTIMATE_LINE)
+    _polar_scale(axes, which, floor, top, small)
+
+
+def _polar_scale(axes: Axes, which: str, floor: float, top: float, small: bool) -> None:
+    """Rings in dBi, spokes in degrees from broadside with words for the four main directions."""
+    axes.set_ylim(floor, top)
+    rings = np.arange(10 * np.ceil((floor + 7) / 10), top + 0.1, 10)
+    axes.set_yticks(rings, [style.minus(f"{ring:g}") for ring in rings])
+    axes.set_rlabel_position(75)
+    axes.tick_params(axis="y", labelsize=8.5 if small else 10, labelcolor=style.FAINT)
+    for label in axes.get_yticklabels():
+        label.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.6})
+        label.set(ha="center", va="center", zorder=6)
+    _, right, left = _SIDES[which]
+    names = {0: "0° front", 90: f"90°\n{right}", 180: "180° back", 270: f"−90°\n{left}"}
+    marks = np.arange(0, 360, 30)
+    axes.set_xticks(np.radians(marks), [names.get(m, "" if small else style.minus(f"{(m + 180) % 360 - 180}°")) for m in marks])
+    axes.tick_params(axis="x", labelsize=10 if small else 11, pad=4)
+    for label, mark in zip(axes.get_xticklabels(), marks):
+        label.set_horizontalalignment("center" if mark in (0, 180) else "left" if mark < 180 else "right")
+    axes.spines["polar"].set_color(style.FAINT)
+
+
+def cut_words(far: FarField, index: int, which: str) -> list[str]:
+    """Peak, half-power beamwidth and side lobe level (along) or front to back (across)."""
+    cut = principal_cut(far, index, which)
+    top = pattern.peak(cut.angle, cut.co)
+    gain, at = float(style.decibels(style.realized_gain(top.power))), np.degrees(top.angle)
+    width = np.degrees(pattern.half_power_beamwidth(cut.angle, cut.co))
+    words = [f"peak {gain:.1f} dBi at {_degrees(at)}"]
+    words.append(f"half-power beamwidth {width:.1f}°" if np.isfinite(width) else "never falls to half power")
+    if which == "along":
+        words.append(_side_lobe(pattern.side_lobe_level(cut.angle, cut.co, np.pi / 2)))
+    else:
+        words.append(f"front to back {pattern.front_to_back(cut.angle, cut.co):.1f} dB")
+    return words
+
+
+def estimate_words(estimate: Estimate | None, which: str) -> str:
+    """The same figures of the estimate in one line; empty where it has none."""
+    if estimated_gain(estimate, which) is None:
+        return ""
+    found = {name: figure.value for name, figure in estimate.figures.items() if figure.value is not None}
+    words = [f"{found['realized_gain']:.1f} dBi"] if which == "along" else []
+    if f"beamwidth_{which}" in found:
+        words.append(f"beamwidth {found[f'beamwidth_{which}']:.1f}°")
+    if which == "along" and "side_lobe_level" in found:
+        words.append(_side_lobe(found["side_lobe_level"]))
+    if which == "across" and "front_to_back" in found:
+        words.append(f"front to back {found['front_to_back']:.1f} dB")
+    return "estimate: " + ", ".join(words)
+
+
+def _degrees(value: float) -> str:
+    return style.minus(f"{round(value):d}°")
+
+
+def _side_lobe(level: float) -> str:
+    return style.minus(f"side lobes {level:.1f} dB") if np.isfinite(level) else "no side lobes in front"
+
+
+def cuts_figure(results: Results, record: Record, estimate: Estimate | None) -> Figure | None:
+    """Both principal cuts; None without a far field."""
+    far = style.far_field(results, record)
+    if far is None:
+        return None
+    index = style.centre_index(results, record)
+    figure = style.sheet(7.6, 14.6)
+    style.head(figure, record, f"Realized gain in dBi at {far.frequency[index] / 1e9:.3f} GHz, principal cuts")
+    for which, bottom in (("along", 8.35), ("across", 2.1)):
+        axes = style.polar_axes(figure, style.inches(figure, 1.5, bottom, 4.6, 4.6))
+        draw_cut(axes, far, index, which, estimate)
+        figure.text(0.35 / 7.6, (bottom + 4.95) / 14.6, _SIDES[which][0], fontsize=13, weight="bold", va="bottom")
+        figure.text(0.5, (bottom - 0.42) / 14.6, ", ".join(cut_words(far, index, which)), ha="center", va="top",
+                    color=style.SOLVER, fontsize=11.5)
+        figure.text(0.5, (bottom - 0.68) / 14.6, estimate_words(estimate, which), ha="center", va="top",
+                    color=style.ESTIMATE, fontsize=11.5)
+    handles, labels = axes.get_legend_handles_labels()
+    figure.legend(handles, labels, loc="lower center", ncols=2, bbox_to_anchor=(0.5, 0.45 / 14.6), columnspacing=1.2,
+                  fontsize=11)
+    style.foot(figure, style.mesh_words(results))
+    return figure

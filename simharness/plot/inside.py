@@ -1,0 +1,162 @@
+"""What goes on in the guide: slot voltages and the field cut."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import PolyCollection
+from matplotlib.colors import Colormap, LinearSegmentedColormap, Normalize
+from matplotlib.figure import Figure
+from matplotlib.image import NonUniformImage
+from matplotlib.patches import Circle, Rectangle
+from numpy.typing import NDArray
+
+from simharness.estimate import Estimate
+from simharness.layout import slot_outline
+from simharness.outputs import Results
+from simharness.plot import style
+from simharness.records import Record
+
+MM = 1e3
+
+
+def relative_excitation(voltage: NDArray) -> tuple[NDArray, NDArray]:
+    """Amplitude in dB against the mean magnitude, phase in degrees against that of the sum.
+
+    Parameters
+    ----------
+    voltage : (n,) complex array
+
+    Examples
+    --------
+    >>> amplitude, phase = relative_excitation(np.array([2j, 2j, 2j]))
+    >>> print(np.round(amplitude, 12), phase)
+    [0. 0. 0.] [0. 0. 0.]
+    """
+    size = np.abs(voltage)
+    total = np.sum(voltage)
+    # A set that cancels has no mean direction: the first one serves then.
+    turn = total if abs(total) > 1e-6 * size.sum() else voltage[0]
+    return style.decibels((size / size.mean()) ** 2), np.degrees(np.angle(voltage * np.conj(turn)))
+
+
+def slots_figure(results: Results, record: Record, estimate: Estimate | None) -> Figure | None:
+    """Amplitude and phase of the slot voltages over position; None without slots."""
+    if "slot_voltage" not in results or results["slot_voltage"].shape[1] == 0:
+        return None
+    index = style.centre_index(results, record)
+    voltage, place = results["slot_voltage"][index], results["slot_z"] * MM
+    figure = style.sheet(7.6, 8.2)
+    style.head(figure, record, f"Slot voltages at {results['far_frequency'][index] / 1e9:.3f} GHz")
+    upper = figure.add_axes(style.inches(figure, 1.05, 4.2, 6.3, 2.5))
+    lower = figure.add_axes(style.inches(figure, 1.05, 1.05, 6.3, 2.5), sharex=upper)
+    series = [(place, voltage, "full wave", style.SOLVER_LINE, "o")]
+    if estimate is not None and estimate.slot_voltages.size == len(record.slots):
+        where = np.array([slot.position_mm for slot in record.slots])
+        series.append((where, estimate.slot_voltages, "estimate (closed form)", style.ESTIMATE_LINE, "D"))
+    for where, values, label, line, marker in series:
+        for axes, shown in zip((upper, lower), relative_excitation(values)):
+            axes.plot(where, shown, marker=marker, markersize=8, markeredgecolor="white", label=label, **line)
+    _spread(upper, 1.0)
+    _spread(lower, 10.0)
+    upper.tick_params(labelbottom=False)
+    upper.set(ylabel="amplitude in dB", xlim=(0, record.guide.length_mm))
+    lower.set(ylabel="phase in degrees", xlabel="position along the guide from its near end in mm")
+    for number, z in enumerate(place, 1):
+        upper.annotate(f"{number}", (z, 1.0), (0, 4), xycoords=("data", "axes fraction"), textcoords="offset points",
+                       ha="center", color=style.FAINT)
+    figure.text(1.05 / 7.6, 1 - 1.17 / 8.2, f"against the mean of {np.abs(voltage).mean():.3g} V (peak, 1 W available); "
+                "slot number above", fontsize=11, color=style.FAINT, va="center")
+    lower.text(0.0, 1.03, "against the phase of the sum of all slots", transform=lower.transAxes, fontsize=11,
+               color=style.FAINT)
+    figure.legend(*upper.get_legend_handles_labels(), loc="upper left", ncols=2, borderaxespad=0,
+                  bbox_to_anchor=(0.95 / 7.6, 1 - 0.76 / 8.2))
+    style.foot(figure, style.mesh_words(results))
+    return figure
+
+
+def _spread(axes: Axes, least: float) -> None:
+    """Symmetric limits about zero that show at least +-`least`."""
+    largest = max(float(np.max(np.abs(line.get_ydata()))) for line in axes.lines)
+    axes.set_ylim(*(np.array([-1, 1]) * max(least, 1.25 * largest)))
+    axes.axhline(0, color=style.FAINT, linewidth=1.0, zorder=1)
+
+
+def best_phase_field(field: NDArray) -> NDArray:
+    """Real part of a phasor field at the instant when its mean square is largest.
+
+    Examples
+    --------
+    >>> print(np.round(np.abs(best_phase_field(np.array([[1j, -2j]]))), 12))
+    [[1. 2.]]
+    """
+    instant = np.real(field * np.exp(-0.5j * np.angle(np.sum(field**2))))
+    return instant if np.sum(instant[np.abs(instant) == np.abs(instant).max()]) >= 0 else -instant
+
+
+def signed_map() -> Colormap:
+    """Blue over white to red-brown; both arms end at like lightness."""
+    return LinearSegmentedColormap.from_list(
+        "signed", ["#053a61", style.SOLVER, "#8fbfe0", "#f7f7f7", "#f0b48c", style.ESTIMATE, "#6e2f00"]
+    )
+
+
+def draw_field(axes: Axes, results: Results, record: Record, index: int, signed: bool):
+    """|E_y| or its instantaneous value over the cut, scaled to the largest magnitude."""
+    field = results["cut_field"][index]
+    top = np.abs(field).max() or 1.0
+    values = best_phase_field(field) / top if signed else np.abs(field) / top
+    z, x = results["cut_z"] * MM, results["cut_x"] * MM
+    image = NonUniformImage(axes, interpolation="bilinear", extent=(z[0], z[-1], x[0], x[-1]),
+                            cmap=signed_map() if signed else "viridis", norm=Normalize(-1 if signed else 0, 1))
+    image.set_data(z, x, values)
+    axes.add_image(image)
+    _draw_guide(axes, record, style.INK if signed else "white")
+    axes.set(ylabel="x in mm", aspect="equal")
+    axes.grid(False)
+    return image
+
+
+def _draw_guide(axes: Axes, record: Record, colour: str) -> None:
+    """Inner outline of the guide, slots and probe over a field map, in mm."""
+    guide = record.guide
+    outlines = [np.array(slot_outline(slot).exterior.coords)[:, ::-1] * MM for slot in record.slots]
+    axes.add_collection(PolyCollection(outlines, facecolors="none", edgecolors=colour, linewidths=1.3, zorder=3))
+    half = guide.a_mm / 2
+    axes.add_patch(Rectangle((0, -half), guide.length_mm, guide.a_mm, fill=False, edgecolor=style.INK, linewidth=1.2,
+                             zorder=4, clip_on=False))
+    if record.feed.kind == "probe":
+        feed = record.feed
+        centre, ring = (feed.position_mm, feed.offset_mm), max(feed.coax_outer_mm, 0.03 * guide.a_mm)
+        axes.add_patch(Circle(centre, ring, fill=False, edgecolor=colour,
+                              linewidth=1.5, zorder=3))
+        axes.add_patch(Circle(centre, feed.wire_diameter_mm / 2, color=colour, zorder=3))
+        axes.annotate("probe", (centre[0], centre[1] - ring), (0, -4), textcoords="offset points", ha="center", va="top", fontsize=10.5,
+                      color=colour, zorder=5)
+    axes.set(xlim=(0, guide.length_mm), ylim=(-half, half))
+
+
+def field_figure(results: Results, record: Record, estimate: Estimate | None) -> Figure | None:
+    """Both field maps over the plane of the cut; None without one."""
+    if "cut_field" not in results:
+        return None
+    index = style.centre_index(results, record)
+    guide = record.guide
+    wide = 8.6
+    high = wide * min(max(guide.a_mm / guide.length_mm, 0.12), 0.9)
+    figure = style.sheet(wide + 1.9, 2 * high + 3.2)
+    style.head(figure, record, f"Field in the guide at {results['far_frequency'][index] / 1e9:.3f} GHz, "
+               "seen from the front")
+    peak = np.abs(results["cut_field"][index]).max() / 1e3
+    titles = {False: f"|E| normal to the broad walls, peak over time; 1 = {peak:.3g} kV/m at 1 W available power",
+              True: "the same at one instant"}
+    for signed, bottom in ((False, high + 1.85), (True, 0.95)):
+        axes = figure.add_axes(style.inches(figure, 0.85, bottom, wide, high))
+        mesh = draw_field(axes, results, record, index, signed)
+        axes.set_title(titles[signed], loc="left", fontsize=12, pad=6)
+        bar = figure.colorbar(mesh, cax=figure.add_axes(style.inches(figure, wide + 1.05, bottom, 0.16, high)),
+                              ticks=[-1, 0, 1] if signed else [0, 0.5, 1])
+        bar.outline.set_visible(False)
+    axes.set_xlabel("position along the guide from its near end in mm")
+    style.foot(figure, style.mesh_words(results))
+    return figure

@@ -1,0 +1,73 @@
+"""One sheet with the match, both cuts and the field in the guide."""
+
+from __future__ import annotations
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from simharness.estimate import Estimate
+from simharness.outputs import Results
+from simharness.plot import style
+from simharness.plot.cuts import cut_words, draw_cut
+from simharness.plot.inside import draw_field
+from simharness.plot.match import draw_match
+from simharness.records import Record
+
+_WIDE = 14.2
+
+
+def overview_figure(results: Results, record: Record, estimate: Estimate | None) -> Figure | None:
+    """Sheet of the parts that exist; None without S11."""
+    if "s11" not in results:
+        return None
+    far, guide = style.far_field(results, record), record.guide
+    strip = min(max(12.0 * guide.a_mm / guide.length_mm, 0.4), 4.0) if "cut_field" in results else 0.0
+    low = strip + 1.55 if strip else 0.5
+    high = low + 5.85
+    figure = style.sheet(_WIDE, high)
+    style.head(figure, record, _subject(record), size=18)
+    match = figure.add_axes(style.inches(figure, 0.95, low + 0.5, 4.2 if far else 11.4, 3.7))
+    draw_match(match, results, record, estimate)
+    match.set_xlabel("frequency in GHz")
+    match.set_title("Match", loc="left", weight="bold")
+    handles, labels = match.get_legend_handles_labels()
+    if far is not None:
+        index = style.centre_index(results, record)
+        for which, left in (("along", 6.25), ("across", 10.75)):
+            axes = style.polar_axes(figure, style.inches(figure, left, low + 1.05, 2.7, 2.7))
+            draw_cut(axes, far, index, which, estimate, small=True)
+            _caption(axes, f"Cut {which} the guide, dBi", cut_words(far, index, which))
+        more, names = axes.get_legend_handles_labels()
+        handles += [h for h, n in zip(more, names) if n not in labels and "co-polar" not in n]
+        labels += [n for n in names if n not in labels and "co-polar" not in n]
+    if strip:
+        _field_strip(figure, results, record, strip)
+    figure.legend(handles, labels, loc="upper left", ncols=4, borderaxespad=0, columnspacing=1.6,
+                  bbox_to_anchor=(0.85 / _WIDE, 1 - 0.84 / high))
+    style.foot(figure, style.mesh_words(results))
+    return figure
+
+
+def _subject(record: Record) -> str:
+    count = len(record.slots)
+    slots = f"{count} slot{'s' if count != 1 else ''}, " if count else ""
+    return (f"{slots}guide {record.guide.a_mm:g} × {record.guide.b_mm:g} × {record.guide.length_mm:g} mm, "
+            f"band {record.band.low_ghz:g} to {record.band.high_ghz:g} GHz")
+
+
+def _caption(axes: Axes, title: str, words: list[str]) -> None:
+    axes.annotate(title, (0.5, 1.0), (0, 30), xycoords="axes fraction", textcoords="offset points", ha="center",
+                  fontsize=13, weight="bold")
+    axes.annotate("\n".join(words), (0.5, 0.0), (0, -24), xycoords="axes fraction", textcoords="offset points",
+                  ha="center", va="top", fontsize=11, color=style.SOLVER)
+
+
+def _field_strip(figure: Figure, results: Results, record: Record, high: float) -> None:
+    index = style.centre_index(results, record)
+    wide = min(12.0, high * record.guide.length_mm / record.guide.a_mm)
+    axes = figure.add_axes(style.inches(figure, 0.95, 0.95, wide, high))
+    mesh = draw_field(axes, results, record, index, signed=True)
+    axes.set_title("Field in the guide at one instant, seen from the front", loc="left", weight="bold")
+    axes.set_xlabel("position along the guide from its near end in mm")
+    bar = figure.colorbar(mesh, cax=figure.add_axes(style.inches(figure, wide + 1.15, 0.95, 0.16, high)), ticks=[-1, 0, 1])
+    bar.outline.set_visible(False)

@@ -1,0 +1,182 @@
+"""The plain look that all pictures share: type, colours, title, foot line, file."""
+
+from __future__ import annotations
+
+import io
+import textwrap
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import matplotlib
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from numpy.typing import ArrayLike, NDArray
+
+from simharness.constants import ETA0, TWO_PI
+from simharness.em.farfield import FarField
+from simharness.files import atomic_write_bytes, machine_errors
+from simharness.outputs import Results
+from simharness.records import Record
+
+DPI = 150
+
+# Hues of Okabe and Ito's palette (M. Okabe, K. Ito, Color Universal Design, 2008; memory),
+# which stay apart for every common kind of colour blindness.
+SOLVER = "#0072B2"
+ESTIMATE = "#D55E00"
+SECOND = "#117755"
+INK = "#222222"
+FAINT = "#707070"
+GRID = "#D4D8DC"
+BAND = "#E8EFF5"
+METAL = "#B9C0C7"
+
+SOLVER_LINE = {"color": SOLVER, "linewidth": 2.4}
+ESTIMATE_LINE = {"color": ESTIMATE, "linewidth": 2.0, "linestyle": (0, (5, 2.5))}
+SECOND_LINE = {"color": SECOND, "linewidth": 1.8, "linestyle": (0, (1.2, 1.2))}
+
+_LOOK = {
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans"],
+    "font.size": 12.0,
+    "axes.labelsize": 12.0,
+    "axes.titlesize": 13.0,
+    "axes.edgecolor": FAINT,
+    "axes.labelcolor": INK,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "axes.axisbelow": True,
+    "grid.color": GRID,
+    "grid.linewidth": 0.8,
+    "text.color": INK,
+    "xtick.color": FAINT,
+    "ytick.color": FAINT,
+    "xtick.labelcolor": INK,
+    "ytick.labelcolor": INK,
+    "legend.frameon": False,
+    "legend.fontsize": 11.5,
+    "lines.solid_capstyle": "round",
+    "lines.dash_capstyle": "butt",
+}
+
+
+@contextmanager
+def own_look() -> Iterator[None]:
+    """The look of this package, whatever the machine's own settings say, for a while."""
+    with matplotlib.rc_context():
+        matplotlib.rcdefaults()
+        matplotlib.rcParams.update(_LOOK)
+        yield
+
+
+def sheet(width: float, height: float) -> Figure:
+    """An empty figure of a size in inches, with the Agg canvas."""
+    figure = Figure(figsize=(width, height), dpi=DPI, facecolor="white")
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def head(figure: Figure, record: Record, what: str, size: float = 15.0) -> None:
+    """Title of the record, and what the picture shows."""
+    width, height = figure.get_size_inches()
+    title = textwrap.shorten(record.title or record.name, int(width * 108 / size), placeholder=" …")
+    figure.text(0.35 / width, 1 - 0.18 / height, title, fontsize=size, weight="bold", va="top", ha="left")
+    figure.text(0.35 / width, 1 - 0.50 / height, what, fontsize=12, color=FAINT, va="top", ha="left")
+
+
+def foot(figure: Figure, text: str) -> None:
+    """A line at the foot; nothing if it is empty."""
+    width, height = figure.get_size_inches()
+    if text:
+        figure.text(0.35 / width, 0.12 / height, text, fontsize=10.5, color=FAINT, va="bottom", ha="left")
+
+
+def mesh_words(results: Results) -> str:
+    """What the attributes of a result file say of the mesh; empty if nothing."""
+    attributes, words = results.attributes, []
+    if isinstance(attributes.get("cells"), int):
+        words.append(f"solver mesh: {attributes['cells']:,} cells")
+    if attributes.get("quality"):
+        words.append(f"quality: {attributes['quality']}")
+    return f"full wave ({', '.join(words)})" if words else ""
+
+
+def save(figure: Figure, path: Path) -> Path:
+    """Write a figure as PNG in one step, making its folder where needed.
+
+    Raises
+    ------
+    MachineError
+        The file cannot be written.
+    """
+    with machine_errors(f"make the folder {path.parent}"):
+        path.parent.mkdir(parents=True, exist_ok=True)
+    image = io.BytesIO()
+    figure.savefig(image, format="png", dpi=DPI)
+    atomic_write_bytes(path, image.getvalue())
+    return path
+
+
+def inches(figure: Figure, left: float, bottom: float, width: float, height: float) -> tuple[float, float, float, float]:
+    """Fractions of the figure for a rectangle in inches."""
+    across, up = figure.get_size_inches()
+    return left / across, bottom / up, width / across, height / up
+
+
+def minus(text: str) -> str:
+    """Text with the sign of subtraction for every hyphen."""
+    return text.replace("-", "−")
+
+
+def polar_axes(figure: Figure, place: tuple[float, float, float, float]) -> Axes:
+    """Polar axes with zero at the top, turning clockwise."""
+    axes = figure.add_axes(place, projection="polar")
+    axes.set_theta_zero_location("N")
+    axes.set_theta_direction(-1)
+    return axes
+
+
+def decibels(power: ArrayLike, floor: float = -200.0) -> NDArray:
+    """Power ratio in dB, never below `floor`.
+
+    Examples
+    --------
+    >>> print(decibels([1.0, 0.1, 0.0]))
+    [   0.  -10. -200.]
+    """
+    return 10 * np.log10(np.maximum(np.asarray(power, float), 10 ** (floor / 10)))
+
+
+def realized_gain(intensity: ArrayLike) -> NDArray:
+    """Realized gain (linear) of a radiation intensity in W/sr at 1 W available power.
+
+    4 pi U / P_available; IEEE Std 145 (memory).
+
+    Examples
+    --------
+    >>> print(round(float(realized_gain(1 / (4 * np.pi))), 12))
+    1.0
+    """
+    return 2 * TWO_PI * np.asarray(intensity, float)
+
+
+def far_field(results: Results, record: Record) -> FarField | None:
+    """The far field of a result file; None if it holds none, or if nothing is there to radiate."""
+    if "e_theta" not in results or not record.slots:
+        return None
+    names = ("far_frequency", "theta", "phi", "e_theta", "e_phi")
+    return FarField(*(results[name] for name in names))
+
+
+def field_gain(far: FarField, index: int) -> NDArray:
+    """Realized gain (linear, both polarizations) over theta and phi."""
+    return realized_gain((np.abs(far.e_theta[index]) ** 2 + np.abs(far.e_phi[index]) ** 2) / (2 * ETA0))
+
+
+def centre_index(results: Results, record: Record) -> int:
+    """Index of the far frequency nearest to the design frequency."""
+    return int(np.argmin(np.abs(results["far_frequency"] - record.band.centre_ghz * 1e9)))

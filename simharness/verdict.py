@@ -1,0 +1,203 @@
+"""Estimate and full wave side by side, and what they mean for the person with the snips."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from simharness.design import Figure, polarization
+from simharness.em.farfield import FarField
+from simharness.em.match import decibels, deepest_match, match_band, worst_match
+from simharness.em.pattern import cut_across, cut_along, front_to_back, half_power_beamwidth, side_lobe_level
+from simharness.estimate import Estimate
+from simharness.records import Record
+
+LABELS = {
+    "resonance": "best match at",
+    "s11_at_resonance": "S11 there",
+    "s11_at_centre": "S11 at design frequency",
+    "band_low": "-10 dB band from",
+    "band_high": "-10 dB band to",
+    "input_impedance": "input impedance",
+    "realized_gain": "realized gain",
+    "directivity": "directivity",
+    "beamwidth_along": "beamwidth along the guide",
+    "beamwidth_across": "beamwidth across the guide",
+    "side_lobe_level": "side lobes along the guide",
+    "front_to_back": "front to back",
+    "efficiency": "radiation efficiency",
+}
+
+SOLVER_ERROR = {
+    "draft": {"resonance": 0.012, "band": 0.012, "gain": 0.4, "beamwidth": 0.03, "side_lobe": 1.5, "front_to_back": 1.5, "s11": 0.15},
+    "normal": {"resonance": 0.006, "band": 0.006, "gain": 0.25, "beamwidth": 0.02, "side_lobe": 1.0, "front_to_back": 1.0, "s11": 0.08},
+    "fine": {"resonance": 0.004, "band": 0.004, "gain": 0.2, "beamwidth": 0.015, "side_lobe": 0.7, "front_to_back": 0.7, "s11": 0.05},
+}
+
+ESTIMATE_ERROR = {"resonance": 0.03, "band": 0.04, "gain": 1.0, "beamwidth": 0.08, "side_lobe": 3.0, "front_to_back": 3.0, "s11": 0.35}
+"""What the closed forms are trusted to; relative for frequencies and beamwidths, dB otherwise,
+|S11| in the complex plane."""
+
+LARGEST_IMBALANCE = 0.02
+"""Accepted against radiated power of the lossless model: more than this is a numerical fault."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table; `agrees` is None where one side has no number."""
+
+    name: str
+    label: str
+    estimate: Figure | None
+    full_wave: Figure | None
+    tolerance: float | None
+    agrees: bool | None
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Table, whether the target is met, and sentences."""
+
+    rows: tuple[Row, ...]
+    meets_target: bool | None
+    sentences: tuple[str, ...]
+
+
+def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality: str) -> dict[str, Figure]:
+    """Figures of a solved run under the names of the estimate's."""
+    error = SOLVER_ERROR.get(quality, SOLVER_ERROR["draft"])
+    basis = f"full wave, {quality} mesh"
+    frequency, s11 = results["frequency"], results["s11"]
+    best, power = deepest_match(frequency, s11)
+    low, high = match_band(frequency, s11)
+    centre = record.band.centre_ghz * 1e9
+    at_centre = complex(np.interp(centre, frequency, s11.real), np.interp(centre, frequency, s11.imag))
+
+    def s11_figure(value: float) -> Figure:
+        size = np.sqrt(value)
+        return Figure(decibels(value), "dB", basis, decibels((size + error["s11"]) ** 2) - decibels(value))
+
+    figures = {
+        "resonance": Figure(best, "Hz", basis, error["resonance"] * best),
+        "s11_at_resonance": s11_figure(power),
+        "s11_at_centre": s11_figure(abs(at_centre) ** 2),
+        "band_low": Figure(low, "Hz", basis, error["band"] * low if low else None),
+        "band_high": Figure(high, "Hz", basis, error["band"] * high if high else None),
+    }
+    if "input_impedance" in results:
+        z = 50 * (1 + at_centre) / (1 - at_centre)
+        spread = 2 * 50 / abs(1 - at_centre) ** 2 * error["s11"]
+        figures["input_impedance"] = Figure(z, "ohm", basis, spread)
+    if "e_theta" in results:
+        figures |= _pattern_figures(results, centre, error, basis)
+    figures["polarization"] = Figure(polarization(record), "", "longitudinal slots")
+    return figures
+
+
+def _pattern_figures(results: Mapping[str, np.ndarray], centre: float, error: dict, basis: str) -> dict[str, Figure]:
+    index = int(np.argmin(np.abs(results["far_frequency"] - centre)))
+    far = FarField(*(results[n] for n in ("far_frequency", "theta", "phi", "e_theta", "e_phi")))
+    along, across = cut_along(far, index), cut_across(far, index)
+    radiated = float(results["radiated_power"][index])
+    lost = float(results["wall_loss"][index]) if "wall_loss" in results else 0.0
+    efficiency = radiated / (radiated + lost)
+    direct = decibels(np.max(results["directivity"][index]))
+    mismatch = float(results["accepted_power"][index])
+    figures = {
+        "realized_gain": Figure(direct + decibels(efficiency * mismatch), "dBi", basis, error["gain"]),
+        "directivity": Figure(direct, "dBi", basis, error["gain"]),
+        "side_lobe_level": Figure(side_lobe_level(along.angle, along.total, np.pi / 2), "dB", basis, error["side_lobe"]),
+        "front_to_back": Figure(front_to_back(across.angle, across.total), "dB", basis, error["front_to_back"]),
+        "efficiency": Figure(efficiency, "", f"{basis}; wall loss by perturbation", 0.5 * (1 - efficiency)),
+    }
+    for name, cut in (("beamwidth_along", along), ("beamwidth_across", across)):
+        width = float(np.degrees(half_power_beamwidth(cut.angle, cut.total)))
+        figures[name] = Figure(width, "deg", basis, error["beamwidth"] * width)
+    return {n: f if f.value is None or np.isfinite(f.value) else Figure(None, f.unit, f.basis) for n, f in figures.items()}
+
+
+def _kind(name: str) -> str:
+    if name.startswith("beamwidth"):
+        return "beamwidth"
+    if name in ("realized_gain", "directivity"):
+        return "gain"
+    if name.startswith("s11"):
+        return "s11"
+    return {"band_low": "band", "band_high": "band", "side_lobe_level": "side_lobe"}.get(name, name)
+
+
+def _difference(name: str, one: Figure, two: Figure) -> float:
+    """Distance in the measure of the tolerance."""
+    kind = _kind(name)
+    if kind in ("resonance", "band", "beamwidth"):
+        return abs(two.value / one.value - 1)
+    if kind == "s11":
+        return abs(10 ** (one.value / 20) - 10 ** (two.value / 20))
+    return abs(two.value - one.value)
+
+
+def verdict(record: Record, estimate: Estimate, figures: dict[str, Figure], results: Mapping[str, np.ndarray], quality: str) -> Verdict:
+    """Set the two sides by side and say what they mean."""
+    rows = []
+    error = SOLVER_ERROR.get(quality, SOLVER_ERROR["draft"])
+    for name, label in LABELS.items():
+        one, two = estimate.figures.get(name), figures.get(name)
+        if one is None and two is None:
+            continue
+        kind = _kind(name)
+        tolerance = ESTIMATE_ERROR[kind] + error[kind] if kind in ESTIMATE_ERROR else None
+        agrees = None
+        if tolerance is not None and one and two and one.value is not None and two.value is not None:
+            agrees = _difference(name, one, two) <= tolerance
+        rows.append(Row(name, label, one, two, tolerance, agrees))
+    meets, sentences = _sentences(record, figures, results)
+    off = [row.label for row in rows if row.agrees is False]
+    if off:
+        sentences.append(f"Estimate and full wave differ by more than both allow in: {', '.join(off)}. Trust the full wave, and look for the reason.")
+    return Verdict(tuple(rows), meets, tuple(sentences))
+
+
+def _sentences(record: Record, figures: dict[str, Figure], results: Mapping[str, np.ndarray]) -> tuple[bool | None, list[str]]:
+    band = record.band
+    where, worst = worst_match(results["frequency"], results["s11"], band.low_ghz * 1e9, band.high_ghz * 1e9)
+    target = band.target_s11_db
+    meets = decibels(worst) <= target
+    said = [
+        f"S11 stays below {decibels(worst):.1f} dB from {band.low_ghz:g} to {band.high_ghz:g} GHz "
+        f"(worst at {where / 1e9:.3f} GHz): the target of {target:g} dB is {'met' if meets else 'not met'}."
+    ]
+    if not meets:
+        said += _advice(record, figures)
+    if "radiated_power" in results:
+        ratio = results["radiated_power"] / results["accepted_power"]
+        off = float(np.max(np.abs(ratio - 1)))
+        said.append(
+            f"Power check: radiated and accepted power of the lossless model agree within {100 * off:.1f} %"
+            + ("." if off <= LARGEST_IMBALANCE else ": more than 2 %, do not trust the gain; use a finer quality.")
+        )
+    said.append(figures["polarization"].value)
+    return meets, said
+
+
+def _advice(record: Record, figures: dict[str, Figure]) -> list[str]:
+    """What to change first."""
+    centre, best = record.band.centre_ghz * 1e9, figures["resonance"].value
+    shift = best / centre - 1
+    depth = figures["s11_at_resonance"].value
+    said = []
+    if abs(shift) > 0.005 and record.slots:
+        length = np.mean([s.length_mm for s in record.slots])
+        change = abs(shift) * length
+        said.append(
+            f"The best match lies {abs(100 * shift):.1f} % {'below' if shift < 0 else 'above'} the design frequency: "
+            f"as a first step make the slots about {change:.1f} mm {'shorter' if shift < 0 else 'longer'}, and solve again."
+        )
+    if record.feed.kind == "probe" and depth > record.band.target_s11_db - 3:
+        said.append(
+            f"Even there S11 is only {depth:.1f} dB: match it at the probe (height first, then position) before cutting."
+        )
+    if not said:
+        said.append("The match is deep enough but too narrow for the band: fewer slots or wider slots give a wider band.")
+    return said

@@ -1,0 +1,147 @@
+"""What the command line promises: help, quick start-up, exit codes."""
+
+from __future__ import annotations
+
+import importlib
+import re
+import subprocess
+import sys
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from simharness import errors
+from simharness.cli import main as entry
+from simharness.cli.main import COMMANDS, cli
+
+HEAVY = {"numpy", "scipy", "pydantic", "matplotlib", "h5py", "skrf", "shapely", "rich", "CSXCAD", "openEMS"}
+
+
+def _classes(base: type) -> list[type]:
+    return [c for child in base.__subclasses__() for c in (child, *_classes(child))]
+
+
+ERRORS = [c for c in _classes(errors.HarnessError) if c.__module__ == "simharness.errors"]
+"""One class for each decision of the caller; subclasses elsewhere inherit the code."""
+
+
+def _help(*words: str) -> str:
+    found = CliRunner().invoke(cli, [*words, "--help"])
+    assert found.exit_code == 0, found.output
+    return found.output
+
+
+def test_help_lists_every_command_with_its_line():
+    text = _help()
+    for name, line in COMMANDS.items():
+        assert re.search(rf"^  {name} +{re.escape(line)}$", text, re.MULTILINE)
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_help_of_a_command_mentions_its_arguments_and_options(name):
+    command = importlib.import_module(f"simharness.cli.{name}").command
+    assert command.name == name
+    text = _help(name)
+    assert text.startswith(f"Usage: cli {name} [OPTIONS]")
+    for parameter in command.params:
+        if isinstance(parameter, click.Option):
+            assert parameter.help, f"{name} {parameter.opts} has no help text"
+            assert all(word in text for word in parameter.opts + parameter.secondary_opts)
+        else:
+            assert parameter.make_metavar(click.Context(command)) in text.splitlines()[0]
+
+
+def _loaded_by(*words: str) -> set[str]:
+    """Top-level modules in memory after a command line has run in a process of its own."""
+    code = (
+        "import sys; sys.argv = ['simharness', *sys.argv[1:]]\n"
+        "from simharness.cli.main import main\n"
+        "try:\n    main()\nexcept SystemExit as end:\n    assert not end.code, end.code\n"
+        "print('loaded', *sorted({name.split('.')[0] for name in sys.modules}))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code, *words], capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0, done.stderr
+    return set(done.stdout.splitlines()[-1].split()[1:])
+
+
+@pytest.mark.parametrize("words", [("--help",), ("--version",), *((name, "--help") for name in COMMANDS)], ids=" ".join)
+def test_help_starts_without_the_heavy_packages(words):
+    """Counted in modules, not in seconds: the former does not depend on the load of the machine."""
+    assert _loaded_by(*words) & HEAVY == set()
+
+
+def test_the_installed_command_starts():
+    done = subprocess.run([sys.executable, "-m", "simharness.cli.main", "--help"], capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0
+    assert done.stdout.startswith("Usage: ")
+
+
+def test_help_states_the_exit_codes():
+    """0 and 2 (the usual code for a wrong command line) and one for each class of deliberate error."""
+    text = " ".join(_help().split())
+    stated = re.search(r"Exit codes: (.*?)\.", text)[1]
+    codes = [int(re.match(r"(\d+) \S", part)[1]) for part in stated.split(", ")]
+    assert len(codes) == len(set(codes))
+    assert set(codes) == {0, 2} | {c.exit_code for c in ERRORS}
+
+
+def test_every_class_of_error_has_its_own_code():
+    codes = [c.exit_code for c in ERRORS]
+    assert len(codes) == len(set(codes))
+    assert not set(codes) & {0, 1, 2}
+
+
+def _instance(kind: type) -> errors.HarnessError:
+    if kind is errors.InputError:
+        return kind("guide.a_mm", 3, "must be more")
+    if kind is errors.NotConvergedError:
+        return kind("still moving", 0.1, 0.01)
+    return kind("something is wrong")
+
+
+@pytest.mark.parametrize("kind", ERRORS, ids=lambda c: c.__name__)
+def test_an_error_becomes_one_line_and_its_code(kind, monkeypatch, capsys):
+    error = _instance(kind)
+
+    def fail(**_):
+        raise error
+
+    monkeypatch.setattr(entry, "cli", fail)
+    with pytest.raises(SystemExit) as end:
+        entry.main()
+    assert end.value.code == kind.exit_code
+    out, err = capsys.readouterr()
+    assert (out, err) == ("", f"simharness: {error}\n")
+
+
+@pytest.mark.parametrize("interruption", [KeyboardInterrupt, click.exceptions.Abort])
+def test_an_interruption_has_its_code(interruption, monkeypatch, capsys):
+    def fail(**_):
+        raise interruption
+
+    monkeypatch.setattr(entry, "cli", fail)
+    with pytest.raises(SystemExit) as end:
+        entry.main()
+    assert end.value.code == errors.CancelledError.exit_code
+    assert capsys.readouterr().err.startswith("interrupted")
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (["nonsense"], 2),
+        (["check"], 2),
+        (["check", "there-is-no-such-record.toml"], errors.InputError.exit_code),
+        (["show", "there-is-no-such-run", "--runs", "there-is-no-such-folder"], errors.StoreError.exit_code),
+    ],
+    ids=lambda v: " ".join(v) if isinstance(v, list) else str(v),
+)
+def test_real_command_lines_end_with_the_stated_code(words, code, monkeypatch, capsys, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "argv", ["simharness", *words])
+    with pytest.raises(SystemExit) as end:
+        entry.main()
+    assert end.value.code == code
+    assert capsys.readouterr().err.strip()
+    assert list(tmp_path.iterdir()) == []
