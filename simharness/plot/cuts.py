@@ -36,14 +36,17 @@ def estimated_gain(estimate: Estimate | None, which: str) -> tuple[Cut, np.ndarr
     return cut, figure.value + style.decibels(cut.power)
 
 
-def scale_top(far: FarField, index: int) -> float:
-    """Outer circle of the polar plots in dBi: the next multiple of 5 above the peak."""
-    return float(5 * np.ceil((style.decibels(style.field_gain(far, index).max()) + 0.5) / 5))
+def scale_top(far: FarField, index: int, estimate: Estimate | None = None) -> float:
+    """End of a scale in dBi: the next multiple of 5 above the peaks of full wave and estimate."""
+    peak = style.decibels(style.field_gain(far, index).max())
+    guesses = [estimated_gain(estimate, which) for which in ("along", "across")]
+    peak = max([peak, *(guess[1].max() for guess in guesses if guess is not None)])
+    return float(5 * np.ceil((peak + 0.5) / 5))
 
 
 def draw_cut(axes: Axes, far: FarField, index: int, which: str, estimate: Estimate | None, small: bool = False) -> None:
     """One cut on polar axes: co and cross polar of the full wave, estimate; broadside on top."""
-    cut, top = principal_cut(far, index, which), scale_top(far, index)
+    cut, top = principal_cut(far, index, which), scale_top(far, index, estimate)
     floor = top - RANGE_DB
     for power, line, label, order in ((cut.co, style.SOLVER_LINE, "full wave, co-polar (E across the guide)", 5),
                                       (cut.cross, style.SECOND_LINE, "full wave, cross-polar", 3)):
@@ -59,7 +62,7 @@ def draw_cut(axes: Axes, far: FarField, index: int, which: str, estimate: Estima
 def _polar_scale(axes: Axes, which: str, floor: float, top: float, small: bool) -> None:
     """Rings in dBi, spokes in degrees from broadside with words for the four main directions."""
     axes.set_ylim(floor, top)
-    rings = np.arange(10 * np.ceil((floor + 7) / 10), top + 0.1, 10)
+    rings = np.arange(10 * np.ceil((floor + 7) / 10), top - 1, 10)
     axes.set_yticks(rings, [style.minus(f"{ring:g}") for ring in rings])
     axes.set_rlabel_position(75)
     axes.tick_params(axis="y", labelsize=8.5 if small else 10, labelcolor=style.FAINT)
@@ -69,7 +72,8 @@ def _polar_scale(axes: Axes, which: str, floor: float, top: float, small: bool) 
     _, right, left = _SIDES[which]
     names = {0: "0° front", 90: f"90°\n{right}", 180: "180° back", 270: f"−90°\n{left}"}
     marks = np.arange(0, 360, 30)
-    axes.set_xticks(np.radians(marks), [names.get(m, "" if small else style.minus(f"{(m + 180) % 360 - 180}°")) for m in marks])
+    plain = ["" if small else style.minus(f"{(mark + 180) % 360 - 180}°") for mark in marks]
+    axes.set_xticks(np.radians(marks), [names.get(mark, text) for mark, text in zip(marks, plain)])
     axes.tick_params(axis="x", labelsize=10 if small else 11, pad=4)
     for label, mark in zip(axes.get_xticklabels(), marks):
         label.set_horizontalalignment("center" if mark in (0, 180) else "left" if mark < 180 else "right")

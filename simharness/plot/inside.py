@@ -131,8 +131,10 @@ def _draw_guide(axes: Axes, record: Record, colour: str) -> None:
         axes.add_patch(Circle(centre, ring, fill=False, edgecolor=colour,
                               linewidth=1.5, zorder=3))
         axes.add_patch(Circle(centre, feed.wire_diameter_mm / 2, color=colour, zorder=3))
-        axes.annotate("probe", (centre[0], centre[1] - ring), (0, -4), textcoords="offset points", ha="center", va="top", fontsize=10.5,
-                      color=colour, zorder=5)
+        # In a long narrow guide the word would run over the border.
+        if guide.a_mm > 0.12 * guide.length_mm:
+            axes.annotate("probe", (centre[0], centre[1] - ring), (0, -4), textcoords="offset points", ha="center",
+                          va="top", fontsize=10.5, color=colour, zorder=5)
     axes.set(xlim=(0, guide.length_mm), ylim=(-half, half))
 
 
@@ -143,10 +145,10 @@ def field_figure(results: Results, record: Record, estimate: Estimate | None) ->
     index = style.centre_index(results, record)
     guide = record.guide
     wide = 8.6
-    high = wide * min(max(guide.a_mm / guide.length_mm, 0.12), 0.9)
+    high = wide * min(max(guide.a_mm / guide.length_mm, 0.06), 0.9)
     figure = style.sheet(wide + 1.9, 2 * high + 3.2)
     style.head(figure, record, f"Field in the guide at {results['far_frequency'][index] / 1e9:.3f} GHz, "
-               "seen from the front")
+               "seen from the front" + ("; circle: probe" if record.feed.kind == "probe" else ""))
     peak = np.abs(results["cut_field"][index]).max() / 1e3
     titles = {False: f"|E| normal to the broad walls, peak over time; 1 = {peak:.3g} kV/m at 1 W available power",
               True: "the same at one instant"}

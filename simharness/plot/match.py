@@ -89,7 +89,8 @@ def draw_match(axes: Axes, results: Results, record: Record, estimate: Estimate 
         axes.plot(frequency, reflection_db(results["s21"]), label="full wave |S21|", zorder=4, **style.SECOND_LINE)
     _shaded_band(axes, record)
     target, low, high = record.band.target_s11_db, record.band.low_ghz, record.band.high_ghz
-    axes.plot([low, high], [target, target], color=style.INK, linewidth=1.6, label=f"target {style.minus(f'{target:g}')} dB in the band")
+    axes.plot([low, high], [target, target], color=style.INK, linewidth=1.6,
+              label=f"target {style.minus(f'{target:g}')} dB in the band")
     bottom = max(-45.0, 5 * np.floor(lowest / 5) - 5)
     axes.set(xlim=(frequency[0], frequency[-1]), ylim=(bottom, 1.0), ylabel="|S11| in dB")
     axes.yaxis.set_major_locator(MultipleLocator(5))
@@ -166,7 +167,8 @@ def smith_figure(results: Results, record: Record, estimate: Estimate | None) ->
     if estimate is not None:
         axes.plot(estimate.s11.real, estimate.s11.imag, label="estimate (closed form)", zorder=4, **style.ESTIMATE_LINE)
     ring = 10 ** (TEN_DB / 20) * np.exp(1j * np.linspace(0, 2 * np.pi, 181))
-    axes.plot(ring.real, ring.imag, color=style.INK, linewidth=1.1, linestyle=(0, (2, 2)), label="circle of −10 dB", zorder=3)
+    axes.plot(ring.real, ring.imag, color=style.INK, linewidth=1.1, linestyle=(0, (2, 2)), zorder=3,
+              label="circle of −10 dB")
     _band_markers(axes, results, record, estimate)
     figure.legend(*axes.get_legend_handles_labels(), loc="lower center", ncols=2, bbox_to_anchor=(0.5, 0.42 / 8.6))
     style.foot(figure, style.mesh_words(results))

@@ -13,7 +13,7 @@ from simharness.plot.inside import draw_field
 from simharness.plot.match import draw_match
 from simharness.records import Record
 
-_WIDE = 14.2
+_WIDE = 14.5
 
 
 def overview_figure(results: Results, record: Record, estimate: Estimate | None) -> Figure | None:

@@ -1,0 +1,111 @@
+"""The pages say what the code does: commands, exit codes, error bars, tables, links."""
+
+from __future__ import annotations
+
+import importlib
+import inspect
+import re
+import shlex
+from pathlib import Path
+
+import click
+import pytest
+
+from simharness import errors
+from simharness.cli.main import COMMANDS
+from simharness.outputs import outputs_table
+from simharness.verdict import ESTIMATE_ERROR, SOLVER_ERROR
+
+ROOT = Path(__file__).parents[2]
+PAGES = ("README.md", "DEVELOPERS.md", "models/README.md", "CHANGELOG.md")
+TEXT = {page: (ROOT / page).read_text(encoding="utf-8") for page in PAGES}
+
+
+def _command_lines() -> list[tuple[str, str]]:
+    """Command lines in code blocks and in backticks, with their page."""
+    found = []
+    for page, text in TEXT.items():
+        blocks = re.findall(r"^```\n(.*?)^```", text, re.DOTALL | re.MULTILINE)
+        lines = [line for block in blocks for line in block.splitlines()] + re.findall(r"`([^`\n]+)`", text)
+        found += [(page, line.strip()) for line in lines if line.strip().startswith("simharness ")]
+    return sorted(set(found))
+
+
+LINES = _command_lines()
+
+
+def test_the_first_page_shows_every_working_command():
+    shown = {line.split()[1] for page, line in LINES if page in ("README.md", "models/README.md")}
+    assert set(COMMANDS) <= shown
+
+
+@pytest.mark.parametrize(("page", "line"), LINES)
+def test_command_line_on_a_page_is_accepted(page, line):
+    words = shlex.split(line.split(">")[0])[1:]
+    if words == ["--help"]:
+        return
+    assert words[0] in COMMANDS
+    command = importlib.import_module(f"simharness.cli.{words[0]}").command
+    with click.Context(command) as context:
+        command.parse_args(context, words[1:])  # raises UsageError
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_linked_files_are_there(page):
+    links = re.findall(r"\]\(([^)#]+)\)", TEXT[page])
+    missing = [link for link in links if "://" not in link and not ((ROOT / page).parent / link).exists()]
+    assert missing == []
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_named_modules_and_scripts_are_there(page):
+    """`grid.QUALITIES`, `solver/watch.py`, `scripts/test`, `tests/unit`: no page names what is gone."""
+    for name in re.findall(r"`(scripts/\w+|tests/\w+(?:/\w+\.py)?|models/[\w.-]+)`", TEXT[page]):
+        assert (ROOT / name).exists(), name
+    for name in re.findall(r"`((?:\w+/)?\w+\.py)`", TEXT[page]):
+        assert (ROOT / "simharness" / name).exists() or (ROOT / name).exists(), name
+    for module, thing in re.findall(r"`(\w+)\.([A-Za-z_]\w+)`", TEXT[page]):
+        if (ROOT / f"simharness/{module}.py").exists() and thing != "py":
+            assert hasattr(importlib.import_module(f"simharness.{module}"), thing), f"{module}.{thing}"
+
+
+def test_exit_codes_on_the_first_page():
+    rows = re.findall(r"^\| (\d+) \| .+ \|$", TEXT["README.md"], re.MULTILINE)
+    classes = [c for _, c in inspect.getmembers(errors, inspect.isclass) if c is not errors.HarnessError]
+    assert [int(row) for row in rows] == sorted({0, 2} | {c.exit_code for c in classes})
+
+
+def test_error_classes_in_the_guide():
+    rows = re.findall(r"^\| `(\w+Error)` \| (\d+) \|", TEXT["DEVELOPERS.md"], re.MULTILINE)
+    classes = [c for _, c in inspect.getmembers(errors, inspect.isclass) if c is not errors.HarnessError]
+    assert sorted((name, int(code)) for name, code in rows) == sorted((c.__name__, c.exit_code) for c in classes)
+
+
+@pytest.mark.parametrize(
+    ("row", "kind", "unit", "scale"),
+    [
+        ("frequency of the best match", "resonance", " %", 100), ("gain", "gain", " dB", 1), ("beamwidth", "beamwidth", " %", 100),
+        ("S11, as a distance in the complex plane", "s11", "", 1),
+    ],
+)
+def test_error_bars_on_the_first_page(row, kind, unit, scale):
+    values = [ESTIMATE_ERROR[kind], *(SOLVER_ERROR[quality][kind] for quality in ("draft", "normal", "fine"))]
+    assert f"| {row} | " + " | ".join(f"{scale * value:g}{unit}" for value in values) + " |" in TEXT["README.md"]
+
+
+def test_table_of_outputs_in_the_guide():
+    assert outputs_table() in TEXT["DEVELOPERS.md"]
+
+
+def test_ci_runs_the_test_command_of_the_first_page():
+    last = (ROOT / ".ci/run").read_text(encoding="utf-8").splitlines()[-1]
+    assert last == "exec scripts/test"
+    assert "\nscripts/test\n" in TEXT["README.md"]
+
+
+@pytest.mark.parametrize("script", ["scripts/setup", "scripts/demo", "scripts/test", "scripts/check", ".ci/run"])
+def test_script_is_executable_and_strict(script):
+    path = ROOT / script
+    assert path.stat().st_mode & 0o111
+    text = path.read_text(encoding="utf-8")
+    assert text.startswith("#!/usr/bin/env bash\n") and "\nset -euo pipefail\n" in text
