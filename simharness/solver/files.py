@@ -18,17 +18,25 @@ def series_names(scene: Scene) -> list[str]:
     return ports + [f"slot{n}_voltage" for n in range(1, len(scene.slots) + 1)]
 
 
-def read_series(path: Path) -> np.ndarray:
-    """Times (s) and values of a probe file, (2, n); an unfinished last line is left out."""
+def read_series(path: Path, component: int = 0) -> np.ndarray:
+    """Times (s) and values of a probe file, (2, n); an unfinished last line is left out.
+
+    Field probes write three components; `component` picks one, and is ignored for scalar probes.
+    """
     text = path.read_text(errors="replace")
     whole = text[: text.rfind("\n") + 1]
-    rows = [line.split()[:2] for line in whole.splitlines() if line and not line.startswith("%")]
-    return np.array([row for row in rows if len(row) == 2], dtype=float).T.reshape(2, -1)
+    rows = [line.split() for line in whole.splitlines() if line and not line.startswith("%")]
+    column = 1 + component if rows and len(rows[0]) >= 4 else 1
+    picked = [(row[0], row[column]) for row in rows if len(row) > column]
+    return np.array(picked, dtype=float).T.reshape(2, -1)
 
 
 def read_all_series(engine: Path, scene: Scene) -> dict[str, np.ndarray]:
-    """All probe files that are there."""
-    return {name: read_series(engine / name) for name in series_names(scene) if (engine / name).exists()}
+    """All probe files that are there; of a guide port's field probes E_y and H_x."""
+    return {
+        name: read_series(engine / name, component=0 if "current" in name else 1)
+        for name in series_names(scene) if (engine / name).exists()
+    }
 
 
 def read_field(path: Path) -> tuple[list[np.ndarray], np.ndarray]:
