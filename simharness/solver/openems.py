@@ -37,6 +37,10 @@ class Model:
         """A mesh line, bit for bit as the solver has it."""
         return float(self.request.grid.lines[axis][index] / UNIT)
 
+    def middle(self, axis: int, index: int) -> float:
+        """Centre of a cell on one axis."""
+        return (self.at(axis, index) + self.at(axis, index + 1)) / 2
+
     def corner(self, index) -> list[float]:
         """Drawing coordinates of the point where three mesh lines of these indices meet."""
         return [self.at(axis, int(i)) for axis, i in enumerate(index)]
@@ -100,10 +104,9 @@ def _source_gap(model: Model, name: str, low: list[int], high: list[int], axis: 
 def _loop(model: Model, name: str, axis: int, layer: int, spans: dict[int, tuple[int, int]], weight: float) -> None:
     """Current through a loop half a cell outside `spans`, in the middle of cell `layer` of `axis`."""
     low, high = [0.0] * 3, [0.0] * 3
-    low[axis] = high[axis] = (model.at(axis, layer) + model.at(axis, layer + 1)) / 2
+    low[axis] = high[axis] = model.middle(axis, layer)
     for other, (first, last) in spans.items():
-        low[other] = (model.at(other, first - 1) + model.at(other, first)) / 2
-        high[other] = (model.at(other, last) + model.at(other, last + 1)) / 2
+        low[other], high[other] = model.middle(other, first - 1), model.middle(other, last)
     model.probe(name, 1, low, high, weight=weight, norm_dir=axis)
 
 
@@ -153,7 +156,10 @@ def _add_mode(model: Model, port: ModePort, number: int) -> None:
     weight = float((port.a * port.b / 2) ** 0.5 / share)
     at = model.corner(point)
     model.probe(f"port{number}_voltage", 2, at, at, weight=weight)
-    model.probe(f"port{number}_current_a", 3, at, at, weight=-port.direction * weight)
+    for side, layer in (("a", point[2] - 1), ("b", point[2])):
+        # H_x of cell index i, j, k stands on line i, half a cell above lines j and k; the solver wants cell centres.
+        beside = [model.middle(axis, index) for axis, index in enumerate((*point[:2], layer))]
+        model.probe(f"port{number}_current_{side}", 3, beside, beside, weight=-port.direction * weight)
     if port.source is None:
         return
     wave = f"cos({np.pi / (port.a / UNIT):.15g}*(x-({port.x_centre / UNIT:.15g})))"
