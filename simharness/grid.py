@@ -9,6 +9,7 @@ moved is reported: a sliver would set the time step of the whole run.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,13 +18,25 @@ from simharness.constants import C0
 from simharness.errors import InputError
 from simharness.scene import SQUARE_CAPACITY, Feature, Scene
 
-PRIORITY = {"guide width": 3, "guide height": 3, "guide length": 3, "front wall": 3,
+PRIORITY = {"guide width": 3, "guide height": 3, "guide length": 3, "front wall": 2,
             "slot width": 2, "slot length": 2}
 """Whose edge keeps its place when edges merge; 1 for all others."""
 
 LATTICE_RADIUS = {1: 0.7516, 2: 0.6673, 3: 0.6421, 4: 0.6303}
 """Electrostatic radius of a square post of unit side with 1 to 4 cells across on the lattice, cells
 outside growing by 1.2 each (from `em.laplace.line_capacitance`; 0.5902 without a lattice)."""
+
+LATTICE_EDGE = {
+    "slot width": ((0.0, 0.2, 0.4, 0.8, 1.6, 3.2), (0.39, 0.335, 0.275, 0.24, 0.175, 0.15)),
+    "slot length": ((0.0, 0.1, 0.2, 0.4, 0.66, 0.8, 1.3, 1.6, 3.2), (0.376, 0.34, 0.31, 0.27, 0.224, 0.21, 0.165, 0.135, 0.085)),
+}
+"""How far metal whose edge stands on a mesh line reaches beyond it on the lattice, in cells, against the
+thickness of the wall in cells. From two-dimensional electrostatics of a gap on lattice and in the limit:
+capacitance across it for the sides of a slot, flux through it for the ends."""
+
+EDGE_SHARE = ((1, 2, 3, 4, 6), (0.5, 0.62, 0.75, 0.87, 1.0))
+"""Share of `LATTICE_EDGE` that counts with so many cells across a slot: its two edges share their cells.
+Found on one slot (WR-90, 15.345 x 1.5875 mm, wall 1.27 mm, offset 3 mm), proven on others in tests/solver."""
 
 
 @dataclass(frozen=True)
@@ -48,9 +61,9 @@ class MeshSettings:
 
 
 QUALITIES = {
-    "draft": MeshSettings(per_wavelength=14, slot_cells=2, bore_cells=1, margin_wavelengths=0.2),
-    "normal": MeshSettings(),
-    "fine": MeshSettings(per_wavelength=24, slot_cells=6, post_cells=2, bore_cells=3, growth=0.25),
+    "draft": MeshSettings(per_wavelength=15, slot_cells=2, bore_cells=1, margin_wavelengths=0.2),
+    "normal": MeshSettings(per_wavelength=20, slot_cells=3),
+    "fine": MeshSettings(per_wavelength=28, slot_cells=4, post_cells=2, bore_cells=3, growth=0.25),
 }
 
 
@@ -129,11 +142,14 @@ def grid(scene: Scene, settings: MeshSettings) -> Grid:
 
 
 def _on_lattice(f: Feature, settings: MeshSettings) -> Feature:
-    """A post drawn in by as much as the lattice makes it look larger."""
-    if f.kind not in ("post", "pin"):
-        return f
-    share = SQUARE_CAPACITY / LATTICE_RADIUS[min(settings.post_cells, max(LATTICE_RADIUS))]
-    middle, half = (f.low + f.high) / 2, share * (f.high - f.low) / 2
+    """A post drawn in, an opening drawn out, by as much as the lattice makes the metal look larger."""
+    middle, half = (f.low + f.high) / 2, (f.high - f.low) / 2
+    if f.kind in ("post", "pin"):
+        half *= SQUARE_CAPACITY / LATTICE_RADIUS[min(settings.post_cells, max(LATTICE_RADIUS))]
+    elif f.kind in LATTICE_EDGE and f.depth >= 0:
+        cell = (f.scale or f.high - f.low) / settings.slot_cells
+        share = np.interp(settings.slot_cells, *EDGE_SHARE)
+        half += cell * float(share * np.interp(f.depth / cell, *LATTICE_EDGE[f.kind]))
     return replace(f, low=middle - half, high=middle + half)
 
 
@@ -149,8 +165,9 @@ class _Hint:
 def _axis_lines(
     features: list[Feature], ends: tuple[float, float], coarse: float, settings: MeshSettings
 ) -> tuple[np.ndarray, tuple[float, str]]:
+    """Lines of one axis; how far the hard edge farthest from its line has moved, and of what it is."""
     hints = [h for f in features for h in _feature_hints(f, settings)]
-    anchors, move = _anchors(features, ends, hints, coarse, settings)
+    anchors = _anchors(features, ends, hints, coarse, settings)
     for _ in range(20):
         line = _filled(anchors, hints, coarse, settings.growth)
         steps = np.diff(line)
@@ -159,7 +176,8 @@ def _axis_lines(
             break
         for i in bad:
             hints.append(_Hint(line[i], line[i + 2], 1.05 * min(steps[i], steps[i + 1])))
-    return line, move
+    moves = [(float(np.min(np.abs(line - p))), f.kind) for f in features if not f.soft for p in (f.low, f.high)]
+    return line, max((m for m in moves if m[0] > 0), default=(0.0, ""))
 
 
 def _feature_hints(f: Feature, settings: MeshSettings) -> list[_Hint]:
@@ -199,39 +217,60 @@ def _size(at: np.ndarray, hints: list[_Hint], coarse: float, growth: float) -> n
 
 def _anchors(
     features: list[Feature], ends: tuple[float, float], hints: list[_Hint], coarse: float, settings: MeshSettings
-) -> tuple[np.ndarray, tuple[float, str]]:
-    """Lines that must stand, merged where too close; the farthest move and its feature."""
-    hard = [(p, PRIORITY.get(f.kind, 1), f.kind) for f in features if not f.soft for p in (f.low, f.high)]
-    hard = sorted([(ends[0], 4, "border"), (ends[1], 4, "border"), *hard])
-    clusters: list[list[tuple[float, int, str]]] = []
-    for edge in hard:
-        local = float(_size(np.array(edge[0]), hints, coarse, settings.growth))
-        if clusters and edge[0] - clusters[-1][0][0] < settings.merge * local:
-            clusters[-1].append(edge)
-        else:
-            clusters.append([edge])
-    kept, move = [], (0.0, "")
-    for cluster in clusters:
-        best = max(priority for _, priority, _ in cluster)
-        place = float(np.mean([p for p, priority, _ in cluster if priority == best]))
-        kept.append(place)
-        move = max([move, *((abs(p - place), kind) for p, _, kind in cluster)])
+) -> np.ndarray:
+    """Lines that must stand, merged where too close.
+
+    The highest priority settles first. An edge within reach (`merge` local cells) of a settled line
+    joins it; the others of the same priority merge among themselves (`_merged`).
+    """
+    def reach(at: float) -> float:
+        return settings.merge * float(_size(np.array(at), hints, coarse, settings.growth))
+
+    hard = [(p, PRIORITY.get(f.kind, 1)) for f in features if not f.soft for p in (f.low, f.high)]
+    kept = list(ends)
+    for level in sorted({priority for _, priority in hard}, reverse=True):
+        edges = [p for p, priority in hard if priority == level]
+        kept += _merged([p for p in edges if all(abs(p - k) >= reach(p) for k in kept)], reach)
     for f in features:
         for p in (f.low, f.high) if f.soft else ():
-            local = float(_size(np.array(p), hints, coarse, settings.growth))
-            if min(abs(p - k) for k in kept) > 0.6 * local:
+            if min(abs(p - k) for k in kept) > 0.6 / settings.merge * reach(p):
                 kept.append(p)
-    return np.array(sorted(kept)), move
+    return np.array(sorted(kept))
+
+
+def _merged(edges: list[float], reach: Callable[[float], float]) -> list[float]:
+    """Places of the lines that stand for some edges: half-way between the outermost ones each has taken in.
+
+    The nearest two lines unite until all are at least a reach apart. As edges of two lines do not
+    interleave, no edge then moves by more than its reach. Equal gaps unite at once, so that a mirrored
+    set of edges has the mirrored lines.
+    """
+    spans = [(p, p) for p in sorted(edges)]
+    while len(spans) > 1:
+        places = np.array([(low + high) / 2 for low, high in spans])
+        allowed = np.array([reach(p) for p in places])
+        gaps = np.diff(places) / np.minimum(allowed[1:], allowed[:-1])
+        if gaps.min() >= 1:
+            break
+        joined = [spans[0]]
+        for gap, span in zip(gaps, spans[1:]):
+            if gap <= gaps.min() + 1e-6:
+                joined[-1] = (joined[-1][0], span[1])
+            else:
+                joined.append(span)
+        spans = joined
+    return [(low + high) / 2 for low, high in spans]
 
 
 def _filled(anchors: np.ndarray, hints: list[_Hint], coarse: float, growth: float) -> np.ndarray:
     """Anchors with graded cells between them, each interval a whole number of cells."""
     pieces = [anchors[:1]]
-    for low, high in zip(anchors[:-1], anchors[1:]):
-        at = np.linspace(low, high, 801)
-        density = 1.0 / _size(at, hints, coarse, growth)
+    places = np.linspace(anchors[:-1], anchors[1:], 801, axis=1)
+    sizes = _size(places, hints, coarse, growth)
+    for low, high, at, size in zip(anchors[:-1], anchors[1:], places, sizes):
+        density = 1.0 / size
         count = np.concatenate([[0.0], np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(at))])
-        cells = max(1, math.ceil(count[-1] - 0.2))
+        cells = max(1, math.ceil(count[-1] - 0.35))
         if density.max() < 1.001 * density.min():
             inner = np.linspace(low, high, cells + 1)[1:]
         else:

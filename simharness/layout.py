@@ -38,7 +38,7 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     prisms = list(_walls(record, near, far, feed))
     features = list(_guide_features(record, near, far))
     for slot in record.slots:
-        features += _slot_features(slot)
+        features += _slot_features(slot, record.guide.front_wall_mm * MM)
     ports: list = []
     if isinstance(record.feed, Probe):
         part = _coax if feed == "coax" else _gap
@@ -133,12 +133,12 @@ def _guide_features(record: Record, near: float, far: float):
     yield Feature("wall", 2, length + far, length + far + other, soft=True)
 
 
-def _slot_features(slot: Slot):
+def _slot_features(slot: Slot, wall: float):
     x, z = slot.offset_mm * MM, slot.position_mm * MM
     half_width, half_length = slot.width_mm * MM / 2, slot.length_mm * MM / 2
     return [
-        Feature("slot width", 0, x - half_width, x + half_width),
-        Feature("slot length", 2, z - half_length, z + half_length, scale=2 * half_width),
+        Feature("slot width", 0, x - half_width, x + half_width, depth=wall),
+        Feature("slot length", 2, z - half_length, z + half_length, scale=2 * half_width, depth=wall),
     ]
 
 
@@ -215,7 +215,7 @@ def _guide_port(record: Record, spectrum: Spectrum, end: str):
     port = ModePort(
         a, b, 0.0, -b, direction, plane=at(FEED_PLANE), reference=start, source=at(FEED_SOURCE) if active else None
     )
-    features = [Feature("plane", 2, at(FEED_PLANE), at(FEED_PLANE))]
+    features = [Feature("plane", 2, place, place) for place in (start, at(FEED_PLANE))]
     if active:
         features.append(Feature("plane", 2, at(FEED_SOURCE), at(FEED_SOURCE)))
     features.append(Feature("absorber", 2, z0, z1))

@@ -120,27 +120,33 @@ def port_waves(
 
     Coax and gap: power waves of `REFERENCE_OHM`; guide port: of the TE10 mode.
     """
-    if isinstance(port, ModePort):
-        current = current / mean_over_cell(port, grid, frequency)
-        a, b = wave_split(voltage, current, wave_impedance(port.a, frequency))
-        phase = np.exp(-1j * phase_constant(port.a, frequency) * abs(port.reference - port.plane))
-        return a * phase, b / phase
     if isinstance(port, GapPort):
         return wave_split(voltage, current, REFERENCE_OHM)
-    a, b = wave_split(voltage, current, port.impedance)
-    plane = float(grid.y[coax_plane(port, grid)])
-    beta = TWO_PI * frequency / C0 * np.sqrt(meshed_coax_permittivity(port, grid))
-    phase = np.exp(-1j * beta * abs(port.reference - plane))
+    beta, impedance, line, plane = _measuring_plane(port, grid, frequency)
+    a, b = wave_split(voltage, current / mean_over_cell(port, grid, frequency), impedance)
+    phase = np.exp(-1j * beta * abs(port.reference - line[plane]))
     a, b = a * phase, b / phase
-    root = np.sqrt(port.impedance)
+    if isinstance(port, ModePort):
+        return a, b
+    root = np.sqrt(impedance)
     return wave_split(root * (a + b), (a - b) / root, REFERENCE_OHM)
 
 
-def mean_over_cell(port: ModePort, grid: Grid, frequency: np.ndarray) -> np.ndarray:
-    """What a travelling wave loses when its current is the mean of those half a cell before and behind."""
-    k = grid.index(2, port.plane)
-    cell = (grid.z[k + 1] - grid.z[k - 1]) / 2
-    return np.cos(phase_constant(port.a, frequency) * cell / 2)
+def _measuring_plane(port: CoaxPort | ModePort, grid: Grid, frequency: np.ndarray):
+    """Phase constant and impedance of the port's line, mesh lines along it, index of the measuring plane."""
+    if isinstance(port, ModePort):
+        return phase_constant(port.a, frequency), wave_impedance(port.a, frequency), grid.z, grid.index(2, port.plane)
+    beta = TWO_PI * frequency / C0 * np.sqrt(meshed_coax_permittivity(port, grid))
+    return beta, port.impedance, grid.y, coax_plane(port, grid)
+
+
+def mean_over_cell(port: CoaxPort | ModePort, grid: Grid, frequency: np.ndarray) -> np.ndarray:
+    """What a travelling wave loses when its current is the mean of those half a cell before and behind.
+
+    The cells on either side of the measuring plane are taken as equal.
+    """
+    beta, _, line, plane = _measuring_plane(port, grid, frequency)
+    return np.cos(beta * (line[plane + 1] - line[plane - 1]) / 4)
 
 
 def results(
@@ -247,7 +253,7 @@ def wall_loss(request: SolverRequest, inner: Field, scale: np.ndarray) -> np.nda
 
     Perturbation: the tangential magnetic field of the lossless run, taken half a cell inside the
     wall, on a surface of resistance Rs: P = Rs/2 integral |Ht|^2. Openings are left out; the
-    currents on outer faces, slot edges and probe are not counted.
+    currents on outer faces, slot edges and probe are not counted. Ends that are ports have no wall.
     """
     scene, grid = request.scene, request.grid
     (x, y, z), field = inner
@@ -259,10 +265,13 @@ def wall_loss(request: SolverRequest, inner: Field, scale: np.ndarray) -> np.nda
     steps = [np.diff(line) for line in lines]
     resistance = surface_resistance(scene.conductivity, np.array(scene.spectrum.far))
     total = np.zeros(len(scene.spectrum.far))
+    ports = [p.reference for p in scene.ports if isinstance(p, ModePort)]
     for axis in range(3):
         u, v = (i for i in range(3) if i != axis)
         area = np.outer(steps[u], steps[v])
         for end, wall in ((0, ("", "back wall", "")), (-1, ("", "front wall", ""))):
+            if axis == 2 and any(abs(p - (z0, z1)[end]) < 1e-9 for p in ports):
+                continue
             layer = np.take(field, end, axis=2 + axis)
             metal = _wall_mask(scene, grid, wall[axis], lines) if wall[axis] else 1.0
             square = np.abs(layer[:, u]) ** 2 + np.abs(layer[:, v]) ** 2

@@ -13,12 +13,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from simharness.constants import EPS0, MU0
+from simharness.constants import C0, EPS0, MU0
 from simharness.em.laplace import line_capacitance
 from simharness.grid import Grid
 from simharness.scene import CoaxPort, Material, Prism, Scene
-
-from simharness.constants import C0
 
 
 @dataclass(frozen=True)
@@ -36,7 +34,7 @@ def tiles(scene: Scene, grid: Grid) -> tuple[Tile, ...]:
     shape = tuple(len(line) - 1 for line in grid.lines)
     labels = np.zeros(shape, dtype=np.uint8)
     materials: list[Material] = [Material("vacuum")]
-    sheets: list[tuple[int, int, np.ndarray]] = []
+    sheets: list[tuple[Prism, int, np.ndarray]] = []
     for prism in scene.prisms:
         material = _meshed_material(prism.material, scene, grid)
         if material not in materials:
@@ -45,19 +43,20 @@ def tiles(scene: Scene, grid: Grid) -> tuple[Tile, ...]:
         mask = outline_mask(prism, grid)
         if low == high:
             if material.metal:
-                sheets.append((prism.axis, low, mask))
+                sheets.append((prism, low, mask))
             continue
         window = [slice(None)] * 3
         window[prism.axis] = slice(low, high)
         layers = labels[tuple(window)]
         layers[np.broadcast_to(np.expand_dims(mask, prism.axis), layers.shape)] = materials.index(material)
         if not material.metal:
-            _clear_sheets(sheets, prism, mask, low, high)
+            _clear_sheets(sheets, prism, mask)
     result: list[Tile] = []
     for number, material in enumerate(materials[1:], start=1):
         for low, high in _boxes(labels == number):
             result += _absorber_layers(material, low, high, grid) if material.absorber else [Tile(material, low, high)]
-    for axis, line, mask in sheets:
+    for prism, line, mask in sheets:
+        axis = prism.axis
         for low, high in _boxes(np.expand_dims(mask, axis)):
             low, high = list(low), list(high)
             low[axis] = high[axis] = line
@@ -80,11 +79,12 @@ def outline_mask(prism: Prism, grid: Grid) -> np.ndarray:
     return shapely.contains_xy(polygon, *np.meshgrid(u, v, indexing="ij"))
 
 
-def _clear_sheets(sheets: list, prism: Prism, mask: np.ndarray, low: int, high: int) -> None:
-    """A later prism that is not metal opens the sheets it touches."""
-    for i, (axis, line, sheet) in enumerate(sheets):
-        if axis == prism.axis and low <= line <= high:
-            sheets[i] = (axis, line, sheet & ~mask)
+def _clear_sheets(sheets: list[tuple[Prism, int, np.ndarray]], prism: Prism, mask: np.ndarray) -> None:
+    """A later prism that is not metal opens the sheets whose metal it replaces, not those it only touches."""
+    for i, (metal, line, sheet) in enumerate(sheets):
+        overlap = min(metal.high, prism.high) - max(metal.low, prism.low)
+        if metal.axis == prism.axis and overlap > 1e-9:
+            sheets[i] = (metal, line, sheet & ~mask)
 
 
 def _boxes(mask: np.ndarray):

@@ -6,7 +6,9 @@ keys are errors. Everything below this module works in SI units.
 
 from __future__ import annotations
 
+import json
 import math
+import re
 import tomllib
 from pathlib import Path
 from typing import Annotated, Any, Literal, Union
@@ -22,7 +24,7 @@ REFERENCE_OHM = 50.0
 
 
 def _mm(description: str, **limits: Any) -> Any:
-    return Field(description=description, json_schema_extra={"unit": "mm"}, allow_inf_nan=False, **limits)
+    return Field(description=description, json_schema_extra={"unit": "mm"}, allow_inf_nan=False, strict=True, **limits)
 
 
 class _Part(BaseModel):
@@ -32,11 +34,11 @@ class _Part(BaseModel):
 class Band(_Part):
     """Frequencies the antenna is meant for, and the match asked for."""
 
-    low_ghz: float = Field(gt=0.1, lt=100, allow_inf_nan=False, description="lower edge, GHz")
-    centre_ghz: float = Field(gt=0.1, lt=100, allow_inf_nan=False, description="design frequency, GHz")
-    high_ghz: float = Field(gt=0.1, lt=100, allow_inf_nan=False, description="upper edge, GHz")
+    low_ghz: float = Field(gt=0.1, lt=100, allow_inf_nan=False, strict=True, description="lower edge, GHz")
+    centre_ghz: float = Field(gt=0.1, lt=100, allow_inf_nan=False, strict=True, description="design frequency, GHz")
+    high_ghz: float = Field(gt=0.1, lt=100, allow_inf_nan=False, strict=True, description="upper edge, GHz")
     target_s11_db: float = Field(
-        -10.0, ge=-40, le=-3, allow_inf_nan=False, description="largest |S11| wanted in the band, dB"
+        -10.0, ge=-40, le=-3, allow_inf_nan=False, strict=True, description="largest |S11| wanted in the band, dB"
     )
 
 
@@ -59,7 +61,7 @@ class Guide(_Part):
         "perfect", "silver", "copper", "aluminium", "brass", "tin plate", "zinc-coated steel", "stainless steel"
     ] = Field("copper", description="wall material; 'perfect' has no loss")
     conductivity_s_per_m: float | None = Field(
-        None, gt=1e3, le=1e9, allow_inf_nan=False, description="overrides the material's usual conductivity, S/m"
+        None, gt=1e3, le=1e9, allow_inf_nan=False, strict=True, description="overrides the material's usual conductivity, S/m"
     )
     near_end: Literal["short", "port"] = Field("short", description="what closes the guide at position 0")
     far_end: Literal["short", "port"] = Field("short", description="what closes the guide at its full length")
@@ -78,11 +80,11 @@ class Slot(_Part):
 class SlotRule(_Part):
     """Equal slots at equal spacing."""
 
-    count: int = Field(ge=1, le=40, description="number of slots")
+    count: int = Field(strict=True, ge=1, le=40, description="number of slots")
     first_mm: float = _mm("centre of the first slot, from the near end", ge=0)
     spacing_mm: float = _mm("distance between centres of neighbours", gt=0)
     offset_mm: float = _mm("offset of the first slot from the centre line")
-    alternate: bool = Field(True, description="neighbours lie on opposite sides of the centre line")
+    alternate: bool = Field(True, strict=True, description="neighbours lie on opposite sides of the centre line")
     length_mm: float = _mm("overall length of each slot, end to end", gt=0)
     width_mm: float = _mm("width of each slot", gt=0)
     ends: Literal["square", "round"] = "round"
@@ -100,7 +102,7 @@ class Probe(_Part):
     coax_inner_mm: float = _mm("diameter of the centre conductor in the wall and behind it", gt=0.1, lt=30)
     coax_outer_mm: float = _mm("inner diameter of the outer conductor (hole in the wall)", gt=0.2, lt=60)
     coax_permittivity: float = Field(
-        2.08, ge=1, le=12, allow_inf_nan=False, description="relative permittivity of the coax dielectric"
+        2.08, ge=1, le=12, allow_inf_nan=False, strict=True, description="relative permittivity of the coax dielectric"
     )
 
 
@@ -152,6 +154,10 @@ class Record(_Part):
         )
 
 
+_ROUNDING_MM = 1e-9
+"""Sums of decimal fractions differ from what stands in the file by less than this."""
+
+
 class _Problems(ValueError):
     """Carries (field, value, allowed) triples through pydantic's own wrapping."""
 
@@ -169,6 +175,15 @@ def geometry_problems(record: Record):
         yield from _probe_problems(record, record.feed)
 
 
+def _up(length_mm: float) -> float:
+    """The next tenth of a millimetre: printed advice must hold when it is followed."""
+    return math.ceil(10 * length_mm) / 10
+
+
+def _down(length_mm: float) -> float:
+    return math.floor(10 * length_mm) / 10
+
+
 def _band_problems(record: Record):
     band, guide = record.band, record.guide
     if not band.low_ghz < band.centre_ghz < band.high_ghz:
@@ -178,18 +193,18 @@ def _band_problems(record: Record):
         return
     cutoff = C0 / (2e6 * guide.a_mm)
     if band.low_ghz < 1.02 * cutoff:
-        least = 1.02 * C0 / (2e6 * band.low_ghz)
+        least = _up(1.02 * C0 / (2e6 * band.low_ghz))
         yield "guide.a_mm", guide.a_mm, (
             f"the guide cuts off at {cutoff:.3f} GHz, too near or above band.low_ghz "
-            f"{band.low_ghz:g}; make a_mm at least {least:.1f}"
+            f"{band.low_ghz:g}; make a_mm at least {least:g}"
         )
     following = C0 / 2e6 / max(guide.a_mm / 2, guide.b_mm)
     if band.high_ghz > following:
         which = "a_mm" if guide.a_mm / 2 >= guide.b_mm else "b_mm"
-        most = C0 / 2e6 / band.high_ghz * (2 if which == "a_mm" else 1)
+        most = _down(C0 / 2e6 / band.high_ghz * (2 if which == "a_mm" else 1))
         yield f"guide.{which}", getattr(guide, which), (
             f"a second mode runs from {following:.3f} GHz, below band.high_ghz "
-            f"{band.high_ghz:g}; make {which} at most {most:.1f}"
+            f"{band.high_ghz:g}; make {which} at most {most:g}"
         )
 
 
@@ -207,22 +222,23 @@ def _port_problems(record: Record):
 
 
 def _slot_problems(record: Record):
-    guide, slots = record.guide, record.slots
+    guide = record.guide
+    # Numbered as they stand in the file, not as they lie along the guide.
+    slots = record.slots if record.slot_rule is not None else record.slot
     for i, slot in enumerate(slots):
         where = f"slot {i + 1}"
-        reach = abs(slot.offset_mm) + slot.width_mm / 2
-        if reach > guide.a_mm / 2:
-            yield f"{where} offset_mm", slot.offset_mm, (
-                f"the slot runs over the side wall; |offset_mm| at most {guide.a_mm / 2 - slot.width_mm / 2:g}"
-            )
+        aside, along = guide.a_mm / 2 - slot.width_mm / 2, slot.length_mm / 2
+        if slot.width_mm > guide.a_mm:
+            yield f"{where} width_mm", slot.width_mm, f"must be less than a_mm {guide.a_mm:g}"
+        elif abs(slot.offset_mm) > aside + _ROUNDING_MM:
+            yield f"{where} offset_mm", slot.offset_mm, f"the slot runs over the side wall; |offset_mm| at most {aside:g}"
         if slot.length_mm <= slot.width_mm:
             yield f"{where} length_mm", slot.length_mm, f"must be greater than width_mm {slot.width_mm:g}"
-        low = slot.position_mm - slot.length_mm / 2
-        high = slot.position_mm + slot.length_mm / 2
-        if low < 0 or high > guide.length_mm:
+        if slot.length_mm > guide.length_mm:
+            yield f"{where} length_mm", slot.length_mm, f"must be less than the guide's length_mm {guide.length_mm:g}"
+        elif not along - _ROUNDING_MM <= slot.position_mm <= guide.length_mm - along + _ROUNDING_MM:
             yield f"{where} position_mm", slot.position_mm, (
-                f"the slot runs past an end of the guide; allowed {slot.length_mm / 2:g} to "
-                f"{guide.length_mm - slot.length_mm / 2:g}"
+                f"the slot runs past an end of the guide; allowed {along:g} to {guide.length_mm - along:g}"
             )
     for i in range(len(slots)):
         for j in range(i + 1, len(slots)):
@@ -288,7 +304,7 @@ def read_record(path: str | Path) -> Record:
     """
     path = Path(path)
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise InputError("record", path, f"must be a readable TOML file ({reason})") from None
@@ -309,28 +325,47 @@ def record_error(error: ValidationError, origin: str) -> InputError:
         else:
             problems.append(_plain_problem(item))
     first = InputError(*problems[0])
-    first.problems = [f"{what} = {value}: {allowed}" for what, value, allowed in problems]
+    first.problems = [f"{what} = {_shown(value)}: {allowed}" for what, value, allowed in problems]
     first.origin = origin
     first.args = (f"{origin}: " + f"\n{origin}: ".join(first.problems),)
     return first
 
 
+def _shown(value: object) -> str:
+    """A value as it may stand in a message: one short line, text in quotes."""
+    if value == _MISSING:
+        return _MISSING
+    text = json.dumps(value, ensure_ascii=False) if isinstance(value, (str, bool)) else str(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+_MISSING = "(missing)"
+_ALLOWED = {
+    "string_pattern_mismatch": "must be a-z, 0-9 and hyphens, at most 48 of them, no hyphen first",
+    "missing": "this field must be given",
+    "tuple_type": "must be written as [[slot]], one table for each slot",
+    "union_tag_not_found": "must be 'probe' or 'guide-port'",
+    "union_tag_invalid": "must be 'probe' or 'guide-port'",
+    "model_type": "must be a table with fields of its own",
+    "model_attributes_type": "must be a table with fields of its own",
+    "float_type": "must be a number, written without quotes",
+    "int_type": "must be a whole number, written without quotes",
+    "bool_type": "must be true or false, written without quotes",
+}
+
+
 def _plain_problem(item: dict[str, Any]) -> tuple[str, object, str]:
-    place = [p for p in item["loc"] if p not in ("probe", "guide-port")]
+    # Below "feed" pydantic names the kind of feed, which is no key of the file.
+    loc = item["loc"]
+    place = [p for i, p in enumerate(loc) if not (i == 1 and loc[0] == "feed")]
     where = ".".join(str(p + 1) if isinstance(p, int) else p for p in place) or "record"
     kind, value = item["type"], item["input"]
     if kind == "extra_forbidden":
-        return where, value, f"unknown key; allowed here: {', '.join(_keys_at(place[:-1], item['loc']))}"
-    if kind == "missing":
-        return where, "(missing)", "this field must be given"
-    if kind == "union_tag_not_found":
-        return f"{where}.kind", "(missing)", "must be 'probe' or 'guide-port'"
-    if kind == "union_tag_invalid":
-        return f"{where}.kind", value.get("kind") if isinstance(value, dict) else value, (
-            "must be 'probe' or 'guide-port'"
-        )
-    message = item["msg"].replace("Input should be", "must be")
-    return where, value, message[0].lower() + message[1:]
+        return where, value, f"unknown key; allowed here: {', '.join(_keys_at(place[:-1], loc))}"
+    if kind.startswith("union_tag"):
+        where, value = f"{where}.kind", value.get("kind", _MISSING) if isinstance(value, dict) else value
+    message = re.sub(r"^(Input|String) should", "must", item["msg"])
+    return where, _MISSING if kind == "missing" else value, _ALLOWED.get(kind, message)
 
 
 def _keys_at(place: list[Any], loc: tuple[Any, ...]) -> list[str]:
@@ -346,7 +381,7 @@ def _keys_at(place: list[Any], loc: tuple[Any, ...]) -> list[str]:
 def record_schema() -> dict[str, Any]:
     """JSON Schema (draft 2020-12) of a design record, for editors."""
     schema = Record.model_json_schema(by_alias=True)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "simharness design record"} | schema
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema"} | schema | {"title": "simharness design record"}
 
 
 def slot_clearance(record: Record) -> float:

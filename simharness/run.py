@@ -10,6 +10,8 @@ import time
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
 import simharness
 from simharness.errors import CancelledError, InputError, MachineError, NotConvergedError, SolverError
 from simharness.files import atomic_write_bytes, atomic_write_text, machine_errors
@@ -123,6 +125,7 @@ def solve(
     found = None if again else store.find(what.key)
     if found is not None:
         return found
+    store.clear_stale()
     with store.claim(what.key, label, replace=again) as claim:
         started = time.time()
         try:
@@ -143,8 +146,7 @@ def _solve_in(
     """Run the child in `folder` and leave a complete result there; status and remark."""
     from simharness.outputs import write_results
     from simharness.post import results
-    from simharness.solver.files import read_raw
-    from simharness.solver.watch import run_child
+    from simharness.solver.watch import FIELD_MISSING, FIELD_UNEVEN, run_child
 
     request = what.request
     with machine_errors(f"write {folder}"):
@@ -152,13 +154,19 @@ def _solve_in(
         if record is not None:
             atomic_write_text(folder / "record.json", record.model_dump_json(by_alias=True, indent=2, exclude_none=True))
     end = run_child(folder.resolve(), what, progress, timeout_s or max(600.0, 3 * what.most_seconds))
-    series, fields = read_raw(folder / "raw.h5")
+    series, fields = _raw(folder / "raw.h5", end.steps * (end.time_step or request.grid.time_step))
     arrays, settling = results(request, series, fields)
     limit = request.settings.settled
     if settling.method == "unsettled":
         raise NotConvergedError(
             f"the run did not converge: S11 still moves by {settling.change:.2g} after {end.steps} steps "
             f"(limit {limit:.2g})", settling.change, limit,
+        )
+    if settling.missing >= FIELD_MISSING or settling.uneven >= FIELD_UNEVEN:
+        raise NotConvergedError(
+            f"the run did not converge: after {end.steps} steps the field records still lack {settling.missing:.2g} of the "
+            f"slot voltages (limit {FIELD_MISSING:g}), {settling.uneven:.2g} of them unevenly (limit {FIELD_UNEVEN:g})",
+            settling.uneven, FIELD_UNEVEN,
         )
     provenance = {
         "simharness": simharness.__version__, "solver": what.solver, "python": platform.python_version(),
@@ -175,6 +183,24 @@ def _solve_in(
         _write_touchstone(folder, arrays, request.scene.name)
     _clear_engine(folder)
     return "finished", ""
+
+
+def _raw(path: Path, duration: float) -> tuple[dict, dict]:
+    """Series and fields of a raw record that is whole, finite and reaches to the end of the run (s)."""
+    from simharness.solver.files import read_raw
+
+    try:
+        series, fields = read_raw(path)
+    except (OSError, KeyError) as error:
+        raise SolverError(f"the solver left a record that cannot be read ({error})") from error
+    arrays = [*series.values(), *(field for _, field in fields.values())]
+    if not all(np.isfinite(values).all() for values in arrays):
+        raise SolverError("the fields blew up: the record holds values that are no numbers")
+    reach = min((values[0, -1] if values.size else 0.0 for values in series.values()), default=0.0)
+    # Samples lie a few dozen steps apart; a record that lacks a tenth was cut off, by a full disk for one.
+    if reach < 0.9 * duration:
+        raise SolverError(f"the solver's record ends at {reach * 1e9:.3g} ns of {duration * 1e9:.3g} ns: is the disk full?")
+    return series, fields
 
 
 def _write_touchstone(folder: Path, arrays: dict, name: str) -> None:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from shapely.geometry import LineString, Point, Polygon, box
+from shapely.ops import substring
 
 Bounds = tuple[float, float, float, float, float, float]
 """x low, x high, y low, y high, z low, z high; m."""
@@ -76,9 +77,7 @@ def constant_width_outline(centre_line: tuple[tuple[float, float], ...], width: 
     """
     line = LineString(centre_line)
     if ends == "round":
-        start, stop = line.interpolate(width / 2), line.interpolate(line.length - width / 2)
-        inner = [p for p in centre_line[1:-1]]
-        return LineString([start, *inner, stop]).buffer(width / 2, quad_segs=32)
+        return substring(line, width / 2, line.length - width / 2).buffer(width / 2, quad_segs=32)
     return line.buffer(width / 2, cap_style="flat", join_style="round")
 
 
@@ -113,7 +112,8 @@ class Feature:
 
     `kind` decides with the mesh settings how finely; both ends become mesh lines
     unless `soft`, when a neighbouring line may take their place. `scale` is the transverse
-    size that sets the cells where the interval itself does not (slot width at a slot's end), m.
+    size that sets the cells where the interval itself does not (slot width at a slot's end), m;
+    `depth` the thickness of the wall that an opening goes through, m (negative: none).
     """
 
     kind: str
@@ -122,6 +122,7 @@ class Feature:
     high: float
     scale: float = 0.0
     soft: bool = False
+    depth: float = -1.0
 
 
 @dataclass(frozen=True)

@@ -150,23 +150,26 @@ def verdict(record: Record, estimate: Estimate, figures: dict[str, Figure], resu
         tolerance = ESTIMATE_ERROR[kind] + error[kind] if kind in ESTIMATE_ERROR else None
         agrees = None
         if tolerance is not None and one and two and one.value is not None and two.value is not None:
-            agrees = _difference(name, one, two) <= tolerance
+            agrees = bool(_difference(name, one, two) <= tolerance)
         rows.append(Row(name, label, one, two, tolerance, agrees))
-    meets, sentences = _sentences(record, figures, results)
+    meets, sentences = _sentences(record, figures, results, error)
     off = [row.label for row in rows if row.agrees is False]
     if off:
         sentences.append(f"Estimate and full wave differ by more than both allow in: {', '.join(off)}. Trust the full wave, and look for the reason.")
     return Verdict(tuple(rows), meets, tuple(sentences))
 
 
-def _sentences(record: Record, figures: dict[str, Figure], results: Mapping[str, np.ndarray]) -> tuple[bool | None, list[str]]:
-    band = record.band
+def _sentences(
+    record: Record, figures: dict[str, Figure], results: Mapping[str, np.ndarray], error: dict[str, float]
+) -> tuple[bool | None, list[str]]:
+    band, target = record.band, record.band.target_s11_db
     where, worst = worst_match(results["frequency"], results["s11"], band.low_ghz * 1e9, band.high_ghz * 1e9)
-    target = band.target_s11_db
     meets = decibels(worst) <= target
+    sure = abs(np.sqrt(worst) - 10 ** (target / 20)) > error["s11"]
     said = [
         f"S11 stays below {decibels(worst):.1f} dB from {band.low_ghz:g} to {band.high_ghz:g} GHz "
-        f"(worst at {where / 1e9:.3f} GHz): the target of {target:g} dB is {'met' if meets else 'not met'}."
+        f"(worst at {where / 1e9:.3f} GHz): the target of {target:g} dB is {'met' if meets else 'not met'}"
+        + ("." if sure else ", but by less than the error of this mesh: solve finer before you rely on it.")
     ]
     if not meets:
         said += _advice(record, figures)
@@ -177,7 +180,7 @@ def _sentences(record: Record, figures: dict[str, Figure], results: Mapping[str,
             f"Power check: radiated and accepted power of the lossless model agree within {100 * off:.1f} %"
             + ("." if off <= LARGEST_IMBALANCE else ": more than 2 %, do not trust the gain; use a finer quality.")
         )
-    said.append(figures["polarization"].value)
+    said.append(f"Polarization: {figures['polarization'].value}.")
     return meets, said
 
 
@@ -187,7 +190,7 @@ def _advice(record: Record, figures: dict[str, Figure]) -> list[str]:
     shift = best / centre - 1
     depth = figures["s11_at_resonance"].value
     said = []
-    if abs(shift) > 0.005 and record.slots:
+    if abs(shift) * centre > figures["resonance"].error and record.slots:
         length = np.mean([s.length_mm for s in record.slots])
         change = abs(shift) * length
         said.append(

@@ -33,7 +33,10 @@ def describe(run, as_json: bool, figures: bool) -> None:
     if run.manifest.status == "failed":
         raise StoreError(f"run {run.path.name} failed: {run.manifest.reason}")
     results = run.results()
-    record = parse_record(json.loads((run.path / "record.json").read_text(encoding="utf-8")))
+    kept = run.path / "record.json"
+    if not kept.exists():
+        raise StoreError(f"run {run.path.name} holds no design record, so there is nothing to judge it by")
+    record = parse_record(json.loads(kept.read_text(encoding="utf-8")), f"{run.path.name}/record.json")
     quality = str(results.attributes.get("quality", "draft"))
     guess = estimate(record)
     found = full_wave_figures(results, record, quality)

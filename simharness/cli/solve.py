@@ -29,6 +29,7 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
     """
     from simharness.cli.bar import Bar
     from simharness.cli.show import describe
+    from simharness.errors import CancelledError
     from simharness.records import read_record
     from simharness.run import record_plan, solve
     from simharness.store import Store
@@ -48,7 +49,10 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
         what, store, design, again=again, timeout_s=60 * limit_minutes if limit_minutes else None,
         progress=None if as_json else Bar(), notes={"quality": quality},
     )
-    describe(run, as_json, figures=not no_figures)
+    try:
+        describe(run, as_json, figures=not no_figures)
+    except KeyboardInterrupt:
+        raise CancelledError(f"interrupted, but the run is stored: 'simharness show {run.path.name}' goes on") from None
 
 
 def _print_plan(what, quality: str) -> None:

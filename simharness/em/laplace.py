@@ -30,12 +30,12 @@ def line_capacitance(
 
     Examples
     --------
-    A square bore of side 1 with an inner square of side 0.5, fine lines: flat-plate parts
-    plus corners, 10.23 eps0 (exact by conformal mapping, H. E. Green, IEEE MTT-13, 1965, from memory).
+    A square bore of side 1 about a square of side 0.5: 10.23 eps0, 36.8 ohm (exact by conformal
+    mapping, from memory); 161 lines come within 0.1 % of it.
 
     >>> n = np.linspace(0, 1, 161)
-    >>> round(line_capacitance(n, n, (40, 120), (40, 120)) / EPS0, 1)
-    10.3
+    >>> round(line_capacitance(n, n, (40, 120), (40, 120)) / EPS0, 2)
+    10.24
     """
     nu, nv = len(u), len(v)
     du, dv = np.diff(u), np.diff(v)

@@ -194,14 +194,6 @@ def _add_records(model: Model) -> None:
         model.probe(f"slot{number}_voltage", 0, model.corner(low), model.corner(high), weight=-1)
 
 
-def version() -> str:
-    """Version of the solver as it names itself, by way of its welcome text."""
-    from openEMS import openEMS
-
-    openEMS.WelcomeScreen()
-    return ""
-
-
 def main(folder: Path, threads: int) -> int:
     """Build, run, gather."""
     request: SolverRequest = pickle.loads((folder / "request.pickle").read_bytes())

@@ -117,7 +117,8 @@ def run_child(folder: Path, plan, progress: Progress, timeout_s: float) -> End:
     Raises
     ------
     SolverError
-        Crash, blow-up, timeout, a warning nobody knows, or an end without results.
+        Crash, blow-up, timeout, a warning nobody knows, an end without results, or an abort by somebody else
+        before the spectrum had settled.
     CancelledError
         The user interrupted.
     """
@@ -140,6 +141,9 @@ def run_child(folder: Path, plan, progress: Progress, timeout_s: float) -> End:
         raise SolverError("the solver did not finish: its transcript lacks the closing line")
     if said.warnings or said.problems:
         raise SolverError(f"the solver warned of something unforeseen: {(said.warnings + said.problems)[0]}")
+    steps, most = said.finished.iterations, plan.request.steps
+    if steps < most and watch.settled < 2 and not spectrum_settled(plan.request, folder / "engine"):
+        raise SolverError(f"the run was aborted from outside after {steps} of {most} steps, before its spectrum had settled")
     return End(
-        said.finished.iterations, outcome.seconds, said.pec_edges or 0, said.timestep_length or 0.0, watch.settled >= 2
+        steps, outcome.seconds, said.pec_edges or 0, said.timestep_length or 0.0, watch.settled >= 2
     )

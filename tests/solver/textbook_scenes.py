@@ -113,8 +113,8 @@ def flange_slot_scene(
         Feature("wall", 0, -a / 2 - side, -a / 2, soft=True), Feature("wall", 0, a / 2, a / 2 + side, soft=True),
         Feature("wall", 1, -b - side, -b, soft=True),
         Feature("front wall", 1, 0.0, wall, scale=width),
-        Feature("slot width", 0, offset - width / 2, offset + width / 2),
-        Feature("slot length", 2, -length / 2, length / 2, scale=width),
+        Feature("slot width", 0, offset - width / 2, offset + width / 2, depth=wall),
+        Feature("slot length", 2, -length / 2, length / 2, scale=width, depth=wall),
         *(Feature("plane", 2, z, z) for z in (-0.93 * half, -0.72 * half, 0.72 * half)),
     )
     return Scene(

@@ -1,0 +1,193 @@
+"""Mesh lines: edges kept, cells graded, nothing thin, and moves told truly. All expectations are the rules of the module."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from shaped_records import SHIPPED, WR90, mirrored, tapered_family, two_port, varied, with_slots
+from simharness.constants import C0, EPS0
+from simharness.em.laplace import line_capacitance
+from simharness.errors import InputError
+from simharness.grid import QUALITIES, MeshSettings, _feature_hints, _on_lattice, _size, grid
+from simharness.layout import antenna_scene
+from simharness.scene import METAL, Feature, Scene, Spectrum, block
+
+PICOMETRE = 1e-12
+QUALITY = pytest.mark.parametrize("quality", QUALITIES)
+FEEDS = ("coax", "gap")
+
+
+@pytest.fixture(scope="module")
+def family():
+    """Scenes: the shipped records with both feeds, guides with two ports, fifty arrays with nearly meeting edges."""
+    shipped = [antenna_scene(r, feed) for r in SHIPPED.values() for feed in FEEDS]
+    ports = [antenna_scene(two_port()), antenna_scene(two_port(slot_rule=None))]
+    return shipped + ports + [antenna_scene(r) for r in tapered_family()]
+
+
+@pytest.fixture(scope="module")
+def meshes(family):
+    """Scene and mesh, for each quality."""
+    return {name: [(scene, grid(scene, mesh)) for scene in family] for name, mesh in QUALITIES.items()}
+
+
+def edges(scene, mesh: MeshSettings, axis: int):
+    """Hard edges of an axis (position, kind) as the mesh is asked to hold them."""
+    features = [_on_lattice(f, mesh) for f in scene.features if f.axis == axis and not f.soft]
+    return [(p, f.kind) for f in features for p in (f.low, f.high)]
+
+
+def wanted(scene, mesh: MeshSettings, axis: int, at: np.ndarray) -> np.ndarray:
+    """Cell size asked for at some places, m."""
+    hints = [h for f in scene.features if f.axis == axis for h in _feature_hints(_on_lattice(f, mesh), mesh)]
+    return _size(np.asarray(at), hints, C0 / scene.spectrum.high / mesh.per_wavelength, mesh.growth)
+
+
+@pytest.mark.parametrize("feed", FEEDS)
+@pytest.mark.parametrize("name", SHIPPED)
+@QUALITY
+def test_shipped_records_keep_every_hard_edge(name, feed, quality):
+    scene = antenna_scene(SHIPPED[name], feed)
+    mesh = grid(scene, QUALITIES[quality])
+    for axis in range(3):
+        for place, kind in edges(scene, QUALITIES[quality], axis):
+            assert np.min(np.abs(mesh.lines[axis] - place)) < PICOMETRE, kind
+    assert mesh.moved < PICOMETRE
+
+
+@QUALITY
+def test_neighbours_and_slivers(meshes, quality):
+    """Ratio as set, and no cell below half of `merge` times the size asked for.
+
+    Edges stay `merge` local cells apart. The other half is room for intervals cut into whole numbers of
+    cells that keep the ratio to a neighbour (seen: 0.65 of `merge` at worst, 0.054 / 0.35 before lines
+    were kept apart).
+    """
+    settings = QUALITIES[quality]
+    for scene, mesh in meshes[quality]:
+        assert mesh.largest_ratio <= settings.ratio_limit
+        for axis, line in enumerate(mesh.lines):
+            assert np.all(np.diff(line) > 0)
+            inner = line[slice(*_without_absorber(mesh, axis))]
+            share = np.diff(inner) / wanted(scene, settings, axis, (inner[1:] + inner[:-1]) / 2)
+            assert share.min() > 0.5 * settings.merge
+
+
+def _without_absorber(mesh, axis: int) -> tuple[int, int]:
+    return mesh.absorber[2 * axis], len(mesh.lines[axis]) - mesh.absorber[2 * axis + 1]
+
+
+@QUALITY
+def test_moves_are_bounded_and_told(meshes, quality):
+    settings, any_moved = QUALITIES[quality], False
+    for scene, mesh in meshes[quality]:
+        moves = []
+        for axis in range(3):
+            for place, kind in edges(scene, settings, axis):
+                moves.append((np.min(np.abs(mesh.lines[axis] - place)), kind))
+                # 1e-9: rounding; the reach is that of a local cell.
+                assert moves[-1][0] <= settings.merge * wanted(scene, settings, axis, place) * (1 + 1e-9)
+                if kind.startswith("guide"):
+                    assert moves[-1][0] < PICOMETRE
+        largest = max(m for m, _ in moves)
+        assert mesh.moved == pytest.approx(largest, abs=1e-15)
+        if largest > PICOMETRE:
+            any_moved = True
+            assert mesh.moved_kind in {kind for move, kind in moves if move > largest - PICOMETRE}
+    assert any_moved, "the family has edges that merge"
+
+
+def test_a_thin_wall_gives_way_to_the_guide():
+    """Front wall much thinner than a cell and no slot: its outer face moves, the inner one does not."""
+    plain = two_port(slot_rule=None).guide.model_dump(exclude_none=True)
+    record = two_port(slot_rule=None, guide=plain | {"front_wall_mm": 0.3, "other_walls_mm": 0.3})
+    mesh = grid(antenna_scene(record), QUALITIES["draft"])
+    assert np.min(np.abs(mesh.y)) < PICOMETRE and np.min(np.abs(mesh.y + 10.16e-3)) < PICOMETRE
+    assert (mesh.moved, mesh.moved_kind) == (pytest.approx(0.3e-3, abs=PICOMETRE), "front wall")
+
+
+def test_an_edge_beside_the_guide_face_joins_it():
+    """A slot 20 um from the side wall: the slot's edge moves, the wall stays."""
+    slot = {"position_mm": 80.0, "offset_mm": 11.43 - 0.8 - 0.02, "length_mm": 14.2, "width_mm": 1.6}
+    mesh = grid(antenna_scene(with_slots([slot])), QUALITIES["normal"])
+    assert np.min(np.abs(mesh.x - 11.43e-3)) < PICOMETRE
+    assert (mesh.moved, mesh.moved_kind) == (pytest.approx(20e-6, abs=PICOMETRE), "slot width")
+
+
+@QUALITY
+def test_symmetry(quality):
+    """Centred probe and slots in mirror pairs: x lines symmetric; mirrored records: mirrored lines."""
+    settings = QUALITIES[quality]
+    symmetric = [antenna_scene(r, feed) for r in SHIPPED.values() for feed in FEEDS]
+    # Slot edges at +-0.10 and +-0.14 mm: merging has to choose alike on both sides of the centre line.
+    near = [{"position_mm": 25.4 + 18.66 * i, "offset_mm": o, "length_mm": 14.0, "width_mm": 1.6}
+            for i, o in enumerate((0.9, -0.9, 0.94, -0.94, 0.8, -0.8))]
+    symmetric.append(antenna_scene(with_slots(near)))
+    for scene in symmetric:
+        x = grid(scene, settings).x
+        assert np.abs(x + x[::-1]).max() < PICOMETRE
+    for record in tapered_family(12):
+        record = varied(record, feed={"offset_mm": 1.3})
+        one, two = (grid(antenna_scene(r), settings) for r in (record, mirrored(record)))
+        assert len(one.x) == len(two.x) and np.abs(one.x + two.x[::-1]).max() < PICOMETRE
+        assert np.abs(one.z - two.z).max() < PICOMETRE and np.abs(one.y - two.y).max() < PICOMETRE
+
+
+@QUALITY
+def test_margin_absorber_and_recording_surface(meshes, quality):
+    settings = QUALITIES[quality]
+    for scene, mesh in meshes[quality][:8]:
+        margin = settings.margin_wavelengths * C0 / scene.spectrum.centre
+        bounds, layers = scene.bounds(), settings.absorber_cells
+        assert mesh.absorber == (layers,) * 6
+        for axis, line in enumerate(mesh.lines):
+            assert line[layers] == pytest.approx(bounds[2 * axis] - margin, abs=PICOMETRE)
+            assert line[-1 - layers] == pytest.approx(bounds[2 * axis + 1] + margin, abs=PICOMETRE)
+            for part in (line[: layers + 2], line[-layers - 2 :]):
+                assert np.ptp(np.diff(part)) < PICOMETRE
+            low, high = mesh.surface[axis]
+            assert low - layers == settings.surface_cells == len(line) - 1 - layers - high
+            # The recording box holds the whole antenna.
+            assert line[low] < bounds[2 * axis] and line[high] > bounds[2 * axis + 1]
+
+
+def test_time_step_is_the_courant_limit():
+    """1 / (c sqrt(1/dx^2 + 1/dy^2 + 1/dz^2)) of the smallest cells."""
+    mesh = grid(antenna_scene(SHIPPED[WR90]), QUALITIES["draft"])
+    dx, dy, dz = (np.min(np.diff(line)) for line in mesh.lines)
+    assert mesh.time_step == pytest.approx(1 / C0 / math.sqrt(dx**-2 + dy**-2 + dz**-2), rel=1e-14)
+    assert mesh.cells == (len(mesh.x) - 1) * (len(mesh.y) - 1) * (len(mesh.z) - 1)
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("cells", [1, 2])
+def test_a_meshed_post_acts_as_the_wanted_wire(name, cells):
+    """Electrostatic radius of the probe on its own mesh, against the wire of the record.
+
+    The probe stands between side walls a apart, p from the short. A thin wire of radius r there has
+    C = 2 pi eps0 / ln(R / r), R = (2 a / pi) tanh(pi p / a) (images in a strip, first principles).
+    4 %: cells beside the post grow by other factors than the 1.2 of the table.
+    """
+    record = SHIPPED[name]
+    mesh = grid(antenna_scene(record), MeshSettings(post_cells=cells))
+    a, p, wire = record.guide.a_mm * 1e-3, record.feed.position_mm * 1e-3, record.feed.wire_diameter_mm * 1e-3
+    x0, x1 = mesh.index(0, -a / 2), mesh.index(0, a / 2)
+    z0, z1 = mesh.index(2, 0.0), mesh.index(2, p + 2.5 * a)  # the field falls as exp(-pi z / a)
+    post = [f for f in antenna_scene(record).features if f.kind == "post"]
+    shown = [_on_lattice(f, MeshSettings(post_cells=cells)) for f in post]
+    (i0, i1), (k0, k1) = ((mesh.index(f.axis, f.low), mesh.index(f.axis, f.high)) for f in shown)
+    assert (i1 - i0, k1 - k0) == (cells, cells)
+    capacitance = line_capacitance(mesh.x[x0 : x1 + 1], mesh.z[z0 : z1 + 1], (i0 - x0, i1 - x0), (k0 - z0, k1 - z0))
+    radius = 2 * a / math.pi * math.tanh(math.pi * p / a) * math.exp(-2 * math.pi * EPS0 / capacitance)
+    assert radius == pytest.approx(wire / 2, rel=0.04)
+
+
+def test_unlike_faces_are_refused():
+    part = block("part", METAL, (0.0, 0.1, 0.0, 0.1, 0.0, 0.1))
+    scene = Scene("odd", (part,), (), (Feature("part", 0, 0.0, 0.1),), Spectrum(1e9, 0.9e9, 1.1e9),
+                  boundaries=("open", "metal", "open", "open", "open", "open"))
+    with pytest.raises(InputError, match="both faces"):
+        grid(scene, MeshSettings())
