@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from simharness.raster import Tile, coax_cells, coax_plane, tiles
+from simharness.raster import Tile, coax_cells, coax_plane, tiles, vacuum_factor
 from simharness.scene import CoaxPort, GapPort, ModePort
 from simharness.solver.files import collect
 from simharness.solver.process import die_with_parent
@@ -74,12 +74,24 @@ def build(request: SolverRequest):
         for face, layers in zip(scene.boundaries, grid.absorber)
     ])
     model = Model(csx, request)
+    _add_vacuum(model)
     for tile in tiles(scene, grid):
         _add_tile(model, tile)
     for number, port in enumerate(scene.ports, start=1):
         {CoaxPort: _add_coax, GapPort: _add_gap, ModePort: _add_mode}[type(port)](model, port, number)
     _add_records(model)
     return fdtd, csx
+
+
+def _add_vacuum(model: Model) -> None:
+    """Fill everything with the medium in which waves on the lattice run at their true speed."""
+    request = model.request
+    factor = vacuum_factor(request.scene, request.grid) if request.settings.true_speed else 1.0
+    if factor == 1.0:
+        return
+    last = [len(line) - 1 for line in request.grid.lines]
+    medium = model.csx.AddMaterial("vacuum", epsilon=factor, mue=factor)
+    medium.AddBox(model.corner((0, 0, 0)), model.corner(last), priority=0)
 
 
 def _add_tile(model: Model, tile: Tile) -> None:

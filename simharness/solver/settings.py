@@ -15,7 +15,8 @@ class SolverSettings:
 
     `bandwidth`: half width of the pulse at -20 dB as a share of the centre frequency;
     `longest`: most periods of the centre frequency after the pulse;
-    `settled`: the run may stop when no S parameter asked for has moved by more than this.
+    `settled`: the run may stop when no S parameter asked for has moved by more than this;
+    `true_speed`: vacuum is adjusted so that TE10 has its true wavelength on the mesh.
     """
 
     mesh: MeshSettings
@@ -23,6 +24,7 @@ class SolverSettings:
     longest: float = 300.0
     settled: float = 1e-3
     absorber: str = "PML"
+    true_speed: bool = True
 
 
 @dataclass(frozen=True)

@@ -118,6 +118,6 @@ def flange_slot_scene(
         *(Feature("plane", 2, z, z) for z in (-0.93 * half, -0.72 * half, 0.72 * half)),
     )
     return Scene(
-        "slot", prisms, ports, features, Spectrum(0.5 * (low + high), low, high), radiates=False,
+        "slot", prisms, ports, features, Spectrum(0.5 * (low + high), low, high), radiates=False, inside=(-a / 2, a / 2, -b, 0.0, -half, half),
         domain=(-x, x, -b - 0.1 * b, top, -half, half), slots=(SlotMark(offset, 0.0, width, length, wall),),
     )

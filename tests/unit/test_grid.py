@@ -110,8 +110,11 @@ def test_a_thin_wall_gives_way_to_the_guide():
 
 
 def test_an_edge_beside_the_guide_face_joins_it():
-    """A slot 20 um from the side wall: the slot's edge moves, the wall stays."""
-    slot = {"position_mm": 80.0, "offset_mm": 11.43 - 0.8 - 0.02, "length_mm": 14.2, "width_mm": 1.6}
+    """A slot edge 20 um from the side wall, as the mesh is asked to hold it: the edge moves, the wall stays."""
+    slot = {"position_mm": 80.0, "offset_mm": 8.0, "length_mm": 14.2, "width_mm": 1.6}
+    scene = antenna_scene(with_slots([slot]))
+    drawn_out = max(p for p, kind in edges(scene, QUALITIES["normal"], 0) if kind == "slot width")
+    slot["offset_mm"] += 11.43 - 0.02 - 1e3 * drawn_out
     mesh = grid(antenna_scene(with_slots([slot])), QUALITIES["normal"])
     assert np.min(np.abs(mesh.x - 11.43e-3)) < PICOMETRE
     assert (mesh.moved, mesh.moved_kind) == (pytest.approx(20e-6, abs=PICOMETRE), "slot width")
@@ -162,27 +165,41 @@ def test_time_step_is_the_courant_limit():
     assert mesh.cells == (len(mesh.x) - 1) * (len(mesh.y) - 1) * (len(mesh.z) - 1)
 
 
-@pytest.mark.parametrize("name", SHIPPED)
-@pytest.mark.parametrize("cells", [1, 2])
-def test_a_meshed_post_acts_as_the_wanted_wire(name, cells):
-    """Electrostatic radius of the probe on its own mesh, against the wire of the record.
+def lattice_radius(name: str, feed: str, settings: MeshSettings) -> float:
+    """Electrostatic radius of the probe on its own mesh over that of the record's wire.
 
     The probe stands between side walls a apart, p from the short. A thin wire of radius r there has
     C = 2 pi eps0 / ln(R / r), R = (2 a / pi) tanh(pi p / a) (images in a strip, first principles).
-    4 %: cells beside the post grow by other factors than the 1.2 of the table.
     """
     record = SHIPPED[name]
-    mesh = grid(antenna_scene(record), MeshSettings(post_cells=cells))
+    scene = antenna_scene(record, feed)
+    mesh = grid(scene, settings)
     a, p, wire = record.guide.a_mm * 1e-3, record.feed.position_mm * 1e-3, record.feed.wire_diameter_mm * 1e-3
     x0, x1 = mesh.index(0, -a / 2), mesh.index(0, a / 2)
     z0, z1 = mesh.index(2, 0.0), mesh.index(2, p + 2.5 * a)  # the field falls as exp(-pi z / a)
-    post = [f for f in antenna_scene(record).features if f.kind == "post"]
-    shown = [_on_lattice(f, MeshSettings(post_cells=cells)) for f in post]
-    (i0, i1), (k0, k1) = ((mesh.index(f.axis, f.low), mesh.index(f.axis, f.high)) for f in shown)
-    assert (i1 - i0, k1 - k0) == (cells, cells)
+    post = [_on_lattice(f, settings) for f in scene.features if f.kind == "post"]
+    (i0, i1), (k0, k1) = ((mesh.index(f.axis, f.low), mesh.index(f.axis, f.high)) for f in post)
     capacitance = line_capacitance(mesh.x[x0 : x1 + 1], mesh.z[z0 : z1 + 1], (i0 - x0, i1 - x0), (k0 - z0, k1 - z0))
-    radius = 2 * a / math.pi * math.tanh(math.pi * p / a) * math.exp(-2 * math.pi * EPS0 / capacitance)
-    assert radius == pytest.approx(wire / 2, rel=0.04)
+    return 2 * a / math.pi * math.tanh(math.pi * p / a) * math.exp(-2 * math.pi * EPS0 / capacitance) / (wire / 2)
+
+
+@QUALITY
+@pytest.mark.parametrize("name", SHIPPED)
+def test_a_meshed_post_acts_as_the_wanted_wire(name, quality):
+    """4 %: cells beside the post start and grow by other factors than its drawn size presumes (equal, then 1.2)."""
+    assert lattice_radius(name, "gap", QUALITIES[quality]) == pytest.approx(1.0, rel=0.04)
+
+
+@QUALITY
+@pytest.mark.parametrize("name", SHIPPED)
+def test_known_bias_of_the_post_above_a_coax(name, quality):
+    """Off by up to 9 % (seen: -8.5 to +4.5 %).
+
+    The space between pin and bore is a whole number of cells, 0.7 to 1.4 times as large as the post's
+    own where its drawn size presumes equal ones. The reactance of a probe goes as 60 ohm times the logarithm
+    of its radius: 5 ohm at most.
+    """
+    assert lattice_radius(name, "coax", QUALITIES[quality]) == pytest.approx(1.0, abs=0.09)
 
 
 def test_unlike_faces_are_refused():

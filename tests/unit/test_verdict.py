@@ -1,0 +1,179 @@
+"""Figures of a run, agreement with the estimate, and the sentences, on curves and patterns made here."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from shaped_records import SHIPPED, WR90, two_port
+from simharness.cli.text import plain
+from simharness.design import Figure
+from simharness.estimate import Estimate
+from simharness.verdict import ESTIMATE_ERROR, LARGEST_IMBALANCE, SOLVER_ERROR, full_wave_figures, verdict
+
+RECORD = SHIPPED[WR90]  # 10.30 to 10.44 GHz about 10.37, target -10 dB
+CENTRE = 10.37e9
+POWER = 6  # of the pattern ((1 + y) / 2)^POWER, y the cosine of the angle from broadside
+
+
+def resonance(best: float, least: float, width: float = 400e6) -> dict[str, np.ndarray]:
+    """|S11|^2 = least^2 + ((f - best) / width)^2, the sign and phase of no importance."""
+    f = np.linspace(10.0e9, 10.8e9, 401)
+    return {"frequency": f, "s11": (least + 1j * (f - best) / width).astype(complex), "input_impedance": np.ones(401, complex)}
+
+
+def pattern(radiated: float = 0.99, accepted: float = 0.99, lost: float = 0.05) -> dict[str, np.ndarray]:
+    """A single lobe; its directivity is POWER + 1 (integral of the pattern: 4 pi / (POWER + 1))."""
+    theta, phi = np.radians(np.linspace(0, 180, 91)), np.radians(np.linspace(0, 360, 181))
+    y = np.sin(theta)[:, None] * np.sin(phi)[None, :]
+    power = ((1 + y) / 2) ** POWER
+    three = np.ones((3, 1, 1))
+    return {
+        "far_frequency": np.array([10.30e9, CENTRE, 10.44e9]), "theta": theta, "phi": phi,
+        "e_theta": np.zeros((3, *power.shape), complex), "e_phi": (np.sqrt(power) * three).astype(complex),
+        "directivity": (POWER + 1) * power * three, "radiated_power": np.full(3, radiated),
+        "accepted_power": np.full(3, accepted), "wall_loss": np.full(3, lost),
+    }
+
+
+def closed_form(figures: dict[str, Figure]) -> Estimate:
+    """An estimate that consists of its figures."""
+    none = np.array([])
+    return Estimate(none, none, none, none, none, None, None, figures)
+
+
+def judged(results, record=RECORD, quality="normal", **changes):
+    """Verdict against an estimate that says the same, but for some values."""
+    figures = full_wave_figures(results, record, quality)
+    guess = {name: replace(f, value=changes.get(name, f.value)) for name, f in figures.items()}
+    return verdict(record, closed_form(guess), figures, results, quality)
+
+
+def test_match_figures():
+    found = full_wave_figures(resonance(10.35e9, 0.05), RECORD, "normal")
+    assert found["resonance"].value == pytest.approx(10.35e9, rel=1e-9)
+    assert found["s11_at_resonance"].value == pytest.approx(20 * math.log10(0.05), abs=1e-9)
+    # |S11|^2 = 0.1 at best +- 400 MHz sqrt(0.1 - 0.0025); linear between samples of 2 MHz: under 1e-5 of f.
+    half = 400e6 * math.sqrt(0.1 - 0.0025)
+    assert (found["band_low"].value, found["band_high"].value) == pytest.approx((10.35e9 - half, 10.35e9 + half), rel=1e-5)
+    s11 = 0.05 + 0.05j  # at the design frequency, 20 MHz above
+    assert found["s11_at_centre"].value == pytest.approx(20 * math.log10(abs(s11)), abs=1e-9)
+    assert found["input_impedance"].value == pytest.approx(50 * (1 + s11) / (1 - s11), rel=1e-9)
+
+
+def test_pattern_figures():
+    found = full_wave_figures(resonance(CENTRE, 0.1) | pattern(), RECORD, "fine")
+    assert found["directivity"].value == pytest.approx(10 * math.log10(POWER + 1), abs=1e-9)
+    assert found["efficiency"].value == pytest.approx(0.99 / 1.04, rel=1e-12)
+    gain = 10 * math.log10((POWER + 1) * 0.99 / 1.04 * 0.99)
+    assert found["realized_gain"].value == pytest.approx(gain, abs=1e-9)
+    # ((1 + cos w/2) / 2)^6 = 1/2: w = 2 acos(2 * 2^(-1/6) - 1). 0.3 deg: samples of 2 degrees.
+    width = 2 * math.degrees(math.acos(2 * 2 ** (-1 / POWER) - 1))
+    assert found["beamwidth_along"].value == pytest.approx(width, abs=0.3)
+    assert found["beamwidth_across"].value == pytest.approx(width, abs=0.3)
+    # One lobe and nothing behind: no side lobe, no finite front to back.
+    assert found["side_lobe_level"].value is None and found["front_to_back"].value is None
+
+
+def test_error_bars():
+    """The deeper the match, the wider its bar in dB; the nearer S11 to 1, the wider that of the impedance."""
+    shallow, deep = (full_wave_figures(resonance(CENTRE, s), RECORD, "normal")["s11_at_resonance"] for s in (0.5, 0.05))
+    error = SOLVER_ERROR["normal"]["s11"]
+    assert deep.error > shallow.error > 0
+    assert shallow.error == pytest.approx(20 * math.log10((0.5 + error) / 0.5), rel=1e-9)
+    spread = [full_wave_figures(resonance(CENTRE, s), RECORD, "normal")["input_impedance"].error for s in (0.1, 0.4, 0.8)]
+    assert spread == sorted(spread)
+    # |dZ / dS11| = 2 Z0 / |1 - S11|^2, checked by a small step.
+    step = 1e-6
+    slope = 50 * ((1.4 + step) / (0.6 - step) - 1.4 / 0.6) / step
+    assert spread[1] == pytest.approx(slope * error, rel=1e-5)
+    for name in ("resonance", "s11_at_resonance", "input_impedance"):
+        by_quality = [full_wave_figures(resonance(CENTRE, 0.3), RECORD, q)[name].error for q in ("draft", "normal", "fine")]
+        assert by_quality == sorted(by_quality, reverse=True)
+
+
+def test_rows_agree_within_both_errors_and_not_beyond():
+    results = resonance(CENTRE, 0.1) | pattern()
+    allowed = ESTIMATE_ERROR["resonance"] + SOLVER_ERROR["normal"]["resonance"]
+    for shift, agrees in ((0.9 * allowed, True), (1.1 * allowed, False)):
+        # Difference relative to the estimate.
+        found = judged(results, resonance=CENTRE / (1 + shift))
+        row = next(r for r in found.rows if r.name == "resonance")
+        assert row.agrees is agrees and row.tolerance == pytest.approx(allowed)
+        assert ("best match at" in found.sentences[-1] and "differ" in found.sentences[-1]) is not agrees
+    gain = full_wave_figures(results, RECORD, "normal")["realized_gain"].value
+    allowed = ESTIMATE_ERROR["gain"] + SOLVER_ERROR["normal"]["gain"]
+    rows = {r.name: r for r in judged(results, realized_gain=np.float64(gain + allowed + 0.01)).rows}
+    assert rows["realized_gain"].agrees is False and rows["directivity"].agrees is True
+    # Compared in the complex plane, -50 and -30 dB are the same match.
+    rows = {r.name: r for r in judged(resonance(CENTRE, 10**-1.5), s11_at_resonance=-50.0).rows}
+    assert rows["s11_at_resonance"].agrees is True
+    # No number on one side, or no stated trust: no judgement.
+    rows = {r.name: r for r in judged(results, band_low=None).rows}
+    assert rows["band_low"].agrees is None and rows["efficiency"].agrees is None and rows["side_lobe_level"].agrees is None
+
+
+def test_target_met():
+    found = judged(resonance(CENTRE, 0.02) | pattern())
+    # At the band edges, 70 MHz away: |S11|^2 = 0.02^2 + 0.175^2, -15.1 dB.
+    assert found.meets_target is True
+    assert "below -15.1 dB from 10.3 to 10.44 GHz" in found.sentences[0] and "is met." in found.sentences[0]
+    assert not any("slots about" in s or "probe" in s for s in found.sentences)
+    assert any("agree within 0.0 %." in s for s in found.sentences)
+    assert any("horizontal" in s for s in found.sentences)
+
+
+def test_missed_by_detuning():
+    """2 % low: slots of 14.2 mm are to be about 0.3 mm shorter; the depth is not complained of."""
+    found = judged(resonance(0.98 * CENTRE, 0.02))
+    assert found.meets_target is False and "not met" in found.sentences[0]
+    advice = " ".join(found.sentences)
+    assert "2.0 % below" in advice and "0.3 mm shorter" in advice and "at the probe" not in advice
+    assert "2.0 % above" in (above := " ".join(judged(resonance(1.02 * CENTRE, 0.02)).sentences)) and "longer" in above
+
+
+def test_missed_by_depth():
+    found = judged(resonance(CENTRE, 0.5))
+    advice = " ".join(found.sentences)
+    assert found.meets_target is False
+    assert "only -6.0 dB" in advice and "at the probe" in advice and "shorter" not in advice and "longer" not in advice
+
+
+def test_missed_by_width():
+    advice = " ".join(judged(resonance(CENTRE, 0.05, width=150e6)).sentences)
+    assert "too narrow" in advice and "at the probe" not in advice
+
+
+def test_a_guide_port_is_given_no_advice_about_a_probe():
+    advice = " ".join(judged(resonance(CENTRE, 0.5), record=two_port()).sentences)
+    assert "not met" in advice and "probe" not in advice
+
+
+def test_power_imbalance_is_told():
+    for off, trusted in ((0.9 * LARGEST_IMBALANCE, True), (1.2 * LARGEST_IMBALANCE, False)):
+        found = judged(resonance(CENTRE, 0.02) | pattern(radiated=0.9 * (1 + off), accepted=0.9))
+        said, = (s for s in found.sentences if s.startswith("Power check"))
+        assert f"{100 * off:.1f} %" in said and ("do not trust" in said) is not trusted
+
+
+def test_without_far_field():
+    found = judged(resonance(CENTRE, 0.02))
+    assert {r.name for r in found.rows} == {"resonance", "s11_at_resonance", "s11_at_centre", "band_low", "band_high", "input_impedance"}
+    assert not any("Power" in s for s in found.sentences)
+
+
+def test_everything_becomes_plain_json():
+    """With numpy numbers on either side, as kernels return them."""
+    results = resonance(CENTRE, 0.02) | pattern()
+    found = judged(results, realized_gain=np.float64(5.0), resonance=np.float64(CENTRE))
+    assert all(row.agrees in (True, False, None) and not isinstance(row.agrees, np.bool_) for row in found.rows)
+    rows = [{"name": r.name, "estimate": r.estimate, "full_wave": r.full_wave, "agrees": r.agrees} for r in found.rows]
+    text = json.dumps(plain({"rows": rows, "meets": found.meets_target, "said": found.sentences}), allow_nan=False)
+    again = json.loads(text)
+    assert again["meets"] is True
+    impedance = next(r for r in again["rows"] if r["name"] == "input_impedance")
+    assert set(impedance["full_wave"]["value"]) == {"re", "im"}
