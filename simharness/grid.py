@@ -22,9 +22,21 @@ PRIORITY = {"guide width": 3, "guide height": 3, "guide length": 3, "front wall"
             "slot width": 2, "slot length": 2}
 """Whose edge keeps its place when edges merge; 1 for all others."""
 
-LATTICE_RADIUS = {1: 0.7516, 2: 0.6673, 3: 0.6421, 4: 0.6303}
-"""Electrostatic radius of a square post of unit side with 1 to 4 cells across on the lattice, cells
-outside growing by 1.2 each (from `em.laplace.line_capacitance`; 0.5902 without a lattice)."""
+POSTS = ("post", "pin")
+
+LATTICE_RADIUS = (
+    (0.6, 0.7, 0.85, 1.0, 1.2, 1.4),
+    ((0.6853, 0.6994, 0.7223, 0.7464, 0.7803, 0.8154),
+     (0.6389, 0.6452, 0.6542, 0.6648, 0.6791, 0.6941),
+     (0.6255, 0.6290, 0.6347, 0.6407, 0.6492, 0.6582)),
+)
+"""Electrostatic radius of a square post of unit side on the lattice with 1, 2 or 3 cells across (rows),
+against the size of the first cell outside in cells of the post (from `em.laplace.line_capacitance`, cells
+growing by 1.2 each; 0.5902 without a lattice)."""
+
+KEPT = 1.2
+"""Cells beside a post grow by no more than this from pass to pass: the space around it, once cut in more
+cells, stays so, or the post's size and their number would chase each other for ever."""
 
 LATTICE_EDGE = {
     "slot width": ((0.0, 0.2, 0.4, 0.8, 1.6, 3.2), (0.39, 0.335, 0.275, 0.24, 0.175, 0.15)),
@@ -34,9 +46,9 @@ LATTICE_EDGE = {
 thickness of the wall in cells. From two-dimensional electrostatics of a gap on lattice and in the limit:
 capacitance across it for the sides of a slot, flux through it for the ends."""
 
-EDGE_SHARE = ((1, 2, 3, 4, 6), (0.5, 0.62, 0.75, 0.87, 1.0))
-"""Share of `LATTICE_EDGE` that counts with so many cells across a slot: its two edges share their cells.
-Found on one slot (WR-90, 15.345 x 1.5875 mm, wall 1.27 mm, offset 3 mm), proven on others in tests/solver."""
+EDGE_SHARE = 0.72
+"""Share of `LATTICE_EDGE` that is right for a slot, whose sides and ends are near each other. Found on one
+slot (WR-90, 15.345 x 1.5875 mm, wall 1.27 mm, offset 3 mm), proven on others in tests/solver."""
 
 
 @dataclass(frozen=True)
@@ -128,8 +140,10 @@ def grid(scene: Scene, settings: MeshSettings) -> Grid:
         is_open = faces[0] == "open"
         margin = settings.margin_wavelengths * wave if scene.radiates and is_open else 0.0
         ends = (bounds[2 * axis] - margin, bounds[2 * axis + 1] + margin)
-        features = [_on_lattice(f, settings) for f in scene.features if f.axis == axis]
-        line, move = _axis_lines(features, ends, coarse, settings)
+        wanted = [f for f in scene.features if f.axis == axis]
+        line = None
+        for _ in range(3 if any(f.kind in POSTS for f in wanted) else 1):
+            line, move = _axis_lines([_on_lattice(f, settings, line) for f in wanted], ends, coarse, settings)
         layers = settings.absorber_cells if is_open else 0
         lines.append(_with_absorber(line, layers))
         absorber += [layers, layers]
@@ -141,16 +155,35 @@ def grid(scene: Scene, settings: MeshSettings) -> Grid:
     return Grid(*lines, tuple(absorber), surface, *max(moves))
 
 
-def _on_lattice(f: Feature, settings: MeshSettings) -> Feature:
+def _on_lattice(f: Feature, settings: MeshSettings, line: np.ndarray | None) -> Feature:
     """A post drawn in, an opening drawn out, by as much as the lattice makes the metal look larger."""
     middle, half = (f.low + f.high) / 2, (f.high - f.low) / 2
-    if f.kind in ("post", "pin"):
-        half *= SQUARE_CAPACITY / LATTICE_RADIUS[min(settings.post_cells, max(LATTICE_RADIUS))]
+    if f.kind in POSTS:
+        cells, inside, beside = _post_cells(f, settings, line)
+        half *= SQUARE_CAPACITY / _lattice_radius(cells, beside / inside)
+        if line is not None:
+            f = replace(f, scale=KEPT * beside)
     elif f.kind in LATTICE_EDGE and f.depth >= 0:
         cell = (f.scale or f.high - f.low) / settings.slot_cells
-        share = np.interp(settings.slot_cells, *EDGE_SHARE)
-        half += cell * float(share * np.interp(f.depth / cell, *LATTICE_EDGE[f.kind]))
+        half += cell * float(EDGE_SHARE * np.interp(f.depth / cell, *LATTICE_EDGE[f.kind]))
     return replace(f, low=middle - half, high=middle + half)
+
+
+def _lattice_radius(cells: int, outside: float) -> float:
+    """Radius of a unit post with some cells across, the first ones outside in cells of the post."""
+    sizes, rows = LATTICE_RADIUS
+    return float(np.interp(outside, sizes, rows[min(cells, len(rows)) - 1]))
+
+
+def _post_cells(f: Feature, settings: MeshSettings, line: np.ndarray | None) -> tuple[int, float, float]:
+    """Number and size of the cells across a post and size of those beside it: in the last pass, or as asked for."""
+    if line is None:
+        cell = (f.high - f.low) / settings.post_cells
+        return settings.post_cells, cell, cell
+    low, high = (int(np.argmin(np.abs(line - p))) for p in (f.low, f.high))
+    cells = max(1, high - low)
+    beside = (line[low] - line[low - 1] + line[high + 1] - line[high]) / 2
+    return cells, float(line[high] - line[low]) / cells, float(beside)
 
 
 @dataclass(frozen=True)
@@ -194,7 +227,8 @@ def _feature_hints(f: Feature, settings: MeshSettings) -> list[_Hint]:
             layers = max(1, round(width / slot_cell))
             return [_Hint(f.low, f.high, width / layers), _Hint(f.low, f.low, slot_cell), _Hint(f.high, f.high, slot_cell)]
         case "post" | "pin":
-            return [_Hint(f.low, f.high, width / settings.post_cells)]
+            post = [_Hint(f.low, f.high, width / settings.post_cells)]
+            return post + [_Hint(f.low - f.scale, f.low, f.scale), _Hint(f.high, f.high + f.scale, f.scale)] if f.scale else post
         case "bore":
             return [_Hint(f.low, f.high, width / (2 * settings.bore_cells + settings.post_cells))]
         case "coax line":
