@@ -30,6 +30,15 @@ _REFERENCE_SPREAD = 0.15  # of 50 ohm; |S11| -23 dB from the step alone
 _LEAST_BRIDGE_MM = 1.0  # common practice for sheet cut by hand
 
 
+CAUTIONS = (
+    "Cut sheet and slots have edges like blades: gloves, eye protection, and take the burr off.",
+    "Solder and torch with fresh air; never heat zinc-coated sheet with a torch, its fumes make you ill.",
+    "Stay out of the beam while it transmits; limits of power, gain and exposure are set by your local rules: "
+    "ask a licensed operator where in doubt.",
+)
+"""What is shown wherever a record is checked; local rules and licensed practice decide."""
+
+
 def derived(record: Record) -> dict[str, Figure]:
     """Figures that follow from the record by closed forms, in the order of reading."""
     guide, band = record.guide, record.band

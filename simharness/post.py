@@ -95,7 +95,7 @@ def port_spectra(
         tail = extrapolated_spectrum(
             time[keep], signal[keep], frequency, request.pulse_length,
             highest=scene.spectrum.centre + 1.5 * request.pulse_width,
-            residual_limit=5e-3, disagreement_limit=2e-3,
+            residual_limit=5e-3, disagreement_limit=2 * request.settings.settled,
         )
     except TailRefused:
         return _split(plain, scene), _split(plain, scene), "unsettled", moved

@@ -199,7 +199,7 @@ def _advice(record: Record, figures: dict[str, Figure]) -> list[str]:
         )
     if record.feed.kind == "probe" and depth > record.band.target_s11_db - 3:
         said.append(
-            f"Even there S11 is only {depth:.1f} dB: match it at the probe (height first, then position) before cutting."
+            f"At its best S11 is {depth:.1f} dB: match it at the probe (height first, then position) before cutting."
         )
     if not said:
         said.append("The match is deep enough but too narrow for the band: fewer slots or wider slots give a wider band.")

@@ -27,14 +27,14 @@ LABELS = {
 @json_option
 def command(record: Path, as_json: bool) -> None:
     """Validate RECORD and print what follows from it, with the warnings a practitioner would give."""
-    from simharness.advice import derived, warnings
+    from simharness.advice import CAUTIONS, derived, warnings
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
     from simharness.records import read_record
 
     design = read_record(record)
     figures, remarks = derived(design), warnings(design)
     if as_json:
-        print_json({"record": design.name, "figures": figures, "warnings": remarks})
+        print_json({"record": design.name, "figures": figures, "warnings": remarks, "cautions": CAUTIONS})
         return
     click.echo(f"{design.name}: {design.title}" if design.title else design.name)
     rows = [(LABELS.get(name, name.replace("_", " ")), number(f)) for name, f in figures.items() if name != "polarization"]
@@ -46,3 +46,6 @@ def command(record: Path, as_json: bool) -> None:
             print_wrapped(remark)
     else:
         click.echo("\nNo warnings.")
+    click.echo("\nCautions")
+    for caution in CAUTIONS:
+        print_wrapped(caution)

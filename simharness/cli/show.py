@@ -22,8 +22,13 @@ def command(run: str, figures: bool, as_json: bool, runs_folder: Path) -> None:
     describe(Store(runs_folder).open(run), as_json, figures=figures)
 
 
-def describe(run, as_json: bool, figures: bool) -> None:
-    """Print the verdict of a run; draw its pictures where they are missing or asked for."""
+def describe(run, as_json: bool, figures: bool, record=None) -> None:
+    """Print the verdict of a run; draw its pictures where asked for.
+
+    `record` is the design as it now stands, where its target or mounting, which the solver
+    does not see, may differ from those stored with the run.
+    """
+    from simharness.advice import CAUTIONS
     from simharness.cli.text import print_json, print_wrapped
     from simharness.estimate import estimate
     from simharness.errors import StoreError
@@ -34,9 +39,10 @@ def describe(run, as_json: bool, figures: bool) -> None:
         raise StoreError(f"run {run.path.name} failed: {run.manifest.reason}")
     results = run.results()
     kept = run.path / "record.json"
-    if not kept.exists():
-        raise StoreError(f"run {run.path.name} holds no design record, so there is nothing to judge it by")
-    record = parse_record(json.loads(kept.read_text(encoding="utf-8")), f"{run.path.name}/record.json")
+    if record is None:
+        if not kept.exists():
+            raise StoreError(f"run {run.path.name} holds no design record, so there is nothing to judge it by")
+        record = parse_record(json.loads(kept.read_text(encoding="utf-8")), f"{run.path.name}/record.json")
     quality = str(results.attributes.get("quality", "draft"))
     guess = estimate(record)
     found = full_wave_figures(results, record, quality)
@@ -56,6 +62,7 @@ def describe(run, as_json: bool, figures: bool) -> None:
     _print_verdict(run, record, result, results)
     for sentence in result.sentences:
         print_wrapped(sentence)
+    print_wrapped(f"Before you cut, solder and transmit: {CAUTIONS[0]} {CAUTIONS[-1]}")
     if pictures:
         click.echo(f"\n  pictures in {run.path / 'figures'}")
 

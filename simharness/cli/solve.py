@@ -50,7 +50,7 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
         progress=None if as_json else Bar(), notes={"quality": quality},
     )
     try:
-        describe(run, as_json, figures=not no_figures)
+        describe(run, as_json, figures=not no_figures, record=design)
     except KeyboardInterrupt:
         raise CancelledError(f"interrupted, but the run is stored: 'simharness show {run.path.name}' goes on") from None
 

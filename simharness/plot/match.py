@@ -109,7 +109,8 @@ def _mark_ten_db(axes: Axes, frequency: NDArray, s11: NDArray, bottom: float) ->
     place = (frequency[0] + frequency[-1]) / 2
     if spans:
         low, high = max(spans, key=lambda span: span[1] - span[0])
-        text = f"below −10 dB: {low:.3f} to {high:.3f} GHz ({1000 * (high - low):.0f} MHz)"
+        cut = "at least " if low <= frequency[0] or high >= frequency[-1] else ""
+        text = f"below −10 dB: {cut}{low:.3f} to {high:.3f} GHz ({1000 * (high - low):.0f} MHz)"
         place = (low + high) / 2
     share = (place - frequency[0]) / (frequency[-1] - frequency[0])
     axes.text(min(max(share, 0.36), 0.64), 0.06, text, transform=axes.transAxes, ha="center", va="bottom",

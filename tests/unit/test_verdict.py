@@ -140,7 +140,7 @@ def test_missed_by_depth():
     found = judged(resonance(CENTRE, 0.5))
     advice = " ".join(found.sentences)
     assert found.meets_target is False
-    assert "only -6.0 dB" in advice and "at the probe" in advice and "shorter" not in advice and "longer" not in advice
+    assert "S11 is -6.0 dB" in advice and "at the probe" in advice and "shorter" not in advice and "longer" not in advice
 
 
 def test_missed_by_width():
