@@ -36,7 +36,8 @@ growing by 1.2 each; 0.5902 without a lattice)."""
 
 KEPT = 1.2
 """Cells beside a post grow by no more than this from pass to pass: the space around it, once cut in more
-cells, stays so, or the post's size and their number would chase each other for ever."""
+cells, stays so, or the post's size and their number would chase each other for ever. Never asked for below
+0.7 of the post's own cell: an opening's edge that happens to stand nearer must not make slivers."""
 
 LATTICE_EDGE = {
     "slot width": ((0.0, 0.2, 0.4, 0.8, 1.6, 3.2), (0.39, 0.335, 0.275, 0.24, 0.175, 0.15)),
@@ -162,7 +163,7 @@ def _on_lattice(f: Feature, settings: MeshSettings, line: np.ndarray | None) -> 
         cells, inside, beside = _post_cells(f, settings, line)
         half *= SQUARE_CAPACITY / _lattice_radius(cells, beside / inside)
         if line is not None:
-            f = replace(f, scale=KEPT * beside)
+            f = replace(f, scale=max(KEPT * beside, 1.4 * half / settings.post_cells))
     elif f.kind in LATTICE_EDGE and f.depth >= 0:
         cell = (f.scale or f.high - f.low) / settings.slot_cells
         half += cell * float(EDGE_SHARE * np.interp(f.depth / cell, *LATTICE_EDGE[f.kind]))
@@ -177,13 +178,12 @@ def _lattice_radius(cells: int, outside: float) -> float:
 
 def _post_cells(f: Feature, settings: MeshSettings, line: np.ndarray | None) -> tuple[int, float, float]:
     """Number and size of the cells across a post and size of those beside it: in the last pass, or as asked for."""
-    if line is None:
+    low, high = (0, 0) if line is None else (int(np.argmin(np.abs(line - p))) for p in (f.low, f.high))
+    if low == high:
         cell = (f.high - f.low) / settings.post_cells
         return settings.post_cells, cell, cell
-    low, high = (int(np.argmin(np.abs(line - p))) for p in (f.low, f.high))
-    cells = max(1, high - low)
     beside = (line[low] - line[low - 1] + line[high + 1] - line[high]) / 2
-    return cells, float(line[high] - line[low]) / cells, float(beside)
+    return high - low, float(line[high] - line[low]) / (high - low), float(beside)
 
 
 @dataclass(frozen=True)
@@ -227,8 +227,8 @@ def _feature_hints(f: Feature, settings: MeshSettings) -> list[_Hint]:
             layers = max(1, round(width / slot_cell))
             return [_Hint(f.low, f.high, width / layers), _Hint(f.low, f.low, slot_cell), _Hint(f.high, f.high, slot_cell)]
         case "post" | "pin":
-            post = [_Hint(f.low, f.high, width / settings.post_cells)]
-            return post + [_Hint(f.low - f.scale, f.low, f.scale), _Hint(f.high, f.high + f.scale, f.scale)] if f.scale else post
+            beside = [_Hint(f.low - f.scale, f.low, f.scale), _Hint(f.high, f.high + f.scale, f.scale)]
+            return [_Hint(f.low, f.high, width / settings.post_cells)] + (beside if f.scale else [])
         case "bore":
             return [_Hint(f.low, f.high, width / (2 * settings.bore_cells + settings.post_cells))]
         case "coax line":

@@ -14,6 +14,7 @@ COMMANDS = {
     "check": "validate a record, show what follows from it, and warn",
     "estimate": "closed-form match, pattern and gain in about a second",
     "solve": "full-wave run, and the verdict beside the estimate",
+    "converge": "refined meshes, and how surely the full-wave figures are known",
     "show": "the verdict and figures of a stored run",
     "runs": "list the stored runs",
     "schema": "JSON Schema of design records, for editors",

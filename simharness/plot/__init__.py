@@ -1,4 +1,4 @@
-"""The pictures of a finished run, and of a mesh before a run.
+"""The pictures of a finished run, of a mesh before a run, and of a mesh study.
 
 matplotlib and scikit-rf are imported when a picture is asked for, not before: commands
 that draw nothing start quickly. No picture touches the global state of pyplot.
@@ -15,8 +15,9 @@ if TYPE_CHECKING:
     from simharness.outputs import Results
     from simharness.records import Record
     from simharness.scene import Scene
+    from simharness.study import Study
 
-__all__ = ["write_figures", "write_mesh_figure"]
+__all__ = ["write_convergence_figure", "write_figures", "write_mesh_figure"]
 
 
 def write_figures(results: Results, record: Record, estimate: Estimate | None, folder: Path | str) -> list[Path]:
@@ -88,3 +89,30 @@ def write_mesh_figure(scene: Scene, grid: Grid, path: Path | str) -> Path:
 
     with style.own_look():
         return style.save(mesh.mesh_figure(scene, grid), Path(path))
+
+
+def write_convergence_figure(study: Study, record: Record, path: Path | str) -> Path:
+    """Draw the figures of a mesh study over the cell size, as PNG.
+
+    Parameters
+    ----------
+    study : Study
+        At least one of its figures has a convergence.
+    record : Record
+        The design.
+    path : Path or str
+        The file, replaced if it exists.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    MachineError
+        The file cannot be written.
+    """
+    from simharness.plot import convergence, style
+
+    with style.own_look():
+        return style.save(convergence.convergence_figure(study, record), Path(path))

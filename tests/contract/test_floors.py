@@ -19,7 +19,7 @@ FLOORS = (
     ("records", "materials", "scene", "layout", "grid", "raster", "solver.settings", "design", "advice", "estimate",
      "outputs", "post", "verdict", "fingerprint", "files", "progress"),
     ("lock", "manifest", "claim", "store", "solver", "plot"),
-    ("run",),
+    ("run", "study"),
     ("cli",),
 )
 """Modules and packages by floor, the lowest first. A module may import from its own floor and below.
