@@ -15,7 +15,7 @@ from simharness.materials import wall_conductivity
 from simharness.records import Guide, Probe, Record, Slot
 from simharness.scene import (
     METAL, CoaxPort, Feature, GapPort, Material, ModePort, Prism, Scene, SlotMark, Spectrum, block, circle,
-    constant_width_outline, equivalent_square_bore, equivalent_square_side, rectangle,
+    constant_width_outline, equal_area_length, equivalent_square_bore, equivalent_square_side, rectangle,
 )
 
 MM = 1e-3
@@ -99,6 +99,13 @@ def slot_outline(slot: Slot) -> Polygon:
     return constant_width_outline(((x, z - half), (x, z + half)), slot.width_mm * MM, slot.ends)
 
 
+def _squared(slot: Slot) -> Polygon:
+    """The slot as a rectangle of the same width and area."""
+    half = equal_area_length(slot.length_mm, slot.width_mm, slot.ends) * MM / 2
+    x, z = slot.offset_mm * MM, slot.position_mm * MM
+    return constant_width_outline(((x, z - half), (x, z + half)), slot.width_mm * MM, "square")
+
+
 def _walls(record: Record, near: float, far: float, feed: str):
     guide = record.guide
     a, b, length = guide.a_mm * MM, guide.b_mm * MM, guide.length_mm * MM
@@ -109,7 +116,11 @@ def _walls(record: Record, near: float, far: float, feed: str):
     if isinstance(record.feed, Probe) and feed == "coax":
         probe = record.feed
         openings[probe.wall].append(circle(probe.offset_mm * MM, probe.position_mm * MM, probe.coax_outer_mm * MM))
-    yield Prism("front wall", METAL, 1, 0.0, front, rectangle(-x, x, z0, z1, tuple(openings["front"])))
+    squared = [_squared(s) for s in record.slots] + openings["front"][len(record.slots):]
+    yield Prism(
+        "front wall", METAL, 1, 0.0, front, rectangle(-x, x, z0, z1, tuple(openings["front"])),
+        rectangle(-x, x, z0, z1, tuple(squared)),
+    )
     yield Prism("back wall", METAL, 1, -b - other, -b, rectangle(-x, x, z0, z1, tuple(openings["back"])))
     for side, low in (("left side wall", -x), ("right side wall", a / 2)):
         yield Prism(side, METAL, 0, low, low + other, rectangle(-b - other, front, z0, z1))
@@ -135,7 +146,8 @@ def _guide_features(record: Record, near: float, far: float):
 
 def _slot_features(slot: Slot, wall: float):
     x, z = slot.offset_mm * MM, slot.position_mm * MM
-    half_width, half_length = slot.width_mm * MM / 2, slot.length_mm * MM / 2
+    half_width = slot.width_mm * MM / 2
+    half_length = equal_area_length(slot.length_mm, slot.width_mm, slot.ends) * MM / 2
     return [
         Feature("slot width", 0, x - half_width, x + half_width, depth=wall),
         Feature("slot length", 2, z - half_length, z + half_length, scale=2 * half_width, depth=wall),

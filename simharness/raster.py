@@ -68,7 +68,7 @@ def tiles(scene: Scene, grid: Grid) -> tuple[Tile, ...]:
 def outline_mask(prism: Prism, grid: Grid) -> np.ndarray:
     """Cells of the plane normal to the prism's axis that its outline covers."""
     first, second = (i for i in range(3) if i != prism.axis)
-    polygon = prism.outline.polygon()
+    polygon = (prism.meshed or prism.outline).polygon()
     u0, v0, u1, v1 = polygon.bounds
     lines = grid.lines[first], grid.lines[second]
     if polygon.area > (1 - 1e-9) * (u1 - u0) * (v1 - v0):

@@ -79,12 +79,12 @@ def _key(request: SolverRequest, solver: str) -> str:
     settings = canonical(request.settings)
     settings.pop("mesh")
     return request_key({
-        "format": 1,
+        "format": 2,
         "solver": solver,
         "lines": nanometres(request.grid.lines),
         "prisms": [
-            [p.part, canonical(p.material), p.axis, nanometres([p.low, p.high, p.outline.exterior, p.outline.holes])]
-            for p in scene.prisms
+            [p.part, canonical(p.material), p.axis, nanometres([p.low, p.high, o.exterior, o.holes])]
+            for p in scene.prisms for o in (p.meshed or p.outline,)
         ],
         "ports": [[type(p).__name__, canonical(p)] for p in scene.ports],
         "slots": [nanometres([s.x, s.y, s.z, s.width, s.length]) for s in scene.slots],
