@@ -24,6 +24,10 @@ FEED_PLANE, FEED_SOURCE, FEED_ABSORBER, FEED_END = 0.4, 0.65, 0.75, 1.75
 measuring plane, source, start and end of the matched absorber."""
 
 
+SPAN = 0.04
+"""Least widening of the band on either side, of the design frequency, so that a detuned match is seen."""
+
+
 def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     """Scene of a record.
 
@@ -70,7 +74,7 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
 
 def _spectrum(record: Record) -> Spectrum:
     band = record.band
-    width = band.high_ghz - band.low_ghz
+    width = max(band.high_ghz - band.low_ghz, SPAN * band.centre_ghz)
     cutoff = C0 / (2e6 * record.guide.a_mm)
     low = max(band.low_ghz - width, 1.05 * cutoff, 0.88 * band.centre_ghz)
     low = min(low, band.low_ghz)

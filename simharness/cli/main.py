@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 
 import click
 
 from simharness import __version__
 from simharness.errors import CancelledError, HarnessError
+
+# The solver has the cores; small matrices do not gain from more threads, and spinning ones would slow it.
+for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
 
 COMMANDS = {
     "check": "validate a record, show what follows from it, and warn",

@@ -31,12 +31,19 @@ def read_series(path: Path, component: int = 0) -> np.ndarray:
     return np.array(picked, dtype=float).T.reshape(2, -1)
 
 
-def read_all_series(engine: Path, scene: Scene) -> dict[str, np.ndarray]:
-    """All probe files that are there; of a guide port's field probes E_y and H_x."""
-    return {
-        name: read_series(engine / name, component=0 if "current" in name else 1)
-        for name in series_names(scene) if (engine / name).exists()
-    }
+def read_all_series(engine: Path, scene: Scene, slots: list[int] | None = None) -> dict[str, np.ndarray]:
+    """All probe files that are there; of a guide port's field probes E_y and H_x.
+
+    `slots`: numbers of the solver's slots that stand for those of the scene, in order.
+    """
+    found = {}
+    for name in series_names(scene):
+        path = engine / name
+        if slots is not None and name.startswith("slot"):
+            path = engine / f"slot{slots[int(name.removeprefix('slot').removesuffix('_voltage')) - 1]}_voltage"
+        if path.exists():
+            found[name] = read_series(path, component=0 if "current" in name else 1)
+    return found
 
 
 def read_field(path: Path) -> tuple[list[np.ndarray], np.ndarray]:
