@@ -27,10 +27,6 @@ FIELD_FACTOR = 0.5
 """The solver's frequency-domain records are single-sided: twice the Fourier integral."""
 
 
-HOPELESS = 0.5
-"""A spectrum that moves more than this when a fifth is cut off is not worth a fit of poles."""
-
-
 @dataclass(frozen=True)
 class Settling:
     """How far the records had settled.
@@ -95,8 +91,6 @@ def port_spectra(
     moved = _largest_move(scene, plain, shorter)
     if moved < request.settings.settled:
         return _split(plain, scene), _split(plain, scene), "record", moved
-    if moved > HOPELESS:
-        return _split(plain, scene), _split(plain, scene), "unsettled", moved
     try:
         tail = extrapolated_spectrum(
             time[keep], signal[keep], frequency, request.pulse_length,
