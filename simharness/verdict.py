@@ -184,18 +184,25 @@ def _sentences(
     return meets, said
 
 
+LEAST_SHIFT = 0.003
+"""Detuning not worth a word: less than a hand-cut slot is good for."""
+
+
 def _advice(record: Record, figures: dict[str, Figure]) -> list[str]:
     """What to change first."""
     centre, best = record.band.centre_ghz * 1e9, figures["resonance"].value
-    shift = best / centre - 1
+    edges = figures["band_low"].value, figures["band_high"].value
+    middle = sum(edges) / 2 if None not in edges else best
+    shift = middle / centre - 1
     depth = figures["s11_at_resonance"].value
     said = []
-    if abs(shift) * centre > figures["resonance"].error and record.slots:
-        length = np.mean([s.length_mm for s in record.slots])
-        change = abs(shift) * length
+    if abs(shift) > LEAST_SHIFT and record.slots:
+        change = abs(shift) * float(np.mean([s.length_mm for s in record.slots]))
+        within = abs(shift) * centre <= figures["resonance"].error
         said.append(
-            f"The best match lies {abs(100 * shift):.1f} % {'below' if shift < 0 else 'above'} the design frequency: "
-            f"as a first step make the slots about {change:.1f} mm {'shorter' if shift < 0 else 'longer'}, and solve again."
+            f"The match lies {abs(100 * shift):.1f} % {'below' if shift < 0 else 'above'} the design frequency"
+            + (", which is within the error of this mesh" if within else "")
+            + f": as a first step make the slots about {change:.1f} mm {'shorter' if shift < 0 else 'longer'}, and solve again."
         )
     if record.feed.kind == "probe" and depth > record.band.target_s11_db - 3:
         said.append(

@@ -103,7 +103,7 @@ def test_ci_runs_the_test_command_of_the_first_page():
     assert "\nscripts/test\n" in TEXT["README.md"]
 
 
-@pytest.mark.parametrize("script", ["scripts/setup", "scripts/demo", "scripts/test", "scripts/check", ".ci/run"])
+@pytest.mark.parametrize("script", ["scripts/setup", "scripts/demo", "scripts/test", "scripts/check", "scripts/bench", ".ci/run"])
 def test_script_is_executable_and_strict(script):
     path = ROOT / script
     assert path.stat().st_mode & 0o111
