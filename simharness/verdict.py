@@ -209,7 +209,8 @@ def _advice(record: Record, figures: dict[str, Figure]) -> list[str]:
         said.append(
             f"The match lies {abs(100 * shift):.1f} % {'below' if shift < 0 else 'above'} the design frequency"
             + (", which is within the error of this mesh" if within else "")
-            + f": as a first step make the slots about {change:.1f} mm {'shorter' if shift < 0 else 'longer'}, and solve again."
+            + f": as a first step make the slots about {change:.1f} mm {'shorter' if shift < 0 else 'longer'}, "
+            f"or the probe {'lower' if shift < 0 else 'higher'}, and solve again."
         )
     if record.feed.kind == "probe" and depth > record.band.target_s11_db - 3:
         said.append(
