@@ -11,11 +11,12 @@ import math
 from shapely.geometry import Polygon
 
 from simharness.constants import C0
+from simharness.em.slot import rectangular_length
 from simharness.materials import wall_conductivity
 from simharness.records import Guide, Probe, Record, Slot
 from simharness.scene import (
     METAL, CoaxPort, Feature, GapPort, Material, ModePort, Prism, Scene, SlotMark, Spectrum, block, circle,
-    constant_width_outline, equal_area_length, equivalent_square_bore, equivalent_square_side, rectangle,
+    constant_width_outline, equivalent_square_bore, equivalent_square_side, rectangle,
 )
 
 MM = 1e-3
@@ -105,7 +106,7 @@ def slot_outline(slot: Slot) -> Polygon:
 
 def _squared(slot: Slot) -> Polygon:
     """The slot as a rectangle of the same width and area."""
-    half = equal_area_length(slot.length_mm, slot.width_mm, slot.ends) * MM / 2
+    half = rectangular_length(slot.length_mm, slot.width_mm, slot.ends) * MM / 2
     x, z = slot.offset_mm * MM, slot.position_mm * MM
     return constant_width_outline(((x, z - half), (x, z + half)), slot.width_mm * MM, "square")
 
@@ -151,7 +152,7 @@ def _guide_features(record: Record, near: float, far: float):
 def _slot_features(slot: Slot, wall: float):
     x, z = slot.offset_mm * MM, slot.position_mm * MM
     half_width = slot.width_mm * MM / 2
-    half_length = equal_area_length(slot.length_mm, slot.width_mm, slot.ends) * MM / 2
+    half_length = rectangular_length(slot.length_mm, slot.width_mm, slot.ends) * MM / 2
     return [
         Feature("slot width", 0, x - half_width, x + half_width, depth=wall),
         Feature("slot length", 2, z - half_length, z + half_length, scale=2 * half_width, depth=wall),

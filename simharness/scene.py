@@ -81,11 +81,6 @@ def constant_width_outline(centre_line: tuple[tuple[float, float], ...], width: 
     return line.buffer(width / 2, cap_style="flat", join_style="round")
 
 
-def equal_area_length(length: float, width: float, ends: str) -> float:
-    """Length of the square-ended slot with the area of this one, m."""
-    return length - (1 - math.pi / 4) * width if ends == "round" else length
-
-
 @dataclass(frozen=True)
 class Prism:
     """A part: `outline` normal to `axis`, from `low` to `high` along it.

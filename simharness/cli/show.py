@@ -71,8 +71,9 @@ def _print_verdict(run, record, result, results) -> None:
     from simharness.cli.text import number, print_columns
 
     about = results.attributes
+    gap = ", lumped gap at the probe: less true than the coax line" if about.get("feed") == "GapPort" else ""
     click.echo(f"\n{record.name}: estimate and full wave ({about.get('quality', '')} mesh, {about['solver']}, "
-               f"{about['steps']} steps in {about['solver_seconds']:.0f} s)\n")
+               f"{about['steps']} steps in {about['solver_seconds']:.0f} s{gap})\n")
     words = {True: "agree", False: "differ", None: ""}
     print_columns(
         [(row.label, number(row.estimate), number(row.full_wave), words[row.agrees]) for row in result.rows],

@@ -61,7 +61,9 @@ def rectangular_length(length: float, width: float, ends: str) -> float:
     """Length of the rectangular slot of equal area, m.
 
     Round ends of diameter `width` take away (1 - pi/4) w^2. Equal area is a rule of
-    thumb (memory); the error in resonance is of the order of w/10 in length.
+    thumb (memory). Full wave, eight cells across a slot of 15.3 x 1.6 mm in WR-90, wall
+    1.27 mm: round ends resonate at 9.593 GHz, this rectangle at 9.575, the full length
+    with square ends at 9.392 GHz.
 
     Examples
     --------

@@ -76,6 +76,20 @@ def test_mirror_image_record_gives_the_mirror_image(store, records):
     np.testing.assert_allclose(10 * np.log10(d1[strong]), 10 * np.log10(d2[strong]), atol=0.1)
 
 
+def test_lumped_gap_is_the_cheaper_choice_and_says_so(store, records):
+    """A gap has no coax and no hole: it must balance too, and match within 0.5 in the complex plane of the
+    coax run, which only shows that it is the same antenna (no published value)."""
+    record = read_record(records / "eight-slot-wr90-10g37.toml")
+    gap, coax = (
+        solve(record_plan(record, "draft", feed), store, record, notes={"quality": "draft"}).results() for feed in ("gap", "coax")
+    )
+    assert gap.attributes["feed"] == "GapPort" and coax.attributes["feed"] == "CoaxPort"
+    np.testing.assert_allclose(gap["radiated_power"], gap["accepted_power"], rtol=0.02)
+    assert np.max(np.abs(gap["s11"] - coax["s11"])) < 0.5
+    beam = [10 * np.log10(r["directivity"][1].max()) for r in (gap, coax)]
+    assert abs(beam[0] - beam[1]) < 0.1
+
+
 def test_far_field_weights_are_those_of_the_sphere(antenna):
     results = antenna[1]
     assert np.sum(sphere_weights(results["theta"], results["phi"])) == pytest.approx(4 * np.pi, rel=1e-9)
