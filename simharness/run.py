@@ -25,12 +25,8 @@ from simharness.scene import Scene
 from simharness.solver.machine import (
     BUILD_SECONDS_PER_CELL, BYTES_PER_CELL, CELLS_PER_SECOND, Machine, machine, memory_available,
 )
-from simharness.solver.settings import SolverRequest, SolverSettings
+from simharness.solver.settings import TYPICAL_PERIODS, SolverRequest, SolverSettings
 from simharness.store import Store
-
-TYPICAL_PERIODS = 45.0
-"""Periods after the pulse that a slotted array usually takes to settle (seen on the shipped records)."""
-
 
 @dataclass(frozen=True)
 class Plan:

@@ -9,6 +9,10 @@ from simharness.grid import Grid, MeshSettings
 from simharness.scene import Scene
 
 
+TYPICAL_PERIODS = 45.0
+"""Periods after the pulse that a slotted array usually takes to settle (seen on the shipped records)."""
+
+
 @dataclass(frozen=True)
 class SolverSettings:
     """Pulse, length and stop of a run.

@@ -15,6 +15,7 @@ from simharness.progress import Progress
 from simharness.solver import log
 from simharness.solver.files import read_all_series
 from simharness.solver.process import supervise
+from simharness.solver.settings import TYPICAL_PERIODS
 
 LOOK_EVERY = 1.08
 """Growth of the number of steps between two looks at the spectrum."""
@@ -76,7 +77,7 @@ class Watch:
         request = self.plan.request
         centre = request.scene.spectrum.centre
         most = (request.pulse_length + request.settings.longest / centre) / self.time_step
-        typical = (request.pulse_length + min(45.0, request.settings.longest) / centre) / self.time_step
+        typical = (request.pulse_length + min(TYPICAL_PERIODS, request.settings.longest) / centre) / self.time_step
         aim = min(most, max(typical, 1.15 * event.timestep))
         spent = time.monotonic() - self.stepping
         left = spent / max(event.timestep, 1) * (aim - event.timestep)
