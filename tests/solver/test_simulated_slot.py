@@ -5,8 +5,8 @@ bands and walls. Analytic: Stevenson (J. Appl. Phys. 19, 1948, 24-38) for the re
 project's own moment method as a second, independent route (frequency domain, no mesh).
 Known bias: the moment method takes slots as 0.1 % (wall as thick as here) to 0.35 % (thin wall) longer
 than its own refinement does. The rule that draws slot edges out was found on the 3 mm slot alone.
-Seen against the moment method: resonance -0.28, -0.05, -0.08 % and, in the other bands, -0.44 and -0.10 %;
-conductance +2.3, +1.5, +1.0, +3.2, +3.8 %.
+Seen against the moment method: resonance -0.28, -0.10, -0.08 % and, in the other bands, -0.44 and -0.10 %;
+conductance +2.3, +1.2, +1.0, +3.2, +3.8 %; against Stevenson +0.6, -0.1, -1.2 %.
 """
 
 import numpy as np
