@@ -6,11 +6,10 @@ centre line, y normal to the broad walls with the inner face of the front wall a
 
 from __future__ import annotations
 
-import math
-
 from shapely.geometry import Polygon
 
-from simharness.constants import C0
+from simharness.em.coax import coax_impedance
+from simharness.em.guide import cutoff_frequency, guide_wavelength
 from simharness.em.slot import rectangular_length
 from simharness.materials import wall_conductivity
 from simharness.records import Guide, Probe, Record, Slot
@@ -76,7 +75,7 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
 def _spectrum(record: Record) -> Spectrum:
     band = record.band
     width = max(band.high_ghz - band.low_ghz, SPAN * band.centre_ghz)
-    cutoff = C0 / (2e6 * record.guide.a_mm)
+    cutoff = cutoff_frequency(record.guide.a_mm * MM) / 1e9
     low = max(band.low_ghz - width, 1.05 * cutoff, 0.88 * band.centre_ghz)
     low = min(low, band.low_ghz)
     high = max(min(band.high_ghz + width, 1.12 * band.centre_ghz), band.high_ghz)
@@ -86,8 +85,7 @@ def _spectrum(record: Record) -> Spectrum:
 
 def _longest_wave(guide: Guide, spectrum: Spectrum) -> float:
     """Guide wavelength at the lowest frequency asked for, m."""
-    cutoff = C0 / (2 * guide.a_mm * MM)
-    return C0 / spectrum.low / math.sqrt(1 - (cutoff / spectrum.low) ** 2)
+    return float(guide_wavelength(guide.a_mm * MM, spectrum.low))
 
 
 def _port_extension(record: Record, spectrum: Spectrum) -> tuple[float, float]:
@@ -190,7 +188,7 @@ def _coax(guide: Guide, probe: Probe):
         _y_block("coax pin", METAL, x, z, pin, end + into * gap, inner_face),
         _y_block("probe", METAL, x, z, wire, inner_face, tip),
     ]
-    impedance = 59.9585 / math.sqrt(probe.coax_permittivity) * math.log(probe.coax_outer_mm / probe.coax_inner_mm)
+    impedance = coax_impedance(probe.coax_inner_mm * MM, probe.coax_outer_mm * MM, probe.coax_permittivity)
     port = CoaxPort(x, z, outer_face, into, length, pin, bore, probe.coax_permittivity, impedance)
     features = [Feature("tip", 1, tip, tip, scale=wire)]
     for axis, centre in ((0, x), (2, z)):

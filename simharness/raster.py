@@ -17,7 +17,7 @@ from scipy.linalg import eigh_tridiagonal
 from simharness.constants import C0, EPS0, MU0, TWO_PI
 from simharness.em.laplace import line_capacitance
 from simharness.grid import Grid
-from simharness.scene import CoaxPort, Material, Prism, Scene
+from simharness.scene import METAL, VACUUM, CoaxPort, Material, Prism, Scene
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ def tiles(scene: Scene, grid: Grid) -> tuple[Tile, ...]:
     """Boxes that reproduce the scene on the mesh, metal last."""
     shape = tuple(len(line) - 1 for line in grid.lines)
     labels = np.zeros(shape, dtype=np.uint8)
-    materials: list[Material] = [Material("vacuum")]
+    materials: list[Material] = [VACUUM]
     sheets: list[tuple[Prism, int, np.ndarray]] = []
     for prism in scene.prisms:
         material = _meshed_material(prism.material, scene, grid)
@@ -61,7 +61,7 @@ def tiles(scene: Scene, grid: Grid) -> tuple[Tile, ...]:
         for low, high in _boxes(np.expand_dims(mask, axis)):
             low, high = list(low), list(high)
             low[axis] = high[axis] = line
-            result.append(Tile(Material("metal", metal=True), tuple(low), tuple(high)))
+            result.append(Tile(METAL, tuple(low), tuple(high)))
     return tuple(sorted(result, key=lambda t: t.material.metal))
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 
 import simharness
-from simharness.errors import CancelledError, InputError, MachineError, NotConvergedError, SolverError
+from simharness.errors import InputError, MachineError, NotConvergedError, SolverError
 from simharness.files import atomic_write_bytes, atomic_write_text, machine_errors
 from simharness.fingerprint import canonical, nanometres, request_key
 from simharness.grid import QUALITIES, grid
@@ -125,21 +125,21 @@ def solve(
     with store.claim(what.key, label, replace=again) as claim:
         started = time.time()
         try:
-            status, reason = _solve_in(claim.path, what, record, progress, timeout_s, notes or {}, started)
+            _solve_in(claim.path, what, record, progress, timeout_s, notes or {}, started)
         except (SolverError, NotConvergedError) as error:
             _clear_engine(claim.path)
             claim.fail(str(error))
             raise
         finally:
             progress.done()
-        return claim.seal(status)
+        return claim.seal("finished")
 
 
 def _solve_in(
     folder: Path, what: Plan, record: Record | None, progress: Progress, timeout_s: float | None,
     notes: dict[str, str], started: float,
-) -> tuple[str, str]:
-    """Run the child in `folder` and leave a complete result there; status and remark."""
+) -> None:
+    """Run the child in `folder` and leave a complete result there."""
     from simharness.outputs import write_results
     from simharness.post import results
     from simharness.solver.watch import FIELD_MISSING, FIELD_UNEVEN, run_child
@@ -178,7 +178,6 @@ def _solve_in(
         atomic_write_text(folder / "provenance.json", json.dumps(provenance, indent=2))
         _write_touchstone(folder, arrays, request.scene.name)
     _clear_engine(folder)
-    return "finished", ""
 
 
 def _raw(path: Path, duration: float) -> tuple[dict, dict]:

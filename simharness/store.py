@@ -15,7 +15,6 @@ system's: it ends with its process, however that ends.
 from __future__ import annotations
 
 import contextlib
-import os
 import re
 import shutil
 from dataclasses import dataclass

@@ -13,13 +13,11 @@ currents i = D V. For one slot this is y = 2 G10 / Y.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.constants import TWO_PI
 from simharness.em import slot as slots
 from simharness.em.guide import attenuation, phase_constant
 from simharness.em.slot import SlotShape

@@ -40,7 +40,6 @@ class End:
     seconds: float
     pec_edges: int
     time_step: float
-    settled_early: bool
 
 
 @dataclass
@@ -54,7 +53,6 @@ class Watch:
     time_step: float = 0.0
     next_look: float = 0.0
     settled: int = 0
-    begun: float = field(default_factory=time.monotonic)
     stepping: float = 0.0
     rest: float = 0.0
 
@@ -158,6 +156,4 @@ def run_child(folder: Path, plan, progress: Progress, timeout_s: float) -> End:
     steps, most = said.finished.iterations, plan.request.steps
     if steps < most and watch.settled < 2 and not spectrum_settled(plan.request, folder / "engine"):
         raise SolverError(f"the run was aborted from outside after {steps} of {most} steps, before its spectrum had settled")
-    return End(
-        steps, outcome.seconds, said.pec_edges or 0, said.timestep_length or 0.0, watch.settled >= 2
-    )
+    return End(steps, outcome.seconds, said.pec_edges or 0, said.timestep_length or 0.0)
