@@ -34,6 +34,16 @@ LATTICE_RADIUS = (
 against the size of the first cell outside in cells of the post (from `em.laplace.line_capacitance`, cells
 growing by 1.2 each; 0.5902 without a lattice)."""
 
+LATTICE_TIP = (
+    ((0.0, 0.4, 0.8, 1.2), (0.0, 0.07, 0.145, 0.235)),
+    ((0.0, 0.45, 0.9, 1.35), (0.0, 0.022, 0.12, 0.25)),
+    ((0.0, 0.45, 0.9, 1.4), (0.0, 0.03, 0.14, 0.275)),
+)
+"""How far a post reaches beyond the mesh line of its tip on the lattice, in sides of the square post that
+stands for the wire, against the cell along it at its tip; rows as in `LATTICE_RADIUS`. From three-dimensional
+electrostatics: the charge on a post six sides long over a ground plane, on the lattice and in the limit, divided
+by that on one side of its length; to about 0.02."""
+
 KEPT = 1.2
 """Cells beside a post grow by no more than this from pass to pass: the space around it, once cut in more
 cells, stays so, or the post's size and their number would chase each other for ever. Never asked for below
@@ -47,21 +57,27 @@ LATTICE_EDGE = {
 thickness of the wall in cells. From two-dimensional electrostatics of a gap on lattice and in the limit:
 capacitance across it for the sides of a slot, flux through it for the ends."""
 
-EDGE_SHARE = 0.72
-"""Share of `LATTICE_EDGE` that is right for a slot, whose sides and ends are near each other. Found on one
-slot (WR-90, 15.345 x 1.5875 mm, wall 1.27 mm, offset 3 mm), proven on others in tests/solver."""
+EDGE_SHARE = (0.25, 0.8), (0.5, 0.72)
+"""Share of `LATTICE_EDGE` that is right for a slot, whose sides and ends are near each other, against the
+thickness of the wall in widths of the slot. Found on three slots with 2, 3 and 4 cells across: WR-90,
+15.345 x 1.5875 mm in 1.27 mm and 15 x 1.6 mm in 0.4 mm; a guide of 90 x 45 mm, 60 x 6 mm in 0.5 mm. Proven on
+others in tests/solver."""
 
 
 @dataclass(frozen=True)
 class MeshSettings:
-    """How fine. Counts are cells across a feature; `per_wavelength` holds at the highest frequency.
+    """How fine. Counts are cells across a feature; `per_wavelength` holds at the highest frequency, in
+    the antenna and up to the recording box, `air_per_wavelength` beyond, where waves only leave.
 
     `growth` is the slope of the cell size with distance, `merge` the share of a local cell below
-    which two edges become one, `margin_wavelengths` the air at the centre frequency,
-    `surface_cells` the distance of the near-field recording box from the absorber.
+    which two edges become one, `margin_wavelengths` the air at the centre frequency. Open faces have
+    a perfectly matched layer of `absorber_cells`, or with 0 of them Mur's first-order condition, which
+    wants more air but no layer. `surface_wavelengths` is the distance of the near-field recording box
+    from the metal, `surface_cells` its least distance from the end of the air.
     """
 
     per_wavelength: float = 18.0
+    air_per_wavelength: float = 12.0
     slot_cells: int = 4
     post_cells: int = 1
     bore_cells: int = 2
@@ -70,13 +86,14 @@ class MeshSettings:
     merge: float = 0.35
     margin_wavelengths: float = 0.25
     absorber_cells: int = 8
+    surface_wavelengths: float = 0.12
     surface_cells: int = 2
 
 
 QUALITIES = {
-    "draft": MeshSettings(per_wavelength=15, slot_cells=2, bore_cells=1, margin_wavelengths=0.2),
-    "normal": MeshSettings(per_wavelength=20, slot_cells=3),
-    "fine": MeshSettings(per_wavelength=28, slot_cells=4, post_cells=2, bore_cells=3, growth=0.25),
+    "draft": MeshSettings(per_wavelength=15, slot_cells=2, bore_cells=1, margin_wavelengths=0.75, absorber_cells=0),
+    "normal": MeshSettings(per_wavelength=28, slot_cells=3, margin_wavelengths=0.75, absorber_cells=0),
+    "fine": MeshSettings(per_wavelength=36, slot_cells=4, post_cells=2, bore_cells=3, growth=0.2),
 }
 
 
@@ -131,7 +148,8 @@ def grid(scene: Scene, settings: MeshSettings) -> Grid:
         The two faces of an axis have different boundaries.
     """
     wave = C0 / scene.spectrum.centre
-    coarse = C0 / scene.spectrum.high / settings.per_wavelength
+    coarse, far = (C0 / scene.spectrum.high / count for count in (settings.per_wavelength, settings.air_per_wavelength))
+    away = settings.surface_wavelengths * wave
     bounds = scene.bounds()
     lines, absorber, moves = [], [], []
     for axis in range(3):
@@ -144,20 +162,28 @@ def grid(scene: Scene, settings: MeshSettings) -> Grid:
         wanted = [f for f in scene.features if f.axis == axis]
         line = None
         for _ in range(3 if any(f.kind in POSTS for f in wanted) else 1):
-            line, move = _axis_lines([_on_lattice(f, settings, line) for f in wanted], ends, coarse, settings)
+            near = _Hint(bounds[2 * axis] - away, bounds[2 * axis + 1] + away, coarse)
+            line, move = _axis_lines([_on_lattice(f, settings, line) for f in wanted], ends, near, max(coarse, far), settings)
         layers = settings.absorber_cells if is_open else 0
         lines.append(_with_absorber(line, layers))
         absorber += [layers, layers]
         moves.append(move)
     surface = None
     if scene.radiates:
-        k = settings.absorber_cells + settings.surface_cells
-        surface = tuple((k, len(line) - 1 - k) for line in lines)
+        surface = tuple(_recording_pair(line, bounds[2 * i : 2 * i + 2], wave, settings) for i, line in enumerate(lines))
     return Grid(*lines, tuple(absorber), surface, *max(moves))
 
 
+def _recording_pair(line: np.ndarray, metal: tuple[float, float], wave: float, settings: MeshSettings) -> tuple[int, int]:
+    """Indices of the near-field recording box on one axis: near the metal, clear of the end of the air."""
+    clear = settings.absorber_cells + settings.surface_cells
+    away = settings.surface_wavelengths * wave
+    low, high = (int(np.argmin(np.abs(line - p))) for p in (metal[0] - away, metal[1] + away))
+    return max(low, clear), min(high, len(line) - 1 - clear)
+
+
 def _on_lattice(f: Feature, settings: MeshSettings, line: np.ndarray | None) -> Feature:
-    """A post drawn in, an opening drawn out, by as much as the lattice makes the metal look larger."""
+    """A post and its tip drawn in, an opening drawn out, by as much as the lattice makes the metal look larger."""
     middle, half = (f.low + f.high) / 2, (f.high - f.low) / 2
     if f.kind in POSTS:
         cells, inside, beside = _post_cells(f, settings, line)
@@ -165,8 +191,12 @@ def _on_lattice(f: Feature, settings: MeshSettings, line: np.ndarray | None) -> 
         if line is not None:
             f = replace(f, scale=max(KEPT * beside, 1.4 * half / settings.post_cells))
     elif f.kind in LATTICE_EDGE and f.depth >= 0:
-        cell = (f.scale or f.high - f.low) / settings.slot_cells
-        half += cell * float(EDGE_SHARE * np.interp(f.depth / cell, *LATTICE_EDGE[f.kind]))
+        width = f.scale or f.high - f.low
+        cell = width / settings.slot_cells
+        half += cell * float(np.interp(f.depth / width, *EDGE_SHARE) * np.interp(f.depth / cell, *LATTICE_EDGE[f.kind]))
+    elif f.kind == "tip":
+        row = LATTICE_TIP[min(settings.post_cells, len(LATTICE_TIP)) - 1]
+        middle -= f.outward * f.scale * float(np.interp(1 / settings.post_cells, *row))
     return replace(f, low=middle - half, high=middle + half)
 
 
@@ -196,10 +226,10 @@ class _Hint:
 
 
 def _axis_lines(
-    features: list[Feature], ends: tuple[float, float], coarse: float, settings: MeshSettings
+    features: list[Feature], ends: tuple[float, float], near: _Hint, coarse: float, settings: MeshSettings
 ) -> tuple[np.ndarray, tuple[float, str]]:
     """Lines of one axis; how far the hard edge farthest from its line has moved, and of what it is."""
-    hints = [h for f in features for h in _feature_hints(f, settings)]
+    hints = [near] + [h for f in features for h in _feature_hints(f, settings)]
     anchors = _anchors(features, ends, hints, coarse, settings)
     for _ in range(20):
         line = _filled(anchors, hints, coarse, settings.growth)
@@ -226,7 +256,7 @@ def _feature_hints(f: Feature, settings: MeshSettings) -> list[_Hint]:
         case "front wall" if f.scale > 0:
             layers = max(1, round(width / slot_cell))
             return [_Hint(f.low, f.high, width / layers), _Hint(f.low, f.low, slot_cell), _Hint(f.high, f.high, slot_cell)]
-        case "post" | "pin":
+        case "post":
             beside = [_Hint(f.low - f.scale, f.low, f.scale), _Hint(f.high, f.high + f.scale, f.scale)]
             return [_Hint(f.low, f.high, width / settings.post_cells)] + (beside if f.scale else [])
         case "bore":
@@ -236,7 +266,7 @@ def _feature_hints(f: Feature, settings: MeshSettings) -> list[_Hint]:
         case "coax gap" | "gap" | "cell":
             return [_Hint(f.low, f.high, width)]
         case "tip":
-            return [_Hint(f.low, f.high, f.scale)]
+            return [_Hint(f.low, f.high, f.scale / settings.post_cells)]
     return []
 
 

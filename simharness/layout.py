@@ -190,7 +190,7 @@ def _coax(guide: Guide, probe: Probe):
     ]
     impedance = coax_impedance(probe.coax_inner_mm * MM, probe.coax_outer_mm * MM, probe.coax_permittivity)
     port = CoaxPort(x, z, outer_face, into, length, pin, bore, probe.coax_permittivity, impedance)
-    features = [Feature("tip", 1, tip, tip, scale=wire)]
+    features = [Feature("tip", 1, tip, tip, scale=wire, outward=into)]
     for axis, centre in ((0, x), (2, z)):
         features.append(Feature("post", axis, centre - wire / 2, centre + wire / 2))
         features.append(Feature("pin", axis, centre - pin / 2, centre + pin / 2, soft=True))
@@ -210,7 +210,7 @@ def _gap(guide: Guide, probe: Probe):
     cut = inner_face + into * min(wire, 0.1 * probe.height_mm * MM)
     prisms = [_y_block("probe", METAL, x, z, wire, cut, tip)]
     port = GapPort(x, inner_face, z, 1, wire, min(inner_face, cut), max(inner_face, cut))
-    features = [Feature("tip", 1, tip, tip, scale=wire), Feature("gap", 1, port.low, port.high)]
+    features = [Feature("tip", 1, tip, tip, scale=wire, outward=into), Feature("gap", 1, port.low, port.high)]
     for axis, centre in ((0, x), (2, z)):
         features.append(Feature("post", axis, centre - wire / 2, centre + wire / 2))
     return prisms, port, features

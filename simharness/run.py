@@ -22,11 +22,10 @@ from simharness.manifest import Run
 from simharness.progress import Progress, Silent
 from simharness.records import Record
 from simharness.scene import Scene
-from simharness.solver.machine import (
-    BUILD_SECONDS_PER_CELL, BYTES_PER_CELL, CELLS_PER_SECOND, Machine, machine, memory_available,
-)
+from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
 from simharness.solver.settings import TYPICAL_PERIODS, SolverRequest, SolverSettings
 from simharness.store import Store
+
 
 @dataclass(frozen=True)
 class Plan:
@@ -34,12 +33,47 @@ class Plan:
 
     request: SolverRequest
     key: str
-    solver: str
-    threads: int
-    cells: int
+    machine: Machine
     memory: int
-    typical_seconds: float
-    most_seconds: float
+
+    @property
+    def solver(self) -> str:
+        """Name and version of the solver."""
+        return self.machine.solver
+
+    @property
+    def threads(self) -> int:
+        """Threads of the solver."""
+        return self.machine.threads
+
+    @property
+    def cells(self) -> int:
+        """Cells of the mesh."""
+        return self.request.grid.cells
+
+    @property
+    def cells_per_second(self) -> float:
+        """Speed of this machine on such a mesh, measured or guessed."""
+        return self.machine.speed(self._layered).cells_per_second
+
+    @property
+    def typical_seconds(self) -> float:
+        """Wall clock until such a run has usually settled."""
+        settings = self.request.settings
+        usual = replace(self.request, settings=replace(settings, longest=min(TYPICAL_PERIODS, settings.longest)))
+        return self._seconds(usual.steps)
+
+    @property
+    def most_seconds(self) -> float:
+        """Wall clock if it makes all its steps."""
+        return self._seconds(self.request.steps)
+
+    @property
+    def _layered(self) -> bool:
+        return any(self.request.grid.absorber)
+
+    def _seconds(self, steps: int) -> float:
+        return self.machine.seconds(self.cells, self._layered, steps, self.request.steps)
 
 
 def plan(scene: Scene, settings: SolverSettings, on: Machine | None = None) -> Plan:
@@ -60,13 +94,7 @@ def plan(scene: Scene, settings: SolverSettings, on: Machine | None = None) -> P
             f"the mesh of {mesh.cells / 1e6:.1f} million cells needs about {memory / 1e9:.1f} GB of memory, "
             f"{available / 1e9:.1f} GB are free: use a coarser quality or a shorter antenna"
         )
-    build = BUILD_SECONDS_PER_CELL * mesh.cells
-    per_step = mesh.cells / CELLS_PER_SECOND
-    typical = replace(request, settings=replace(settings, longest=min(TYPICAL_PERIODS, settings.longest)))
-    return Plan(
-        request, _key(request, on.solver), on.solver, on.threads, mesh.cells, memory,
-        build + typical.steps * per_step, build + request.steps * per_step,
-    )
+    return Plan(request, _key(request, on.solver), on, memory)
 
 
 def _key(request: SolverRequest, solver: str) -> str:

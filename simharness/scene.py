@@ -118,7 +118,8 @@ class Feature:
     `kind` decides with the mesh settings how finely; both ends become mesh lines
     unless `soft`, when a neighbouring line may take their place. `scale` is the transverse
     size that sets the cells where the interval itself does not (slot width at a slot's end), m;
-    `depth` the thickness of the wall that an opening goes through, m (negative: none).
+    `depth` the thickness of the wall that an opening goes through, m (negative: none);
+    `outward` the direction (+1, -1) in which metal ends at a tip.
     """
 
     kind: str
@@ -128,6 +129,7 @@ class Feature:
     scale: float = 0.0
     soft: bool = False
     depth: float = -1.0
+    outward: int = 0
 
 
 @dataclass(frozen=True)

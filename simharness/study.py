@@ -16,7 +16,7 @@ import numpy as np
 
 from simharness.em.convergence import Convergence, convergence
 from simharness.errors import InputError, NotConvergedError, SolverError
-from simharness.grid import Grid, MeshSettings
+from simharness.grid import QUALITIES, Grid, MeshSettings
 from simharness.layout import antenna_scene
 from simharness.outputs import Results
 from simharness.progress import Progress, Silent
@@ -34,6 +34,9 @@ FIGURES = ("resonance", "band_low", "band_high", "realized_gain", "directivity",
            "side_lobe_level")
 S11_DISTANCE = "s11_distance"
 S11_LABEL = "S11 in the complex plane, worst in the band"
+
+CAREFUL_ABSORBER = 8
+"""Cells of the perfectly matched layer that the usual absorber is held against."""
 
 SLOWEST = 1.0
 """Order of the error at metal edges on mesh lines, the slowest that is known to be present."""
@@ -99,14 +102,14 @@ def mesh_settings(slot_cells: int) -> MeshSettings:
     """Mesh with so many cells across a slot, all else scaled alike.
 
     Counts on probe and bore are whole: 1, 1, 2, 3 and 1, 2, 3, 5 for 2, 3, 4, 6 cells, those of the qualities as far
-    as they reach. Absorber (in cells) and air margin (in wavelengths) are held.
+    as they reach. Absorber and air (its margin and its cells) are held, and are those of the normal quality.
 
     Examples
     --------
     >>> mesh_settings(4).per_wavelength, mesh_settings(4).growth
     (30.0, 0.15)
     """
-    usual = MeshSettings()
+    usual = QUALITIES["normal"]
     return replace(
         usual, per_wavelength=7.5 * slot_cells, slot_cells=slot_cells, post_cells=max(1, slot_cells // 2),
         bore_cells=slot_cells - 1, growth=usual.growth * SLOT_CELLS[0] / slot_cells,
@@ -140,9 +143,12 @@ def study_steps(record: Record, levels: int = 3, spreads: bool = False, on: Mach
     if spreads:
         least = SLOT_CELLS[0]
         usual = SolverSettings(mesh_settings(least))
+        wide = usual.mesh.margin_wavelengths + 0.25
         for name, label, settings in (
-            ("margin", "air margin 0.4 instead of 0.25 wavelengths", replace(usual, mesh=replace(usual.mesh, margin_wavelengths=0.4))),
-            ("absorber", "absorber of 12 instead of 8 cells", replace(usual, mesh=replace(usual.mesh, absorber_cells=12))),
+            ("margin", f"air margin {wide:g} instead of {usual.mesh.margin_wavelengths:g} wavelengths",
+             replace(usual, mesh=replace(usual.mesh, margin_wavelengths=wide))),
+            ("absorber", f"matched layer of {CAREFUL_ABSORBER} cells instead of Mur's condition",
+             replace(usual, mesh=replace(usual.mesh, absorber_cells=CAREFUL_ABSORBER))),
             ("length", "record settled to 1e-4 instead of 1e-3", replace(usual, settled=1e-4)),
         ):
             steps.append(Step(label, least, plan(scene, settings, on), name))

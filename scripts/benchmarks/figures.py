@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simharness.em.match import deepest_match
+from simharness.em.match import deepest_match, match_band
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,7 @@ class Reflection:
 
 @dataclass(frozen=True)
 class Errors:
-    """Against the reference: `resonance` in per cent of its frequency, `s11` the largest distance in the complex plane.
+    """Against the reference: `resonance` (the middle of the -10 dB band) in per cent of its frequency, `s11` the largest distance in the complex plane.
 
     `resonance` is None where the deepest match of either lies at the border of the span, and so is none.
     """
@@ -68,11 +68,18 @@ class Ratio:
 
 
 def resonance(curve: Reflection) -> float | None:
-    """Frequency of the deepest match (Hz), None if it lies at the border of the span."""
+    """Middle of the -10 dB band (Hz), or the deepest match where a band edge lies outside the span; None at its border.
+
+    Not the deepest match in general: in the flat bottom of a well-matched band it wanders by far more than the
+    curve itself moves.
+    """
     best = int(np.argmin(np.abs(curve.s11)))
     if best in (0, len(curve.s11) - 1):
         return None
-    return deepest_match(curve.frequency, curve.s11)[0]
+    low, high = match_band(curve.frequency, curve.s11)
+    if low is None or high is None:
+        return deepest_match(curve.frequency, curve.s11)[0]
+    return (low + high) / 2
 
 
 def errors_against(reference: Reflection, found: Reflection, low: float, high: float) -> Errors:

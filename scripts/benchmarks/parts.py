@@ -24,7 +24,9 @@ from simharness.progress import Progress
 from simharness.records import Record
 from simharness.run import Plan, record_plan, solve
 from simharness.solver import log
-from simharness.solver.machine import BUILD_SECONDS_PER_CELL, BYTES_PER_CELL, CELLS_PER_SECOND, Machine, memory_available
+from simharness.solver.machine import (
+    BUILD_SECONDS_PER_CELL, BYTES_PER_CELL, CELLS_PER_SECOND, Machine, memory_available, processor,
+)
 from simharness.solver.process import supervise
 from simharness.store import Store
 
@@ -76,15 +78,6 @@ def plain_part(record: Record, slot_cells: int, on: Machine, most_steps: int) ->
 def _key(seen: object, on: Machine) -> str:
     """Hash of the request and of all that a time depends on."""
     return request_key([FORMAT, simharness.__version__, on.solver, on.threads, processor(), seen])
-
-
-def processor() -> str:
-    """Model of the processor, empty where the system does not tell."""
-    try:
-        lines = Path("/proc/cpuinfo").read_text(errors="replace").splitlines()
-    except OSError:
-        return ""
-    return next((line.split(":", 1)[1].strip() for line in lines if line.startswith("model name")), "")
 
 
 class Load:

@@ -14,17 +14,18 @@ import click
 import numpy as np
 
 from benchmarks.figures import Errors, Reflection, Row, csv_text, errors_against, markdown_text, resonance
-from benchmarks.parts import Part, ours_part, plain_part, processor, stored, timed
+from benchmarks.parts import Part, ours_part, plain_part, stored, timed
 from simharness.cli.bar import Bar
 from simharness.errors import CancelledError, HarnessError, InputError, MachineError
 from simharness.files import atomic_write_text, machine_errors
 from simharness.records import Record, read_record
 from simharness.run import record_plan
-from simharness.solver.machine import Machine, machine
+from simharness.solver.machine import Machine, machine, processor
 from simharness.store import Store
 from simharness.verdict import SOLVER_ERROR
 
 MODELS = Path(__file__).resolve().parents[2] / "models"
+REFERENCES = Path(__file__).resolve().parent / "references"
 QUICK = "eight-slot-wr90-10g37"
 QUIET = 0.15
 """Cores that others may use on the average before a time is void."""
@@ -56,7 +57,7 @@ def reference(record: Record, folder: Path, on: Machine, finished: dict[str, dic
         import skrf
 
         network = skrf.Network(str(touchstone))
-        return Reflection(network.f, network.s[:, 0, 0], f"file {touchstone.name}")
+        return Reflection(network.f, network.s[:, 0, 0], " ".join(["file", touchstone.name, *network.comments.split()]))
     try:
         run = Store(folder).find(record_plan(record, "fine", on=on).key)
     except MachineError:  # too little memory even to plan it: it cannot have been solved here
@@ -154,8 +155,8 @@ def write_all(parts: list[Part], done: dict[str, dict], references: Path, folder
 @click.option("--quick", is_flag=True, help=f"only {QUICK}, and of ours only the draft mesh")
 @click.option("--plain-limit-minutes", type=click.FloatRange(0.05), default=120.0, show_default=True,
               help="give the plain model up after so long")
-@click.option("--reference-runs", type=click.Path(file_okay=False, path_type=Path), default=Path("runs"), show_default=True,
-              help="store with fine runs of the records, or folder of <record>.s1p")
+@click.option("--reference-runs", type=click.Path(file_okay=False, path_type=Path), default=REFERENCES, show_default="those kept beside this script",
+              help="folder of <record>.s1p, or a store with fine runs of the records")
 @click.option("--with-reference", is_flag=True, help="solve the fine mesh too, as the reference")
 @click.option("--again", is_flag=True, help="time parts anew that are stored")
 @click.option("--plan", "only_plan", is_flag=True, help="print the parts and about how long each takes, and stop")

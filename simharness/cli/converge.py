@@ -24,14 +24,22 @@ def command(record: Path, levels: int, spreads: bool, only_plan: bool, as_json: 
     Every run is stored, and a stored one is not made again: after Ctrl-C the same command goes on where it stopped.
     Table and picture are written to convergence-NAME in the folder of the runs.
     """
+    from dataclasses import replace
+
     from simharness.cli.bar import Bar
     from simharness.errors import CancelledError
+    from simharness.progress import Silent
     from simharness.records import read_record
+    from simharness.solver.speed import measured_machine
     from simharness.store import Store
     from simharness.study import converge, remaining_seconds, study_steps
 
     design, store = read_record(record), Store(runs_folder)
     steps = study_steps(design, levels, spreads)
+    progress = Silent() if as_json else Bar()
+    if not only_plan and remaining_seconds(steps, store):
+        on = measured_machine(steps[0].plan.machine, progress)
+        steps = tuple(replace(step, plan=replace(step.plan, machine=on)) for step in steps)
     left = remaining_seconds(steps, store)
     if not as_json:
         _print_plan(design.name, steps, store, left)
@@ -40,7 +48,7 @@ def command(record: Path, levels: int, spreads: bool, only_plan: bool, as_json: 
             _print_plan_json(steps, store, left)
         return
     try:
-        study = converge(design, store, steps=steps, progress=None if as_json else Bar())
+        study = converge(design, store, steps=steps, progress=progress)
     except (CancelledError, KeyboardInterrupt):
         stored = sum(store.find(step.plan.key) is not None for step in steps)
         raise CancelledError(f"interrupted: {stored} of {len(steps)} runs are stored, the same command goes on from there") from None

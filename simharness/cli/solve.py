@@ -27,27 +27,36 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
 
     The same request again returns the stored run at once. Interrupt with Ctrl-C: nothing half done is kept.
     """
+    from dataclasses import replace
+
     from simharness.cli.bar import Bar
     from simharness.cli.show import describe
     from simharness.errors import CancelledError
+    from simharness.progress import Silent
     from simharness.records import read_record
     from simharness.run import record_plan, solve
+    from simharness.solver.speed import measured_machine
     from simharness.store import Store
 
     design = read_record(record)
     store = Store(runs_folder)
     what = record_plan(design, quality, feed)
+    progress = Silent() if as_json else Bar()
+    if not only_plan and (again or store.find(what.key) is None):
+        what = replace(what, machine=measured_machine(what.machine, progress))
     if not as_json:
         _print_plan(what, quality)
     if only_plan:
         if as_json:
             from simharness.cli.text import print_json
             print_json({"key": what.key, "cells": what.cells, "memory_bytes": what.memory,
-                        "typical_seconds": what.typical_seconds, "most_seconds": what.most_seconds, "solver": what.solver})
+                        "typical_seconds": what.typical_seconds, "most_seconds": what.most_seconds, "solver": what.solver,
+                        "threads": what.threads, "cells_per_second": what.cells_per_second,
+                        "measured": what.machine.measured or None})
         return
     run = solve(
         what, store, design, again=again, timeout_s=60 * limit_minutes if limit_minutes else None,
-        progress=None if as_json else Bar(), notes={"quality": quality},
+        progress=progress, notes={"quality": quality},
     )
     try:
         describe(run, as_json, figures=not no_figures, record=design)
@@ -62,8 +71,9 @@ def _print_plan(what, quality: str) -> None:
                f"neighbours differ by at most {mesh.largest_ratio:.2f}")
     if mesh.moved > 1e-6:
         click.echo(f"  edges that lay too close were merged: largest move {mesh.moved * 1e3:.3f} mm ({mesh.moved_kind})")
-    click.echo(f"  {what.solver}, {what.threads} threads: about {_span(what.typical_seconds)}, at most "
-               f"{_span(what.most_seconds)}; {what.memory / 1e6:.0f} MB of memory")
+    basis = f"measured {what.machine.measured}" if what.machine.measured else "a guess, measured when first solving"
+    click.echo(f"  {what.solver}, {what.threads} thread{'s' * (what.threads > 1)} at {what.cells_per_second / 1e6:.0f} million cells a second ({basis})")
+    click.echo(f"  about {_span(what.typical_seconds)}, at most {_span(what.most_seconds)}; {what.memory / 1e6:.0f} MB of memory")
 
 
 def _span(seconds: float) -> str:

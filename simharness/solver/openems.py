@@ -59,7 +59,7 @@ def build(request: SolverRequest):
     from CSXCAD import ContinuousStructure
     from openEMS import openEMS
 
-    settings, scene, grid = request.settings, request.scene, request.grid
+    scene, grid = request.scene, request.grid
     fdtd = openEMS(NrTS=request.steps, EndCriteria=1e-12)
     fdtd.SetCellConstantMaterial(True)
     fdtd.SetGaussExcite(scene.spectrum.centre, request.pulse_width)
@@ -70,7 +70,7 @@ def build(request: SolverRequest):
     for name, line in zip("xyz", grid.lines):
         mesh.SetLines(name, line / UNIT)
     fdtd.SetBoundaryCond([
-        (f"PML_{layers}" if settings.absorber == "PML" else "MUR") if face == "open" else "PEC"
+        "PEC" if face != "open" else f"PML_{layers}" if layers else "MUR"
         for face, layers in zip(scene.boundaries, grid.absorber)
     ])
     model = Model(csx, request)

@@ -27,7 +27,6 @@ class SolverSettings:
     bandwidth: float = 0.16
     longest: float = 300.0
     settled: float = 1e-3
-    absorber: str = "PML"
     true_speed: bool = True
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 import time
 from dataclasses import dataclass, field, replace
@@ -22,6 +23,9 @@ LOOK_EVERY = 1.08
 
 LOOK_SHARE = 4.0
 """Pause after a look, in durations of the look."""
+
+AT_ONCE = 0.5
+"""Share of the allowed change below which one look is enough; above it two in a row must agree."""
 
 LOOK_SLOTS = 3
 """Slots whose voltages a look takes in: first, last and one between tell as much as all."""
@@ -44,7 +48,7 @@ class End:
 
 @dataclass
 class Watch:
-    """Follows the transcript; asks the solver to stop when the spectrum has settled twice in a row."""
+    """Follows the transcript; asks the solver to stop when the spectrum has settled."""
 
     folder: Path
     plan: object
@@ -92,10 +96,8 @@ class Watch:
         if self.settled >= 2 or step < max(first, self.next_look) or begun < self.rest:
             return
         self.next_look = LOOK_EVERY * step
-        if spectrum_settled(request, self.folder / "engine"):
-            self.settled += 1
-        else:
-            self.settled = 0
+        change, allowed = spectrum_change(request, self.folder / "engine"), request.settings.settled
+        self.settled = 0 if change > allowed else self.settled + (2 if change <= AT_ONCE * allowed else 1)
         if self.settled >= 2:
             (self.folder / "engine" / "ABORT").touch()
             self.progress.note(f"settled after {step} steps")
@@ -103,8 +105,8 @@ class Watch:
         self.rest = time.monotonic() + LOOK_SHARE * (time.monotonic() - begun)
 
 
-def spectrum_settled(request, engine: Path) -> bool:
-    """Whether the records so far give S parameters and fields to the wanted change."""
+def spectrum_change(request, engine: Path) -> float:
+    """By how much the S parameters of the records so far can still move; infinite where nobody can say, or the fields lack much."""
     scene = request.scene
     far = np.array(scene.spectrum.far)
     band = np.linspace(scene.spectrum.low, scene.spectrum.high, 31)
@@ -113,14 +115,15 @@ def spectrum_settled(request, engine: Path) -> bool:
     request = replace(request, scene=scene)
     series = read_all_series(engine, scene, [i + 1 for i in sorted(places)])
     if not series or min(s.shape[1] for s in series.values()) < 40:
-        return False
+        return math.inf
     whole, plain, method, change = port_spectra(request, series, np.concatenate([band, far]))
-    if method == "unsettled" or change > request.settings.settled:
-        return False
-    if not (len(far) and len(whole.slots)):
-        return True
-    _, missing, uneven = missing_share(whole.slots[:, len(band):], plain.slots[:, len(band):])
-    return missing < FIELD_MISSING and uneven < FIELD_UNEVEN
+    if method == "unsettled":
+        return math.inf
+    if len(far) and len(whole.slots):
+        _, missing, uneven = missing_share(whole.slots[:, len(band):], plain.slots[:, len(band):])
+        if missing >= FIELD_MISSING or uneven >= FIELD_UNEVEN:
+            return math.inf
+    return change
 
 
 def run_child(folder: Path, plan, progress: Progress, timeout_s: float) -> End:
@@ -154,6 +157,6 @@ def run_child(folder: Path, plan, progress: Progress, timeout_s: float) -> End:
     if said.warnings or said.problems:
         raise SolverError(f"the solver warned of something unforeseen: {(said.warnings + said.problems)[0]}")
     steps, most = said.finished.iterations, plan.request.steps
-    if steps < most and watch.settled < 2 and not spectrum_settled(plan.request, folder / "engine"):
+    if steps < most and watch.settled < 2 and spectrum_change(plan.request, folder / "engine") > plan.request.settings.settled:
         raise SolverError(f"the run was aborted from outside after {steps} of {most} steps, before its spectrum had settled")
     return End(steps, outcome.seconds, said.pec_edges or 0, said.timestep_length or 0.0)

@@ -211,7 +211,8 @@ class TestStored(_Tests):
 
         monkeypatch.setattr(watch, "supervise", refuse)
         # Threads and label are not part of the request.
-        what = replace(guide_plan(), threads=64)
+        what = guide_plan()
+        what = replace(what, machine=replace(what.machine, threads=64))
         again = solve(what, store, label="another-label")
         assert again.path == run.path and again.manifest == run.manifest
 
@@ -365,7 +366,7 @@ def stand_in(tmp_path, monkeypatch):
 
         monkeypatch.setattr(watch, "supervise", other)
         # Nobody aborts these runs: their 9000 steps count as all that was asked for.
-        monkeypatch.setattr(watch, "spectrum_settled", lambda *_: True)
+        monkeypatch.setattr(watch, "spectrum_change", lambda *_: 0.0)
 
     return put
 
@@ -403,6 +404,23 @@ def test_fields_that_had_not_settled_are_no_result_though_the_ports_had(stand_in
     with pytest.raises(NotConvergedError, match=rf"the field records still lack {missing:g} of .* {uneven:g} of them unevenly"):
         solve(what, store)
     only_failed(store, what, "did not converge")
+
+
+@pytest.mark.parametrize(("change", "good"), [(1e-3, True), (1.01e-3, False), (float("inf"), False)])
+def test_an_early_end_that_nobody_asked_for_counts_by_what_had_settled(stand_in, tmp_path, monkeypatch, change, good):
+    """The guide may stop at 1e-3; its child ends after 9000 steps, before all."""
+    stand_in(STEPPING + RAW.format(end=1, value=0) + CLOSING)
+    arrays = {"frequency": np.array([1e10]), "s11": np.array([0.1 + 0j])}
+    monkeypatch.setattr(post, "results", lambda *_: (arrays, post.Settling("record", 1e-6, 0.0, 0.0)))
+    monkeypatch.setattr(watch, "spectrum_change", lambda *_: change)
+    store, what = Store(tmp_path / "runs"), guide_plan(Machine("stand-in 1", 1), longest=300.0)
+    assert what.request.steps > 9000 and what.request.settings.settled == 1e-3
+    if good:
+        assert solve(what, store).manifest.status == "finished"
+        return
+    with pytest.raises(SolverError, match=rf"aborted from outside after 9000 of {what.request.steps} steps"):
+        solve(what, store)
+    only_failed(store, what, "aborted from outside")
 
 
 def test_failures_are_numbered_and_a_later_one_does_not_hide_the_first(stand_in, tmp_path):

@@ -4,10 +4,12 @@ Layout: WR-90, width 1.5875 mm, wall 1.27 mm, square ends, three cells across; t
 bands and walls. Analytic: Stevenson (J. Appl. Phys. 19, 1948, 24-38) for the resonant conductance; the
 project's own moment method as a second, independent route (frequency domain, no mesh).
 Known bias: the moment method takes slots as 0.1 % (wall as thick as here) to 0.35 % (thin wall) longer
-than its own refinement does. The rule that draws slot edges out was found on the 3 mm slot alone.
-Seen against the moment method: resonance -0.28, -0.10, -0.08 % and, in the other bands, -0.44 and -0.10 %;
-conductance +2.3, +1.2, +1.0, +3.2, +3.8 %; against Stevenson +0.6, -0.1, -1.2 %.
+than its own refinement does. The rule that draws slot edges out was found on the 3 mm slot and on two
+with thin walls that are not here; the others took no part.
+Seen against the moment method: SEEN
 """
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -18,12 +20,15 @@ from simharness.em.slot_moment import Slot, slot_admittance
 from simharness.grid import QUALITIES
 
 A, B, WALL, WIDTH = 22.86e-3, 10.16e-3, 1.27e-3, 1.5875e-3
-MESH = QUALITIES["normal"]
+MESH = replace(QUALITIES["normal"], absorber_cells=8)
+"""The guide runs into the absorber, which must be a matched layer then."""
+
 SLOTS = {2.0: 15.3, 3.0: 15.345, 4.5: 15.5}
 OTHERS = {
     # a, b, wall, offset, length, width in mm; span in GHz
-    "thin wall": (22.86, 10.16, 0.4, 3.0, 15.0, 1.6, 8.6, 10.2),
+    "10 GHz, wide, thin wall": (22.86, 10.16, 0.6, 2.5, 15.2, 2.0, 8.7, 10.3),
     "5.8 GHz, thick wall": (40.0, 20.0, 2.0, 5.5, 25.0, 3.0, 5.3, 6.3),
+    "5.8 GHz, thin wall": (40.386, 20.193, 0.5, 4.0, 25.5, 2.5, 5.1, 6.1),
 }
 
 
@@ -45,17 +50,17 @@ def slot(request, store):
     return offset, length, results, *resonance(results["frequency"], -2 * s11 / (1 + s11))
 
 
-def test_resonant_conductance_within_8_percent_of_stevenson(slot):
+def test_resonant_conductance_within_5_percent_of_stevenson(slot):
     offset, _, _, frequency, conductance = slot
-    assert conductance == pytest.approx(float(stevenson_conductance(A, B, offset, frequency)), rel=0.08)
+    assert conductance == pytest.approx(float(stevenson_conductance(A, B, offset, frequency)), rel=0.05)
 
 
 def test_resonance_and_conductance_against_the_moment_method(slot):
-    """Resonance within 0.7 % and conductance within 5 %: what the mesh and the moment method may be off together."""
+    """Resonance within 0.5 % and conductance within 5 %: what the mesh and the moment method may be off together."""
     offset, length, _, frequency, conductance = slot
     f = np.linspace(8.8e9, 10.0e9, 121)
     theirs = resonance(f, slot_admittance(A, B, WALL, Slot(length, WIDTH, offset), f))
-    assert frequency == pytest.approx(theirs[0], rel=7e-3)
+    assert frequency == pytest.approx(theirs[0], rel=5e-3)
     assert conductance == pytest.approx(theirs[1], rel=0.05)
 
 
@@ -67,7 +72,7 @@ def test_no_more_power_leaves_than_comes(slot):
 
 @pytest.mark.parametrize("name", OTHERS)
 def test_slots_that_took_no_part_in_finding_the_edge_rule(store, name):
-    """Resonance within 0.7 %, conductance within 5 % of the moment method."""
+    """Resonance within 0.5 %, conductance within 5 % of the moment method."""
     *lengths, low, high = OTHERS[name]
     a, b, wall, offset, length, width = (1e-3 * v for v in lengths)
     results = solved(store, flange_slot_scene(a, b, wall, offset, length, width, low * 1e9, high * 1e9), MESH)
@@ -75,5 +80,5 @@ def test_slots_that_took_no_part_in_finding_the_edge_rule(store, name):
     found = resonance(results["frequency"], -2 * s11 / (1 + s11))
     f = np.linspace(low, high, 201) * 1e9
     theirs = resonance(f, slot_admittance(a, b, wall, Slot(length, width, offset), f))
-    assert found[0] == pytest.approx(theirs[0], rel=7e-3)
+    assert found[0] == pytest.approx(theirs[0], rel=5e-3)
     assert found[1] == pytest.approx(theirs[1], rel=0.05)

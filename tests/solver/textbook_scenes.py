@@ -75,7 +75,7 @@ def dipole_scene(length: float, diameter: float, gap: float) -> Scene:
     ]
     features = [Feature("post", axis, -side / 2, side / 2) for axis in (0, 1)]
     features += [Feature("gap", 2, -gap / 2, gap / 2)]
-    features += [Feature("tip", 2, z, z, scale=side) for z in (-length / 2, length / 2)]
+    features += [Feature("tip", 2, end * length / 2, end * length / 2, scale=side, outward=end) for end in (-1, 1)]
     centre = 0.955 * C0 / (2 * length)
     return Scene(
         "dipole", tuple(arms), (GapPort(0.0, 0.0, 0.0, 2, side, -gap / 2, gap / 2, 73.0),), tuple(features),

@@ -23,7 +23,7 @@ from simharness.plot.convergence import convergence_figure
 from simharness.solver.machine import Machine
 from simharness.store import Store
 from simharness.study import (
-    FIGURES, S11_DISTANCE, SLOT_CELLS, converge, inner_cells, mesh_settings, remaining_seconds, s11_distance, study_steps,
+    CAREFUL_ABSORBER, FIGURES, S11_DISTANCE, SLOT_CELLS, converge, inner_cells, mesh_settings, remaining_seconds, s11_distance, study_steps,
 )
 
 RECORD = SHIPPED[WR90]  # 10.30 to 10.44 GHz about 10.37
@@ -62,7 +62,7 @@ def solver(monkeypatch):
         if notes["quality"] in failing:
             raise failing[notes["quality"]]
         mesh = what.request.settings.mesh
-        shift = 3e6 * (mesh.absorber_cells == 12)
+        shift = 3e6 * (mesh.absorber_cells == CAREFUL_ABSORBER)
         with store.claim(what.key, what.request.scene.name) as claim:
             write_results(claim.path / "results.h5", stand_in(1 / mesh.slot_cells, shift), {"note": "invented", **notes})
             atomic_write_text(claim.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True))
@@ -153,8 +153,8 @@ def test_steps_differ_in_what_they_say_and_in_nothing_else():
     assert len({step.plan.key for step in steps}) == len(steps) == 8
     base = steps[0].plan.request.settings
     by_name = {step.spread: step.plan.request for step in steps if step.spread}
-    assert by_name["margin"].settings.mesh.margin_wavelengths == 0.4 and base.mesh.margin_wavelengths == 0.25
-    assert by_name["absorber"].settings.mesh.absorber_cells == 12 and by_name["absorber"].grid.absorber == (12,) * 6
+    assert by_name["margin"].settings.mesh.margin_wavelengths == 1.0 and base.mesh.margin_wavelengths == 0.75
+    assert by_name["absorber"].settings.mesh.absorber_cells == CAREFUL_ABSORBER and by_name["absorber"].grid.absorber == (CAREFUL_ABSORBER,) * 6
     assert by_name["length"].settings.settled == 1e-4 and base.settled == 1e-3
     assert by_name["feed"].settings == base and type(by_name["feed"].scene.ports[0]).__name__ == "GapPort"
     assert len(study_steps(two_port(), spreads=True, on=ON)) == 6  # no probe, so no other feed
@@ -164,7 +164,7 @@ def test_meshes_are_refined_alike():
     for n in SLOT_CELLS:
         mesh = mesh_settings(n)
         assert mesh.per_wavelength / n == 7.5 and mesh.growth * n == pytest.approx(0.6, rel=1e-12)  # one rounding
-        assert (mesh.absorber_cells, mesh.margin_wavelengths) == (8, 0.25)
+        assert (mesh.absorber_cells, mesh.margin_wavelengths) == (0, 0.75)
     # Counts on the probe are those of the qualities with as many cells across a slot.
     for quality in QUALITIES.values():
         mesh = mesh_settings(quality.slot_cells)
@@ -280,7 +280,7 @@ def test_command_prints_and_writes(call, tmp_path):
     line = next(line for line in out.splitlines() if line.strip().startswith("best match at") and "±" in line)
     # Values of the law: 10.35 GHz + 200 MHz h^1.5, order 1.5, limit 10.35 GHz.
     assert line.split()[-1] == "GHz" and " 1.5 " in line and "10.421" in line and "10.350 ± 0.0" in line
-    assert "+3.00 MHz" in out and "absorber of 12 instead of 8 cells" in out
+    assert "+3.00 MHz" in out and "matched layer of 8 cells instead of Mur's condition" in out
     # A second call finds all runs, and says the same in JSON. The folder of the study is no run.
     code, out, err = call("--spreads", "--json")
     again = json.loads(out)
