@@ -86,16 +86,16 @@ class Estimate:
 
 
 def estimate_span(record: Record) -> tuple[float, float]:
-    """Lowest and highest frequency of the estimate, Hz: the band widened by its width each side.
+    """Lowest and highest frequency of the estimate, Hz: the band widened by `Band.beyond_ghz` each side.
 
     It stays 2 % above cutoff and 1 % below the next mode, but holds the band up to where
     the next mode begins.
     """
-    low, high = record.band.low_ghz * 1e9, record.band.high_ghz * 1e9
+    low, high, beyond = (1e9 * f for f in (record.band.low_ghz, record.band.high_ghz, record.band.beyond_ghz))
     a, b = record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3
     least, following = 1.02 * cutoff_frequency(a), next_mode(a, b)[1]
-    top = max(high, min(2 * high - low, 0.99 * following))
-    return min(low, max(2 * low - high, least)), min(top, _ONE_MODE * following)
+    top = max(high, min(high + beyond, 0.99 * following))
+    return min(low, max(low - beyond, least)), min(top, _ONE_MODE * following)
 
 
 def estimate(record: Record, points: int = 201) -> Estimate:
