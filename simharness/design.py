@@ -1,16 +1,21 @@
-"""A design record in SI units, as the closed-form kernels take it."""
+"""A design record in SI units, as the kernels take it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
 
-from simharness.em.array import SlottedLine
 from simharness.em.probe import ProbeShape
+from simharness.em.probe_moment import CoaxLine
 from simharness.em.slot import SlotShape, rectangular_length
+from simharness.em.slot_basis import Slot, SlottedGuide
 from simharness.em.tube import Tube
 from simharness.materials import wall_conductivity
 from simharness.records import Probe, Record
+
+_WIDEST = 0.9
+"""Of its length: the width of a slot that the moment method takes for long and narrow."""
+_ROUNDING = 1e-9
 
 
 @dataclass(frozen=True)
@@ -49,24 +54,45 @@ def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
     )
 
 
-def slotted_line(record: Record) -> SlottedLine:
-    """The guide with its slots and the nominal wall loss."""
-    guide = record.guide
-    return SlottedLine(
-        a=guide.a_mm * 1e-3,
+def slotted_guide(record: Record) -> SlottedGuide:
+    """The guide with its slots, ends, feed and nominal wall loss; there must be a slot.
+
+    A slot that is hardly longer than wide counts as narrower: it takes no power either way. A slot
+    whose edge lies on a side wall or an end is kept on the wall in spite of rounding.
+    """
+    guide, shapes = record.guide, slot_shapes(record)
+    a, length = guide.a_mm * 1e-3, guide.length_mm * 1e-3
+    slots = []
+    for place, shape in zip(record.slots, shapes):
+        width = min(shape.width, _WIDEST * shape.length)
+        most = 0.5 * (a - width) * (1.0 - _ROUNDING)
+        slots.append(Slot(shape.length, width, max(-most, min(most, shape.offset)), place.position_mm * 1e-3))
+    first, last = slots[0], slots[-1]
+    near = min(0.0, first.position - 0.5 * first.length)
+    far = max(length, last.position + 0.5 * last.length)
+    probe = record.feed.kind == "probe"
+    return SlottedGuide(
+        a=a,
         b=guide.b_mm * 1e-3,
-        length=guide.length_mm * 1e-3,
-        positions=tuple(s.position_mm * 1e-3 for s in record.slots),
-        shapes=slot_shapes(record),
+        wall=guide.front_wall_mm * 1e-3,
+        slots=tuple(slots),
+        near_short=near if guide.near_end == "short" else None,
+        far_short=far if guide.far_end == "short" else None,
+        far_plane=length,
+        feed=record.feed.position_mm * 1e-3 if probe else None,
         conductivity=wall_conductivity(guide)[0],
-        near_short=guide.near_end == "short",
-        far_short=guide.far_end == "short",
     )
 
 
 def probe_shape(feed: Probe) -> ProbeShape:
     """The wire of the feed."""
     return ProbeShape(feed.offset_mm * 1e-3, feed.height_mm * 1e-3, feed.wire_diameter_mm * 1e-3)
+
+
+def coax_line(record: Record, feed: Probe) -> CoaxLine:
+    """The coax of the feed inside its wall."""
+    wall = record.guide.other_walls_mm if feed.wall == "back" else record.guide.front_wall_mm
+    return CoaxLine(feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity, wall * 1e-3)
 
 
 def tube(record: Record) -> Tube:

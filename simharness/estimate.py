@@ -1,9 +1,9 @@
-"""The closed-form estimate of a design: match, pattern and gain in about a second.
+"""The estimate of a design: match, pattern and gain in about a second.
 
-Slots by the one-term model with outside coupling, the probe by its sinusoidal current,
-the pattern by the infinite tube; see `simharness.em.slot`, `.probe`, `.array`, `.tube`
-for derivations and accuracy. It is a starting point and a cross-check for the full-wave
-run, not a replacement.
+Slots and probe by the method of moments, the pattern by the infinite tube; see
+`simharness.em.slot_moment`, `.probe_moment`, `.array`, `.tube` for derivations and
+accuracy. It shares nothing with the full-wave run but the record, and so is a
+cross-check of it.
 """
 
 from __future__ import annotations
@@ -18,18 +18,21 @@ from simharness.advice import derived, warnings
 from simharness.constants import TWO_PI
 from simharness.design import Figure
 from simharness.em import pattern
-from simharness.em.array import LineState, line_state
-from simharness.em.coax import coax_impedance
+from simharness.em.array import SlotState, empty_reflection, slot_state, swept_network, swept_reflection
 from simharness.em.match import decibels, deepest_match, match_band
 from simharness.em.guide import cutoff_frequency, next_mode, wave_impedance
-from simharness.em.probe import input_impedance, through_coax
+from simharness.em.probe_moment import probe_network
+from simharness.em.slot_moment import SlotMoment
 from simharness.em.tube import Aperture, radiated_field
+from simharness.materials import wall_conductivity
 from simharness.records import REFERENCE_OHM, Record
 
 __all__ = ["Cut", "Estimate", "Figure", "derived", "estimate", "estimate_span", "warnings"]
 
-_MATCH = "TE10 line, one-term slots, sinusoidal probe current; resonance within about 3 %"
+_MATCH = "slots and probe by the method of moments, infinite plane outside"
 _PATTERN = "slots on an infinitely long tube; beam within about 5 %, behind the tube indicative only"
+_ONE_MODE = 0.9999
+"""Of the cutoff of the next mode: the greatest frequency where TE10 is alone beyond doubt."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +52,7 @@ class Cut:
 
 @dataclass(frozen=True)
 class Estimate:
-    """Everything the closed forms say about a record.
+    """Everything the estimate says about a record.
 
     Attributes
     ----------
@@ -63,9 +66,12 @@ class Estimate:
     slot_power : (n,) array
         Fraction of the accepted power radiated by each slot, at the design frequency.
     along, across : Cut or None
-        None without slots.
+        None without slots that radiate.
     figures : dict
         Name to Figure.
+    sweep_error : float
+        Largest error found in the rational fits over frequency: of the reflection of TE10 by
+        the slots, and of the probe against its coax.
     """
 
     frequency: NDArray
@@ -76,17 +82,20 @@ class Estimate:
     along: Cut | None
     across: Cut | None
     figures: dict[str, Figure]
+    sweep_error: float = 0.0
 
 
 def estimate_span(record: Record) -> tuple[float, float]:
-    """Lowest and highest frequency of the estimate, Hz: the band widened by its width each side.
+    """Lowest and highest frequency of the estimate, Hz: the band widened by `Band.beyond_ghz` each side.
 
-    It stays 2 % above cutoff and 1 % below the next mode, but always holds the band.
+    It stays 2 % above cutoff and 1 % below the next mode, but holds the band up to where
+    the next mode begins.
     """
-    low, high = record.band.low_ghz * 1e9, record.band.high_ghz * 1e9
+    low, high, beyond = (1e9 * f for f in (record.band.low_ghz, record.band.high_ghz, record.band.beyond_ghz))
     a, b = record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3
-    least, most = 1.02 * cutoff_frequency(a), 0.99 * next_mode(a, b)[1]
-    return min(low, max(2 * low - high, least)), max(high, min(2 * high - low, most))
+    least, following = 1.02 * cutoff_frequency(a), next_mode(a, b)[1]
+    top = max(high, min(high + beyond, 0.99 * following))
+    return min(low, max(low - beyond, least)), min(top, _ONE_MODE * following)
 
 
 def estimate(record: Record, points: int = 201) -> Estimate:
@@ -100,37 +109,43 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     """
     frequency = np.linspace(*estimate_span(record), points)
     centre = record.band.centre_ghz * 1e9
-    everything = np.append(frequency, centre)
-    line = design.slotted_line(record)
-    source = record.feed.position_mm * 1e-3 if record.feed.kind == "probe" else 0.0
-    state = line_state(line, everything, source)
-    impedance, s11 = _port(record, state)
-    figures = _match_figures(frequency, s11[:-1], s11[-1], impedance[-1])
+    inside, state, slot_error = _inside(record, frequency, centre)
+    impedance, s11, probe_error = _port(record, frequency, inside[:-1])
+    at_centre, s11_at_centre, _ = _port(record, np.array([centre]), inside[-1:])
+    figures = _match_figures(frequency, s11, s11_at_centre[0], at_centre[0])
     figures["polarization"] = Figure(design.polarization(record), "", "longitudinal slots")
-    voltages = state.slot_voltage[-1]
     along = across = None
-    if voltages.size:
-        voltages = voltages / np.max(np.abs(voltages))
-        along, across, found = _radiation(record, voltages, centre)
-        efficiency = float(state.efficiency[-1])
-        figures |= _gain_figures(found, efficiency, abs(s11[-1]) ** 2)
-    return Estimate(frequency, s11[:-1], impedance[:-1], voltages, state.power[-1], along, across, figures)
+    if np.any(state.voltages):
+        along, across, found = _radiation(record, state.voltages, centre)
+        figures |= _gain_figures(found, state.efficiency, abs(s11_at_centre[0]) ** 2)
+    error = max(slot_error, probe_error)
+    return Estimate(frequency, s11, impedance, state.voltages, state.power, along, across, figures, error)
 
 
-def _port(record: Record, state: LineState) -> tuple[NDArray, NDArray]:
-    """Input impedance and reflection at the reference plane."""
+def _inside(record: Record, frequency: NDArray, centre: float) -> tuple[NDArray, SlotState, float]:
+    """Reflection of TE10 at the frequencies and, last, the centre; the slots there; error of the sweep."""
+    guide = record.guide
+    if not record.slots:
+        size = guide.a_mm * 1e-3, guide.b_mm * 1e-3, guide.length_mm * 1e-3
+        everything = np.append(frequency, centre)
+        s11 = empty_reflection(*size, wall_conductivity(guide)[0], everything, guide.far_end == "short")
+        return s11, SlotState(np.zeros(0, dtype=complex), np.zeros(0)), 0.0
+    model = SlotMoment(design.slotted_guide(record))
+    s11, error = swept_reflection(model, frequency)
+    return np.append(s11, model.solve(np.array([centre])).s[0, 0, 0]), slot_state(model, centre), error
+
+
+def _port(record: Record, frequency: NDArray, inside: NDArray) -> tuple[NDArray, NDArray, float]:
+    """Input impedance and reflection at the reference plane from that of TE10; error of the sweep."""
     a, b = record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3
-    frequency, feed = state.frequency, record.feed
+    feed, line = record.feed, (1 + inside) / (1 - inside)
     if feed.kind != "probe":
-        s11 = 2 * state.source_impedance - 1
-        return wave_impedance(a, frequency) * (1 + s11) / (1 - s11), s11
-    place = feed.position_mm * 1e-3
-    back_short = min(place, record.guide.length_mm * 1e-3 - place)
-    inside = input_impedance(a, b, design.probe_shape(feed), frequency, state.source_impedance, back_short)
-    wall = record.guide.other_walls_mm if feed.wall == "back" else record.guide.front_wall_mm
-    own = coax_impedance(feed.coax_inner_mm, feed.coax_outer_mm, feed.coax_permittivity)
-    impedance = through_coax(inside, frequency, wall * 1e-3, own, feed.coax_permittivity)
-    return impedance, (impedance - REFERENCE_OHM) / (impedance + REFERENCE_OHM)
+        return wave_impedance(a, frequency) * line, inside, 0.0
+    place, length = feed.position_mm * 1e-3, record.guide.length_mm * 1e-3
+    wire, coax = design.probe_shape(feed), design.coax_line(record, feed)
+    network, error = swept_network(lambda f: probe_network(a, b, wire, coax, f, place, length - place), frequency)
+    s11 = network.reflection(line, REFERENCE_OHM)
+    return REFERENCE_OHM * (1 + s11) / (1 - s11), s11, error
 
 
 def _match_figures(frequency: NDArray, s11: NDArray, at_centre: complex, impedance: complex) -> dict[str, Figure]:
@@ -148,11 +163,11 @@ def _match_figures(frequency: NDArray, s11: NDArray, at_centre: complex, impedan
 
 def _radiation(record: Record, voltages: NDArray, frequency: float) -> tuple[Cut, Cut, dict[str, float]]:
     """Both cuts and the figures of the pattern."""
-    line, tube = design.slotted_line(record), design.tube(record)
+    slots, tube = design.slotted_guide(record).slots, design.tube(record)
     aperture = Aperture(
-        np.array([s.offset for s in line.shapes]),
-        np.array(line.positions),
-        np.array([s.length for s in line.shapes]),
+        np.array([s.offset for s in slots]),
+        np.array([s.position for s in slots]),
+        np.array([s.length for s in slots]),
         voltages,
     )
     angle = np.radians(np.arange(-720, 721) / 4.0)

@@ -24,9 +24,6 @@ FEED_PLANE, FEED_SOURCE, FEED_ABSORBER, FEED_END = 0.4, 0.65, 0.75, 1.75
 measuring plane, source, start and end of the matched absorber."""
 
 
-SPAN = 0.04
-"""Least widening of the band on either side, of the design frequency, so that a detuned match is seen."""
-
 
 def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     """Scene of a record.
@@ -74,7 +71,7 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
 
 def _spectrum(record: Record) -> Spectrum:
     band = record.band
-    width = max(band.high_ghz - band.low_ghz, SPAN * band.centre_ghz)
+    width = band.beyond_ghz
     cutoff = cutoff_frequency(record.guide.a_mm * MM) / 1e9
     low = max(band.low_ghz - width, 1.05 * cutoff, 0.88 * band.centre_ghz)
     low = min(low, band.low_ghz)

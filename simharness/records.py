@@ -19,6 +19,9 @@ from simharness.constants import C0
 from simharness.errors import InputError
 
 SCHEMA_VERSION = 1
+LEAST_BEYOND = 0.04
+"""Least widening of the band on either side, of the design frequency, so that a detuned match is seen."""
+
 REFERENCE_OHM = 50.0
 """Reference impedance of S11 at the coax, ohm: what a network analyser shows."""
 
@@ -40,6 +43,11 @@ class Band(_Part):
     target_s11_db: float = Field(
         -10.0, ge=-40, le=-3, allow_inf_nan=False, strict=True, description="largest |S11| wanted in the band, dB"
     )
+
+    @property
+    def beyond_ghz(self) -> float:
+        """How far to look beyond either edge: the width of the band, or enough to see a detuned match."""
+        return max(self.high_ghz - self.low_ghz, LEAST_BEYOND * self.centre_ghz)
 
 
 class Mounting(_Part):

@@ -14,11 +14,11 @@ from simharness.cli.options import json_option, record_argument
 @json_option
 @click.option("--points", default=201, show_default=True, type=click.IntRange(11, 2001), help="frequencies over the band")
 def command(record: Path, as_json: bool, points: int) -> None:
-    """Closed-form match, pattern and gain of RECORD: a starting point, not the last word."""
+    """Match, pattern and gain of RECORD by the method of moments, before any full-wave run."""
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
     from simharness.estimate import estimate
     from simharness.records import read_record
-    from simharness.verdict import LABELS
+    from simharness.verdict import ESTIMATE_ERROR, LABELS
 
     design = read_record(record)
     found = estimate(design, points)
@@ -28,8 +28,11 @@ def command(record: Path, as_json: bool, points: int) -> None:
             "s11": [[v.real, v.imag] for v in found.s11.tolist()],
         })
         return
-    click.echo(f"{design.name}: closed-form estimate")
+    click.echo(f"{design.name}: estimate")
     print_columns([(label, number(found.figures[name])) for name, label in LABELS.items() if name in found.figures])
     click.echo()
     print_wrapped(found.figures["polarization"].value)
-    print_wrapped("Resonance is trusted to about 3 %, gain to 1 dB. 'simharness solve' checks it.")
+    print_wrapped(
+        f"The best match is trusted to about {100 * ESTIMATE_ERROR['resonance']:g} %, gain to "
+        f"{ESTIMATE_ERROR['gain']:g} dB. 'simharness solve' checks it."
+    )

@@ -16,11 +16,15 @@ for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
 
 COMMANDS = {
+    "design": "a complete record from a frequency and the metal at hand",
     "check": "validate a record, show what follows from it, and warn",
-    "estimate": "closed-form match, pattern and gain in about a second",
+    "estimate": "match, pattern and gain in about a second",
     "solve": "full-wave run, and the verdict beside the estimate",
     "converge": "refined meshes, and how surely the full-wave figures are known",
+    "sheets": "true-scale cut sheets (PDF, SVG, DXF) and the build list",
     "show": "the verdict and figures of a stored run",
+    "compare": "a measured reflection or received levels beside a stored run",
+    "link": "received level and range, radiated power and exposure distance",
     "runs": "list the stored runs",
     "schema": "JSON Schema of design records, for editors",
 }

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
@@ -29,20 +28,14 @@ def describe(run, as_json: bool, figures: bool, record=None) -> None:
     does not see, may differ from those stored with the run.
     """
     from simharness.advice import CAUTIONS
+    from simharness.cli.stored import stored_record, stored_results
     from simharness.cli.text import print_json, print_wrapped
     from simharness.estimate import estimate
-    from simharness.errors import StoreError
-    from simharness.records import parse_record
     from simharness.verdict import full_wave_figures, verdict
 
-    if run.manifest.status == "failed":
-        raise StoreError(f"run {run.path.name} failed: {run.manifest.reason}")
-    results = run.results()
-    kept = run.path / "record.json"
+    results = stored_results(run)
     if record is None:
-        if not kept.exists():
-            raise StoreError(f"run {run.path.name} holds no design record, so there is nothing to judge it by")
-        record = parse_record(json.loads(kept.read_text(encoding="utf-8")), f"{run.path.name}/record.json")
+        record = stored_record(run)
     quality = str(results.attributes.get("quality", "draft"))
     guess = estimate(record)
     found = full_wave_figures(results, record, quality)

@@ -1,19 +1,9 @@
-"""Coax probe through a broad wall: input impedance from an assumed sinusoidal current.
+"""Resistance of a coax probe through a broad wall in closed form, from a sinusoidal current.
 
-The current on the wire is I0 sin k(d - y) / sin kd from the wall to the tip at height d.
-The reaction of that current on the surface of the wire (induced EMF; stationary, Collin,
-Field Theory of Guided Waves, section 7.1, re-derived) gives a sum over modes:
-
-    Z = j omega mu  sum_mn  2 e_n/(ab) (1 - (n pi/bk)^2) sin^2(m pi x/a) P_n^2  F_mn,
-    P_n = k (cos(n pi d/b) - cos kd) / ((k^2 - (n pi/b)^2) sin kd),
-
-F = exp(-gamma r)/(2 gamma) for a mode that dies out before it meets anything. TE10 alone
-reaches the ends: its part is 2 R (1/(Y_left + Y_right)) with the line admittances on both
-sides, normalised, and R the resistance in a matched guide.
-
-Accuracy: the resistance is Collin's and good to 10-20 % while kd < 2. The reactance
-lacks the coax aperture (taken as a delta gap) and the charge on the end face of the
-wire; expect the height of best match to be right within 5-10 % only.
+With the current I0 sin k(d - y) / sin kd on a thin wire of height d, the power in TE10 gives
+the resistance (Collin, Field Theory of Guided Waves, section 7.1, re-derived). It is
+good to some 10 % while kd < 2 and says nothing about the reactance: a starting point, and
+a limit for `simharness.em.probe_moment`.
 """
 
 from __future__ import annotations
@@ -37,7 +27,7 @@ class ProbeShape:
     offset : float
         Axis from the centre line of the wall, m.
     height : float
-        Tip above the wall, m; less than the height of the guide.
+        Tip above the wall, m; at most the height of the guide.
     diameter : float
         m.
     """
@@ -82,80 +72,3 @@ def shorted_resistance(a: float, b: float, probe: ProbeShape, back_short: float,
     """
     turn = phase_constant(a, frequency) * back_short
     return 2 * matched_resistance(a, b, probe, frequency) * np.sin(turn) ** 2
-
-
-def evanescent_reactance(
-    a: float, b: float, probe: ProbeShape, frequency: ArrayLike, back_short: float = math.inf
-) -> NDArray:
-    """Reactance of all modes except TE10, ohm.
-
-    Parameters
-    ----------
-    a, b : float
-        Inner width and height of the guide, m.
-    probe : ProbeShape
-    frequency : array_like
-        Hz; modes that propagate do not count.
-    back_short : float
-        Distance to a short, m; the evanescent modes see its image.
-    """
-    k = TWO_PI * np.atleast_1d(np.asarray(frequency, dtype=float))[..., None, None] / C0
-    radius = probe.diameter / 2
-    # exp(-gamma r) has died at 8/r; the current's own spectrum falls off as n^-2.
-    m = np.arange(1, max(40, math.ceil(8 * a / (math.pi * radius))))[:, None]
-    n = np.arange(0, max(24, math.ceil(6 * b / probe.height) * 4))
-    kx, ky = m * math.pi / a, n * math.pi / b
-    square = kx**2 + ky**2 - k**2
-    gamma = np.sqrt(np.where(square > 0, square, np.inf))
-    spread = np.exp(-gamma * radius)
-    if math.isfinite(back_short):
-        low = (..., slice(0, 24), slice(0, 24))
-        spread[low] -= np.exp(-2 * gamma[low] * back_short)
-    modes = np.sin(kx * (probe.offset + a / 2)) ** 2 * spread / (2 * gamma)
-    modes[..., 0, 0] = 0.0
-    weight = np.where(n == 0, 2.0, 4.0) / (a * b) * _current_spectrum(k, ky, probe.height)
-    total = np.sum(modes.sum(axis=-2) * weight[..., 0, :], axis=-1)
-    return (ETA0 * k[..., 0, 0] * total).reshape(np.shape(frequency))
-
-
-def _current_spectrum(k: NDArray, ky: NDArray, height: float) -> NDArray:
-    """(1 - ky^2/k^2) P_n^2 with the removable zero of k^2 - ky^2 stepped over."""
-    square = k**2 - ky**2
-    square = np.where(np.abs(square) < 1e-9 * k**2, 1e-9 * k**2, square)
-    turn = (np.cos(ky * height) - np.cos(k * height)) / np.sin(k * height)
-    return turn**2 / square
-
-
-def input_impedance(
-    a: float,
-    b: float,
-    probe: ProbeShape,
-    frequency: NDArray,
-    line_impedance: NDArray,
-    back_short: float = math.inf,
-) -> NDArray:
-    """Impedance between wire and wall at the inner face of the wall, ohm.
-
-    Parameters
-    ----------
-    frequency : (f,) array
-        Hz, between the cutoffs of TE10 and the next mode.
-    line_impedance : (f,) complex array
-        Impedance of the TE10 line seen by a shunt source at the probe, normalised:
-        1/(Y_left + Y_right); 1/2 in a guide matched both ways.
-    back_short : float
-        Distance to the nearer short, m.
-
-    Raises
-    ------
-    InputError
-        A frequency is at or below cutoff.
-    """
-    resistance = matched_resistance(a, b, probe, frequency)
-    return 2 * resistance * line_impedance + 1j * evanescent_reactance(a, b, probe, frequency, back_short)
-
-
-def through_coax(impedance: NDArray, frequency: ArrayLike, length: float, characteristic: float, eps_r: float):
-    """Impedance seen through a lossless coax of this length (m), ohm."""
-    turn = np.tan(TWO_PI * np.asarray(frequency, dtype=float) * math.sqrt(eps_r) / C0 * length)
-    return characteristic * (impedance + 1j * characteristic * turn) / (characteristic + 1j * impedance * turn)

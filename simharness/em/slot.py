@@ -32,7 +32,7 @@ from simharness.errors import InputError
 _ROUND_END_LOSS = 1.0 - math.pi / 4.0
 _WIDTH_TO_RADIUS = math.exp(-1.5)
 _NUDGE = 1e-5
-_FINE, _COARSE = np.polynomial.legendre.leggauss(48), np.polynomial.legendre.leggauss(10)
+_POINTS = np.polynomial.legendre.leggauss(48)
 
 
 @dataclass(frozen=True)
@@ -121,7 +121,7 @@ def half_space_admittance(frequency: ArrayLike, length: float, width: float) -> 
     of ln|x - x'| as a uniform field across the slot.
     """
     radius = _WIDTH_TO_RADIUS * width
-    nodes, weights = _FINE
+    nodes, weights = _POINTS
     top = math.asinh(length / radius)
     # u = radius sinh(t) spreads the peak of 1/R over the whole range.
     t = 0.5 * top * (nodes + 1)
@@ -129,29 +129,6 @@ def half_space_admittance(frequency: ArrayLike, length: float, width: float) -> 
     k = TWO_PI * np.asarray(frequency, dtype=float)[..., None] / C0
     kernel = _reaction(k, u, length) * np.exp(-1j * k * distance) / TWO_PI
     return 2 * 1j / (ETA0 * k[..., 0]) * (kernel @ (0.5 * top * weights))
-
-
-def half_space_mutual_admittance(frequency: ArrayLike, length: float, across: float, along: float) -> NDArray:
-    """Mutual admittance of two parallel slots in an infinite plane, one side, S.
-
-    Parameters
-    ----------
-    frequency : array_like
-        Hz.
-    length : float
-        Common length, m; use the mean of two that differ slightly.
-    across, along : float
-        Distance between the centres across and along the slots, m; the slots must not touch.
-    """
-    # Beyond touching distance the kernel is smooth: 10 points on each half give 1e-9.
-    nodes, weights = _FINE if math.hypot(across, along) < 1.2 * length else _COARSE
-    # Two halves: the overlap of the slots has a kink at u = 0.
-    u = 0.5 * length * np.concatenate([nodes - 1, nodes + 1])
-    weights = np.concatenate([weights, weights]) / 2
-    distance = np.hypot(u + along, across)
-    k = TWO_PI * np.asarray(frequency, dtype=float)[..., None] / C0
-    kernel = _reaction(k, np.abs(u), length) * np.exp(-1j * k * distance) / (TWO_PI * distance)
-    return 1j / (ETA0 * k[..., 0]) * (kernel @ (length * weights))
 
 
 def _reaction(k: NDArray, u: NDArray, length: float) -> NDArray:

@@ -20,6 +20,7 @@ this family of modules follow from these lines; their docstrings derive them.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -155,7 +156,8 @@ class SlottedGuide:
     a, b, wall : float
         Inner width, inner height, wall thickness.
     slots : tuple of Slot
-        In order of position; apart by half a width in z or in x.
+        In order of position. Side by side nearer than a tenth of a width the coupling
+        outside loses digits: 3e-4 of S there, 2e-3 at 0.03 of a width.
     near_short, far_short : float or None
         z of shorting planes below and above the slots; None is a matched port.
     near_plane, far_plane : float
@@ -163,6 +165,8 @@ class SlottedGuide:
     feed : float or None
         With two shorts: z of the port, a sheet of current with the TE10 pattern, in
         shunt to the guide (what a thin probe is for the TE10 mode).
+    conductivity : float
+        Of the inner walls, S/m; infinite for no loss.
     """
 
     a: float
@@ -174,6 +178,7 @@ class SlottedGuide:
     near_plane: float = 0.0
     far_plane: float = 0.0
     feed: float | None = None
+    conductivity: float = math.inf
 
     def __post_init__(self):
         _check_slots(self)
@@ -196,8 +201,8 @@ def _check_slots(guide: SlottedGuide) -> None:
                 raise InputError("slot position", two.position, "in order along z")
             gap = max(along - 0.5 * (one.length + two.length),
                       abs(two.offset - one.offset) - 0.5 * (one.width + two.width))
-            if gap < 0.5 * max(one.width, two.width):
-                raise InputError("slot gap", gap, "half a width apart in z or in x")
+            if gap <= 0:
+                raise InputError("slot gap", gap, "slots must not touch")
 
 
 def _check_ends(guide: SlottedGuide) -> None:
@@ -211,8 +216,5 @@ def _check_ends(guide: SlottedGuide) -> None:
     closed = guide.near_short is not None and guide.far_short is not None
     if closed != (guide.feed is not None):
         raise InputError("feed", guide.feed, "given exactly when both ends are shorted")
-    if guide.feed is not None:
-        inside = guide.near_short < guide.feed < guide.far_short
-        apart = all(abs(guide.feed - s.position) >= 0.5 * s.length for s in guide.slots)
-        if not (inside and apart):
-            raise InputError("feed", guide.feed, "between the shorts, not over a slot")
+    if guide.feed is not None and not guide.near_short < guide.feed < guide.far_short:
+        raise InputError("feed", guide.feed, "between the shorts")

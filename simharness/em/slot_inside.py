@@ -18,7 +18,7 @@ from simharness.em.slot_basis import (
     sine_wavenumbers,
     te10_phase_constant,
 )
-from simharness.em.slot_overlap import end_reactions, end_values, sine_products
+from simharness.em.slot_overlap import end_reactions, end_values, faded_sine, sine_products
 
 
 def _boundary_sum(kx: np.ndarray, kp: np.ndarray) -> np.ndarray:
@@ -245,8 +245,10 @@ class GuideSide:
                     matrix[cols, rows] = block.T
         return matrix * 1j / (k * ETA0)
 
-    def te10_coupling(self, k: complex) -> tuple[np.ndarray, np.ndarray]:
+    def te10_coupling(self, k: complex, end: float = np.inf) -> tuple[np.ndarray, np.ndarray]:
         """Return the tested H_z of unit TE10 waves travelling to +z and to -z.
+
+        Only what lies below z = end is tested.
 
         E_y = E0 cos(pi x/a) exp(-j beta z), H_z = (pi/a) E0 sin(pi x/a) / (j omega
         mu); unit power wave (half the squared magnitude is power, peak phasors):
@@ -258,8 +260,9 @@ class GuideSide:
         plus, minus = [], []
         for s, x in zip(self.slots, self.x_factor):
             lower = s.position - 0.5 * s.length
+            upper = min(max(end, lower), s.position + 0.5 * s.length)
             for out, g in ((plus, 1j * beta), (minus, -1j * beta)):
-                a_p = end_transform(np.array([g]), s.length, self.orders)[:, 0]
+                a_p = faded_sine(s, self.orders, np.array([g]), lower, upper, False)[:, 0]
                 # cos(pi (x + a/2) / a) = -sin(pi x / a)
                 out.append(-h0 * x[1] * a_p * np.exp(-g * lower))
         return np.concatenate(plus), np.concatenate(minus)

@@ -12,7 +12,8 @@ so the outer-aperture voltages solve
 [Y_guide (A + Z Y_out) + S + A Y_out] e_out = -H_inc.
 The scattered TE10 waves follow from the TE10 term of the guide Green's function:
 to -z: -1/2 sum V g+, to +z: -1/2 sum V g-, with g the tested H_z of unit waves.
-Left out: E_z in the aperture, the finite size of the plane, metal loss.
+Wall loss is a complex wavenumber inside the guide, which gives TE10 its attenuation by the
+power-loss method. Left out: E_z in the aperture, the finite size of the plane, loss in the slots.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from simharness.constants import C0, TWO_PI
+from simharness.em.guide import attenuation
 from simharness.em.rational import adaptive_sweep
 from simharness.em.slot_basis import (
     MomentBasis,
@@ -32,7 +34,7 @@ from simharness.em.slot_basis import (
     te10_phase_constant,
 )
 from simharness.em.slot_inside import GuideSide
-from simharness.em.slot_outside import HalfSpaceSide, wall_chain
+from simharness.em.slot_outside import HalfSpaceSide, wall_admittances, wall_chain
 from simharness.errors import InputError
 
 
@@ -101,7 +103,16 @@ class SlotMoment:
                 k *= 1.0 + 1e-6
         return k
 
-    def _ports(self, k: float) -> tuple[np.ndarray, np.ndarray]:
+    def _lossy(self, k: float) -> complex:
+        """Wavenumber inside with k^2 - (pi/a)^2 = (beta - j alpha)^2 to first order."""
+        guide = self.guide
+        if guide.conductivity == np.inf:
+            return k
+        beta = te10_phase_constant(k, guide.a)
+        alpha = attenuation(guide.a, guide.b, k * C0 / TWO_PI, guide.conductivity)
+        return np.sqrt(k**2 - 2j * alpha * beta)
+
+    def _ports(self, k: complex) -> tuple[np.ndarray, np.ndarray]:
         """Tested H_z of the port fields (columns) and S without slots.
 
         With S = S0 + 1/2 G^T W G for each kind of end: a short at zs adds the wave
@@ -123,34 +134,47 @@ class SlotMoment:
         if far is None:
             turn = -np.exp(2j * beta * near)
             return ((minus + turn * plus) * to_far)[:, None], np.array([[turn * to_far**2]])
-        return self._sheet(beta, plus, minus)
+        return self._sheet(k, beta, plus, minus)
 
-    def _sheet(self, beta, plus, minus):
+    def _sheet(self, k, beta, plus, minus):
         """Tested H_z and voltage of a unit-current TE10 sheet between two shorts."""
         near, far, feed = self.guide.near_short, self.guide.far_short, self.guide.feed
+        plus_low, minus_low = self.inside.te10_coupling(k, feed)
+        plus, minus = plus - plus_low, minus - minus_low
         below, above = np.sin(beta * (feed - near)), np.sin(beta * (far - feed))
         sine = np.sin(beta * (far - near))
         high = (np.exp(1j * beta * far) * plus - np.exp(-1j * beta * far) * minus) * below
-        low = (np.exp(-1j * beta * near) * minus - np.exp(1j * beta * near) * plus) * above
-        before = np.repeat([s.position < feed for s in self.guide.slots],
-                           len(self.basis.orders))
-        return (np.where(before, low, high) / sine)[:, None], np.array(
-            [[2j * below * above / sine]])
+        low = (np.exp(-1j * beta * near) * minus_low - np.exp(1j * beta * near) * plus_low) * above
+        return ((low + high) / sine)[:, None], np.array([[2j * below * above / sine]])
+
+    def _apertures(self, k, y_in, y_out, drive):
+        """Outer and inner coefficients, shape (N P, ports), for the tested H_z of the ports.
+
+        A wall in which the highest order fades by more than exp(-7) makes the chain lose digits, a
+        vanishing wall the admittances: e_out = (Y_out + Y11)^-1 Y12 e_in and
+        [Y_guide + Y11 - Y12 (Y_out + Y11)^-1 Y12] e_in = -H_inc.
+        """
+        guide, orders = self.guide, np.array(self.basis.orders)
+        fastest = max(orders) * np.pi / min(s.length for s in guide.slots)
+        passage = wall_admittances if fastest * guide.wall > 7.0 else wall_chain
+        parts = [passage(k, s, guide.wall, orders, self.basis.exponent) for s in guide.slots]
+        if passage is wall_chain:
+            a, z, s = (np.concatenate(part) for part in zip(*parts))
+            to_inner = np.diag(a) + z[:, None] * y_out
+            outer = -np.linalg.solve(y_in @ to_inner + np.diag(s) + a[:, None] * y_out, drive)
+            return outer, to_inner @ outer
+        y11, y12 = (np.concatenate(part) for part in zip(*parts))
+        to_outer = np.linalg.solve(y_out + np.diag(y11), np.diag(y12))
+        inner = -np.linalg.solve(y_in + np.diag(y11) - y12[:, None] * to_outer, drive)
+        return to_outer @ inner, inner
 
     def _solve(self, frequency: float):
-        guide, basis = self.guide, self.basis
         k = self._wavenumber(frequency)
-        chain = [wall_chain(k, s, guide.wall, np.array(basis.orders), basis.exponent)
-                 for s in guide.slots]
-        a, z, s = (np.concatenate(part) for part in zip(*chain))
-        y_out = self.outside.admittance(k)
-        to_inner = np.diag(a) + z[:, None] * y_out
-        matrix = self.inside.admittance(k) @ to_inner + np.diag(s) + a[:, None] * y_out
-        drive, s_matrix = self._ports(k)
-        outer = -np.linalg.solve(matrix, drive)
-        inner = to_inner @ outer
+        y_out, within = self.outside.admittance(k), self._lossy(k)
+        drive, s_matrix = self._ports(within)
+        outer, inner = self._apertures(k, self.inside.admittance(within), y_out, drive)
         s_matrix = s_matrix - 0.5 * drive.T @ inner
-        if guide.feed is not None:
+        if self.guide.feed is not None:
             # sheet: i = 2 s, v = s * s_matrix; i = (a - b), v = (a + b) for unit wave
             impedance = 0.5 * s_matrix
             s_matrix = (impedance - 1.0) / (impedance + 1.0)
@@ -178,13 +202,24 @@ class SlotMoment:
     def _split(values, shape):
         return np.moveaxis(values.reshape(values.shape[0], *shape, -1), -1, 1)
 
+    def radiated_by_slot(self, response: SlotResponse) -> np.ndarray:
+        """Return the power that each slot sends out over incident power, shape (F, ports, N).
+
+        What a slot gets back from the others outside is taken off.
+        """
+        shape = response.outer.shape
+        flat = response.outer.reshape(*shape[:2], -1)
+        matrix = np.stack([self.outside.admittance(self._wavenumber(f)) for f in response.frequency])
+        power = (flat.conj() * (flat @ matrix)).real
+        return power.reshape(shape).sum(axis=-1)
+
     def sweep(self, frequency: np.ndarray, tolerance: float = 1e-5) -> SlotResponse:
         """Return the response on a grid from few exact solutions.
 
         ``s`` and the aperture coefficients (over their peak in three samples) are fitted
         with common poles; ``tolerance`` is the error allowed in either, checked
         against exact solutions that the fit has not seen. ``radiated`` comes from the
-        power balance, which the exact solutions keep to 1e-8.
+        power balance, which the exact solutions keep to 1e-8; wall loss counts in it.
 
         Raises
         ------

@@ -214,9 +214,22 @@ def wall_chain(k: float, slot: Slot, wall: float, orders: np.ndarray, exponent: 
     -------
     A, Z, S : ndarrays, shape (P,); 1, ohm, siemens
     """
-    kp2 = sine_wavenumbers(slot.length, orders)[:, None] ** 2
     if wall == 0.0:
         return np.ones(len(orders)), np.zeros(len(orders)), np.zeros(len(orders))
+    scale, coth, csch, tanh_half = _wall_sums(k, slot, wall, orders, exponent, harmonics)
+    return coth / csch, 1.0 / (scale * csch), scale * tanh_half * (coth + csch) / csch
+
+
+def wall_admittances(k: float, slot: Slot, wall: float, orders: np.ndarray, exponent: float,
+                     harmonics: int = 200) -> tuple[np.ndarray, np.ndarray]:
+    """Return Y11 and Y12 of `wall_chain`, siemens, shape (P,): for walls of any thickness but 0."""
+    scale, coth, csch, _ = _wall_sums(k, slot, wall, orders, exponent, harmonics)
+    return scale * coth, scale * csch
+
+
+def _wall_sums(k, slot, wall, orders, exponent, harmonics):
+    """Common factor and the sums with coth, 1 / sinh and tanh of half the argument."""
+    kp2 = sine_wavenumbers(slot.length, orders)[:, None] ** 2
     q = np.arange(1 if exponent == 0.0 else harmonics)
     f2 = np.where(q > 0, 2.0, 1.0) * profile_transform(np.pi * q, exponent) ** 2
     kappa = np.sqrt(kp2 + (2.0 * np.pi * q / slot.width) ** 2 - k**2 + 0j)
@@ -225,4 +238,4 @@ def wall_chain(k: float, slot: Slot, wall: float, orders: np.ndarray, exponent: 
     coth = (f2 * (1.0 + e1**2) / (kappa * (1.0 - e1**2))).sum(axis=1)
     tanh_half = (f2 * (1.0 - e1) / (kappa * (1.0 + e1))).sum(axis=1)
     scale = 1j / (k * ETA0) * (k**2 - kp2[:, 0]) * slot.length / (2.0 * slot.width)
-    return coth / csch, 1.0 / (scale * csch), scale * tanh_half * (coth + csch) / csch
+    return scale, coth, csch, tanh_half

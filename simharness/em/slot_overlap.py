@@ -28,7 +28,7 @@ def _shared(one: Slot, two: Slot) -> tuple[float, float]:
             min(s.position + 0.5 * s.length for s in (one, two)))
 
 
-def _faded_sine(slot: Slot, orders: np.ndarray, gam: np.ndarray, low: float, high: float,
+def faded_sine(slot: Slot, orders: np.ndarray, gam: np.ndarray, low: float, high: float,
                 from_top: bool) -> np.ndarray:
     """Integral of s_p exp(-gamma distance) over low..high, the distance from one end.
 
@@ -62,14 +62,14 @@ def end_reactions(one: Slot, two: Slot, orders: np.ndarray, gam: np.ndarray,
     bottom, top = one.position - 0.5 * one.length, one.position + 0.5 * one.length
     first, last = _shared(one, two)
     base = kq / (gam**2 + kq**2)
-    below = _faded_sine(one, orders, gam, first, last, False) * np.exp(-gam * (first - low))
-    above = _faded_sine(one, orders, gam, first, last, True) * np.exp(-gam * (high - last))
+    below = faded_sine(one, orders, gam, first, last, False) * np.exp(-gam * (first - low))
+    above = faded_sine(one, orders, gam, first, last, True) * np.exp(-gam * (high - last))
     total = (below * weight) @ base.T + (above * weight) @ (upper * base).T
     outgoing = end_transform(gam, two.length, orders)
     if bottom < low:
-        total += (_faded_sine(one, orders, gam, bottom, low, True) * weight) @ outgoing.T
+        total += (faded_sine(one, orders, gam, bottom, low, True) * weight) @ outgoing.T
     if top > high:
-        total += (_faded_sine(one, orders, gam, high, top, False) * weight) @ (upper * outgoing).T
+        total += (faded_sine(one, orders, gam, high, top, False) * weight) @ (upper * outgoing).T
     return total
 
 

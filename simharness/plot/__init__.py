@@ -10,14 +10,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from simharness.compare import Comparison
     from simharness.estimate import Estimate
     from simharness.grid import Grid
+    from simharness.orientation import Orientation
     from simharness.outputs import Results
     from simharness.records import Record
     from simharness.scene import Scene
     from simharness.study import Study
 
-__all__ = ["write_convergence_figure", "write_figures", "write_mesh_figure"]
+__all__ = [
+    "write_compare_figure", "write_convergence_figure", "write_figures", "write_mesh_figure", "write_orientation_figure",
+]
 
 
 def write_figures(results: Results, record: Record, estimate: Estimate | None, folder: Path | str) -> list[Path]:
@@ -116,3 +120,55 @@ def write_convergence_figure(study: Study, record: Record, path: Path | str) -> 
 
     with style.own_look():
         return style.save(convergence.convergence_figure(study, record), Path(path))
+
+
+def write_compare_figure(results: Results, record: Record, found: Comparison, path: Path | str) -> Path:
+    """Draw a measured reflection over that of a run, as PNG.
+
+    Parameters
+    ----------
+    results : Results
+        Of the run.
+    record : Record
+    found : Comparison
+    path : Path or str
+        The file, replaced if it exists.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    MachineError
+        The file cannot be written.
+    """
+    from simharness.plot import compare, style
+
+    with style.own_look():
+        return style.save(compare.compare_figure(results, record, found), Path(path))
+
+
+def write_orientation_figure(record: Record, found: Orientation, path: Path | str) -> Path:
+    """Draw received levels over orientation with their prediction, as PNG.
+
+    Parameters
+    ----------
+    record : Record
+    found : Orientation
+    path : Path or str
+        The file, replaced if it exists.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    MachineError
+        The file cannot be written.
+    """
+    from simharness.plot import compare, style
+
+    with style.own_look():
+        return style.save(compare.orientation_figure(record, found), Path(path))

@@ -54,7 +54,7 @@ def draw_cut(axes: Axes, far: FarField, index: int, which: str, estimate: Estima
         axes.plot(cut.angle, gain, label=label, zorder=order, **line)
     guess = estimated_gain(estimate, which)
     if guess is not None:
-        axes.plot(guess[0].angle, np.maximum(guess[1], floor), label="estimate (closed form)", zorder=4,
+        axes.plot(guess[0].angle, np.maximum(guess[1], floor), label="estimate", zorder=4,
                   **style.ESTIMATE_LINE)
     _polar_scale(axes, which, floor, top, small)
 

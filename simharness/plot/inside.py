@@ -53,7 +53,7 @@ def slots_figure(results: Results, record: Record, estimate: Estimate | None) ->
     series = [(place, voltage, "full wave", style.SOLVER_LINE, "o")]
     if estimate is not None and estimate.slot_voltages.size == len(record.slots):
         where = np.array([slot.position_mm for slot in record.slots])
-        series.append((where, estimate.slot_voltages, "estimate (closed form)", style.ESTIMATE_LINE, "D"))
+        series.append((where, estimate.slot_voltages, "estimate", style.ESTIMATE_LINE, "D"))
     for where, values, label, line, marker in series:
         for axes, shown in zip((upper, lower), relative_excitation(values)):
             axes.plot(where, shown, marker=marker, markersize=8, markeredgecolor="white", label=label, **line)

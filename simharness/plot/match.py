@@ -84,7 +84,7 @@ def draw_match(axes: Axes, results: Results, record: Record, estimate: Estimate 
     if estimate is not None:
         guess = reflection_db(estimate.s11)
         lowest = min(lowest, max(guess.min(), -30.0))
-        axes.plot(estimate.frequency / 1e9, guess, label="estimate (closed form)", zorder=4, **style.ESTIMATE_LINE)
+        axes.plot(estimate.frequency / 1e9, guess, label="estimate", zorder=4, **style.ESTIMATE_LINE)
     if "s21" in results:
         axes.plot(frequency, reflection_db(results["s21"]), label="full wave |S21|", zorder=4, **style.SECOND_LINE)
     _shaded_band(axes, record)
@@ -161,12 +161,12 @@ def smith_figure(results: Results, record: Record, estimate: Estimate | None) ->
     figure = style.sheet(7.6, 8.6)
     style.head(figure, record, f"Smith chart: {reference_words(record)}")
     axes = figure.add_axes(style.inches(figure, 0.3, 1.2, 7.0, 6.65))
-    _chart(axes, record)
+    draw_chart(axes, record)
     s11, frequency = results["s11"], results["frequency"] / 1e9
     span = f"{frequency[0]:.2f} to {frequency[-1]:.2f} GHz"
     axes.plot(s11.real, s11.imag, label=f"full wave, {span}", zorder=5, **style.SOLVER_LINE)
     if estimate is not None:
-        axes.plot(estimate.s11.real, estimate.s11.imag, label="estimate (closed form)", zorder=4, **style.ESTIMATE_LINE)
+        axes.plot(estimate.s11.real, estimate.s11.imag, label="estimate", zorder=4, **style.ESTIMATE_LINE)
     ring = 10 ** (TEN_DB / 20) * np.exp(1j * np.linspace(0, 2 * np.pi, 181))
     axes.plot(ring.real, ring.imag, color=style.INK, linewidth=1.1, linestyle=(0, (2, 2)), zorder=3,
               label="circle of −10 dB")
@@ -189,7 +189,7 @@ def _band_markers(axes: Axes, results: Results, record: Record, estimate: Estima
                       marker=marker, markersize=10, markeredgecolor="white", linestyle="none", zorder=7 - number)
 
 
-def _chart(axes: Axes, record: Record) -> None:
+def draw_chart(axes: Axes, record: Record) -> None:
     """Impedance grid by scikit-rf, its lines made quiet, labels in ohm (or normalized)."""
     from skrf.plotting import smith
 

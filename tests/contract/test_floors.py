@@ -17,8 +17,10 @@ FLOORS = (
     ("errors", "constants"),
     ("em",),
     ("records", "materials", "scene", "layout", "grid", "raster", "solver.settings", "design", "advice", "estimate",
-     "outputs", "post", "verdict", "fingerprint", "files", "progress"),
-    ("lock", "manifest", "claim", "store", "solver", "plot"),
+     "stock", "wish", "proposal", "proposal_words", "record_text",
+     "outputs", "post", "verdict", "fingerprint", "files", "progress",
+     "measured", "suspects", "fast_model", "causes", "compare", "orientation", "rules", "budget"),
+    ("lock", "manifest", "claim", "store", "solver", "plot", "sheets"),
     ("run", "study"),
     ("cli",),
 )

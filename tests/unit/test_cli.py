@@ -15,7 +15,6 @@ import numpy as np
 import pytest
 
 from simharness import run as run_module
-from simharness.cli import main as entry
 from simharness.cli.check import LABELS
 from simharness.files import atomic_write_text
 from simharness.outputs import write_results
@@ -26,24 +25,6 @@ from simharness.verdict import LABELS as FIGURE_LABELS
 
 RECORD = str(Path(__file__).parents[2] / "models" / "five-slot-2g45.toml")
 KEY, OTHER = "0123456789abcdef", "fedcba9876543210"
-
-
-@pytest.fixture
-def call(monkeypatch, capsys, tmp_path):
-    """A function that runs a command line in an empty folder: exit code, standard output, standard error."""
-    monkeypatch.chdir(tmp_path)
-
-    def run(*words: str) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["simharness", *words])
-        code = 0
-        try:
-            entry.main()
-        except SystemExit as end:
-            code = end.code or 0
-        out, err = capsys.readouterr()
-        return code, out, err
-
-    return run
 
 
 @pytest.fixture

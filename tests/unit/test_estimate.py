@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from simharness.constants import C0
-from simharness.design import slotted_line, tube
+from simharness.design import slotted_guide, tube
 from simharness.em.tube import Aperture, radiated_field
 from simharness.estimate import derived, estimate, estimate_span, warnings
 from simharness.records import parse_record
@@ -81,10 +81,10 @@ def test_beamwidth_along_is_that_of_a_uniform_array(five):
 
 def test_directivity_integrates_to_the_whole_sphere():
     record = _record()
-    line, found = slotted_line(record), estimate(record, points=5)
+    slots, found = slotted_guide(record).slots, estimate(record, points=5)
     aperture = Aperture(
-        np.array([s.offset for s in line.shapes]), np.array(line.positions),
-        np.array([s.length for s in line.shapes]), found.slot_voltages,
+        np.array([s.offset for s in slots]), np.array([s.position for s in slots]),
+        np.array([s.length for s in slots]), found.slot_voltages,
     )
     # Mid-point rule in both angles, independent of the Gauss rule inside; 1 deg steps, 0.02 dB.
     theta, phi = np.radians(np.arange(0.5, 180)), np.radians(np.arange(0, 360, 3.0))
@@ -125,6 +125,50 @@ def test_end_fed_matched_array_is_matched():
     found = estimate(_end_fed(slot_rule__length_mm=58.6))
     assert found.figures["s11_at_resonance"].value < -14
     assert found.figures["efficiency"].value == pytest.approx(1, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"feed__position_mm": 208.5},
+        {"feed__position_mm": 166.0},
+        {"feed__position_mm": 490.0},
+        {"feed__wall": "front"},
+        {"feed__offset_mm": -12.0},
+        {"guide__front_wall_mm": 15.0},
+        {"slot_rule__spacing_mm": 60.0, "slot_rule__offset_mm": 42.0, "guide__length_mm": 395.0},
+        {"slot_rule__count": 1, "slot_rule__first_mm": 30.0, "guide__length_mm": 60.0},
+        {"slot_rule__width_mm": 59.0, "slot_rule__count": 1},
+        {"band__high_ghz": 3.331},
+    ],
+    ids=[
+        "over a slot", "between slots", "behind the slots", "front", "aside", "thick wall", "at the edges",
+        "end to end", "nearly round", "up to the next mode",
+    ],
+)
+def test_every_sound_record_has_an_estimate(change):
+    # Lossy lines have a wave impedance that is not quite real: |S11| may pass 1 by about alpha / beta, 1e-4.
+    found = estimate(_record(**change), points=41)
+    assert np.all(np.abs(found.s11) < 1 + 1e-4)
+    assert 0.9 < found.figures["efficiency"].value <= 1
+
+
+def test_neighbours_with_a_thin_bridge_have_an_estimate():
+    data = _data()
+    del data["slot_rule"]
+    both = {"position_mm": 200.0, "length_mm": 60.0, "width_mm": 6.0}
+    data["slot"] = [{**both, "offset_mm": 3.2}, {**both, "offset_mm": -3.2}]
+    assert np.all(np.abs(estimate(parse_record(data), points=11).s11) <= 1)
+
+
+def test_dark_slots_have_a_match_and_no_pattern():
+    found = estimate(_record(slot_rule__offset_mm=0.0, guide__material="perfect"), points=11)
+    assert found.along is None and "realized_gain" not in found.figures
+    np.testing.assert_allclose(np.abs(found.s11), 1, atol=1e-6)  # nothing leaves
+
+
+def test_sweep_says_its_error():
+    assert 0 < estimate(_record(), points=201).sweep_error < 1e-5  # the tolerance asked for
 
 
 def test_guide_without_slots_has_a_match_and_no_pattern():

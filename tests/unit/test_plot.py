@@ -154,7 +154,7 @@ def test_match_shows_the_results_and_the_estimate(look):
     full = line(upper, "full wave")
     np.testing.assert_allclose(full.get_xdata(), found["frequency"] / 1e9, **EXACT)
     np.testing.assert_allclose(full.get_ydata(), 20 * np.log10(np.abs(found["s11"])), **EXACT)
-    np.testing.assert_allclose(line(upper, "estimate (closed form)").get_ydata(), 10 * np.log10(0.1), **EXACT)
+    np.testing.assert_allclose(line(upper, "estimate").get_ydata(), 10 * np.log10(0.1), **EXACT)
     size = np.abs(found["s11"])
     np.testing.assert_allclose(lower.lines[1].get_ydata(), (1 + size) / (1 - size), **EXACT)
     assert "An invented antenna" in words(figure) and "target −10 dB" in words(figure)
@@ -229,7 +229,7 @@ def test_cuts_show_the_centre_frequency_at_the_right_angles(look):
         at = np.argmin(np.abs(co.get_xdata() - np.radians(30)))
         expected = 10 * np.log10(4 * np.pi * field**2 / (2 * ETA0))
         np.testing.assert_allclose(co.get_ydata()[at], expected, **EXACT)
-        estimate = line(axes, "estimate (closed form)")
+        estimate = line(axes, "estimate")
         np.testing.assert_allclose(estimate.get_ydata().max(), 9.0, **EXACT)
         # Clockwise from the top: +30 deg lies to the right of broadside on the sheet.
         front, right = (axes.transData.transform((np.radians(d), co.get_ydata()[at])) for d in (0, 30))
@@ -292,7 +292,7 @@ def test_slot_figure_shows_the_centre_frequency_relative_to_the_mean(look):
     # The phase by hand is rounded to 0.001 deg.
     np.testing.assert_allclose(line(lower, "full wave").get_ydata(), [-26.565, 63.435, -26.565], atol=6e-4, rtol=0)
     expected = 20 * np.log10(np.array([0.9, 1, 0.9]) / (2.8 / 3))
-    np.testing.assert_allclose(line(upper, "estimate (closed form)").get_ydata(), expected, **EXACT)
+    np.testing.assert_allclose(line(upper, "estimate").get_ydata(), expected, **EXACT)
 
 
 def test_slots_that_cancel_still_have_phases():

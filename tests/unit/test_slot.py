@@ -25,23 +25,6 @@ def test_booker_relation_gives_the_half_wave_dipole():
     assert impedance.imag == pytest.approx(42.5, abs=0.05)
 
 
-def test_mutual_admittance_is_that_of_parallel_dipoles():
-    # Half-wave dipoles side by side at half a wavelength: -12.5 - j29.9 ohm (memory: the usual
-    # induced-EMF table; sinusoidal current and cos(pi z/L) are the same thing here).
-    free = C0 / F
-    z = ETA0**2 / 2 * slot.half_space_mutual_admittance(FREQUENCY, free / 2, free / 2, 0.0)[0]
-    assert z == pytest.approx(-12.5 - 29.9j, abs=0.08)
-
-
-def test_mutual_tends_to_self_admittance():
-    # A slot beside itself at the distance of the equivalent radius: the same integral, other
-    # quadrature. 48 points on each half resolve a radius of L/8 to better than 1e-6.
-    length, width = 15e-3, 8e-3
-    itself = slot.half_space_admittance(FREQUENCY, length, width)
-    beside = slot.half_space_mutual_admittance(FREQUENCY, length, np.exp(-1.5) * width, 0.0)
-    np.testing.assert_allclose(beside, itself, rtol=1e-6)
-
-
 def test_resonant_length_against_moment_method():
     # Moment-method slot in an infinite flange: 15.345 mm, g 0.1973 (computed elsewhere). One
     # expansion function instead of many: 1 % in length was found, 2 % is claimed.

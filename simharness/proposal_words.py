@@ -1,0 +1,172 @@
+"""A finished design in sentences: what was chosen and why, what rounding did, what to look out for."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simharness import advice
+from simharness.constants import C0
+from simharness.em.guide import cutoff_frequency
+from simharness.proposal import Design
+from simharness.records import Record
+from simharness.stock import suitable_stock, suits
+
+_LARGE_OFFSET = 0.3  # of the width, common practice: beyond it the conductance hardly grows with the offset
+_COARSE = 0.05  # of the offset: a step that moves the slot's voltage by as much
+_TURN = 10.0  # degrees of the standing wave from one end of the row to the other
+_WIDTH_ERROR = 1e-4  # m, what a caliper and a fold may miss
+_SIDE_LOBES_LOST = 1.0  # dB
+_MANY_SUGGESTIONS = 4
+_NOTE_LENGTH = 2000
+
+MODEL_BIAS = (
+    "slots in a full-wave computation resonate 0.1 to 0.35 % lower than in the model of this design, up to 0.7 % where the "
+    "wall is much thinner than the slot is wide: expect the best match that much below the centre"
+)
+
+
+def choices(design: Design) -> list[str]:
+    """What was chosen and why, one sentence each, in the order of making."""
+    wish, made, load = design.wish, design.rounded, design.load
+    guide, wave, count = wish.guide, wish.guide_wavelength, design.weights.size
+    free, ratio = C0 / wish.frequency, wish.frequency / cutoff_frequency(guide.a)
+    found = [
+        f"guide: {guide.name}, {guide.a * 1e3:g} x {guide.b * 1e3:g} mm inside, wall {guide.wall * 1e3:g} mm; "
+        f"{_shown(wish.frequency)} is {ratio:.2f} times its cutoff, the guide wavelength {wave * 1e3:.1f} mm",
+        f"slots: {_count_reason(design)}",
+    ]
+    if count > 1:
+        found += [
+            f"voltages: {_taper(design)}",
+            f"spacing: {wave * 500:.1f} mm, half a guide wavelength, on alternate sides, so that all radiate in phase",
+        ]
+    quarters = round((design.exact.end - design.exact.places[-1]) / (wave / 4))
+    room = "" if quarters == 1 else "; a quarter would leave no metal before the end"
+    part = "a quarter" if quarters == 1 else f"{quarters} quarters"
+    found += [
+        f"far end: {(made.end - made.places[-1]) * 1e3:.1f} mm beyond the last slot, {part} of a guide wavelength, which puts "
+        f"the slots on the peaks of the standing wave{room}",
+        f"offsets: {_range(np.abs(made.offsets))}, so that {'all slots' if count > 1 else 'the slot'} together load the guide "
+        f"with {load:.2f} of its wave admittance, coupling inside and outside counted",
+        f"lengths: {_range(made.lengths)}, each in resonance among its neighbours",
+        f"slot width: {wish.slot_width * 1e3:g} mm with {wish.ends} ends, {wish.slot_width / free:.3f} of a wavelength",
+        f"feed: probe {made.probe_height * 1e3:.1f} mm high, {made.probe_place * 1e3:.1f} mm from the near end, "
+        f"{(made.places[0] - made.probe_place) * 1e3:.1f} mm before the first slot: height and near end fitted for the "
+        f"best match over the band",
+    ]
+    return found
+
+
+def rounding(design: Design) -> str:
+    """What rounding to the marking step cost, in one sentence."""
+    before, after, wish = design.before, design.after, design.wish
+    moved = float(np.max(np.abs(_scaled(after.voltages, design.weights) - design.weights)))
+    lobes = ""
+    if np.isfinite(before.side_lobe_db) and np.isfinite(after.side_lobe_db):
+        lobes = f", side lobes from {before.side_lobe_db:.1f} to {after.side_lobe_db:.1f} dB"
+    return (
+        f"rounding to {wish.step * 1e3:g} mm moves slot voltages by up to {100 * moved:.1f} % of the largest{lobes}, "
+        f"S11 at the centre from {_match(before.s11_db[1])} to {_match(after.s11_db[1])}"
+    )
+
+
+def cautions(design: Design) -> list[str]:
+    """What a practitioner would warn of, the guide first, then the row, then what `check` says."""
+    found = [*_guide_cautions(design), *_row_cautions(design)]
+    return found + [text for text in advice.warnings(design.record) if text not in found]
+
+
+def noted_record(design: Design) -> Record:
+    """The record with the choices as its note."""
+    note = " ".join(f"{text[0].upper()}{text[1:]}." for text in [*choices(design), rounding(design)])
+    return design.record.model_copy(update={"note": note[:_NOTE_LENGTH]})
+
+
+def _count_reason(design: Design) -> str:
+    wish, count = design.wish, design.weights.size
+    what = f"{count} slot{'s' if count > 1 else ''}"
+    if wish.beamwidth is not None:
+        return f"{what}, the fewest whose beam along the guide is at most {math.degrees(wish.beamwidth):g} deg wide"
+    if wish.gain is not None:
+        return f"{what}, the fewest with a directivity of {wish.gain:g} dBi"
+    return f"{what}, as asked for"
+
+
+def _taper(design: Design) -> str:
+    wish, weights = design.wish, design.weights
+    if wish.taper == "uniform":
+        return "equal: the narrowest beam and most gain, side lobes near -13 dB"
+    name = "Dolph-Chebyshev" if wish.taper == "dolph" else f"Taylor, nbar {wish.nbar}"
+    return f"{name} for side lobes of -{wish.side_lobe_db:g} dB, {weights.min():.2f} to 1 of the largest"
+
+
+def _guide_cautions(design: Design) -> Iterator[str]:
+    guide, frequency = design.wish.guide, design.wish.frequency
+    if not suits(guide, frequency):
+        better = suitable_stock(frequency)[:_MANY_SUGGESTIONS]
+        hint = f"; {', '.join(better)} would suit it better" if better else ""
+        yield f"{guide.name} is a poor choice for {_shown(frequency)}{hint}"
+
+
+def _row_cautions(design: Design) -> Iterator[str]:
+    wish, made, after = design.wish, design.rounded, design.after
+    guide, count = wish.guide, design.weights.size
+    offsets = np.abs(made.offsets)
+    if offsets.max() > _LARGE_OFFSET * guide.a:
+        yield (
+            f"the largest offset, {offsets.max() * 1e3:.1f} mm, is {offsets.max() / guide.a:.2f} of the width: so near the "
+            f"side wall the model is less sure, and slots off the centre line raise lobes outside the main planes; more "
+            f"slots need smaller offsets"
+        )
+    if 0.5 * wish.step > _COARSE * offsets.min():
+        yield (
+            f"the smallest offset is {offsets.min() * 1e3:.2f} mm: half a step of {wish.step * 1e3:g} mm moves the voltage "
+            f"of that slot by {50 * wish.step / offsets.min():.0f} %"
+        )
+    if count > 1 and made.lengths.max() >= np.diff(made.places).min():
+        yield "the slots are as long as their spacing: neighbours run side by side, and the wall between them bends"
+    turn = 180 * (count - 1) * (wish.guide_wavelength / (2 * guide.a)) ** 2 * _WIDTH_ERROR / guide.a
+    if turn > _TURN:
+        yield (
+            f"{count} slots in a row: {_WIDTH_ERROR * 1e3:g} mm more or less in the inner width moves the first slot off the "
+            f"peak of the standing wave by {turn:.0f} deg, and match and side lobes suffer; measure the guide, and design "
+            f"for what you measured"
+        )
+    yield from _match_cautions(design)
+    if np.isfinite(design.before.side_lobe_db) and after.side_lobe_db > design.before.side_lobe_db + _SIDE_LOBES_LOST:
+        yield f"rounding raises the side lobes to {after.side_lobe_db:.1f} dB: mark to a finer step than {wish.step * 1e3:g} mm"
+
+
+def _match_cautions(design: Design) -> Iterator[str]:
+    wish, s11, count = design.wish, design.after.s11_db, design.weights.size
+    target = design.record.band.target_s11_db
+    if s11[1] > target:
+        yield f"no probe of this wire and coax matches this row at the centre: S11 is {s11[1]:.1f} dB there"
+    elif s11.max() > target:
+        yield (
+            f"a resonant row of {count} slots is narrow: S11 rises to {s11.max():.1f} dB at an edge of the wanted band of "
+            f"{100 * wish.bandwidth:g} %; fewer slots, or two shorter rows, make it wider"
+        )
+
+
+def _scaled(voltages: NDArray, weights: NDArray) -> NDArray:
+    """Voltages in the unit of the weights (least squares)."""
+    return voltages * np.vdot(voltages, weights) / np.vdot(voltages, voltages).real
+
+
+def _match(s11_db: float) -> str:
+    """Deep matches mean nothing to the decibel."""
+    return "below -30 dB" if s11_db < -30 else f"{s11_db:.1f} dB"
+
+
+def _range(values: NDArray) -> str:
+    low, high = f"{np.min(values) * 1e3:.2f}".rstrip("0").rstrip("."), f"{np.max(values) * 1e3:.2f}".rstrip("0").rstrip(".")
+    return f"{low} mm" if low == high else f"{low} to {high} mm"
+
+
+def _shown(frequency: float) -> str:
+    return f"{frequency / 1e9:g} GHz"

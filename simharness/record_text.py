@@ -1,0 +1,46 @@
+"""A design record as the text of a TOML file."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from simharness.records import Record
+
+
+def record_text(record: Record, heading: str = "") -> str:
+    """TOML that `simharness.records.read_record` reads back to an equal record.
+
+    Parameters
+    ----------
+    record : Record
+    heading : str
+        Goes on top as a comment, line by line.
+    """
+    data = record.model_dump(by_alias=True, exclude_none=True)
+    comment = [f"# {line}".rstrip() for line in heading.splitlines()]
+    return "\n".join([*comment, "", *_lines(data)]).lstrip("\n") + "\n"
+
+
+def _lines(data: Mapping[str, Any]) -> Iterator[str]:
+    """Plain fields first, then the tables: a field behind a table would belong to the table."""
+    tables = {key: value for key, value in data.items() if isinstance(value, (Mapping, tuple, list))}
+    yield from _fields({key: value for key, value in data.items() if key not in tables})
+    for key, value in tables.items():
+        several = not isinstance(value, Mapping)
+        for table in value if several else [value]:
+            yield ""
+            yield f"[[{key}]]" if several else f"[{key}]"
+            yield from _fields(table)
+
+
+def _fields(table: Mapping[str, Any]) -> Iterator[str]:
+    for key, value in table.items():
+        if value != "":
+            yield f"{key} = {_value(value)}"
+
+
+def _value(value: Any) -> str:
+    """Numbers, truth values and strings, which TOML and JSON write alike but for one character."""
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -1,0 +1,90 @@
+"""True-scale cut sheets and the build list, from the scene that the solver computes.
+
+reportlab and ezdxf are imported when sheets are written, not before.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from simharness.records import Record
+    from simharness.sheets.build_list import Section
+    from simharness.sheets.parts import Making
+
+__all__ = ["Written", "write_sheets"]
+
+
+@dataclass(frozen=True)
+class Written:
+    """The files that were written, and the build list that one of them holds."""
+
+    files: tuple[Path, ...]
+    sections: tuple[Section, ...]
+
+
+def write_sheets(record: Record, folder: Path | str, making: Making, paper: str = "a4", cutter: float = 0.0) -> Written:
+    """Write the sheets as PDF, each flat part as SVG and DXF, and the build list as text.
+
+    Parameters
+    ----------
+    record : Record
+        The design.
+    folder : Path or str
+        Made if it does not exist; files of the same name are replaced.
+    making : Making
+        How the box is made.
+    paper : str
+        'a4' or 'letter'.
+    cutter : float
+        Diameter of a cutter, m. SVG and DXF then hold the path of its centre; the PDF always shows the true edges.
+
+    Returns
+    -------
+    Written
+
+    Raises
+    ------
+    InputError
+        The record does not suit the way of making, or an opening is no wider than the cutter.
+    MachineError
+        The folder cannot be written.
+    """
+    from simharness.layout import antenna_scene
+    from simharness.sheets.build_list import as_text, build_list, sheet_material
+    from simharness.sheets.drawing import part_drawing
+    from simharness.sheets.dxf import dxf_text
+    from simharness.sheets.parts import compensated, parts
+    from simharness.sheets.pdf import Words, pdf_bytes
+    from simharness.sheets.probe import probe_drawing, probe_part
+    from simharness.sheets.svg import svg_text
+    from simharness.sheets.tiles import PAPERS
+
+    scene = antenna_scene(record)
+    flat, probe = parts(scene, making), probe_part(record)
+    sections = build_list(record, scene, making, flat, probe)
+    title = record.title or record.name
+    metal = sheet_material(record)
+    drawings = tuple(part_drawing(part, metal) for part in flat)
+    everything = drawings + ((probe_drawing(probe),) if probe is not None else ())
+    how = "folded from sheet" if making.make == "folded" else "made from stock tube"
+    front = Words(title, f"Cut sheets and build list of the record {record.name}, {how}.", sections)
+    content: dict[str, str | bytes] = {f"{record.name}-{paper}.pdf": pdf_bytes(front, everything, PAPERS[paper])}
+    for part in flat:
+        drawing = part_drawing(compensated(part, cutter), metal, cutter)
+        content |= {f"{part.name}.svg": svg_text(drawing), f"{part.name}.dxf": dxf_text(drawing)}
+    content["build-list.txt"] = as_text(title, sections)
+    return Written(_files(Path(folder), content), sections)
+
+
+def _files(folder: Path, content: dict[str, str | bytes]) -> tuple[Path, ...]:
+    """Every file in one step each, in a folder made where needed."""
+    from simharness.files import atomic_write_bytes, machine_errors
+
+    with machine_errors(f"make the folder {folder}"):
+        folder.mkdir(parents=True, exist_ok=True)
+    for name, data in content.items():
+        atomic_write_bytes(folder / name, data if isinstance(data, bytes) else data.encode("utf-8"))
+    return tuple(folder / name for name in content)

@@ -1,0 +1,203 @@
+"""What to buy, cut, drill, fold and join, in which order, and with what care; plain text."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from simharness.advice import CAUTIONS
+from simharness.records import Record
+from simharness.scene import Scene
+from simharness.sheets.parts import Making, Part, drill_table, seam_lengths
+from simharness.sheets.probe import ProbePart
+
+SPARE = 5e-3
+"""Added on each side of a blank for clamping and sawing, m; a choice."""
+STRIP = 40e-3
+"""Length of the test strip for bends, m; a choice."""
+
+
+@dataclass(frozen=True)
+class Section:
+    """A heading, sentences, and a table with its head in the first row."""
+
+    title: str
+    sentences: tuple[str, ...] = ()
+    table: tuple[tuple[str, ...], ...] = ()
+
+
+def build_list(
+    record: Record, scene: Scene, making: Making, parts: tuple[Part, ...], probe: ProbePart | None
+) -> tuple[Section, ...]:
+    """Everything that the builder needs beside the drawings, in the order of use."""
+    found = [_materials(record, scene, making, parts, probe), _slots(parts), _drilling(parts)]
+    if any(part.bends for part in parts):
+        found.append(_bending(parts))
+    if probe is not None:
+        found.append(Section("Probe", probe.words()))
+    return (*found, _joints(record, scene, making, probe), _order(making, parts, probe), _modelled(making, parts), _cautions(record))
+
+
+def as_text(title: str, sections: tuple[Section, ...]) -> str:
+    """The list as plain text, tables in columns."""
+    lines = [title, "=" * len(title)]
+    for section in sections:
+        lines += ["", section.title, "-" * len(section.title)]
+        lines += [f"- {sentence}" for sentence in section.sentences]
+        if section.table:
+            widths = [max(map(len, column)) for column in zip(*section.table)]
+            lines += [""] * bool(section.sentences)
+            lines += ["  ".join(cell.ljust(w) for cell, w in zip(row, widths)).rstrip() for row in section.table]
+    return "\n".join(lines) + "\n"
+
+
+def _mm(length: float, digits: int = 2) -> str:
+    return f"{length * 1e3:.{digits}f}"
+
+
+def sheet_material(record: Record) -> str:
+    """Name of the metal to buy."""
+    return "sheet" if record.guide.material == "perfect" else record.guide.material
+
+
+def _materials(record: Record, scene: Scene, making: Making, parts: tuple[Part, ...], probe: ProbePart | None) -> Section:
+    metal = sheet_material(record)
+    rows = [("part", "sheet, mm", "blank, mm", "area, cm2", "buy at least, mm")]
+    for part in parts:
+        if part.outline.layer == "cut":
+            length, width = part.size
+            rows.append((
+                part.title, f"{part.thickness * 1e3:g}", f"{_mm(length)} x {_mm(width)}", f"{length * width * 1e4:.1f}",
+                f"{_mm(length + 2 * SPARE, 0)} x {_mm(width + 2 * SPARE, 0)}",
+            ))
+    sentences = [f"Metal: {metal}. 'Buy at least' adds {_mm(SPARE, 0)} mm on each side for clamping and sawing."]
+    if making.make == "tube":
+        x0, x1, y0, y1, z0, z1 = scene.inside  # type: ignore[misc]
+        t = parts[0].thickness
+        sentences.append(
+            f"Stock tube, {metal}: inside {_mm(x1 - x0)} x {_mm(y1 - y0)} mm, outside {_mm(x1 - x0 + 2 * t)} x {_mm(y1 - y0 + 2 * t)} mm, "
+            f"wall {t * 1e3:g} mm, sawn square to {_mm(z1 - z0)} mm. Measure its inside at both ends before you cut: where it differs "
+            f"from the record, put the measured size into the record and start again."
+        )
+    if probe is not None:
+        piece = f"; wire or tube of {_mm(probe.wire)} mm, {_mm(probe.wire_length)} mm of it" if probe.wire_length else ""
+        sentences.append(
+            f"Coax connector, 50 ohm, for panels: pin {_mm(probe.pin)} mm, insulator {_mm(probe.hole)} mm, pin at least "
+            f"{_mm(probe.pin_length)} mm long from its face{piece}."
+        )
+    return Section("Materials", tuple(sentences), tuple(rows) if len(rows) > 1 else ())
+
+
+def _slots(parts: tuple[Part, ...]) -> Section:
+    rows = [("slot", "from", "to", "centre", "across", "length", "width", "ends")]
+    for part in parts:
+        for o in part.openings:
+            if o.kind == "slot":
+                u = o.centre[0]
+                rows.append((
+                    str(o.number), _mm(u - o.length / 2), _mm(u + o.length / 2), _mm(u), f"{o.centre[1] * 1e3:+.2f}", _mm(o.length),
+                    _mm(o.width), o.ends or "as drawn",
+                ))
+    return Section("Slots", (
+        "In mm. From, to, centre: along the guide from the near end, the inner face of its cap or plate. Across: middle of the slot "
+        "from the centre line; + is up when the near end is on the left and the slotted side towards you.",
+    ), tuple(rows))
+
+
+def _drilling(parts: tuple[Part, ...]) -> Section:
+    rows = [("part", "hole", "along, mm", "across, mm", "drill, mm")]
+    for part in parts:
+        rows += [
+            (part.title, name, _mm(u), f"{v * 1e3:+.2f}", _mm(diameter)) for name, (u, v), diameter in drill_table(part)
+        ]
+    sentences = ["Punch the middles of the crosses. a and b are the two ends of a slot: drill both, saw or mill between them, file straight."]
+    if any(o.kind == "slot" and o.ends != "round" for part in parts for o in part.openings):
+        sentences.append("Square slots have no drills here: cut them with a blade, or drill inside them and file the corners out.")
+    if any(part.name == "tube-back" for part in parts):
+        sentences.append("On the back face, across counts as seen from outside: + is up when the near end is on the left.")
+    return Section("Holes", tuple(sentences), tuple(rows) if len(rows) > 1 else ())
+
+
+def _bending(parts: tuple[Part, ...]) -> Section:
+    rows = [("part", "bends", "inside radius, mm", "K", "allowance, mm")]
+    folds = {}
+    for part in parts:
+        if part.bends:
+            fold = part.bends[0].fold
+            folds[fold] = None
+            rows.append((part.title, str(len(part.bends)), f"{fold.radius * 1e3:g}", f"{fold.neutral:.3f}", f"{fold.allowance * 1e3:.3f}"))
+    sentences = ["All bends 90 degrees, and all dimensions in the record are inside dimensions."]
+    for fold in folds:
+        leg = (STRIP - fold.allowance) / 2 + fold.radius
+        sentences.append(
+            f"Test first: fold a strip of the {fold.thickness * 1e3:g} mm sheet, {_mm(STRIP, 1)} mm long, in its middle. Its inside legs must "
+            f"be {_mm(leg)} mm. Where they are not, your tool bends with another radius or K: each 0.1 mm on the mean of both legs is "
+            f"0.2 mm of allowance. Give the radius of your tool with --inside-radius, and K with --k-factor."
+        )
+    return Section("Bends", tuple(sentences), tuple(rows))
+
+
+def _joints(record: Record, scene: Scene, making: Making, probe: ProbePart | None) -> Section:
+    sentences = [f"{name.capitalize()}: {_mm(length, 0)} mm of joint." for name, length in seam_lengths(scene, making).items()]
+    sentences += [
+        "Every joint must be closed all round: a gap radiates, and spoils match and pattern. Clean, flux, tack at a few points, measure, "
+        "then run the joint. Keep solder out of the inside; what gets in counts as metal.",
+    ]
+    if record.guide.material == "aluminium":
+        sentences.append(
+            "Aluminium does not take soft solder with the usual fluxes: have it welded, or screw and rivet with contacts closer than a "
+            "twentieth of a wavelength (a rule of thumb)."
+        )
+    if probe is not None:
+        sentences.append("Connector: bare and tin the land on the outside, centre the pin in its hole, and solder or screw the flange down.")
+    return Section("Joints", tuple(sentences))
+
+
+def _order(making: Making, parts: tuple[Part, ...], probe: ProbePart | None) -> Section:
+    steps = ["Print at 100 %, measure both 100 mm bars on every sheet of paper, join the tiles, glue them to the metal."]
+    if making.make == "tube":
+        steps.append("Saw the tube to length, square, and file its ends flat.")
+        steps.append("Scribe the centre line on the front face; measure it from both edges, since stock is rarely true.")
+    steps.append("Punch and drill, then cut and file the slots; take the burr off, inside too.")
+    if any(part.bends for part in parts):
+        steps.append("Cut the outlines; fold the test strip, then the blanks; check the inside width at both ends and in the middle.")
+    if making.make == "folded":
+        if making.lip:
+            steps.append("Fold the lips of the front wall; press them to the sides when it is on.")
+    if probe is not None:
+        steps.append("Cut and join the probe; mount the connector; check the height of the tip with a caliper while you can reach it.")
+    if making.make == "folded":
+        steps.append("Lay the front wall on the edges of the sides, clamp over the whole length, tack, check it is flat, run both seams.")
+    press = "; bend the tabs a little past square, so that they press on the outside of the box" if _tabbed(parts) else ""
+    steps.append(f"Close the ends last, the feed end after the probe has been checked{press}.")
+    steps.append("Wash off the flux; measure the match before anything is glued, painted or sealed.")
+    return Section("Order of work", tuple(f"{i}. {step}" for i, step in enumerate(steps, 1)))
+
+
+def _tabbed(parts: tuple[Part, ...]) -> bool:
+    """Whether an end cap has tabs."""
+    return any(part.bends for part in parts if part.name.endswith("end"))
+
+
+def _modelled(making: Making, parts: tuple[Part, ...]) -> Section:
+    sentences = ["Walls, slots, feed hole and ends are those that the field solver computes, from the same record."]
+    radius = max((b.fold.radius for p in parts if p.name == "back-and-sides" for b in p.bends), default=0.0)
+    if radius:
+        sentences.append(f"Not in its model: the inside radius of {radius * 1e3:g} mm along the two back edges, where it has sharp corners.")
+    extra = [name for name, there in (("tabs", _tabbed(parts)), ("lips", making.make == "folded" and making.lip > 0)) if there]
+    if extra:
+        sentences.append(f"Not in its model: {' and '.join(extra)}, which lie on the outside of the box.")
+    if making.make == "tube":
+        sentences.append("Not in its model: the rounded inner corners that drawn tube has.")
+    return Section("What the solver did not see", tuple(sentences))
+
+
+def _cautions(record: Record) -> Section:
+    more = [
+        "Eye protection whenever you drill, saw, mill or file; clamp thin sheet between wood; no gloves near what turns.",
+        "Flux fumes harm the lungs: work with extraction or in the open. Lead belongs neither on hands nor on food.",
+        "Dust of laminates and of metal: cut wet or with extraction, and wear a mask that is made for it.",
+        "A closed box must be open somewhere while it is heated.",
+    ]
+    if record.guide.material == "zinc-coated steel":
+        more.insert(0, "This record is for zinc-coated sheet: take the zinc off around every joint before heat comes near, or rivet and screw.")
+    return Section("Cautions", (*more, *CAUTIONS, "Local rules and licensed practice decide; this list does not replace them."))

@@ -1,0 +1,73 @@
+"""Flat parts as drawings: outlines, openings, bends, marks to punch, numbers and captions."""
+
+from __future__ import annotations
+
+from shapely.geometry import LineString
+
+from simharness.sheets.parts import Part, drill_table
+from simharness.sheets.shapes import Drawing, Mark, Opening, Path, Text, straight
+
+LETTERS = 2.4e-3
+"""Height of letters on a part, m."""
+ASIDE = 1.2e-3
+"""Between an opening and its number, m."""
+
+
+def part_drawing(part: Part, material: str, cutter: float = 0.0) -> Drawing:
+    """The drawing of a part.
+
+    Parameters
+    ----------
+    material : of the sheet, for the caption.
+    cutter : diameter that the part has been compensated for, m; the caption says so.
+    """
+    paths: list[Path] = [part.outline, *(o.path for o in part.openings)]
+    paths += [straight(b.start, b.end, layer="score", dashed=True) for b in part.bends]
+    paths += part.lands
+    if part.centre_line:
+        u0, _, u1, _ = part.outline.polygon().bounds
+        paths.append(straight((u0, 0.0), (u1, 0.0), dashed=True))
+    marks = tuple(Mark(at, diameter) for _, at, diameter in drill_table(part))
+    texts = (*(_number(o, part) for o in part.openings if o.kind == "slot"), *_end_names(part))
+    words = caption(part, material)
+    if cutter:
+        words += (f"Cuts are the path of the centre of a cutter of {cutter * 1e3:g} mm diameter, not the edges.",)
+    return Drawing(part.name, part.title, words, tuple(paths), marks, texts)
+
+
+def caption(part: Part, material: str) -> tuple[str, ...]:
+    """What stands over a part: sheet, flat size, side seen, and which way it folds."""
+    length, width = (1e3 * size for size in part.size)
+    lines = [f"{material.capitalize()}, {part.thickness * 1e3:g} mm thick; {length:.2f} x {width:.2f} mm flat; seen {part.view}."]
+    if part.bends:
+        fold = part.bends[0].fold
+        way = "away from you" if part.away else "towards you"
+        how = f"score {fold.groove_depth * 1e3:.2f} mm deep, 90° groove" if fold.scored else f"inside radius {fold.radius * 1e3:g} mm"
+        lines.append(f"Broken heavy lines: middle of each bend, fold 90° {way}, {how}.")
+    if part.lands:
+        side = "on this face" if part.view == "from outside" else "on the other face, the outside"
+        lines.append(f"Broken circle: land to be bared and tinned for the connector, {side}.")
+    return tuple(lines)
+
+
+def _number(slot: Opening, part: Part) -> Text:
+    """The number of a slot, on the far side from the centre line where there is room, else on the near side."""
+    side = 1 if slot.centre[1] >= 0 else -1
+    away = slot.width / 2 + ASIDE + LETTERS / 2
+    *_, v1 = part.outline.polygon().bounds
+    if abs(slot.centre[1]) + away + LETTERS / 2 + ASIDE > v1:
+        side = -side
+    return Text((slot.centre[0], slot.centre[1] + side * away), str(slot.number), LETTERS)
+
+
+def _end_names(part: Part) -> tuple[Text, ...]:
+    """'near end' and 'far end' just inside the ends of a wall; 'front up', to the slotted side, on a cap."""
+    if not part.centre_line:
+        return (Text((0.0, part.outline.polygon().centroid.y), "front up", LETTERS),)
+    u0, v0, u1, v1 = part.outline.polygon().bounds
+    edge = part.outline.line().intersection(LineString([(u0 + ASIDE, v0 - ASIDE), (u0 + ASIDE, v1 + ASIDE)]))
+    height = edge.bounds[1] + ASIDE + LETTERS / 2
+    return (
+        Text((u0 + ASIDE, height), "near end", LETTERS, anchor="start"),
+        Text((u1 - ASIDE, height), "far end", LETTERS, anchor="end"),
+    )

@@ -1,0 +1,108 @@
+"""The probe as a part: what to cut off where, so that wire and pin stand as in the solver's model."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from simharness.records import Probe, Record
+from simharness.sheets.shapes import Drawing, Path, Text, rectangle_path, straight
+
+OVERLAP = 2.0
+"""Length of the joint of pin and wire, in diameters of the thinner one; common practice, no source."""
+SAME = 1e-7
+"""Diameters that differ by less need no joint, m."""
+
+
+@dataclass(frozen=True)
+class ProbePart:
+    """Lengths and diameters of the probe, m.
+
+    Attributes
+    ----------
+    height : tip over the inner face of the wall.
+    wall : thickness of the wall that it comes through.
+    wire, pin, hole : diameters of wire, pin in the wall and hole in the wall.
+    overlap : length of the soldered joint; 0 where pin and wire are of one diameter.
+    wall_name : 'back' or 'front'.
+    """
+
+    height: float
+    wall: float
+    wire: float
+    pin: float
+    hole: float
+    overlap: float
+    wall_name: str
+
+    @property
+    def pin_length(self) -> float:
+        """Of the pin from the outer face of the wall, where the connector sits, m."""
+        if not self.overlap:
+            return self.wall + self.height
+        return self.wall + (self.overlap if self.wire > self.pin else 0.0)
+
+    @property
+    def wire_length(self) -> float:
+        """Of the piece of wire or tube soldered to the pin, m; 0 where the pin itself is the probe."""
+        if not self.overlap:
+            return 0.0
+        return self.height + (0.0 if self.wire > self.pin else self.overlap)
+
+    def words(self) -> tuple[str, ...]:
+        """How it is made, a sentence each."""
+        mm = lambda length: f"{length * 1e3:.2f} mm"  # noqa: E731 - one number as it is written here
+        first = f"Tip {mm(self.height)} over the inner face of the {self.wall_name} wall, {mm(self.height + self.wall)} over its outer face."
+        if not self.overlap:
+            return first, f"The connector's own pin, {mm(self.pin)} thick, cut to {mm(self.pin_length)} from the connector's face."
+        pin = f"Connector's pin, {mm(self.pin)} thick: cut to {mm(self.pin_length)} from the connector's face."
+        if self.wire > self.pin:
+            return first, pin, (
+                f"Wire or tube, {mm(self.wire)} thick, {mm(self.wire_length)} long: bore {mm(self.overlap)} deep to take the pin; "
+                f"its lower end is level with the inner face; solder in the bore only."
+            )
+        return first, pin, (
+            f"Wire, {mm(self.wire)} thick, {mm(self.wire_length)} long: {mm(self.overlap)} of it in a bore in the pin's end, soldered; "
+            f"the pin ends level with the inner face."
+        )
+
+
+def probe_part(record: Record, overlap: float | None = None) -> ProbePart | None:
+    """The probe of a record, or None if it has none.
+
+    Parameters
+    ----------
+    overlap : length of the joint of pin and wire, m; None: `OVERLAP` diameters.
+    """
+    feed = record.feed
+    if not isinstance(feed, Probe):
+        return None
+    wall = record.guide.other_walls_mm if feed.wall == "back" else record.guide.front_wall_mm
+    wire, pin = feed.wire_diameter_mm * 1e-3, feed.coax_inner_mm * 1e-3
+    joint = OVERLAP * min(wire, pin) if overlap is None else overlap
+    # A bored wire must keep metal over its bore.
+    joint = 0.0 if abs(wire - pin) < SAME else min(joint, 0.5e-3 * feed.height_mm)
+    return ProbePart(feed.height_mm * 1e-3, wall * 1e-3, wire, pin, feed.coax_outer_mm * 1e-3, joint, feed.wall)
+
+
+def probe_drawing(part: ProbePart) -> Drawing:
+    """Side view at true scale: v = 0 is the inner face of the wall, the guide above it."""
+    half, reach = part.wire / 2, part.hole / 2 + 6e-3
+    top, bottom = part.height, -part.wall
+    column = rectangle_path(-part.pin / 2, part.pin / 2, bottom, part.pin_length - part.wall) if part.overlap else None
+    paths: list[Path] = [rectangle_path(-half, half, 0.0 if part.overlap else bottom, top)]
+    if column is not None:
+        paths.append(column)
+    for sign in (-1, 1):
+        near, far = sorted((sign * part.hole / 2, sign * reach))
+        paths.append(rectangle_path(near, far, bottom, 0.0, "note"))
+    dimension = half + 3e-3
+    paths += [
+        straight((dimension, 0.0), (dimension, top)),
+        straight((half + 0.5e-3, top), (dimension + 1e-3, top)),
+        straight((-part.hole / 2, 0.0), (part.hole / 2, 0.0), dashed=True),
+    ]
+    texts = (
+        Text((dimension + 1.5e-3, top / 2), f"{part.height * 1e3:.2f} mm", anchor="start"),
+        Text((reach + 1.5e-3, -part.wall / 2), f"{part.wall_name} wall", anchor="start"),
+    )
+    return Drawing("probe", "Probe", part.words(), tuple(paths), texts=texts)

@@ -1,0 +1,235 @@
+"""Metal that can be bought: standard guides, rectangular tubes, sheet and cutters.
+
+Inner sizes of the guides: `simharness.em.guide.standard_guides`. Their wall thicknesses
+(EIA RS-261) are from memory. The tubes, cutters and sheets are what metal dealers
+usually have: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from simharness.constants import C0
+from simharness.em.guide import cutoff_frequency, next_mode, standard_guides
+from simharness.errors import InputError
+
+GUIDE_WALLS_MM = {
+    "WR-430": 2.03, "WR-340": 2.03, "WR-284": 2.03, "WR-229": 1.63, "WR-187": 1.63, "WR-159": 1.63, "WR-137": 1.63,
+    "WR-112": 1.63, "WR-90": 1.27, "WR-62": 1.02,
+}
+TUBES_MM = (
+    (20, 10, 1), (25, 12, 1.5), (25, 15, 1.5), (30, 15, 2), (40, 20, 2), (44, 24, 2), (50, 25, 2), (50, 25, 3), (60, 30, 2),
+    (80, 40, 2), (80, 40, 3), (100, 50, 2), (100, 50, 3), (120, 60, 3),
+)
+"""Outer width, outer height and wall of rectangular tubes of aluminium, brass or copper."""
+CUTTERS_MM = (0.8, 1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
+
+_BEST_RATIO = 1.5
+"""Frequency over cutoff in the middle of the standard bands."""
+_GOOD_RATIO, _GOOD_NEXT_RATIO = 1.25, 0.95
+"""Frequency over cutoff, and over that of the next mode, where the standard bands begin and end."""
+_LEAST_RATIO, _MOST_RATIO = 1.05, 0.99
+"""The same where nothing good can be made any more."""
+_FLAT = 0.25
+"""Height over width of a guide in which a probe is short, its match narrow and the loss high."""
+_BOX_RATIO = 1.41
+"""Of a folded box: the guide wavelength is 1.42 free ones, and slots clear each other by far."""
+_SLOT_WIDTH = 0.05
+"""Of a wavelength: narrow enough for the slot model, wide enough to be cut."""
+
+
+@dataclass(frozen=True)
+class StockGuide:
+    """A guide as it comes from the shelf or from the folding bench; lengths in m.
+
+    Attributes
+    ----------
+    name : str
+        As the builder says it.
+    a, b : float
+        Inner width and height.
+    wall : float
+    material : str
+        Of `simharness.materials`, what it is usually made of.
+    """
+
+    name: str
+    a: float
+    b: float
+    wall: float
+    material: str
+
+
+def standard_guide(name: str) -> StockGuide:
+    """The standard guide of this EIA name; "wr90" will do.
+
+    Raises
+    ------
+    InputError
+        The name is not in the table.
+
+    Examples
+    --------
+    >>> standard_guide("wr 90")
+    StockGuide(name='WR-90', a=0.02286, b=0.01016, wall=0.00127, material='brass')
+    """
+    for guide in standard_guides():
+        if _letters(guide.name) == _letters(name):
+            return StockGuide(guide.name, guide.a, guide.b, GUIDE_WALLS_MM[guide.name] * 1e-3, "brass")
+    known = ", ".join(guide.name for guide in standard_guides())
+    raise InputError("guide", name, f"must be one of {known}, or an inner size such as 40x20 (mm)")
+
+
+def _letters(name: str) -> str:
+    return re.sub(r"[\s-]", "", name).upper()
+
+
+def sizes(text: str, count: int, what: str) -> tuple[float, ...]:
+    """Numbers of a text such as 50x25x2, mm.
+
+    Raises
+    ------
+    InputError
+        Not `count` positive numbers with an x between them.
+
+    Examples
+    --------
+    >>> sizes("50x25 x 1.5", 3, "tube")
+    (50.0, 25.0, 1.5)
+    """
+    parts = re.fullmatch(r"\s*x\s*".join([r"(\d+(?:\.\d+)?|\.\d+)"] * count), text.strip().lower())
+    if parts is None or min(map(float, parts.groups())) <= 0:
+        example = "x".join(["50", "25", "2"][:count])
+        raise InputError(what, text, f"must be {count} numbers in mm with x between them, such as {example}")
+    return tuple(map(float, parts.groups()))
+
+
+def guide_from_text(text: str, wall: float) -> StockGuide:
+    """A standard guide by its name, or a guide of this inner size, 40x20 in mm.
+
+    Parameters
+    ----------
+    text : str
+    wall : float
+        Of a guide given by its size, m.
+
+    Raises
+    ------
+    InputError
+    """
+    if text.strip()[:1].isalpha():
+        return standard_guide(text)
+    a, b = sizes(text, 2, "guide")
+    return StockGuide(f"{a:g} x {b:g} mm guide", *_upright(a, b, "guide", text), wall, "brass")
+
+
+def tube_from_text(text: str) -> StockGuide:
+    """A tube of this outer size and wall, 50x25x2 in mm.
+
+    Raises
+    ------
+    InputError
+
+    Examples
+    --------
+    >>> tube_from_text("50x25x2").name
+    '50 x 25 x 2 mm tube'
+    """
+    width, height, wall = sizes(text, 3, "tube")
+    if 2 * wall >= min(width, height):
+        raise InputError("tube", text, "the walls leave no room inside")
+    a, b = _upright(width - 2 * wall, height - 2 * wall, "tube", text)
+    return StockGuide(f"{width:g} x {height:g} x {wall:g} mm tube", a, b, wall * 1e-3, "aluminium")
+
+
+def _upright(a: float, b: float, what: str, text: str) -> tuple[float, float]:
+    if b >= a:
+        raise InputError(what, text, "the first number is the broad side: it must be the larger")
+    return a * 1e-3, b * 1e-3
+
+
+def folded_box(frequency: float, sheet: float) -> StockGuide:
+    """A box folded of sheet (thickness in m), in whole millimetres, that suits the frequency (Hz).
+
+    Examples
+    --------
+    >>> box = folded_box(2.45e9, 0.5e-3)
+    >>> box.name, round(box.a * 1e3), round(box.b * 1e3)
+    ('86 x 43 mm box of 0.5 mm sheet', 86, 43)
+    """
+    a = round(_BOX_RATIO * C0 / (2 * frequency) * 1e3)
+    b = a // 2
+    return StockGuide(f"{a} x {b} mm box of {sheet * 1e3:g} mm sheet", a * 1e-3, b * 1e-3, sheet, "brass")
+
+
+def preferred_guide(frequency: float) -> StockGuide:
+    """The standard guide in whose band a frequency (Hz) lies most nearly in the middle.
+
+    Raises
+    ------
+    InputError
+        No standard guide of the table carries it.
+
+    Examples
+    --------
+    >>> [preferred_guide(f).name for f in (2.45e9, 5.8e9, 10.37e9)]
+    ['WR-340', 'WR-159', 'WR-90']
+    """
+    fitting = [g for g in standard_guides() if g.low <= frequency <= g.high]
+    if not fitting:
+        low, high = standard_guides()[0].low / 1e9, standard_guides()[-1].high / 1e9
+        raise InputError("frequency", f"{frequency / 1e9:g} GHz",
+                         f"the standard guides known here carry {low:g} to {high:g} GHz; name a size of your own")
+    return standard_guide(min(fitting, key=lambda g: abs(frequency / cutoff_frequency(g.a) - _BEST_RATIO)).name)
+
+
+def suitable_stock(frequency: float) -> list[str]:
+    """Names of standard guides and common tubes that suit a frequency (Hz), the best first."""
+    shelf = [standard_guide(g.name) for g in standard_guides()]
+    shelf += [tube_from_text("x".join(f"{v:g}" for v in size)) for size in TUBES_MM]
+    fitting = [g for g in shelf if suits(g, frequency)]
+    return [g.name for g in sorted(fitting, key=lambda g: abs(frequency / cutoff_frequency(g.a) - _BEST_RATIO))]
+
+
+def require_single_wave(guide: StockGuide, frequency: float) -> None:
+    """Refuse a guide in which a frequency (Hz) does not travel well as TE10, or not as TE10 alone.
+
+    Raises
+    ------
+    InputError
+    """
+    cutoff, (mode, following) = cutoff_frequency(guide.a), next_mode(guide.a, guide.b)
+    shown = f"{frequency / 1e9:g} GHz"
+    if frequency < _LEAST_RATIO * cutoff:
+        least = 1.25 * C0 / (2 * frequency) * 1e3
+        raise InputError("guide", guide.name, f"{shown} hardly travels in it, the cutoff is {cutoff / 1e9:.3f} GHz; "
+                         f"its inner width must be about {least:.0f} mm or more")
+    if frequency > _MOST_RATIO * following:
+        width = _BOX_RATIO * C0 / (2 * frequency) * 1e3
+        raise InputError("guide", guide.name, f"at {shown} a second wave ({mode}, from {following / 1e9:.3f} GHz) travels "
+                         f"in it; take one about {width:.0f} mm wide inside and half as high")
+
+
+def suits(guide: StockGuide, frequency: float) -> bool:
+    """Whether a guide is a good choice for a frequency (Hz).
+
+    Examples
+    --------
+    >>> [suits(standard_guide(name), 5.8e9) for name in ("WR-229", "WR-159", "WR-137")]
+    [False, True, True]
+    """
+    ratio, following = frequency / cutoff_frequency(guide.a), next_mode(guide.a, guide.b)[1]
+    return _GOOD_RATIO <= ratio and frequency <= _GOOD_NEXT_RATIO * following and guide.b >= _FLAT * guide.a
+
+
+def cutter_width(frequency: float) -> float:
+    """Width of slot (m) that suits a frequency (Hz): the cutter nearest to a twentieth of a wavelength.
+
+    Examples
+    --------
+    >>> [round(cutter_width(f) * 1e3, 1) for f in (2.45e9, 5.8e9, 10.37e9)]
+    [6.0, 2.5, 1.5]
+    """
+    wanted = _SLOT_WIDTH * C0 / frequency * 1e3
+    return min(CUTTERS_MM, key=lambda cutter: abs(cutter - wanted)) * 1e-3

@@ -1,0 +1,160 @@
+"""What the builder wants and has, and how many slots of which voltages that takes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simharness.constants import C0
+from simharness.em.guide import guide_wavelength
+from simharness.em.row_beam import MOST_SLOTS, least_slots, row_beamwidth, row_directivity
+from simharness.em.taper import dolph_chebyshev_weights, taylor_nbar_weights
+from simharness.em.tube import Tube
+from simharness.errors import InputError
+from simharness.stock import StockGuide, require_single_wave
+
+TAPERS = ("uniform", "dolph", "taylor")
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What the builder wants and has; SI units.
+
+    Attributes
+    ----------
+    frequency : float
+        Centre of the band, Hz.
+    guide : StockGuide
+    slots : int or None
+        Number of slots; exactly one of slots, beamwidth and gain is given.
+    beamwidth : float or None
+        Half-power beamwidth along the guide, at most, rad.
+    gain : float or None
+        Directivity, at least, dBi.
+    taper : str
+        One of `TAPERS`.
+    side_lobe_db : float
+        Main lobe over side lobes of a taper, dB.
+    nbar : int
+        Side lobes of even height on each side of a Taylor taper, plus one.
+    bandwidth : float
+        Width of the wanted band over the centre frequency.
+    slot_width : float
+        Diameter of the cutter, m.
+    ends : str
+        "round" or "square".
+    wire_diameter, coax_inner, coax_outer : float
+        m.
+    coax_permittivity : float
+    load : float or None
+        Of the whole row on the guide, normalised; None lets the design choose.
+    step : float
+        What can be marked by hand, m.
+    name : str
+        Of the record; empty for one made of slots and frequency.
+    axis : str
+        "vertical" or "horizontal".
+    """
+
+    frequency: float
+    guide: StockGuide
+    slots: int | None = None
+    beamwidth: float | None = None
+    gain: float | None = None
+    taper: str = "uniform"
+    side_lobe_db: float = 20.0
+    nbar: int = 4
+    bandwidth: float = 0.01
+    slot_width: float = 2e-3
+    ends: str = "round"
+    wire_diameter: float = 1.27e-3
+    coax_inner: float = 1.27e-3
+    coax_outer: float = 4.1e-3
+    coax_permittivity: float = 2.03
+    load: float | None = None
+    step: float = 1e-4
+    name: str = ""
+    axis: str = "vertical"
+
+    @property
+    def band(self) -> NDArray:
+        """Lower edge, centre and upper edge, Hz, the edges in whole 0.1 MHz."""
+        edges = self.frequency * (1 + 0.5 * self.bandwidth * np.array([-1.0, 1.0]))
+        low, high = np.round(edges / 1e5) * 1e5
+        return np.array([low, self.frequency, high])
+
+    @property
+    def tube(self) -> Tube:
+        """The outline of the guide with its walls."""
+        guide = self.guide
+        return Tube(guide.a + 2 * guide.wall, guide.b + 2 * guide.wall)
+
+    @property
+    def guide_wavelength(self) -> float:
+        """At the centre, m."""
+        return float(guide_wavelength(self.guide.a, self.frequency))
+
+
+def require_consistent(wish: Wish) -> None:
+    """Refuse a wish that contradicts itself or the metal.
+
+    Raises
+    ------
+    InputError
+    """
+    given = [v is not None for v in (wish.slots, wish.beamwidth, wish.gain)]
+    if sum(given) != 1:
+        raise InputError("slots, beamwidth, gain", sum(given), "give exactly one of the three")
+    if wish.slots is not None and not 1 <= wish.slots <= MOST_SLOTS:
+        raise InputError("slots", wish.slots, f"must be 1 to {MOST_SLOTS}")
+    if wish.taper not in TAPERS:
+        raise InputError("taper", wish.taper, f"must be one of {', '.join(TAPERS)}")
+    if not 0 < wish.bandwidth < 0.5:
+        raise InputError("bandwidth", f"{wish.bandwidth * 100:g} %", "must be above 0 and below 50 %")
+    if wish.step <= 0:
+        raise InputError("step", f"{wish.step * 1e3:g} mm", "must be positive")
+    if not 0 < wish.coax_inner < wish.coax_outer:
+        size = f"{wish.coax_inner * 1e3:g} x {wish.coax_outer * 1e3:g} mm"
+        raise InputError("coax", size, "the second diameter must be the larger")
+    if not 0 < wish.slot_width < 0.1 * C0 / wish.frequency:
+        raise InputError("slot width", f"{wish.slot_width * 1e3:g} mm",
+                         f"must be less than a tenth of a wavelength, {C0 / wish.frequency * 100:.1f} mm")
+    require_single_wave(wish.guide, wish.frequency)
+
+
+def wanted_voltages(wish: Wish) -> NDArray:
+    """Slot voltages, the largest 1, of as many slots as were asked for or as the wish takes at least.
+
+    Raises
+    ------
+    InputError
+        `MOST_SLOTS` are not enough.
+    """
+    if wish.slots is not None:
+        return taper_weights(wish, wish.slots)
+    spacing = wish.guide_wavelength / 2
+
+    def narrow(count: int) -> bool:
+        return row_beamwidth(taper_weights(wish, count), spacing * np.arange(count), wish.frequency) <= wish.beamwidth
+
+    def strong(count: int) -> bool:
+        found = row_directivity(taper_weights(wish, count), spacing * np.arange(count), wish.frequency, wish.tube)
+        return 10 * math.log10(found) >= wish.gain
+
+    if wish.beamwidth is not None:
+        count = least_slots(narrow, "beamwidth", f"{math.degrees(wish.beamwidth):g} deg")
+    else:
+        count = least_slots(strong, "gain", f"{wish.gain:g} dBi")
+    return taper_weights(wish, count)
+
+
+def taper_weights(wish: Wish, count: int) -> NDArray:
+    """Wanted voltages of a row of this many slots, the largest 1."""
+    if wish.taper == "uniform" or count == 1:
+        return np.ones(count)
+    if wish.taper == "dolph":
+        return dolph_chebyshev_weights(count, wish.side_lobe_db)
+    return taylor_nbar_weights(count, wish.side_lobe_db, wish.nbar)
