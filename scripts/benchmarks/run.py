@@ -13,6 +13,7 @@ from pathlib import Path
 import click
 import numpy as np
 
+from benchmarks.fast_models import markdown_text as fast_text, timings
 from benchmarks.figures import Errors, Reflection, Row, csv_text, errors_against, markdown_text, resonance
 from benchmarks.parts import Part, ours_part, plain_part, stored, timed
 from simharness.cli.bar import Bar
@@ -25,7 +26,7 @@ from simharness.store import Store
 from simharness.verdict import SOLVER_ERROR
 
 MODELS = Path(__file__).resolve().parents[2] / "models"
-REFERENCES = Path(__file__).resolve().parent / "references"
+REFERENCES = Path(__file__).resolve().parents[2] / "tests" / "references"
 QUICK = "eight-slot-wr90-10g37"
 QUIET = 0.15
 """Cores that others may use on the average before a time is void."""
@@ -189,7 +190,12 @@ def command(records: str, qualities: str, plain_cells: str, quick: bool, plain_l
         click.echo(f"part {number} of {len(parts)}: {part.record.name}, {part.kind}, {part.quality}")
         done[part.key] = timed(part, folder, Bar(), limits[part.key])
         write_all(parts, done, reference_runs, folder, on)
-    click.echo(write_all(parts, done, reference_runs, folder, on))
+    page = write_all(parts, done, reference_runs, folder, on)
+    if parts:
+        click.echo("estimate and design, on one core")
+        page += "\n## Estimate and design\n\n" + fast_text(timings([p.record for p in parts if p.kind == "plain"]))
+        atomic_write_text(folder / "bench.md", page)
+    click.echo(page)
     click.echo(f"table and picture: {folder}")
 
 

@@ -24,11 +24,16 @@ LOOK_EVERY = 1.08
 LOOK_SHARE = 4.0
 """Pause after a look, in durations of the look."""
 
+TAIL_TRUST = 0.05
+"""Share of itself that a continued tail may be off by, whatever two windows of the record say: soon after the
+pulse they may agree by chance."""
+
 AT_ONCE = 0.5
 """Share of the allowed change below which one look is enough; above it two in a row must agree."""
 
-LOOK_SLOTS = 3
-"""Slots whose voltages a look takes in: first, last and one between tell as much as all."""
+LOOK_SLOTS = 12
+"""Most slots whose voltages a look takes in. All of them while it can: a tail that all but one slot agree upon has been
+refused afterwards."""
 
 FIELD_UNEVEN = 0.01
 """Share of the slot voltages that the field records may lack beyond a common factor (-40 dB)."""
@@ -123,6 +128,7 @@ def spectrum_change(request, engine: Path) -> float:
         _, missing, uneven = missing_share(whole.slots[:, len(band):], plain.slots[:, len(band):])
         if missing >= FIELD_MISSING or uneven >= FIELD_UNEVEN:
             return math.inf
+        change = max(change, TAIL_TRUST * missing)
     return change
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from dataclasses import FrozenInstanceError
+from dataclasses import FrozenInstanceError, replace
 from pathlib import Path
 
 import numpy as np
@@ -133,7 +133,7 @@ def test_spreads(solver, tmp_path):
     failing["record settled to 1e-4 instead of 1e-3"] = NotConvergedError("still moving", 1e-3, 1e-4)
     found = {s.name: s for s in converge(RECORD, Store(tmp_path), spreads=True).spreads}
     assert list(found) == ["margin", "absorber", "length", "feed"]
-    # The stand-in shifts by 3 MHz with the thicker absorber and by nothing else.
+    # The stand-in shifts by 3 MHz with the matched layer and by nothing else.
     assert found["absorber"].changes["resonance"] == pytest.approx(3e6, rel=1e-6)
     assert found["absorber"].changes[S11_DISTANCE] == pytest.approx(3e6 / WIDTH, rel=1e-6)
     assert found["margin"].changes["resonance"] == 0 and found["feed"].changes[S11_DISTANCE] == 0
@@ -153,9 +153,14 @@ def test_steps_differ_in_what_they_say_and_in_nothing_else():
     assert len({step.plan.key for step in steps}) == len(steps) == 8
     base = steps[0].plan.request.settings
     by_name = {step.spread: step.plan.request for step in steps if step.spread}
-    assert by_name["margin"].settings.mesh.margin_wavelengths == 1.0 and base.mesh.margin_wavelengths == 0.75
-    assert by_name["absorber"].settings.mesh.absorber_cells == CAREFUL_ABSORBER and by_name["absorber"].grid.absorber == (CAREFUL_ABSORBER,) * 6
-    assert by_name["length"].settings.settled == 1e-4 and base.settled == 1e-3
+    assert (base.mesh.margin_wavelengths, base.mesh.absorber_cells, base.settled) == (0.75, 0, 1e-3)
+    assert by_name["margin"].settings == replace(base, mesh=replace(base.mesh, margin_wavelengths=1.0))
+    assert by_name["absorber"].settings == replace(base, mesh=replace(base.mesh, absorber_cells=CAREFUL_ABSORBER))
+    assert by_name["length"].settings == replace(base, settled=1e-4)
+    assert not any(steps[0].plan.request.grid.absorber) and by_name["absorber"].grid.absorber == (CAREFUL_ABSORBER,) * 6
+    labels = {step.spread: step.label for step in steps}
+    assert labels["margin"] == "air margin 1 instead of 0.75 wavelengths"
+    assert labels["absorber"] == "matched layer of 8 cells instead of Mur's condition"
     assert by_name["feed"].settings == base and type(by_name["feed"].scene.ports[0]).__name__ == "GapPort"
     assert len(study_steps(two_port(), spreads=True, on=ON)) == 6  # no probe, so no other feed
 
@@ -164,7 +169,7 @@ def test_meshes_are_refined_alike():
     for n in SLOT_CELLS:
         mesh = mesh_settings(n)
         assert mesh.per_wavelength / n == 7.5 and mesh.growth * n == pytest.approx(0.6, rel=1e-12)  # one rounding
-        assert (mesh.absorber_cells, mesh.margin_wavelengths) == (0, 0.75)
+        assert (mesh.absorber_cells, mesh.margin_wavelengths, mesh.air_per_wavelength) == (0, 0.75, 12)
     # Counts on the probe are those of the qualities with as many cells across a slot.
     for quality in QUALITIES.values():
         mesh = mesh_settings(quality.slot_cells)
