@@ -1,0 +1,250 @@
+"""A radio link with the antenna of a stored run, or a plain gain, at one end.
+
+Gain and polarization are those of the run in the very direction of the other end. Free space
+between them, ITU-R P.525; what stands in the way, reflections and weather are not in it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from simharness.constants import ETA0, TWO_PI
+from simharness.em import direction
+from simharness.em.farfield import FarField
+from simharness.em.link import free_space_loss, free_space_range, polarization_match, signed_axial_ratio
+from simharness.em.match import decibels
+from simharness.em.pattern import polarization
+from simharness.errors import InputError
+from simharness.records import Record
+
+PRACTICAL_CROSS_DB = 20.0
+"""Largest polarization mismatch that is counted, dB: crossed antennas are never quite linear and the
+surroundings turn a part of the wave, so that real links rarely lose more than 20 to 30 dB (common practice,
+no source)."""
+
+UP = {"vertical": "+z", "horizontal": "+x"}
+"""Which axis of the antenna points up: a horizontal one has its slots facing the horizon."""
+
+
+@dataclass(frozen=True)
+class Polarization:
+    """A polarization ellipse in the frame of the ground.
+
+    Attributes
+    ----------
+    ratio : float
+        Minor over major axis, signed as in `signed_axial_ratio`.
+    tilt : float
+        Major axis from the horizontal, rad; positive rises to the right for one who looks from
+        this antenna to the other.
+    words : str
+    either_hand : bool
+        Circular of unknown hand: the worse one counts.
+    """
+
+    ratio: float
+    tilt: float
+    words: str
+    either_hand: bool = False
+
+
+def named_polarization(text: str) -> Polarization:
+    """Polarization of an antenna by name, or linear at an angle in degrees from the horizontal.
+
+    Raises
+    ------
+    InputError
+
+    Examples
+    --------
+    >>> round(named_polarization("45").tilt / math.pi, 3)
+    0.25
+    """
+    names = {
+        "horizontal": Polarization(0.0, 0.0, "horizontal"),
+        "vertical": Polarization(0.0, math.pi / 2, "vertical"),
+        "right-circular": Polarization(1.0, 0.0, "right-hand circular"),
+        "left-circular": Polarization(-1.0, 0.0, "left-hand circular"),
+        "circular": Polarization(1.0, 0.0, "circular of unknown hand", either_hand=True),
+    }
+    if text in names:
+        return names[text]
+    try:
+        angle = float(text)
+        if not math.isfinite(angle):
+            raise ValueError
+    except ValueError:
+        raise InputError("polarization", text, f"must be {', '.join(names)} or an angle from the horizontal in degrees") from None
+    return Polarization(0.0, math.radians(angle), f"linear, {angle:g} deg from the horizontal")
+
+
+@dataclass(frozen=True)
+class End:
+    """One antenna of a link.
+
+    Attributes
+    ----------
+    gain_dbi : float
+        Realized gain towards the other end.
+    polarization : Polarization
+    largest_dbi : float
+        Largest realized gain in any direction: what limits on radiated power ask for.
+    extent : float or None
+        Largest dimension, m, where known.
+    """
+
+    gain_dbi: float
+    polarization: Polarization
+    largest_dbi: float
+    extent: float | None = None
+
+
+def far_index(far_frequency: np.ndarray, frequency: float) -> int:
+    """Index of the stored far field for a frequency in Hz.
+
+    Raises
+    ------
+    InputError
+        It lies further outside the stored ones than they lie from each other.
+    """
+    low, high = float(far_frequency[0]), float(far_frequency[-1])
+    step = float(np.max(np.diff(far_frequency))) if far_frequency.size > 1 else 0.02 * low
+    if not low - step <= frequency <= high + step:
+        raise InputError("frequency", f"{frequency / 1e9:g} GHz", f"the run holds far fields from {low / 1e9:g} to {high / 1e9:g} GHz")
+    return int(np.argmin(np.abs(far_frequency - frequency)))
+
+
+def antenna_middle(record: Record) -> tuple[float, float, float]:
+    """Middle of the slots at the front wall, m; of the guide where there are none."""
+    places = [slot.position_mm for slot in record.slots] or [0.0, record.guide.length_mm]
+    return 0.0, 0.0, 0.5e-3 * (min(places) + max(places))
+
+
+def run_far_field(results: Mapping[str, np.ndarray]) -> FarField:
+    """The far field of a run.
+
+    Raises
+    ------
+    InputError
+        The run stores none.
+    """
+    if "e_theta" not in results:
+        raise InputError("run", "without a far field", "take a run of an antenna with slots")
+    return FarField(*(results[name] for name in ("far_frequency", "theta", "phi", "e_theta", "e_phi")))
+
+
+def end_of_run(results: Mapping[str, np.ndarray], record: Record, frequency: float, along: float, across: float) -> End:
+    """The antenna of a run, looked at from one direction.
+
+    Parameters
+    ----------
+    results : mapping
+        Arrays of a run with far field.
+    record : Record
+    frequency : float
+        Hz; the nearest stored far field is taken.
+    along, across : float
+        Direction of the other end off broadside, rad; see `direction.spherical_angles`.
+
+    Raises
+    ------
+    InputError
+        No far field, or none near this frequency.
+    """
+    far = run_far_field(results)
+    index = far_index(far.frequency, frequency)
+    theta, phi = direction.spherical_angles(along, across)
+    field = direction.field_towards(far, index, theta, phi, antenna_middle(record))
+    level, upright = direction.horizontal_vertical(*field, float(theta), float(phi), UP[record.mounting.axis])
+    lossless = decibels(results["accepted_power"][index])
+    radiated = float(results["radiated_power"][index])
+    lost = float(results["wall_loss"][index]) if "wall_loss" in results else 0.0
+    off = lossless + decibels(radiated / (radiated + lost))
+    here = _directivity(far, index, field, radiated)
+    tilt = float(polarization(level, upright)[1])
+    ratio = signed_axial_ratio(upright, level)  # up x right is the direction of travel
+    guide = record.guide
+    return End(
+        gain_dbi=decibels(here) + off,
+        polarization=Polarization(ratio, tilt, _ellipse_words(ratio, tilt)),
+        largest_dbi=decibels(np.max(results["directivity"][index])) + off,
+        extent=1e-3 * math.hypot(guide.length_mm, guide.a_mm, guide.b_mm),
+    )
+
+
+def _directivity(far: FarField, index: int, field: tuple[np.ndarray, np.ndarray], radiated: float) -> float:
+    intensity = (abs(field[0]) ** 2 + abs(field[1]) ** 2) / (2 * ETA0)
+    return float(2 * TWO_PI * intensity / radiated)
+
+
+def _ellipse_words(ratio: float, tilt: float) -> str:
+    angle = abs(math.degrees(tilt))
+    name = "horizontal" if angle < 10 else "vertical" if angle > 80 else f"{math.degrees(tilt):.0f} deg from the horizontal"
+    return name if abs(ratio) < 0.1 else f"{name}, elliptical (axial ratio {-decibels(ratio**2):.0f} dB)"
+
+
+def plain_end(gain_dbi: float, polarization_name: str) -> End:
+    """An antenna of which only gain and polarization are known."""
+    return End(gain_dbi, named_polarization(polarization_name), gain_dbi)
+
+
+@dataclass(frozen=True)
+class Link:
+    """Transmitter, two antennas and what lies between.
+
+    Attributes
+    ----------
+    frequency : float
+        Hz.
+    power_dbm : float
+        At the transmitter's socket.
+    cable_db, other_cable_db : float
+        Loss of the cable at this and at the other end.
+    own, other : End
+    """
+
+    frequency: float
+    power_dbm: float
+    cable_db: float
+    own: End
+    other: End
+    other_cable_db: float = 0.0
+
+    @property
+    def ideal_mismatch_db(self) -> float:
+        """Polarization mismatch by the book, dB; 120 at most, which stands for infinite."""
+        one, two = self.own.polarization, self.other.polarization
+        shares = [polarization_match(a, one.tilt, b, two.tilt) for a in _hands(one) for b in _hands(two)]
+        return -decibels(min(shares))
+
+    @property
+    def mismatch_db(self) -> float:
+        """Polarization mismatch that is counted, dB: not beyond `PRACTICAL_CROSS_DB`."""
+        return min(self.ideal_mismatch_db, PRACTICAL_CROSS_DB)
+
+    @property
+    def radiated_dbm(self) -> float:
+        """Largest equivalent isotropically radiated power in any direction, dBm."""
+        return self.power_dbm - self.cable_db + self.own.largest_dbi
+
+    @property
+    def without_path_dbm(self) -> float:
+        """Level that the other receiver would see without the free-space loss, dBm."""
+        gains = self.own.gain_dbi + self.other.gain_dbi
+        return self.power_dbm - self.cable_db + gains - self.mismatch_db - self.other_cable_db
+
+    def level_dbm(self, distance: float) -> float:
+        """Level at the other receiver at a distance in m; the same the other way round, by reciprocity."""
+        return self.without_path_dbm - float(free_space_loss(self.frequency, distance))
+
+    def range_m(self, sensitivity_dbm: float, margin_db: float) -> float:
+        """Distance in m at which the level is still the sensitivity and a margin."""
+        return free_space_range(self.frequency, self.without_path_dbm - sensitivity_dbm - margin_db)
+
+
+def _hands(polarization: Polarization) -> tuple[float, ...]:
+    return (polarization.ratio, -polarization.ratio) if polarization.either_hand else (polarization.ratio,)

@@ -1,0 +1,139 @@
+"""`simharness compare RUN MEASURED`."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import click
+
+from simharness.cli.options import json_option, runs_option
+
+_TABLES = (".csv", ".txt", ".tsv", ".dat")
+
+
+@click.command("compare")
+@click.argument("run", metavar="RUN")
+@click.argument("measured", metavar="MEASURED", type=click.Path(path_type=Path))
+@click.option("--delay-ps", type=click.FloatRange(-1000, 5000), default=None, help="one-way delay of the connector; fitted if not given")
+@click.option("--connector-mm", type=click.FloatRange(0, 500), default=None, help="instead: its length, filled with PTFE")
+@click.option("--turned", type=click.Choice(["along", "across", "beam"]), default=None,
+              help="for a table of levels: beam tilted along the guide, turned across it, or antenna turned about its beam")
+@click.option("--frequency-ghz", type=click.FloatRange(0.1, 100), default=None, help="for levels; default: the design frequency")
+@click.option("--other-tilt-deg", type=click.FloatRange(-180, 180), default=0.0, show_default=True,
+              help="for levels: polarization of the other end against that of this antenna at angle 0")
+@click.option("--no-figures", is_flag=True, help="leave the picture out")
+@json_option
+@runs_option
+def command(run: str, measured: Path, delay_ps: float | None, connector_mm: float | None, turned: str | None,
+            frequency_ghz: float | None, other_tilt_deg: float, no_figures: bool, as_json: bool, runs_folder: Path) -> None:
+    """What was MEASURED beside a stored RUN.
+
+    A Touchstone one-port (.s1p): reflection, moved to the plane of the run, and the single dimension that best explains
+    the difference. A table of angle in degrees and level in dB or dBm (.csv, .txt): how much of a change is pattern, how
+    much polarization.
+    """
+    from simharness.cli.stored import stored_record, stored_results
+    from simharness.errors import InputError
+    from simharness.store import Store
+
+    stored = Store(runs_folder).open(run)
+    results, record = stored_results(stored), stored_record(stored)
+    picture = None if no_figures else stored.path / "figures" / f"compare-{measured.stem}.png"
+    if measured.suffix.lower() in _TABLES:
+        if turned is None:
+            raise InputError("--turned", "(none)", "say how the antenna was turned: along, across or beam")
+        frequency = (frequency_ghz or record.band.centre_ghz) * 1e9
+        _levels(results, record, measured, turned, frequency, math.radians(other_tilt_deg), picture, as_json)
+        return
+    _reflection(results, record, measured, _delay(delay_ps, connector_mm), picture, as_json)
+
+
+def _delay(delay_ps: float | None, connector_mm: float | None) -> float | None:
+    from simharness.compare import connector_delay
+    from simharness.errors import InputError
+
+    if delay_ps is not None and connector_mm is not None:
+        raise InputError("--connector-mm", connector_mm, "give either this or --delay-ps")
+    if delay_ps is not None:
+        return 1e-12 * delay_ps
+    return None if connector_mm is None else connector_delay(connector_mm)
+
+
+def _reflection(results, record, measured: Path, delay: float | None, picture: Path | None, as_json: bool) -> None:
+    from simharness.cli.bar import Bar
+    from simharness.cli.text import number, print_columns, print_json, print_wrapped
+    from simharness.compare import comparison
+    from simharness.measured import read_one_port
+
+    bench = read_one_port(measured)
+    quality = str(results.attributes.get("quality", "draft"))
+    found = comparison(results, record, quality, bench, delay=delay, progress=None if as_json else Bar())
+    if picture is not None:
+        from simharness.plot import write_compare_figure
+
+        write_compare_figure(results, record, found, picture)
+    if as_json:
+        print_json(_plain_reflection(record, found, picture))
+        return
+    click.echo(f"{record.name}: full wave ({quality} mesh) and {measured.name}\n")
+    words = {True: "within the bar", False: "beyond the bar", None: ""}
+    print_columns(
+        [(row.label, number(row.run), number(row.measured), words[row.within]) for row in found.rows], ("", "full wave", "measured", ""),
+    )
+    click.echo()
+    for sentence in found.sentences:
+        print_wrapped(sentence)
+    _print_picture(picture)
+
+
+def _plain_reflection(record, found, picture: Path | None) -> dict:
+    told = found.explanation
+    return {
+        "record": record.name,
+        "figures": {row.name: {"run": row.run, "measured": row.measured, "within": row.within} for row in found.rows},
+        "delay_s": found.delay, "delay_given": found.delay_given, "unexplained": told.unexplained,
+        "causes": [
+            {"name": cause.suspect.name if cause.suspect else "as drawn", "amount": cause.amount,
+             "unit": cause.suspect.unit if cause.suspect else "", "misfit": cause.misfit, "share": cause.share, "delay_s": cause.delay}
+            for cause in told.causes
+        ],
+        "sentences": found.sentences, "pictures": [str(picture)] if picture else [],
+    }
+
+
+def _levels(results, record, measured: Path, turned: str, frequency: float, tilt: float, picture: Path | None, as_json: bool) -> None:
+    from simharness.cli.text import print_columns, print_json, print_wrapped
+    from simharness.measured import read_levels
+    from simharness.orientation import orientation, orientation_sentences
+
+    found = orientation(read_levels(measured), results, record, turned, frequency, tilt)
+    sentences = orientation_sentences(found)
+    degrees = [math.degrees(angle) for angle in found.angle]
+    if picture is not None:
+        from simharness.plot import write_orientation_figure
+
+        write_orientation_figure(record, found, picture)
+    if as_json:
+        print_json({
+            "record": record.name, "turned": turned, "angle_deg": degrees, "measured_db": found.measured.tolist(),
+            "predicted_db": found.predicted.tolist(), "pattern_db": found.pattern.tolist(), "polarization_db": found.polarization.tolist(),
+            "angle_shift_deg": math.degrees(found.angle_shift), "level_shift_db": found.level_shift, "scattered_db": found.floor,
+            "residual_db": found.residual, "sentences": sentences, "pictures": [str(picture)] if picture else [],
+        })
+        return
+    click.echo(f"{record.name}: levels of {measured.name}, antenna turned {turned}, strongest direction = 0 dB\n")
+    columns = zip(degrees, found.measured, found.predicted, found.pattern, found.polarization)
+    print_columns(
+        [(f"{round(angle, 1):g} deg", *(f"{round(float(value), 1) + 0.0:.1f}" for value in values)) for angle, *values in columns],
+        ("angle", "measured dB", "predicted dB", "pattern dB", "polarization dB"),
+    )
+    click.echo()
+    for sentence in sentences:
+        print_wrapped(sentence)
+    _print_picture(picture)
+
+
+def _print_picture(picture: Path | None) -> None:
+    if picture is not None:
+        click.echo(f"\n  picture: {picture}")

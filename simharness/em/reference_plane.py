@@ -1,0 +1,88 @@
+"""A line of unknown length before a one-port: its delay, and the reflection behind it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from simharness.constants import TWO_PI
+
+_STEPS_PER_TURN = 24
+
+
+def behind_line(frequency: ArrayLike, s11: ArrayLike, delay: ArrayLike) -> NDArray:
+    """Reflection at the far end of a matched lossless line that stands before the reference plane.
+
+    Parameters
+    ----------
+    frequency : (f,) array
+        Hz.
+    s11 : (..., f) complex array
+        At the near end of the line.
+    delay : float or array
+        One-way delay of the line, s; a negative one puts a line in.
+
+    Returns
+    -------
+    complex array
+        s11 exp(+j 4 pi f delay): the wave passes the line twice.
+
+    Examples
+    --------
+    >>> print(round(float(behind_line(1e9, 0.5, 0.25e-9).real), 9))
+    -0.5
+    """
+    return np.asarray(s11) * np.exp(2j * TWO_PI * np.asarray(frequency, float) * delay)
+
+
+def delays(frequency: NDArray, span: tuple[float, float]) -> NDArray:
+    """Delays in s over a span, close enough to each other that no turn of the phase is missed."""
+    step = 0.5 / (_STEPS_PER_TURN * float(np.max(frequency)))
+    count = max(2, int(np.ceil((span[1] - span[0]) / step)) + 1)
+    return np.linspace(*span, count)
+
+
+def delay_misfit(frequency: NDArray, measured: NDArray, models: NDArray, delay: NDArray) -> NDArray:
+    """Mean square distance of a measurement behind lines of these delays from each model.
+
+    Parameters
+    ----------
+    frequency : (f,) array
+        Hz.
+    measured : (f,) complex array
+    models : (m, f) complex array
+    delay : (d,) array
+        s.
+
+    Returns
+    -------
+    (m, d) array
+    """
+    turned = behind_line(frequency, measured, delay[:, None])
+    power = np.mean(np.abs(models) ** 2, axis=1)[:, None] + np.mean(np.abs(measured) ** 2)
+    return np.maximum(power - 2 * (np.conj(models) @ turned.T).real / frequency.size, 0.0)
+
+
+def fitted_delay(frequency: NDArray, measured: NDArray, model: NDArray, span: tuple[float, float]) -> float:
+    """Delay in s within a span that brings a measurement nearest to a model.
+
+    The best of a scan, refined by a parabola through three delays.
+
+    Examples
+    --------
+    >>> f = np.linspace(2.3e9, 2.6e9, 31)
+    >>> model = 1 / (1 + 1j * (f - 2.45e9) / 50e6)
+    >>> print(round(1e12 * fitted_delay(f, behind_line(f, model, -70e-12), model, (0.0, 150e-12)), 1))
+    70.0
+    """
+    if span[0] == span[1]:
+        return span[0]
+    delay = delays(frequency, span)
+    misfit = delay_misfit(frequency, measured, model[None], delay)[0]
+    best = int(np.argmin(misfit))
+    if best in (0, delay.size - 1):
+        return float(delay[best])
+    left, here, right = misfit[best - 1 : best + 2]
+    bend = left - 2 * here + right
+    shift = 0.5 * (left - right) / bend if bend > 0 else 0.0
+    return float(delay[best] + shift * (delay[1] - delay[0]))

@@ -1,0 +1,192 @@
+"""Dimensions that may have come out wrong, each as a change of the whole record.
+
+A suspect turns a record and an amount into the record of the antenna as it may really be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from simharness.constants import C0
+from simharness.errors import InputError
+from simharness.records import Record, parse_record
+
+_Change = Callable[[dict[str, Any], float], None]
+
+LARGEST_SHARE = 1 / 30
+"""Largest error of a dimension that is looked into, in free-space wavelengths: 4 mm at 2.45 GHz."""
+
+LARGEST_SCALE = 0.03
+"""Largest error of a template's scale that is looked into."""
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """One dimension that may be wrong.
+
+    Attributes
+    ----------
+    name : str
+    words : str
+        Beginning of a sentence about it.
+    unit : str
+        "mm", "%" or "" where it is a thing that is or is not (a covered slot).
+    limit : float
+        Largest amount looked into, mm or %; 1 where there is no amount.
+    more, less : str
+        What a positive and a negative amount mean.
+    hint : tuple of str
+        What to do about a positive and a negative amount.
+    change : function
+        Changes the plain data of a record by an amount.
+    """
+
+    name: str
+    words: str
+    unit: str
+    limit: float
+    more: str
+    less: str
+    hint: tuple[str, str]
+    change: _Change
+
+    def sentence(self, amount: float) -> str:
+        """What is wrong, in words without a full stop.
+
+        Examples
+        --------
+        >>> Suspect("length", "it is", "mm", 4.0, "longer", "shorter", ("", ""), print).sentence(-1.23)
+        'it is 1.2 mm shorter than drawn'
+        """
+        if not self.unit:
+            return f"{self.words} {self.more}"
+        digits = 1 if self.limit >= 2 else 2
+        return f"{self.words} {abs(amount):.{digits}f} {self.unit} {self.more if amount > 0 else self.less} than drawn"
+
+    def applied(self, record: Record, amount: float) -> Record:
+        """The record with this dimension off by an amount.
+
+        Raises
+        ------
+        InputError
+            No such antenna exists.
+        """
+        data = _plain(record)
+        self.change(data, amount)
+        return parse_record(data, f"{self.name} {amount:+.2f} {self.unit}")
+
+    def range(self, record: Record) -> tuple[float, float]:
+        """Least and largest amount up to `limit` for which the record still stands."""
+        return self._reach(record, -self.limit), self._reach(record, self.limit)
+
+    def _reach(self, record: Record, amount: float) -> float:
+        for _ in range(4):
+            try:
+                self.applied(record, amount)
+            except InputError:
+                amount /= 2
+            else:
+                return amount
+        return 0.0
+
+
+def _plain(record: Record) -> dict[str, Any]:
+    """The data of a record with every slot written out."""
+    data = record.model_dump(by_alias=True, exclude_none=True)
+    data.pop("slot_rule", None)
+    data["slot"] = tuple(slot.model_dump() for slot in record.slots)
+    return data
+
+
+def _field(part: str, name: str) -> _Change:
+    def change(data: dict[str, Any], amount: float) -> None:
+        data[part][name] += amount
+
+    return change
+
+
+def _each_slot(name: str) -> _Change:
+    """Adds to a dimension of every slot, outwards for the offset."""
+
+    def change(data: dict[str, Any], amount: float) -> None:
+        for slot in data["slot"]:
+            slot[name] += -amount if slot[name] < 0 else amount
+
+    return change
+
+
+def _near_end(data: dict[str, Any], amount: float) -> None:
+    data["guide"]["length_mm"] += amount
+    if "position_mm" in data["feed"]:
+        data["feed"]["position_mm"] += amount
+    _each_slot("position_mm")(data, amount)
+
+
+def _scale(data: dict[str, Any], amount: float) -> None:
+    factor = 1 + amount / 100
+    for part in (data["guide"], data["feed"], *data["slot"]):
+        for name in part:
+            if name.endswith("_mm") and "wall" not in name and not name.startswith(("coax", "wire")):
+                part[name] *= factor
+
+
+def _covered(index: int) -> _Change:
+    def change(data: dict[str, Any], amount: float) -> None:
+        if amount:
+            data["slot"] = data["slot"][:index] + data["slot"][index + 1 :]
+
+    return change
+
+
+def suspects(record: Record) -> tuple[Suspect, ...]:
+    """Everything that is looked into for a record.
+
+    Slots along the guide are numbered from the near end.
+    """
+    limit = round(1e3 * C0 / (record.band.centre_ghz * 1e9) * LARGEST_SHARE, 2)
+    found = []
+    if record.feed.kind == "probe":
+        found += [
+            Suspect("probe height", "the probe is", "mm", limit, "longer", "shorter",
+                    ("file or cut the tip back, a little at a time", "solder on a longer wire, then trim"), _field("feed", "height_mm")),
+            Suspect("probe position", "the probe is", "mm", limit, "farther from the near end", "nearer to the near end",
+                    ("move the near end wall towards the probe by as much", "move the near end wall away by as much"),
+                    _field("feed", "position_mm")),
+            Suspect("near end", "the near end wall is", "mm", limit, "farther out", "farther in",
+                    ("set a plate inside the end", "move the end wall outwards"), _near_end),
+        ]
+    if record.slots:
+        wall = min(limit, 3 * record.guide.front_wall_mm)
+        found += [
+            Suspect("slot length", "the slots are", "mm", limit, "longer", "shorter",
+                    ("close the ends with solder or copper tape, the same for every slot", "file both ends, the same for every slot"),
+                    _each_slot("length_mm")),
+            Suspect("slot width", "the slots are", "mm", limit, "wider", "narrower",
+                    ("narrow them with copper tape, or accept it", "file both edges"), _each_slot("width_mm")),
+            Suspect("slot offset", "the slots are", "mm", limit, "farther from the centre line", "nearer to the centre line",
+                    ("make a new front", "make a new front, or widen the slots outwards"), _each_slot("offset_mm")),
+            Suspect("slot position", "the row of slots is", "mm", limit, "farther along the guide", "nearer to the near end",
+                    ("move the front wall back", "move the front wall on"), _each_slot("position_mm")),
+            Suspect("front wall", "the slotted wall is", "mm", wall, "thicker", "thinner",
+                    ("make a new front of thinner sheet", "make a new front of thicker sheet"), _field("guide", "front_wall_mm")),
+        ]
+    found += [
+        Suspect("guide width", "the broad inner side of the guide is", "mm", limit, "wider", "narrower",
+                ("press the narrow walls in, or put sheet inside one of them", "press the narrow walls out, or fold anew"),
+                _field("guide", "a_mm")),
+        Suspect("guide height", "the narrow inner side of the guide is", "mm", limit, "higher", "lower",
+                ("fold the back anew, less deep", "fold the back anew, deeper"), _field("guide", "b_mm")),
+        Suspect("far end", "the far end wall is", "mm", limit, "farther out", "farther in",
+                ("set a plate inside the end", "move the end wall outwards"), _field("guide", "length_mm")),
+        Suspect("scale", "everything is", "%", 100 * LARGEST_SCALE, "larger", "smaller",
+                ("print the template again at 100 % and measure its check bar",) * 2, _scale),
+    ]
+    if len(record.slots) > 1:
+        found += [
+            Suspect(f"slot {i + 1} covered", f"slot {i + 1} is", "", 1.0, "covered or not cut through", "",
+                    ("look whether solder, tape or burr closes it",) * 2, _covered(i))
+            for i in range(len(record.slots))
+        ]
+    return tuple(found)

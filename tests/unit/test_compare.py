@@ -1,0 +1,157 @@
+"""A measured file beside a run: figures, words, pictures and the command, on invented runs.
+
+The run and the measurement are those of the stand-in of `toy_antenna`, which takes the place of the estimate too.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from matplotlib.image import imread
+from toy_antenna import Truth, reflection, row_far_field
+
+from simharness import compare
+from simharness.compare import comparison
+from simharness.em.reference_plane import behind_line
+from simharness.errors import InputError
+from simharness.files import atomic_write_text
+from simharness.measured import Levels, OnePort
+from simharness.orientation import orientation
+from simharness.outputs import Results, write_results
+from simharness.plot import write_compare_figure, write_orientation_figure
+from simharness.records import read_record
+from simharness.store import Store
+from simharness.suspects import suspects
+
+RECORD = read_record(Path(__file__).parents[2] / "models" / "five-slot-2g45.toml")
+SUSPECTS = {suspect.name: suspect for suspect in suspects(RECORD)}
+FREQUENCY = np.linspace(2.3165e9, 2.567e9, 201)
+TRUTH = Truth(stretch=1.006, quality=6.4, conductance=1.12, probe=0.9, reactance=8.0)
+RUN = Results({"frequency": FREQUENCY, "s11": reflection(RECORD, FREQUENCY, TRUTH)} | row_far_field(RECORD), {"quality": "normal"})
+MATCH = Results({name: RUN[name] for name in ("frequency", "s11")}, {"quality": "normal", "cells": 123456})
+CONNECTOR = 60e-12
+
+
+def bench(record=RECORD) -> OnePort:
+    return OnePort(FREQUENCY, behind_line(FREQUENCY, reflection(record, FREQUENCY, TRUTH), -CONNECTOR))
+
+
+def compared(record=RECORD, **how):
+    return comparison(MATCH, RECORD, "normal", bench(record), reflection=reflection, **how)
+
+
+SHORT_PROBE = SUSPECTS["probe height"].applied(RECORD, -2.0)
+
+
+def test_figures_of_an_antenna_as_drawn_lie_within_the_bar():
+    """The lower edge of the match lies below the sweep: nothing to compare."""
+    found = compared()
+    assert [row.within for row in found.rows] == [True, True, True, None, True]
+    assert "fits the antenna as drawn" in found.sentences[1]
+    assert found.delay == pytest.approx(CONNECTOR, abs=1e-12)
+
+
+def test_figures_are_those_of_the_curves():
+    """The deepest match of both sides from the curve itself, to its samples of 1.25 MHz."""
+    found = {row.name: row for row in compared(SHORT_PROBE).rows}
+    size = np.abs(reflection(SHORT_PROBE, FREQUENCY, TRUTH))
+    assert found["resonance"].measured.value == pytest.approx(FREQUENCY[np.argmin(size)], abs=1.25e6)
+    centre = np.interp(2.44e9, FREQUENCY, size)
+    assert found["s11_at_centre"].measured.value == pytest.approx(20 * np.log10(centre), abs=0.1)
+
+
+def test_the_cause_is_told_with_what_to_do():
+    found = compared(SHORT_PROBE)
+    text = " ".join(found.sentences)
+    assert "Likeliest single cause" in text and "shorter than drawn" in text
+    assert "solder on a longer wire" in text and "ps (fitted), as of 13 mm" in text
+
+
+def test_two_causes_are_not_blamed_on_one():
+    text = " ".join(compared(SUSPECTS["slot length"].applied(SHORT_PROBE, 1.5)).sentences)
+    assert "No single dimension explains the difference well" in text
+
+
+def test_a_given_connector():
+    found = compared(SHORT_PROBE, delay=CONNECTOR)
+    assert found.delay == CONNECTOR and found.delay_given and "(as given)" in " ".join(found.sentences)
+
+
+def test_a_guide_port_has_no_coax_to_compare_with():
+    open_guide = RECORD.model_copy(update={"feed": RECORD.feed.model_copy(update={"kind": "guide-port"})})
+    with pytest.raises(InputError, match="only S11 of a coax probe"):
+        comparison(MATCH, open_guide, "normal", bench(), reflection=reflection)
+
+
+def check_png(path: Path) -> None:
+    image = imread(path)[..., :3]
+    assert 0.01 < np.mean(np.any(image < 0.97, axis=2)) < 0.9
+    # A margin of 4 dots stays clear on every side: nothing is cut off.
+    for edge in (image[:4], image[-4:], image[:, :4], image[:, -4:]):
+        assert edge.min() == 1.0
+
+
+@pytest.mark.parametrize("record", [RECORD, SHORT_PROBE], ids=["as drawn", "short probe"])
+def test_picture_of_a_comparison(tmp_path, record):
+    check_png(write_compare_figure(MATCH, RECORD, compared(record), tmp_path / "new" / "compare.png"))
+
+
+@pytest.mark.parametrize("turned", ["along", "beam"])
+def test_picture_of_levels(tmp_path, turned):
+    angle = np.radians(np.arange(-90, 91, 15.0))
+    found = orientation(Levels(angle, 20 * np.log10(np.cos(angle) ** 2 + 0.1)), RUN, RECORD, turned, 2.44e9)
+    check_png(write_orientation_figure(RECORD, found, tmp_path / "levels.png"))
+
+
+@pytest.fixture
+def ask(call, monkeypatch, tmp_path):
+    """A function that runs `compare` in a folder with one invented run: code, output in one line, errors."""
+    monkeypatch.setattr(compare, "comparison", functools.partial(comparison, reflection=reflection))
+    with Store(tmp_path / "runs").claim("0123456789abcdef", "invented") as claim:
+        write_results(claim.path / "results.h5", dict(RUN), {"quality": "normal", "note": "invented"})
+        atomic_write_text(claim.path / "record.json", RECORD.model_dump_json(by_alias=True, exclude_none=True))
+        claim.seal("finished")
+    rows = "".join(f"{f:.1f} {v.real:.9f} {v.imag:.9f}\n" for f, v in zip(FREQUENCY, bench(SHORT_PROBE).s11))
+    (tmp_path / "bench.s1p").write_text("# Hz S RI R 50\n" + rows)
+    (tmp_path / "levels.csv").write_text("angle,level\n" + "".join(f"{a},{-50 - abs(a) / 3:.0f}\n" for a in range(-90, 91, 15)))
+
+    def run(*words: str) -> tuple[int, str, str]:
+        code, out, err = call("compare", *words)
+        return code, " ".join(out.split()), err
+
+    return run
+
+
+def test_command_for_a_reflection(ask, tmp_path):
+    code, out, _ = ask("invented", "bench.s1p")
+    assert code == 0 and "Likeliest single cause" in out and "shorter than drawn" in out and "best match at" in out
+    check_png(tmp_path / "runs" / "invented-0123456789abcdef" / "figures" / "compare-bench.png")
+
+
+def test_command_as_json(ask):
+    code, out, err = ask("invented", "bench.s1p", "--json", "--no-figures", "--connector-mm", "12.6")
+    found = json.loads(out)
+    assert (code, err) == (0, "") and found["causes"][0]["name"] == "probe height" and found["pictures"] == []
+    assert found["delay_given"] and found["delay_s"] == pytest.approx(59.9e-12, abs=0.1e-12)  # 12.6 mm sqrt(2.03) / c
+    assert set(found["figures"]) == set(compare.COMPARED)
+
+
+def test_command_for_levels(ask, tmp_path):
+    code, out, err = ask("invented", "levels.csv", "--turned", "across")
+    assert (code, err) == (0, "") and "come from the pattern" in out and "polarization dB" in out
+    assert (tmp_path / "runs" / "invented-0123456789abcdef" / "figures" / "compare-levels.png").exists()
+    found = json.loads(ask("invented", "levels.csv", "--turned", "across", "--json", "--no-figures")[1])
+    assert len(found["angle_deg"]) == 13 and found["turned"] == "across"
+
+
+@pytest.mark.parametrize("words, said", [
+    (("levels.csv",), "say how the antenna was turned"), (("none.s1p",), "must be a readable file"),
+    (("bench.s1p", "--delay-ps", "3", "--connector-mm", "2"), "give either this or --delay-ps"),
+])
+def test_command_refuses_in_one_sentence(ask, words, said):
+    code, out, err = ask("invented", *words)
+    assert (code, out) == (3, "") and said in err and err.count("\n") == 1
