@@ -37,9 +37,13 @@ def error_against_time(rows: Sequence[Row], note: str, path: Path) -> Path | Non
         return save(figure, path)
 
 
+FLOOR = {"resonance": 0.02, "s11": 0.005}
+"""Errors are drawn no smaller: the references know no better."""
+
+
 def _drawn(row: Row, measure: str) -> float:
     """Error on a logarithmic axis, which has no place for nothing."""
-    return max(getattr(row.errors, measure), 1e-5)
+    return max(getattr(row.errors, measure), FLOOR[measure])
 
 
 def _panel(axes, rows: list[Row], measure: str) -> None:

@@ -23,12 +23,13 @@ def test_reflection_is_passive(antenna):
     assert np.max(np.abs(antenna[1]["s11"])) < 1.005
 
 
-def test_accepted_power_is_radiated_and_lost_within_2_percent(antenna):
-    """The solver's metal is perfect: what is accepted must be radiated; the loss in the walls is
-    worked out afterwards and lies below the same 2 %. Seen: 0.5 to 0.8 % too much radiated."""
+def test_accepted_power_leaves_the_antenna(antenna):
+    """The solver's metal is perfect: what is accepted must pass the recording box within 1 % (seen: 0.7 %). The far field
+    holds the outgoing waves alone; what the absorber sends back (1 to 2 % with Mur's condition) is on top: 3 %. The loss in
+    the walls is worked out afterwards and lies below 2 %."""
     results = antenna[1]
-    np.testing.assert_allclose(results["radiated_power"], results["accepted_power"], rtol=0.02)
-    np.testing.assert_allclose(results["surface_power"], results["radiated_power"], rtol=0.01)
+    np.testing.assert_allclose(results["surface_power"], results["accepted_power"], rtol=0.01)
+    np.testing.assert_allclose(results["radiated_power"], results["accepted_power"], rtol=0.03)
     share = results["wall_loss"] / results["accepted_power"]
     assert np.all((share > 1e-4) & (share < 0.02))
 
@@ -84,7 +85,7 @@ def test_lumped_gap_is_the_cheaper_choice_and_says_so(store, records):
         solve(record_plan(record, "draft", feed), store, record, notes={"quality": "draft"}).results() for feed in ("gap", "coax")
     )
     assert gap.attributes["feed"] == "GapPort" and coax.attributes["feed"] == "CoaxPort"
-    np.testing.assert_allclose(gap["radiated_power"], gap["accepted_power"], rtol=0.02)
+    np.testing.assert_allclose(gap["surface_power"], gap["accepted_power"], rtol=0.02)
     assert np.max(np.abs(gap["s11"] - coax["s11"])) < 0.5
     beam = [10 * np.log10(r["directivity"][1].max()) for r in (gap, coax)]
     assert abs(beam[0] - beam[1]) < 0.1
