@@ -4,7 +4,9 @@ Layout: three shipped records and three designs, draft and normal mesh, as `solv
 (WR-90: six) cells across a slot, 34 (40) in a wavelength and two (three) across the probe, kept in tests/references
 with how they were made; they take minutes to a quarter of an hour each. Known bias: all share the first-order absorber
 and the rules of the mesh; what these may be off together shows against the moment method (test_simulated_slot,
-test_probe_impedance). Tolerance: the bars themselves. Seen: SEEN
+test_probe_impedance). Tolerance: the bars themselves. Seen in S11
+of the shipped ones: draft 0.042, 0.029, 0.032, normal 0.012 for each; resonance 0.3 % and under 0.1 % (middle of the band);
+directivity within 0.03 dB
 """
 
 import json
@@ -44,7 +46,7 @@ def test_every_figure_lies_within_its_bar_of_the_finer_run(coarse):
         if name in GHZ:
             value, bar = (None if v is None else v / 1e9 for v in (value, bar))
         if known is None or value is None:
-            assert known is None and value is None, name
+            assert name in ("band_low", "band_high"), name  # beyond the span on one mesh or both: nothing to compare
         elif abs(value - known) > bar:
             off[name] = (value, known, bar)
     assert not off
