@@ -5,18 +5,16 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 from dataclasses import dataclass
-from xml.sax.saxutils import escape
 
-from reportlab.lib.colors import Color
-from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
+from reportlab.platypus import SimpleDocTemplate, Spacer
 
 from simharness import __version__
 from simharness.sheets import ink
 from simharness.sheets.build_list import Section
-from simharness.sheets.ink import BOLD, M, PLAIN, WORDS, words
+from simharness.sheets.flow import paragraph, section_flow
+from simharness.sheets.ink import BOLD, M, PLAIN, words
 from simharness.sheets.shapes import Drawing, Text
 from simharness.sheets.tiles import MM, PAD, Box, Page, Paper, Sheet, page, sheets
 
@@ -26,8 +24,6 @@ LINE = 3.6 * MM
 """Between the lines of a caption, m."""
 CAPTION = 118 * MM
 """Least width of a caption, m."""
-SHORT = 12
-"""Rows of a table that is not broken over pages."""
 FOOT_ROWS = 5
 """Lines at the foot of a sheet, below its heading."""
 PRINT = "Print at 100 % (actual size, not fitted to the page). Both bars must measure 100 mm. Lines: cut to their middle."
@@ -82,9 +78,9 @@ def _document(front: Words, contents: Section, on: Page, further: Callable[[Canv
     def foot(canvas: Canvas, document: SimpleDocTemplate) -> None:
         words(canvas, Text((on.width / 2, 8 * MM), f"{front.title} · page {document.page} of the text", SMALL))
 
-    flow = [_paragraph(front.title, 16, BOLD), _paragraph(front.subtitle, 9), Spacer(1, 4 * MM * M)]
+    flow = [paragraph(front.title, 16, BOLD), paragraph(front.subtitle, 9), Spacer(1, 4 * MM * M)]
     for section in (contents, *front.sections):
-        flow += _section(section)
+        flow += section_flow(section)
     stream = io.BytesIO()
     edge = 14 * MM * M
     document = SimpleDocTemplate(
@@ -126,32 +122,6 @@ def _contents(plan: list[Sheet], drawings: tuple[Drawing, ...]) -> Section:
     )
     captions = (f"{drawing.title}: {' '.join(drawing.caption)}" for drawing in tiled)
     return Section("Sheets", (PRINT, *captions, joining), tuple(rows))
-
-
-def _paragraph(text: str, size: float, font: str = PLAIN, after: float = 3) -> Paragraph:
-    style = ParagraphStyle(font, fontName=font, fontSize=size, leading=1.3 * size, spaceAfter=after, textColor=Color(*WORDS))
-    return Paragraph(escape(text), style)
-
-
-def _section(section: Section) -> list:
-    heading = [Spacer(1, 3 * MM * M), _paragraph(section.title, 11, BOLD)]
-    body = [_paragraph(sentence, 8.5) for sentence in section.sentences]
-    if not section.table:
-        return [KeepTogether(heading + body[:1]), *body[1:]]
-    table = _table(section.table)
-    if len(section.table) <= SHORT:
-        return [KeepTogether([*heading, *body, table])]
-    return [KeepTogether(heading + body), table]
-
-
-def _table(rows: tuple[tuple[str, ...], ...]) -> Table:
-    style = TableStyle([
-        ("FONT", (0, 0), (-1, -1), PLAIN, 8), ("FONT", (0, 0), (-1, 0), BOLD, 8), ("TEXTCOLOR", (0, 0), (-1, -1), Color(*WORDS)),
-        ("LINEBELOW", (0, 0), (-1, 0), 0.6, Color(*WORDS)), ("LINEBELOW", (0, 1), (-1, -1), 0.2, Color(0.8, 0.8, 0.8)),
-        ("TOPPADDING", (0, 0), (-1, -1), 1.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5),
-        ("ALIGN", (1, 0), (-1, -1), "LEFT"),
-    ])
-    return Table(rows, repeatRows=1, hAlign="LEFT", style=style)
 
 
 def _sheet(canvas: Canvas, sheet: Sheet, number: int, count: int, drawings: tuple[Drawing, ...], title: str) -> None:

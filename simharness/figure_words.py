@@ -1,0 +1,40 @@
+"""A figure as a person reads it: the digits it deserves, its unit, and its error bar."""
+
+from __future__ import annotations
+
+from simharness.design import Figure
+
+_SCALES = {"Hz": (1e9, "GHz", 3), "m": (1e-3, "mm", 1)}
+_WIDE_DB = 3.0
+_DIGITS = {"dB": 1, "dBi": 1, "deg": 1, "ohm": 1, "dB/m": 3, "guide wavelengths": 3, "free-space wavelengths": 3}
+
+
+def number(figure: Figure | None) -> str:
+    """Value with unit, the digits it deserves, and its error bar where there is one.
+
+    Examples
+    --------
+    >>> number(Figure(2.4338e9, "Hz", "", 0.015e9))
+    '2.434 ± 0.015 GHz'
+    >>> number(Figure(0.9871, "", "", 0.004))
+    '0.987 ± 0.004'
+
+    A bar that is even in the complex plane is not even in dB: deep matches get their upper end.
+
+    >>> number(Figure(-46.3, "dB", "", 24.9))
+    '-46.3 dB, at most -21.4'
+    """
+    if figure is None or figure.value is None:
+        return "-"
+    value = figure.value
+    if isinstance(value, str):
+        return value
+    scale, unit, digits = _SCALES.get(figure.unit, (1.0, figure.unit, _DIGITS.get(figure.unit, 3)))
+    error = "" if figure.error is None else f" ± {figure.error / scale:.{digits}f}"
+    if isinstance(value, complex):
+        sign = "+" if value.imag >= 0 else "-"
+        text = f"{value.real / scale:.{digits}f} {sign} j{abs(value.imag) / scale:.{digits}f}"
+        return f"({text}){error} {unit}".rstrip() if error else f"{text} {unit}".rstrip()
+    if unit == "dB" and figure.error is not None and figure.error > _WIDE_DB:
+        return f"{value:.1f} dB, at most {value + figure.error:.1f}"
+    return f"{value / scale:.{digits}f}{error} {unit}".rstrip()

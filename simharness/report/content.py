@@ -1,0 +1,216 @@
+"""What a report says, in the order of reading: chapters of words, tables and pictures, before any page is made."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from simharness import __version__
+from simharness.advice import CAUTIONS
+from simharness.estimate import estimate
+from simharness.figure_words import number
+from simharness.layout import antenna_scene
+from simharness.manifest import Run
+from simharness.outputs import Results
+from simharness.records import Record
+from simharness.report.dimensions import dimension_sections
+from simharness.report.model import model_data
+from simharness.report.pictures import Picture, measured_pictures, run_pictures, strongest_direction
+from simharness.sheets.build_list import Section, build_list
+from simharness.sheets.parts import Making, parts
+from simharness.sheets.probe import probe_part
+from simharness.verdict import ESTIMATE_ERROR, SOLVER_ERROR, Verdict, full_wave_figures, verdict
+
+_HEADLINES = {True: "Target met", False: "Target not met", None: "No target"}
+_AGREEMENT = {True: "agree", False: "differ", None: "not compared"}
+_BARS = {
+    "resonance": ("frequency of the best match", 100, " %"),
+    "band": ("edges of the -10 dB band", 100, " %"),
+    "gain": ("gain, directivity", 1, " dB"),
+    "beamwidth": ("beamwidth", 100, " %"),
+    "side_lobe": ("side lobes", 1, " dB"),
+    "front_to_back": ("front to back", 1, " dB"),
+    "s11": ("S11, as a distance in the complex plane", 1, ""),
+}
+"""Kinds of error in `verdict.SOLVER_ERROR`: words, scale and unit."""
+_SETTLING = {"tail": "continued by its poles until it had died away", "record": "run until it had died away"}
+
+_FEEDS = {
+    "CoaxPort": "a true coax line", "GapPort": "a lumped gap at the foot of the probe: less true than the coax line",
+    "ModePort": "the TE10 mode of the guide",
+}
+
+
+@dataclass(frozen=True)
+class Chapter:
+    """A part of the report with a heading of its own; `key` is short, for links."""
+
+    key: str
+    title: str
+    sections: tuple[Section, ...] = ()
+    pictures: tuple[Picture, ...] = ()
+
+
+@dataclass(frozen=True)
+class Report:
+    """Everything a page or a document is made of.
+
+    Attributes
+    ----------
+    title, subtitle, note : of the design and its run; the note is that of the record, or empty.
+    headline : the verdict in a few words.
+    meets_target : bool or None
+    chapters : in the order of reading; 'verdict' comes first, 'view' holds the still picture of the turning view.
+    model : see `model.model_data`.
+    """
+
+    title: str
+    subtitle: str
+    note: str
+    headline: str
+    meets_target: bool | None
+    chapters: tuple[Chapter, ...]
+    model: dict[str, Any]
+
+
+def report_content(run: Run, results: Results, record: Record, making: Making, added: tuple[Picture, ...] = ()) -> Report:
+    """Collect the report of a run.
+
+    Parameters
+    ----------
+    run : Run
+    results : Results
+    record : Record
+    making : Making
+    added : tuple of Picture
+        Further pictures, shown as they are.
+
+    Returns
+    -------
+    Report
+
+    Raises
+    ------
+    InputError
+        The record does not suit the way of making.
+    """
+    quality = str(results.attributes.get("quality", "draft"))
+    guess = estimate(record)
+    found = full_wave_figures(results, record, quality)
+    judged = verdict(record, guess, found, results, quality)
+    pictures = run_pictures(results, record, guess, found)
+    still = tuple(picture for name, picture in pictures.items() if name == "sphere")
+    others = tuple(picture for name, picture in pictures.items() if name != "sphere")
+    solved = antenna_scene(record, "gap" if results.attributes.get("feed") == "GapPort" else "coax")
+    chapters = [
+        Chapter("verdict", "Verdict", (Section("", judged.sentences),)),
+        Chapter("figures", "Estimate and full wave", (_figures(judged), _bars(record, quality))),
+        Chapter("view", "Antenna and pattern in space", (Section("", _view_words(record, results)),), still),
+        Chapter("pictures", "Pictures", (), others),
+        Chapter("measured", "Measured", (), measured_pictures(run.path)),
+        Chapter("added", "Further pictures", (), added),
+        Chapter("dimensions", "Dimensions", dimension_sections(record)),
+        Chapter("building", "Building it", _building(record, making)),
+        Chapter("provenance", "Where this comes from", (_provenance(run, results),)),
+    ]
+    return Report(
+        title=record.title or record.name,
+        subtitle=f"Report of the run {run.path.name}, {quality} mesh, sealed {_when(run)}.",
+        note=record.note,
+        headline=_HEADLINES[judged.meets_target],
+        meets_target=judged.meets_target,
+        chapters=tuple(chapter for chapter in chapters if chapter.sections or chapter.pictures),
+        model=model_data(solved, results, record),
+    )
+
+
+def with_minus_signs(text: str) -> str:
+    """Text with true minus signs before numbers, which screen readers speak; hyphens in names stay.
+
+    Examples
+    --------
+    >>> with_minus_signs("-10 dB at the five-slot-2g45, (50.0 - j3.2) ohm")
+    '\u221210 dB at the five-slot-2g45, (50.0 \u2212 j3.2) ohm'
+    """
+    return re.sub(r"(?<![\w.-])-(?=[\d.]| j\d)", "\u2212", text)
+
+
+def _figures(judged: Verdict) -> Section:
+    rows = [(row.label, number(row.estimate), number(row.full_wave), _AGREEMENT[row.agrees]) for row in judged.rows]
+    sentence = "Two ways that share nothing but the record. They agree where they differ by no more than both error bars together."
+    return Section("", (sentence,), (("figure", "estimate", "full wave", "do they agree?"), *rows))
+
+
+def _bars(record: Record, quality: str) -> Section:
+    """What the error bars are, and what they do not hold."""
+    error = SOLVER_ERROR.get(quality, SOLVER_ERROR["draft"])
+    rows = [
+        (words, *(f"{scale * bars[kind]:.3g}{unit}" for bars in (ESTIMATE_ERROR, error)))
+        for kind, (words, scale, unit) in _BARS.items() if kind in ESTIMATE_ERROR and kind in error
+    ]
+    said = [
+        f"Those of the estimate, and of a {quality} mesh in general; the verdict says what the latter rest on.",
+        "Where the match is flat, the frequency of its deepest point is less sure, and its bar is longer.",
+        "They are the bars of the calculation for the antenna exactly as written. Cutting and folding come on top, and so do open seams, "
+        "the connector, a cover, and whatever stands near the antenna.",
+    ]
+    if record.slots:
+        mean = sum(slot.length_mm for slot in record.slots) / len(record.slots)
+        said.append(f"Half a millimetre on the length of every slot moves the match by about {50 / mean:.1f} %.")
+    return Section("What the error bars are", tuple(said), (("kind", "estimate", "full wave"), *rows))
+
+
+def _view_words(record: Record, results: Results) -> tuple[str, ...]:
+    """The view for those who do not see it."""
+    guide, count = record.guide, len(record.slots)
+    upright = record.mounting.axis == "vertical"
+    slots = f"with {count} slot{'s' if count != 1 else ''} in its front wall" if count else "without slots"
+    said = [
+        f"A {'standing' if upright else 'lying'} box, {guide.a_mm:g} mm wide, {guide.b_mm:g} mm deep and {guide.length_mm:g} mm long inside, "
+        f"{slots}, drawn from the solids that the solver saw."
+    ]
+    direction = strongest_direction(results, record)
+    if direction:
+        said.append(f"Around its middle the realized gain in every direction as a coloured body. It is strongest {direction}.")
+    return tuple(said)
+
+
+def _building(record: Record, making: Making) -> tuple[Section, ...]:
+    """The build list of an antenna with a probe; the cautions alone for anything else."""
+    if record.feed.kind != "probe":
+        return (Section("Cautions", CAUTIONS),)
+    scene = antenna_scene(record)
+    how = "A box folded from sheet" if making.make == "folded" else "Slots cut in a stock tube"
+    first = Section("", (f"{how}. 'simharness sheets' writes this list with the true-scale drawings, and for the bends of your own tool.",))
+    return first, *build_list(record, scene, making, parts(scene, making), probe_part(record))
+
+
+def _when(run: Run) -> str:
+    """Time of sealing as people write it."""
+    return f"{datetime.fromisoformat(run.manifest.created):%Y-%m-%d %H:%M} UTC"
+
+
+def _provenance(run: Run, results: Results) -> Section:
+    about = results.attributes
+    rows = [("run", run.path.name), ("key, a hash of all that the solver saw", run.key), ("sealed", _when(run))]
+    rows += [
+        (words, form.format(about[name])) for name, words, form in (
+            ("solver", "solver", "{}"),
+            ("simharness", "solved by", "simharness {}"),
+            ("quality", "quality of the mesh", "{}"),
+            ("cells", "cells of the mesh", "{:,}"),
+            ("mesh_ratio", "largest ratio of neighbouring cells", "{:.2f}"),
+            ("steps", "time steps", "{:,}"),
+            ("solver_seconds", "time in the solver", "{:.0f} s"),
+            ("threads", "threads", "{}"),
+            ("python", "Python", "{}"),
+        ) if name in about
+    ]
+    if about.get("settling") in _SETTLING:
+        rows.append(("record of the ports", _SETTLING[about["settling"]]))
+    if "feed" in about:
+        rows.append(("model of the feed", _FEEDS.get(about["feed"], str(about["feed"]))))
+    rows.append(("report written by", f"simharness {__version__}"))
+    return Section("", ("Solver, mesh and time come from the run itself; nothing here was typed in.",), (("item", "value"), *rows))

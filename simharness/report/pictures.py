@@ -1,0 +1,152 @@
+"""The pictures of a run for the report, each with its content in words."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from simharness.design import Figure
+from simharness.errors import InputError
+from simharness.estimate import Estimate
+from simharness.figure_words import number
+from simharness.files import machine_errors
+from simharness.manifest import FIGURES_NAME
+from simharness.outputs import Results
+from simharness.plot import style, write_figures
+from simharness.records import Record
+
+TITLES = {
+    "match": "Match over frequency",
+    "smith": "Match in the Smith chart",
+    "cuts": "Pattern in the two principal cuts",
+    "sphere": "Realized gain in all directions",
+    "slots": "Voltages across the slots",
+    "field": "Field in the guide",
+}
+_PNG = b"\x89PNG\r\n\x1a\n"
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture, PNG, with its title and, in `alt`, what is to be seen in it."""
+
+    title: str
+    png: bytes
+    alt: str
+
+    @property
+    def pixels(self) -> tuple[int, int]:
+        """Width and height, from the header chunk that every PNG begins with (PNG specification, W3C 2003, 11.2.2)."""
+        return int.from_bytes(self.png[16:20]), int.from_bytes(self.png[20:24])
+
+
+def run_pictures(results: Results, record: Record, estimate: Estimate, found: Mapping[str, Figure]) -> dict[str, Picture]:
+    """Those of `TITLES` that the results allow, drawn anew.
+
+    Parameters
+    ----------
+    results : Results
+    record : Record
+    estimate : Estimate
+    found : mapping
+        Full-wave figures, `verdict.full_wave_figures`.
+
+    Returns
+    -------
+    dict
+        Name to Picture, in the order of `TITLES`.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        drawn = {path.stem: path.read_bytes() for path in write_figures(results, record, estimate, Path(folder))}
+    words = _alternatives(results, record, found)
+    return {name: Picture(title, drawn[name], words[name]) for name, title in TITLES.items() if name in drawn}
+
+
+def measured_pictures(folder: Path) -> tuple[Picture, ...]:
+    """Pictures that 'simharness compare' left in the folder of a run, in the order of their names."""
+    return tuple(
+        Picture(
+            f"Measured: {path.stem.removeprefix('compare-')}", path.read_bytes(),
+            f"Measurement {path.stem.removeprefix('compare-')} over the prediction of this run, as drawn by simharness compare.",
+        )
+        for path in sorted((folder / FIGURES_NAME).glob("compare-*.png"))
+    )
+
+
+def added_picture(path: Path, words: str) -> Picture:
+    """A picture from outside, with what is to be seen in it.
+
+    Parameters
+    ----------
+    path : Path
+        A PNG file.
+    words : str
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    InputError
+        The file is no PNG, or there are no words.
+    MachineError
+        The file cannot be read.
+    """
+    with machine_errors(f"read {path}"):
+        png = path.read_bytes()
+    if not png.startswith(_PNG):
+        raise InputError("--add", path, "must be a PNG picture")
+    if not words.strip():
+        raise InputError("--add", path, "say in words what is to be seen, for those who do not see it")
+    return Picture(path.stem.replace("-", " ").capitalize(), png, words)
+
+
+def strongest_direction(results: Results, record: Record) -> str:
+    """Where the realized gain is greatest, in words; empty without a far field.
+
+    To whole degrees: the directions of a run lie a degree or two apart.
+    """
+    far = style.far_field(results, record)
+    if far is None:
+        return ""
+    gain = style.field_gain(far, style.centre_index(results, record))
+    row, column = np.unravel_index(np.argmax(gain), gain.shape)
+    theta, phi = far.theta[row], far.phi[column]
+    along = round(90 - np.degrees(theta))
+    across = round(np.degrees(np.arctan2(np.cos(phi), np.sin(phi))))
+    parts = [
+        f"{abs(angle)} degrees towards {side[angle > 0]}"
+        for angle, side in ((along, ("the near end", "the far end")), (across, ("the side \u2212x", "the side +x"))) if angle
+    ]
+    return " and ".join(parts) + " from broadside" if parts else "broadside, straight out of the slotted wall"
+
+
+def _alternatives(results: Results, record: Record, found: Mapping[str, Figure]) -> dict[str, str]:
+    """What each picture shows, in words with the main numbers."""
+    say = {name: number(figure) for name, figure in found.items()}
+    band = record.band
+    span = ""
+    if "frequency" in results:
+        span = f" from {results['frequency'].min() / 1e9:.2f} to {results['frequency'].max() / 1e9:.2f} GHz"
+    words = {
+        "match": f"Curves of S11 in dB over frequency{span}, full wave and estimate, with the target of {band.target_s11_db:g} dB from "
+                 f"{band.low_ghz:g} to {band.high_ghz:g} GHz. Full wave: best match at {say['resonance']}, S11 there {say['s11_at_resonance']}.",
+        "smith": f"Smith chart with the course of S11{span}, full wave and estimate, and marks at the edges and the middle of the band."
+                 + (f" Input impedance at the design frequency: {say['input_impedance']}." if "input_impedance" in say else ""),
+        "slots": f"Amplitude and phase of the voltages across the {len(record.slots)} slots along the guide, full wave and estimate, "
+                 "against their mean.",
+        "field": "Two maps of the electric field in the guide, seen from the front, with slots and probe: its peak over time, and one instant.",
+    }
+    if "realized_gain" in say:
+        words |= {
+            "cuts": f"Two polar diagrams of the realized gain. Along the guide: beamwidth {say['beamwidth_along']}, side lobes "
+                    f"{say['side_lobe_level']}. Across the guide: beamwidth {say['beamwidth_across']}, front to back {say['front_to_back']}.",
+            "sphere": f"Body and map of the realized gain in all directions: {say['realized_gain']} at its strongest, "
+                      f"{strongest_direction(results, record)}.",
+        }
+    return words
