@@ -1,0 +1,314 @@
+"""Height of the probe, and what else is asked for, for the best match: few full-wave runs steered by a fast model.
+
+The fast model proposes, a full-wave run answers, the model learns from it (`tuning_model`) and proposes again, until it
+sees nothing more to gain or the runs are used up. The tuned record is always one that was run. Proposals depend on
+the runs alone, and runs are found again in the store: an interrupted tuning goes on where it stopped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
+
+from simharness.errors import InputError
+from simharness.fast_model import Reflection, estimated_reflection
+from simharness.progress import Progress, Silent
+from simharness.records import Record
+from simharness.run import Plan, record_plan, solve
+from simharness.solver.machine import Machine, machine
+from simharness.store import Store
+from simharness.tuning_knobs import Knob, Point, knobs, point, point_words, tuned_record
+from simharness.tuning_model import Aim, TuningModel, tuning_aim
+from simharness.verdict import ESTIMATE_ERROR, SOLVER_ERROR
+
+MOST_RUNS = 3
+
+LEAST_GAIN = 0.5
+"""A run is made when it promises to better |S11| by as much, dB."""
+
+DEEP = -30.0
+"""Matches deeper than this count as equally good, dB: no mesh is as true as the difference."""
+
+BELIEVED = 2 * ESTIMATE_ERROR["s11"]
+"""A model that missed the last run by more, in the complex plane, is not believed when it sees nothing to gain."""
+
+NEAR = 1.0
+"""What counts as nearly as good as the best, dB."""
+
+HALF_MM = 0.5
+
+
+@dataclass(frozen=True)
+class TunedRun:
+    """A full-wave run that was learned from.
+
+    Attributes
+    ----------
+    name : str
+        Of the stored run.
+    record : Record
+    values : tuple of float
+        Of the knobs, mm.
+    s11 : (f,) complex array
+        At `Tuning.aim.frequency`.
+    centre_db, worst_db : float
+        |S11| at the design frequency, and the worst in the band.
+    missed : float
+        Largest distance in the band, in the complex plane, from what the model had foretold.
+    """
+
+    name: str
+    record: Record
+    values: Point
+    s11: NDArray
+    centre_db: float
+    worst_db: float
+    missed: float
+
+
+@dataclass(frozen=True)
+class HeightCurve:
+    """|S11| against the height of the probe, the other knobs held.
+
+    Attributes
+    ----------
+    height : (h,) array
+        mm.
+    centre_db, worst_db : (h,) arrays
+        At the design frequency, and the worst in the band.
+    """
+
+    height: NDArray
+    centre_db: NDArray
+    worst_db: NDArray
+
+    def over(self, aim: Aim) -> NDArray:
+        """What is made small (h,), dB."""
+        return self.centre_db if aim.over == "centre" else self.worst_db
+
+
+@dataclass(frozen=True)
+class Tuning:
+    """Result of `tune`.
+
+    Attributes
+    ----------
+    before, record : Record
+        As it was, and as tuned.
+    quality : str
+        Of the mesh.
+    aim : Aim
+    knobs : tuple of Knob
+    runs : tuple of TunedRun
+        In their order.
+    best : TunedRun
+        That of the tuned record.
+    settled : bool
+        Whether the model sees nothing more to gain by the same knobs, and had foretold the last run well enough to be believed.
+    optimum : tuple of float
+        Where the corrected model sees the best, mm, before rounding.
+    gain_db : float
+        By how much it is better there, once rounded, than the best run, dB.
+    estimate_curve, curve : HeightCurve
+        By the estimate before any run, the other knobs as they were; by the corrected model, the other knobs as tuned.
+    near : tuple of 2 floats
+        Least and largest height within `NEAR` of the tuned one, mm, without a gap between.
+    keeps : tuple of 2 floats or None
+        Least and largest height that keep the record's target over the band, mm; None where the tuned one misses it.
+    shorter_db, longer_db : float or None
+        What half a millimetre less and more costs, dB; None beyond the curve.
+    """
+
+    before: Record
+    record: Record
+    quality: str
+    aim: Aim
+    knobs: tuple[Knob, ...]
+    runs: tuple[TunedRun, ...]
+    best: TunedRun
+    settled: bool
+    optimum: Point
+    gain_db: float
+    estimate_curve: HeightCurve
+    curve: HeightCurve
+    near: tuple[float, float]
+    keeps: tuple[float, float] | None
+    shorter_db: float | None
+    longer_db: float | None
+
+    @property
+    def meets_target(self) -> bool:
+        """Whether the tuned record's run stays below the target over the whole band."""
+        return self.best.worst_db <= self.record.band.target_s11_db
+
+    @property
+    def surprised(self) -> bool:
+        """Whether the first run came out farther from the estimate than both allow."""
+        return self.runs[0].missed > ESTIMATE_ERROR["s11"] + SOLVER_ERROR[self.quality]["s11"]
+
+    @property
+    def at_border(self) -> bool:
+        """Whether the best height lies at an end of the heights looked at."""
+        return self.optimum[0] in (self.curve.height[0], self.curve.height[-1])
+
+
+@dataclass
+class _Search:
+    """A tuning under way: what is wanted, the model, and the runs so far."""
+
+    record: Record
+    store: Store
+    quality: str
+    name: str
+    step_mm: float
+    on: Machine
+    knobs: tuple[Knob, ...]
+    aim: Aim
+    model: TuningModel
+    runs: list[TunedRun] = field(default_factory=list)
+
+    @property
+    def best(self) -> TunedRun | None:
+        """The run with the least of what is made small."""
+        return min(self.runs, key=lambda run: float(self.aim.size(run.s11)), default=None)
+
+    @property
+    def foretold(self) -> bool:
+        """Whether the last run came out near enough to what the model said for its trend to be believed."""
+        return bool(self.runs) and self.runs[-1].missed <= BELIEVED
+
+    def tried(self, record: Record) -> bool:
+        """Whether this very record was run."""
+        return point(record, self.knobs) in [run.values for run in self.runs]
+
+    def proposal(self) -> tuple[Record, Point, float]:
+        """The record to run next, the model's optimum before rounding, and what it promises to gain, dB."""
+        best = self.best
+        optimum = self.model.proposal(point(self.record, self.knobs) if best is None else best.values)
+        record = tuned_record(self.record, self.knobs, optimum, self.step_mm)
+        if best is None:
+            return record, optimum, np.inf
+        there, here = (self.aim.size(s11) for s11 in (self.model.s11(point(record, self.knobs)), best.s11))
+        return record, optimum, float(np.maximum(_decibels(here), DEEP) - np.maximum(_decibels(there), DEEP))
+
+    def run(self, record: Record, progress: Progress) -> None:
+        """Solve a record, and learn from it."""
+        record = record.model_copy(update={"name": self.name})
+        self.learn(record, record_plan(record, self.quality, on=self.on), progress)
+
+    def learn(self, record: Record, what: Plan, progress: Progress) -> None:
+        """Take in the run of a record, the stored one where there is one."""
+        run = solve(what, self.store, record, progress=progress, notes={"quality": self.quality})
+        results, here = run.results(), point(record, self.knobs)
+        s11 = CubicSpline(results["frequency"], results["s11"])(self.aim.frequency)
+        missed = float(self.aim.worst(s11 - self.model.s11(here)))
+        self.model.learn(record, s11)
+        centre, worst = (float(_decibels(size(s11))) for size in (self.aim.at_centre, self.aim.worst))
+        self.runs.append(TunedRun(run.path.name, record, here, s11, centre, worst, missed))
+
+    def curve(self, values: Point) -> HeightCurve:
+        """What the model now says over the height, the other knobs at a point."""
+        height = self.model.heights(values)
+        s11 = self.model.over_height(values, height)
+        return HeightCurve(height, _decibels(self.aim.at_centre(s11)), _decibels(self.aim.worst(s11)))
+
+
+def tune(
+    record: Record, store: Store, quality: str = "normal", over: str = "band", also: Sequence[str] = (), *,
+    name: str = "", step_mm: float = 0.1, most_runs: int = MOST_RUNS, reflection: Reflection = estimated_reflection,
+    on: Machine | None = None, progress: Progress | None = None,
+) -> Tuning:
+    """Tune the probe of a record by at most a few full-wave runs.
+
+    Parameters
+    ----------
+    quality : str
+        Of the mesh, one of `grid.QUALITIES`.
+    over : str
+        "band": worst |S11| in the record's band; "centre": |S11| at its centre.
+    also : sequence of str
+        What is tuned besides the height, of `tuning_knobs.ALSO`.
+    name : str
+        Of the tuned record; that of the record with "-tuned" by default.
+    step_mm : float
+        What can be marked: tuned dimensions are multiples of it.
+    most_runs : int
+        The stored run of the record as it is, where there is one, is used and counted.
+    reflection : function
+        The fast model.
+
+    Raises
+    ------
+    InputError
+        There is no probe, or an option is not of those allowed.
+    SolverError, NotConvergedError, CancelledError, BusyError, StoreError, MachineError
+        As `run.solve`; the runs sealed before stay in the store.
+    """
+    if most_runs < 1:
+        raise InputError("most runs", most_runs, "must be at least 1")
+    progress, on = progress or Silent(), on or machine()
+    tuned, own = knobs(record, also), record_plan(record, quality, on=on)
+    spectrum = own.request.scene.spectrum
+    aim = tuning_aim(record, over, (spectrum.low, spectrum.high))
+    model = TuningModel(record, tuned, aim, reflection)
+    search = _Search(record, store, quality, name or tuned_name(record), step_mm, on, tuned, aim, model)
+    progress.note("the fast model over the height of the probe: some seconds, and again after the first run")
+    estimate_curve = search.curve(point(record, tuned))
+    if store.find(own.key) is not None:
+        search.learn(record, own, progress)
+    while True:
+        candidate, optimum, gain = search.proposal()
+        settled = gain < LEAST_GAIN and search.foretold
+        if settled or search.tried(candidate) or len(search.runs) >= most_runs:
+            return _result(search, settled, optimum, gain, estimate_curve)
+        progress.note(f"run {len(search.runs) + 1} of at most {most_runs}: {point_words(tuned, point(candidate, tuned))}")
+        search.run(candidate, progress)
+
+
+def tuned_name(record: Record) -> str:
+    """Name of the tuned record.
+
+    It stays within the 48 characters of a name.
+    """
+    return f"{record.name[:42]}-tuned"
+
+
+def _result(search: _Search, settled: bool, optimum: Point, gain: float, estimate_curve: HeightCurve) -> Tuning:
+    best, target = search.best, search.record.band.target_s11_db
+    curve, chosen = search.curve(best.values), best.values[0]
+    size = np.maximum(curve.over(search.aim), DEEP)
+    here = float(np.interp(chosen, curve.height, size))
+    return Tuning(
+        search.record, best.record.model_copy(update={"name": search.name}), search.quality, search.aim, search.knobs,
+        tuple(search.runs), best, settled, optimum, gain, estimate_curve, curve,
+        _stretch(curve.height, size, here + NEAR, chosen),
+        _stretch(curve.height, curve.worst_db, target, chosen) if best.worst_db <= target else None,
+        _cost(curve.height, size, chosen, -HALF_MM), _cost(curve.height, size, chosen, HALF_MM),
+    )
+
+
+def _cost(height: NDArray, size: NDArray, here: float, move: float) -> float | None:
+    """Change of a curve over a move from a height; None beyond the curve."""
+    if not height[0] <= here + move <= height[-1]:
+        return None
+    before, after = np.interp([here, here + move], height, size)
+    return float(after - before)
+
+
+def _stretch(height: NDArray, size: NDArray, limit: float, around: float) -> tuple[float, float]:
+    """Ends of the stretch around a height on which a curve stays at or below a limit; the height itself at least."""
+    first = last = int(np.argmin(np.abs(height - around)))
+    while first > 0 and size[first - 1] <= limit:
+        first -= 1
+    while last < size.size - 1 and size[last + 1] <= limit:
+        last += 1
+    return min(float(height[first]), around), max(float(height[last]), around)
+
+
+def _decibels(size: NDArray) -> NDArray:
+    """20 log10 of magnitudes, not below -120 dB."""
+    return 20 * np.log10(np.maximum(size, 1e-6))

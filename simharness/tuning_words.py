@@ -1,0 +1,92 @@
+"""A tuning in sentences: what was found, how sure it is, how exact the cut must be."""
+
+from __future__ import annotations
+
+from simharness.tuning import DEEP, LEAST_GAIN, NEAR, Tuning
+from simharness.verdict import SOLVER_ERROR
+
+
+def tuning_sentences(found: Tuning) -> list[str]:
+    """Sentences in the order in which one wants to hear them."""
+    return [_what(found), *_target(found), *_flatness(found), *_sureness(found)]
+
+
+def _what(found: Tuning) -> str:
+    moved = [
+        f"{knob.words} {after:.2f} mm" + (f" (was {before:.2f})" if abs(after - before) > 1e-6 else " (as it was)")
+        for knob, before, after in zip(found.knobs, (knob.read(found.before) for knob in found.knobs), found.best.values)
+    ]
+    return (
+        f"Tuned: {', '.join(moved)}. S11 is {found.best.centre_db:.1f} dB at {found.record.band.centre_ghz:g} GHz and at worst "
+        f"{found.best.worst_db:.1f} dB in the band, by a full-wave run ({found.quality} mesh)."
+    )
+
+
+def _target(found: Tuning) -> list[str]:
+    band, worst = found.record.band, found.best.worst_db
+    where = f"from {band.low_ghz:g} to {band.high_ghz:g} GHz"
+    margin = abs(10 ** (worst / 20) - 10 ** (band.target_s11_db / 20))
+    close = margin <= SOLVER_ERROR[found.quality]["s11"]
+    if found.meets_target:
+        unsure = ", but by less than the error of this mesh: tune on a finer one before you rely on it" if close else ""
+        return [f"The target of {band.target_s11_db:g} dB {where} is met{unsure}."]
+    which = " and ".join(knob.words for knob in found.knobs)
+    if found.settled and not found.surprised:
+        missed = f"is not met, and the {which} cannot do it: the best found is {worst:.1f} dB"
+    else:
+        missed = f"is not met yet: the best so far is {worst:.1f} dB"
+    said = [f"The target of {band.target_s11_db:g} dB {where} {missed}."]
+    if close:
+        said.append("It is missed by less than the error of this mesh: a finer one may say otherwise.")
+    elif found.settled:
+        left = [name for name in ("back-short", "slots") if name not in {knob.name for knob in found.knobs}]
+        if {"position", "back-short"} & {knob.name for knob in found.knobs}:
+            left = [name for name in left if name != "back-short"]
+        more = f"Tune more with {' '.join(f'--also {name}' for name in left)}, or take" if left else "Take"
+        said.append(f"{more} fewer or wider slots, which make the band wider.")
+    return said
+
+
+def _flatness(found: Tuning) -> list[str]:
+    low, high = found.near
+    flat = f"From {low:.1f} to {high:.1f} mm of height it is within {NEAR:g} dB of that"
+    if found.keeps is not None:
+        flat += f"; from {found.keeps[0]:.1f} to {found.keeps[1]:.1f} mm the target is kept"
+    parts = [
+        f"{word} {cost:+.1f} dB"
+        for word, cost in (("less", found.shorter_db), ("more", found.longer_db)) if cost is not None
+    ]
+    costs = f"Half a millimetre {', half a millimetre '.join(parts)}: changes of the worst S11 in the band" if parts else ""
+    if found.aim.over == "centre":
+        costs = costs.replace("the worst S11 in the band", "S11 at the centre")
+    return [f"{flat}.", *([f"{costs}."] if costs else [])]
+
+
+def _sureness(found: Tuning) -> list[str]:
+    what = f"{len(found.runs)} full-wave run{'s' if len(found.runs) > 1 else ''}"
+    said = []
+    if found.surprised:
+        said.append(
+            f"The first run lay {found.runs[0].missed:.2f} in the complex plane from the estimate, more than both allow: look for a "
+            "slip in the record, and take the result for a beginning."
+        )
+    if found.at_border:
+        low, high = found.curve.height[[0, -1]]
+        said.append(
+            f"The best height lies at an end of those looked at ({low:.1f} to {high:.1f} mm): look at the place of the probe and "
+            "the slots first."
+        )
+    elif found.settled:
+        deep = f"; matches below {DEEP:g} dB count as equal" if min(found.best.centre_db, found.best.worst_db) < DEEP else ""
+        said.append(f"The model corrected by {what} sees less than {LEAST_GAIN:g} dB to gain from another{deep}.")
+    elif found.gain_db < LEAST_GAIN:
+        said.append(
+            "The corrected model sees nothing to gain from another run, but it missed the last one by "
+            f"{found.runs[-1].missed:.2f} in the complex plane: solve a neighbouring height before you rely on it."
+        )
+    else:
+        said.append(
+            f"After {what} the corrected model still promises {found.gain_db:.1f} dB more at {found.optimum[0]:.2f} mm of height: "
+            "tune the tuned record again."
+        )
+    return said
