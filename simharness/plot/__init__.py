@@ -18,9 +18,12 @@ if TYPE_CHECKING:
     from simharness.records import Record
     from simharness.scene import Scene
     from simharness.study import Study
+    from simharness.tolerances import ToleranceStudy
+    from simharness.tuning import Tuning
 
 __all__ = [
     "write_compare_figure", "write_convergence_figure", "write_figures", "write_mesh_figure", "write_orientation_figure",
+    "write_tolerance_figure", "write_tuning_figure",
 ]
 
 
@@ -172,3 +175,52 @@ def write_orientation_figure(record: Record, found: Orientation, path: Path | st
 
     with style.own_look():
         return style.save(compare.orientation_figure(record, found), Path(path))
+
+
+def write_tuning_figure(found: Tuning, path: Path | str) -> Path:
+    """Draw S11 against the height of the probe, with the runs that it rests on, as PNG.
+
+    Parameters
+    ----------
+    found : Tuning
+    path : Path or str
+        The file, replaced if it exists.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    MachineError
+        The file cannot be written.
+    """
+    from simharness.plot import style, tuning
+
+    with style.own_look():
+        return style.save(tuning.tuning_figure(found), Path(path))
+
+
+def write_tolerance_figure(study: ToleranceStudy, record: Record, path: Path | str) -> Path:
+    """Draw the ranked dimensions and the sample of a tolerance study, as PNG.
+
+    Parameters
+    ----------
+    study : ToleranceStudy
+    record : Record
+    path : Path or str
+        The file, replaced if it exists.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    MachineError
+        The file cannot be written.
+    """
+    from simharness.plot import style, tolerances
+
+    with style.own_look():
+        return style.save(tolerances.tolerance_figure(study, record), Path(path))

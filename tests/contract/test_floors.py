@@ -19,9 +19,11 @@ FLOORS = (
     ("records", "materials", "scene", "layout", "grid", "raster", "solver.settings", "design", "advice", "estimate",
      "stock", "wish", "proposal", "proposal_words", "record_text",
      "outputs", "post", "verdict", "fingerprint", "files", "progress",
-     "measured", "suspects", "fast_model", "causes", "compare", "orientation", "rules", "budget"),
-    ("lock", "manifest", "claim", "store", "solver", "plot", "sheets"),
-    ("run", "study"),
+     "measured", "suspects", "fast_model", "causes", "compare", "orientation", "rules", "budget",
+     "figure_words", "tuning_knobs", "tuning_model",
+     "smooth_model", "tool_errors", "tolerance_limits", "tolerances", "tolerance_words"),
+    ("lock", "manifest", "claim", "store", "solver", "plot", "sheets", "report"),
+    ("run", "study", "tuning", "tuning_words"),
     ("cli",),
 )
 """Modules and packages by floor, the lowest first. A module may import from its own floor and below.

@@ -1,0 +1,128 @@
+"""`simharness tolerance RECORD`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from simharness.cli.options import json_option, record_argument, runs_option
+
+
+@click.command("tolerance")
+@record_argument
+@click.option("--tools", type=click.Choice(["hand", "mill"]), default="hand", show_default=True, help="whose errors are assumed")
+@click.option("--samples", type=click.IntRange(100, 100_000), default=2000, show_default=True, help="antennas in the sample")
+@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="of the random errors: the same seed, the same antennas")
+@click.option("--run", "run", default=None, metavar="NAME", help="stored run of this record: its S11 replaces that of the model")
+@click.option("--no-figures", is_flag=True, help="leave the picture out")
+@json_option
+@runs_option
+def command(record: Path, tools: str, samples: int, seed: int, run: str | None, no_figures: bool, as_json: bool, runs_folder: Path) -> None:
+    """How exact the dimensions of RECORD must be, and how many of a number made with given tools will do.
+
+    Each dimension alone: what it does and how far it may be off. All together: the share of antennas that keep the match
+    asked for. By the fast model, in half a minute or so.
+    """
+    from simharness.cli.bar import Bar
+    from simharness.cli.text import print_json
+    from simharness.progress import Silent
+    from simharness.records import read_record
+    from simharness.tolerance_words import tolerance_sentences
+    from simharness.tolerances import Tolerances, smooth_model
+    from simharness.tool_errors import TOOLS
+
+    design = read_record(record)
+    name, curve = (None, None) if run is None else _run_curve(design, run, runs_folder)
+    model = smooth_model(design)
+    if curve is not None:
+        model.correct(*curve)
+    study = Tolerances(model, TOOLS[tools], Silent() if as_json else Bar()).study(tools, samples, seed, name)
+    sentences = tolerance_sentences(design, study)
+    picture = None if no_figures else runs_folder / f"tolerance-{design.name}" / f"{tools}.png"
+    if picture is not None:
+        from simharness.plot import write_tolerance_figure
+
+        write_tolerance_figure(study, design, picture)
+    if as_json:
+        print_json(_as_plain(design, study, sentences, picture))
+        return
+    _print_study(design, study, sentences)
+    if picture is not None:
+        click.echo(f"\n  picture: {picture}")
+
+
+def _run_curve(design, run: str, runs_folder: Path) -> tuple[str, tuple]:
+    """Full name of a stored run of this antenna; its frequencies and S11."""
+    from simharness.cli.stored import stored_record, stored_results
+    from simharness.errors import InputError
+    from simharness.store import Store
+
+    stored = Store(runs_folder).open(run)
+    results, solved = stored_results(stored), stored_record(stored)
+    if (solved.guide, solved.feed, solved.slots) != (design.guide, design.feed, design.slots):
+        raise InputError("--run", stored.path.name, f"is a run of another antenna than {design.name} is now; solve it first")
+    return stored.path.name, (results["frequency"], results["s11"])
+
+
+def _print_study(design, study, sentences: tuple[str, ...]) -> None:
+    from simharness.cli.text import print_columns, print_wrapped
+    from simharness.tool_errors import TOOL_WORDS
+
+    click.echo(f"{design.name}: tolerances with {TOOL_WORDS[study.tools]}\n")
+    for sentence in sentences:
+        print_wrapped(sentence)
+    click.echo(f"\n  Each alone, and what its tolerance does upwards (slots: all alike). Resonance is the {study.resonance_is}.\n")
+    print_columns(
+        [_row(effect, study) for effect in study.effects],
+        ("", "tolerance", "allowed from", "to", "resonance", "worst S11", "gain", "side lobes"),
+    )
+
+
+def _row(effect, study) -> tuple[str, ...]:
+    from simharness.tolerance_words import tolerance_text
+
+    allowed = study.allowed.get(effect.name)
+    ends = ("-", "-") if allowed is None else (
+        f"{'beyond ' if allowed.less_open else ''}-{allowed.less:.2f}", f"{'beyond ' if allowed.more_open else ''}+{allowed.more:.2f}",
+    )
+    return (
+        effect.name, tolerance_text(effect), *ends, _change(effect, "resonance", 1e-6, "MHz", 1),
+        *(_change(effect, name, 1.0, "dB", 2) for name in ("worst_s11", "gain", "side_lobes")),
+    )
+
+
+def _change(effect, name: str, scale: float, unit: str, digits: int) -> str:
+    """Change of a figure for the tolerance, without a minus before zero."""
+    import math
+
+    change = effect.slopes[name] * effect.tolerance * scale
+    return "-" if math.isnan(change) else f"{round(change, digits) + 0.0:+.{digits}f} {unit}"
+
+
+def _as_plain(design, study, sentences: tuple[str, ...], picture: Path | None) -> dict:
+    from dataclasses import asdict
+
+    figures = study.sample.figures
+    return {
+        "record": design.name, "tools": study.tools, "run": study.run, "target_s11_db": design.band.target_s11_db,
+        "resonance_is": study.resonance_is, "drawn": _single(study.drawn),
+        "dimensions": [
+            asdict(effect) | {"allowed": asdict(study.allowed[effect.name]) if effect.name in study.allowed else None}
+            for effect in study.effects
+        ],
+        "yield": {
+            "share": study.sample.share, "error": study.sample.error, "samples": figures.worst_s11.size,
+            "spot_error": study.sample.spot_error, "worst_s11_db": figures.worst_s11.tolist(),
+        },
+        "slips": [{"words": slip.words, "figures": _single(slip.figures)} for slip in study.slips],
+        "sentences": sentences, "pictures": [str(picture)] if picture else [],
+    }
+
+
+def _single(figures) -> dict:
+    """Figures of one antenna, with their units in the names."""
+    return {
+        "resonance_hz": figures.resonance[0], "worst_s11_db": figures.worst_s11[0], "gain_dbi": figures.gain[0],
+        "side_lobes_db": figures.side_lobes[0],
+    }
