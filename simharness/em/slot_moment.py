@@ -14,6 +14,8 @@ The scattered TE10 waves follow from the TE10 term of the guide Green's function
 to -z: -1/2 sum V g+, to +z: -1/2 sum V g-, with g the tested H_z of unit waves.
 Wall loss is a complex wavenumber inside the guide, which gives TE10 its attenuation by the
 power-loss method. Left out: E_z in the aperture, the finite size of the plane, loss in the slots.
+Wide slots show the first: at a width of 0.14 to 0.2 of the length the field solver
+has them resonate 0.6 to 0.8 % lower and conduct 6 to 7 % more.
 """
 
 from __future__ import annotations
