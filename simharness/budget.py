@@ -134,7 +134,7 @@ def run_far_field(results: Mapping[str, np.ndarray]) -> FarField:
     """
     if "e_theta" not in results:
         raise InputError("run", "without a far field", "take a run of an antenna with slots")
-    return FarField(*(results[name] for name in ("far_frequency", "theta", "phi", "e_theta", "e_phi")))
+    return FarField.stored(results)
 
 
 def end_of_run(results: Mapping[str, np.ndarray], record: Record, frequency: float, along: float, across: float) -> End:

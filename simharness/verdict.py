@@ -112,7 +112,7 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
 
 def _pattern_figures(results: Mapping[str, np.ndarray], centre: float, error: dict, basis: str) -> dict[str, Figure]:
     index = int(np.argmin(np.abs(results["far_frequency"] - centre)))
-    far = FarField(*(results[n] for n in ("far_frequency", "theta", "phi", "e_theta", "e_phi")))
+    far = FarField.stored(results)
     along, across = cut_along(far, index), cut_across(far, index)
     radiated = float(results["radiated_power"][index])
     lost = float(results["wall_loss"][index]) if "wall_loss" in results else 0.0

@@ -156,7 +156,7 @@ def write_all(parts: list[Part], done: dict[str, dict], references: Path, folder
 @click.option("--quick", is_flag=True, help=f"only {QUICK}, and of ours only the draft mesh")
 @click.option("--plain-limit-minutes", type=click.FloatRange(0.05), default=120.0, show_default=True,
               help="give the plain model up after so long")
-@click.option("--reference-runs", type=click.Path(file_okay=False, path_type=Path), default=REFERENCES, show_default="those kept beside this script",
+@click.option("--reference-runs", type=click.Path(file_okay=False, path_type=Path), default=REFERENCES, show_default="tests/references",
               help="folder of <record>.s1p, or a store with fine runs of the records")
 @click.option("--with-reference", is_flag=True, help="solve the fine mesh too, as the reference")
 @click.option("--again", is_flag=True, help="time parts anew that are stored")

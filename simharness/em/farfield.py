@@ -6,7 +6,7 @@ inside. Time convention exp(+j omega t), peak phasors, theta from +z, phi from +
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -92,6 +92,11 @@ class FarField:
     phi: NDArray
     e_theta: NDArray
     e_phi: NDArray
+
+    @classmethod
+    def stored(cls, arrays: Mapping[str, NDArray]) -> FarField:
+        """The far field among the result arrays of a run, which must hold one."""
+        return cls(*(arrays[name] for name in ("far_frequency", "theta", "phi", "e_theta", "e_phi")))
 
 
 def trapezoid_weights(line: ArrayLike) -> NDArray:

@@ -168,8 +168,7 @@ def far_field(results: Results, record: Record) -> FarField | None:
     """The far field of a result file; None if it holds none, or if nothing is there to radiate."""
     if "e_theta" not in results or not record.slots:
         return None
-    names = ("far_frequency", "theta", "phi", "e_theta", "e_phi")
-    return FarField(*(results[name] for name in names))
+    return FarField.stored(results)
 
 
 def field_gain(far: FarField, index: int) -> NDArray:

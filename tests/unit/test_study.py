@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sys
 from dataclasses import FrozenInstanceError, replace
 from pathlib import Path
 
@@ -13,7 +12,6 @@ import pytest
 from shaped_records import SHIPPED, WR90, two_port
 from simharness import run as run_module
 from simharness import study as study_module
-from simharness.cli import main as entry
 from simharness.cli.converge import _row
 from simharness.errors import CancelledError, InputError, MachineError, NotConvergedError
 from simharness.files import atomic_write_text
@@ -256,26 +254,14 @@ def test_picture_shows_values_and_limit(solver, tmp_path):
 
 
 @pytest.fixture
-def call(monkeypatch, capsys, tmp_path, solver):
+def converged(call, solver):
     """A function that runs `simharness converge` on the record in an empty folder: exit code, output, errors."""
     path = Path(__file__).parents[2] / "models" / f"{WR90}.toml"
-    monkeypatch.chdir(tmp_path)
-
-    def run(*words: str) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["simharness", "converge", str(path), *words])
-        code = 0
-        try:
-            entry.main()
-        except SystemExit as end:
-            code = end.code or 0
-        out, err = capsys.readouterr()
-        return code, out, err
-
-    return run
+    return lambda *words: call("converge", str(path), *words)
 
 
-def test_command_prints_and_writes(call, tmp_path):
-    code, out, err = call("--spreads")
+def test_command_prints_and_writes(converged, tmp_path):
+    code, out, err = converged("--spreads")
     assert code == 0
     folder = tmp_path / "runs" / f"convergence-{WR90}"
     kept = json.loads((folder / "convergence.json").read_text())
@@ -287,27 +273,27 @@ def test_command_prints_and_writes(call, tmp_path):
     assert line.split()[-1] == "GHz" and " 1.5 " in line and "10.421" in line and "10.350 ± 0.0" in line
     assert "+3.00 MHz" in out and "matched layer of 8 cells instead of Mur's condition" in out
     # A second call finds all runs, and says the same in JSON. The folder of the study is no run.
-    code, out, err = call("--spreads", "--json")
+    code, out, err = converged("--spreads", "--json")
     again = json.loads(out)
     assert code == 0 and err == "" and {name: again[name] for name in kept} == kept
     assert len(Store(tmp_path / "runs").runs()) == 7
 
 
-def test_plan_writes_nothing(call, tmp_path):
-    code, out, _ = call("--plan", "--levels", "4")
-    found = json.loads(call("--plan", "--levels", "4", "--json")[1])
+def test_plan_writes_nothing(converged, tmp_path):
+    code, out, _ = converged("--plan", "--levels", "4")
+    found = json.loads(converged("--plan", "--levels", "4", "--json")[1])
     assert code == 0 and list(tmp_path.iterdir()) == [] and len(found["runs"]) == 4
     assert found["seconds"] == pytest.approx(sum(r["typical_seconds"] for r in found["runs"]))
     assert all(f"{r['cells'] / 1e6:.2f} million" in out and not r["stored"] for r in found["runs"])
 
 
-def test_interruption_says_what_is_stored(call, solver):
+def test_interruption_says_what_is_stored(converged, solver):
     solver[1]["3 cells across a slot"] = CancelledError("interrupted")
-    code, _, err = call()
+    code, _, err = converged()
     assert code == 130
     assert err.splitlines()[-1] == "simharness: interrupted: 1 of 3 runs are stored, the same command goes on from there"
 
 
 @pytest.mark.parametrize("words", [("--levels", "2"), ("--levels", "5"), ("--levels", "x")], ids=" ".join)
-def test_wrong_levels_are_a_wrong_command_line(call, words):
-    assert call(*words)[0] == 2
+def test_wrong_levels_are_a_wrong_command_line(converged, words):
+    assert converged(*words)[0] == 2
