@@ -195,7 +195,7 @@ def _slot_warnings(record: Record) -> Iterator[str]:
 
 
 def _metal_warnings(record: Record) -> Iterator[str]:
-    bridge = slot_clearance(record)
+    bridge = slot_clearance(record.slots)
     least = max(_LEAST_BRIDGE_MM, record.guide.front_wall_mm)
     if bridge < least:
         yield f"only {bridge:.2f} mm of metal between two slots; leave at least {least:g} mm or it tears"

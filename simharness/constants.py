@@ -15,3 +15,6 @@ ETA0 = MU0 * C0
 """Impedance of free space, ohm (376.730 313 67)."""
 
 TWO_PI = 2.0 * math.pi
+
+MM = 1e-3
+"""One millimetre, m: records are written in millimetres."""

@@ -10,92 +10,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from simharness.constants import C0
 from simharness.errors import InputError
-from simharness.scene import SQUARE_CAPACITY, Feature, Scene
+from simharness.lattice import POSTS, on_lattice
+from simharness.mesh_settings import MeshSettings
+from simharness.scene import Feature, Scene
 
 PRIORITY = {"guide width": 3, "guide height": 3, "guide length": 3, "front wall": 2,
             "slot width": 2, "slot length": 2}
 """Whose edge keeps its place when edges merge; 1 for all others."""
-
-POSTS = ("post", "pin")
-
-LATTICE_RADIUS = (
-    (0.6, 0.7, 0.85, 1.0, 1.2, 1.4),
-    ((0.6853, 0.6994, 0.7223, 0.7464, 0.7803, 0.8154),
-     (0.6389, 0.6452, 0.6542, 0.6648, 0.6791, 0.6941),
-     (0.6255, 0.6290, 0.6347, 0.6407, 0.6492, 0.6582)),
-)
-"""Electrostatic radius of a square post of unit side on the lattice with 1, 2 or 3 cells across (rows),
-against the size of the first cell outside in cells of the post (from `em.laplace.line_capacitance`, cells
-growing by 1.2 each; 0.5902 without a lattice)."""
-
-LATTICE_TIP = (
-    ((0.0, 0.4, 0.8, 1.2), (0.0, 0.07, 0.145, 0.235)),
-    ((0.0, 0.45, 0.9, 1.35), (0.0, 0.022, 0.12, 0.25)),
-    ((0.0, 0.45, 0.9, 1.4), (0.0, 0.03, 0.14, 0.275)),
-)
-"""How far a post reaches beyond the mesh line of its tip on the lattice, in sides of the square post that
-stands for the wire, against the cell along it at its tip; rows as in `LATTICE_RADIUS`. From three-dimensional
-electrostatics: the charge on a post six sides long over a ground plane, on the lattice and in the limit, divided
-by that on one side of its length; to about 0.02."""
-
-KEPT = 1.2
-"""Cells beside a post grow by no more than this from pass to pass: the space around it, once cut in more
-cells, stays so, or the post's size and their number would chase each other for ever. Never asked for below
-0.7 of the post's own cell: an opening's edge that happens to stand nearer must not make slivers."""
-
-LATTICE_EDGE = {
-    "slot width": ((0.0, 0.2, 0.4, 0.8, 1.6, 3.2), (0.39, 0.335, 0.275, 0.24, 0.175, 0.15)),
-    "slot length": ((0.0, 0.1, 0.2, 0.4, 0.66, 0.8, 1.3, 1.6, 3.2), (0.376, 0.34, 0.31, 0.27, 0.224, 0.21, 0.165, 0.135, 0.085)),
-}
-"""How far metal whose edge stands on a mesh line reaches beyond it on the lattice, in cells, against the
-thickness of the wall in cells. From two-dimensional electrostatics of a gap on lattice and in the limit:
-capacitance across it for the sides of a slot, flux through it for the ends."""
-
-EDGE_SHARE = (0.25, 0.8), (0.5, 0.72)
-"""Share of `LATTICE_EDGE` that is right for a slot, whose sides and ends are near each other, against the
-thickness of the wall in widths of the slot. Found on three slots with 2, 3 and 4 cells across: WR-90,
-15.345 x 1.5875 mm in 1.27 mm and 15 x 1.6 mm in 0.4 mm; a guide of 90 x 45 mm, 60 x 6 mm in 0.5 mm. Proven on
-others in tests/solver."""
-
-
-@dataclass(frozen=True)
-class MeshSettings:
-    """How fine. Counts are cells across a feature; `per_wavelength` holds at the highest frequency, in
-    the antenna and up to the recording box, `air_per_wavelength` beyond, where waves only leave.
-
-    `growth` is the slope of the cell size with distance, `merge` the share of a local cell below
-    which two edges become one, `margin_wavelengths` the air at the centre frequency. Open faces have
-    a perfectly matched layer of `absorber_cells`, or with 0 of them Mur's first-order condition, which
-    wants more air but no layer. `surface_wavelengths` is the distance of the near-field recording box
-    from the metal, `surface_cells` its least distance from the end of the air.
-    """
-
-    per_wavelength: float = 18.0
-    air_per_wavelength: float = 12.0
-    slot_cells: int = 4
-    post_cells: int = 1
-    bore_cells: int = 2
-    growth: float = 0.3
-    ratio_limit: float = 1.6
-    merge: float = 0.35
-    margin_wavelengths: float = 0.25
-    absorber_cells: int = 8
-    surface_wavelengths: float = 0.12
-    surface_cells: int = 2
-
-
-QUALITIES = {
-    "draft": MeshSettings(per_wavelength=15, slot_cells=2, bore_cells=1, margin_wavelengths=0.75, absorber_cells=0),
-    "normal": MeshSettings(per_wavelength=28, slot_cells=3, margin_wavelengths=0.75, absorber_cells=0),
-    "fine": MeshSettings(per_wavelength=36, slot_cells=4, post_cells=2, bore_cells=3, growth=0.2),
-}
-
 
 @dataclass(frozen=True)
 class Grid:
@@ -163,7 +90,7 @@ def grid(scene: Scene, settings: MeshSettings) -> Grid:
         line = None
         for _ in range(3 if any(f.kind in POSTS for f in wanted) else 1):
             near = _Hint(bounds[2 * axis] - away, bounds[2 * axis + 1] + away, coarse)
-            line, move = _axis_lines([_on_lattice(f, settings, line) for f in wanted], ends, near, max(coarse, far), settings)
+            line, move = _axis_lines([on_lattice(f, settings, line) for f in wanted], ends, near, max(coarse, far), settings)
         layers = settings.absorber_cells if is_open else 0
         lines.append(_with_absorber(line, layers))
         absorber += [layers, layers]
@@ -180,40 +107,6 @@ def _recording_pair(line: np.ndarray, metal: tuple[float, float], wave: float, s
     away = settings.surface_wavelengths * wave
     low, high = (int(np.argmin(np.abs(line - p))) for p in (metal[0] - away, metal[1] + away))
     return max(low, clear), min(high, len(line) - 1 - clear)
-
-
-def _on_lattice(f: Feature, settings: MeshSettings, line: np.ndarray | None) -> Feature:
-    """A post and its tip drawn in, an opening drawn out, by as much as the lattice makes the metal look larger."""
-    middle, half = (f.low + f.high) / 2, (f.high - f.low) / 2
-    if f.kind in POSTS:
-        cells, inside, beside = _post_cells(f, settings, line)
-        half *= SQUARE_CAPACITY / _lattice_radius(cells, beside / inside)
-        if line is not None:
-            f = replace(f, scale=max(KEPT * beside, 1.4 * half / settings.post_cells))
-    elif f.kind in LATTICE_EDGE and f.depth >= 0:
-        width = f.scale or f.high - f.low
-        cell = width / settings.slot_cells
-        half += cell * float(np.interp(f.depth / width, *EDGE_SHARE) * np.interp(f.depth / cell, *LATTICE_EDGE[f.kind]))
-    elif f.kind == "tip":
-        row = LATTICE_TIP[min(settings.post_cells, len(LATTICE_TIP)) - 1]
-        middle -= f.outward * f.scale * float(np.interp(1 / settings.post_cells, *row))
-    return replace(f, low=middle - half, high=middle + half)
-
-
-def _lattice_radius(cells: int, outside: float) -> float:
-    """Radius of a unit post with some cells across, the first ones outside in cells of the post."""
-    sizes, rows = LATTICE_RADIUS
-    return float(np.interp(outside, sizes, rows[min(cells, len(rows)) - 1]))
-
-
-def _post_cells(f: Feature, settings: MeshSettings, line: np.ndarray | None) -> tuple[int, float, float]:
-    """Number and size of the cells across a post and size of those beside it: in the last pass, or as asked for."""
-    low, high = (0, 0) if line is None else (int(np.argmin(np.abs(line - p))) for p in (f.low, f.high))
-    if low == high:
-        cell = (f.high - f.low) / settings.post_cells
-        return settings.post_cells, cell, cell
-    beside = (line[low] - line[low - 1] + line[high + 1] - line[high]) / 2
-    return high - low, float(line[high] - line[low]) / (high - low), float(beside)
 
 
 @dataclass(frozen=True)

@@ -16,9 +16,10 @@ import simharness
 from simharness.errors import InputError, MachineError, NotConvergedError, SolverError
 from simharness.files import atomic_write_bytes, atomic_write_text, machine_errors
 from simharness.fingerprint import canonical, nanometres, request_key
-from simharness.grid import QUALITIES, grid
+from simharness.grid import grid
 from simharness.layout import antenna_scene
 from simharness.manifest import Run
+from simharness.mesh_settings import QUALITIES
 from simharness.progress import Progress, Silent
 from simharness.records import Record
 from simharness.scene import Scene

@@ -16,8 +16,9 @@ import numpy as np
 
 from simharness.em.convergence import Convergence, convergence
 from simharness.errors import InputError, NotConvergedError, SolverError
-from simharness.grid import QUALITIES, Grid, MeshSettings
+from simharness.grid import Grid
 from simharness.layout import antenna_scene
+from simharness.mesh_settings import QUALITIES, MeshSettings
 from simharness.outputs import Results
 from simharness.progress import Progress, Silent
 from simharness.records import Probe, Record

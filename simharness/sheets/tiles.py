@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-MM = 1e-3
+from simharness.constants import MM
+
 MARGIN = 6 * MM
 """Around the sheet, where printers do not reach."""
 FOOT, SIDE = 15 * MM, 9 * MM

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from simharness.grid import Grid, MeshSettings
+from simharness.grid import Grid
+from simharness.mesh_settings import MeshSettings
 from simharness.scene import Scene
 
 

@@ -14,8 +14,9 @@ from pathlib import Path
 
 from simharness.errors import CancelledError, MachineError, SolverError
 from simharness.files import atomic_write_bytes
-from simharness.grid import QUALITIES, grid
+from simharness.grid import grid
 from simharness.layout import antenna_scene
+from simharness.mesh_settings import QUALITIES
 from simharness.progress import Progress
 from simharness.records import Record
 from simharness.solver import log

@@ -23,7 +23,7 @@ from click.testing import CliRunner
 from simharness import post
 from simharness.cli.main import cli
 from simharness.errors import BusyError, CancelledError, MachineError, NotConvergedError, SolverError, StoreError
-from simharness.grid import MeshSettings
+from simharness.mesh_settings import MeshSettings
 from simharness.progress import Silent
 from simharness.run import plan, solve
 from simharness.scene import Feature, ModePort, Scene, Spectrum

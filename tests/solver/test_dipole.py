@@ -14,7 +14,8 @@ import pytest
 from textbook_scenes import dipole_scene, solved
 
 from simharness.em.farfield import sphere_weights
-from simharness.grid import MeshSettings, grid
+from simharness.grid import grid
+from simharness.mesh_settings import MeshSettings
 from simharness.solver.settings import SolverRequest, SolverSettings
 
 MESH = MeshSettings(per_wavelength=20, surface_wavelengths=0.25)

@@ -12,8 +12,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simharness.grid import QUALITIES
 from simharness.layout import antenna_scene
+from simharness.mesh_settings import QUALITIES
 from simharness.post import port_spectra, port_waves
 from simharness.progress import Silent
 from simharness.records import read_record

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from textbook_scenes import iris_scene, post_scene, solved
 
-from simharness.grid import MeshSettings
+from simharness.mesh_settings import MeshSettings
 
 A = 22.86e-3
 IRIS_FREQUENCIES = (8.2e9, 9.375e9, 10.0e9, 12.4e9)

@@ -18,8 +18,8 @@ from textbook_scenes import solved
 from simharness.design import coax_line, probe_shape
 from simharness.em.guide import phase_constant
 from simharness.em.probe_moment import probe_network
-from simharness.grid import QUALITIES
 from simharness.layout import antenna_scene
+from simharness.mesh_settings import QUALITIES
 from simharness.records import read_record
 
 BANDS = {"eight-slot-wr90-10g37": (9.85e9, 10.9e9), "five-slot-2g45": (2.32e9, 2.56e9)}

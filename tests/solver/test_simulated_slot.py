@@ -18,7 +18,7 @@ from textbook_scenes import flange_slot_scene, solved
 
 from simharness.em.slot import stevenson_conductance
 from simharness.em.slot_moment import Slot, slot_admittance
-from simharness.grid import QUALITIES
+from simharness.mesh_settings import QUALITIES
 
 A, B, WALL, WIDTH = 22.86e-3, 10.16e-3, 1.27e-3, 1.5875e-3
 MESH = replace(QUALITIES["normal"], absorber_cells=8)

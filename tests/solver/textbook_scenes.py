@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from simharness.constants import C0
-from simharness.grid import MeshSettings
+from simharness.mesh_settings import MeshSettings
 from simharness.run import plan, solve
 from simharness.scene import (
     METAL, Feature, GapPort, ModePort, Prism, Scene, SlotMark, Spectrum, block, constant_width_outline,

@@ -12,10 +12,10 @@ from shaped_records import SHIPPED, WR90, mirrored, tapered_family, two_port, va
 from simharness.constants import C0, EPS0
 from simharness.em.laplace import line_capacitance
 from simharness.errors import InputError
-from simharness.grid import (
-    EDGE_SHARE, LATTICE_EDGE, LATTICE_TIP, POSTS, QUALITIES, MeshSettings, _feature_hints, _Hint, _size, grid,
-)
+from simharness.grid import _feature_hints, _Hint, _size, grid
+from simharness.lattice import EDGE_SHARE, LATTICE_EDGE, LATTICE_TIP, POSTS
 from simharness.layout import antenna_scene
+from simharness.mesh_settings import QUALITIES, MeshSettings
 from simharness.scene import METAL, Feature, Scene, Spectrum, block
 
 PICOMETRE = 1e-12

@@ -17,7 +17,7 @@ from scipy.sparse.linalg import cg, spsolve
 
 from simharness.constants import EPS0
 from simharness.em.laplace import line_capacitance
-from simharness.grid import EDGE_SHARE, LATTICE_EDGE, LATTICE_RADIUS, LATTICE_TIP
+from simharness.lattice import EDGE_SHARE, LATTICE_EDGE, LATTICE_RADIUS, LATTICE_TIP
 from simharness.scene import SQUARE_CAPACITY
 
 

@@ -19,8 +19,9 @@ from matplotlib.image import NonUniformImage, imread
 from simharness.constants import ETA0
 from simharness.errors import MachineError
 from simharness.estimate import Cut, Estimate, Figure
-from simharness.grid import QUALITIES, grid
+from simharness.grid import grid
 from simharness.layout import antenna_scene
+from simharness.mesh_settings import QUALITIES
 from simharness.outputs import Results
 from simharness.plot import cuts, inside, match, mesh, overview, sphere, style, write_figures, write_mesh_figure
 from simharness.records import parse_record

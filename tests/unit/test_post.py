@@ -11,8 +11,9 @@ import pytest
 from shaped_records import SHIPPED, WR90, two_port
 from simharness.constants import C0, MU0, TWO_PI
 from simharness.em.guide import attenuation, phase_constant, wave_impedance
-from simharness.grid import MeshSettings, QUALITIES, grid
+from simharness.grid import grid
 from simharness.layout import antenna_scene
+from simharness.mesh_settings import MeshSettings, QUALITIES
 from simharness.post import missing_share, port_spectra, port_waves, wall_loss
 from simharness.raster import coax_plane, meshed_coax_permittivity
 from simharness.solver.settings import SolverRequest, SolverSettings

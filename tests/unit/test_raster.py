@@ -9,8 +9,9 @@ import pytest
 
 from shaped_records import SHIPPED, WR90, mirrored, two_port, varied, with_slots
 from simharness.constants import C0, EPS0, MU0
-from simharness.grid import QUALITIES, grid
+from simharness.grid import grid
 from simharness.layout import antenna_scene
+from simharness.mesh_settings import QUALITIES
 from simharness.raster import _boxes, coax_cells, meshed_coax_permittivity, tiles
 from simharness.scene import CoaxPort
 

@@ -355,8 +355,8 @@ def test_the_rule_equals_its_slots_one_by_one(alternate):
 def test_clearance_is_the_smallest_bridge_of_metal():
     """Between neighbours: 18.66 - 14.2 mm along, 2 x 3.1 - 1.6 mm across."""
     # Differences of numbers with two decimals: rounding errors alone, 1e-12.
-    assert slot_clearance(parse_record(GOOD)) == pytest.approx(math.hypot(4.46, 4.6), rel=1e-12)
-    assert slot_clearance(parse_record(changed(slots({})))) == math.inf
+    assert slot_clearance(parse_record(GOOD).slots) == pytest.approx(math.hypot(4.46, 4.6), rel=1e-12)
+    assert slot_clearance(parse_record(changed(slots({}))).slots) == math.inf
 
 
 @pytest.mark.parametrize("changes", [{}, slots({}, {"position_mm": 90, "ends": "square"})], ids=["rule", "slots"])

@@ -15,7 +15,7 @@ from simharness import study as study_module
 from simharness.cli.converge import _row
 from simharness.errors import CancelledError, InputError, MachineError, NotConvergedError
 from simharness.files import atomic_write_text
-from simharness.grid import QUALITIES
+from simharness.mesh_settings import QUALITIES
 from simharness.outputs import write_results
 from simharness.plot.convergence import convergence_figure
 from simharness.solver.machine import Machine

@@ -8,8 +8,9 @@ from types import SimpleNamespace
 import pytest
 
 from shaped_records import two_port
-from simharness.grid import QUALITIES, grid
+from simharness.grid import grid
 from simharness.layout import antenna_scene
+from simharness.mesh_settings import QUALITIES
 from simharness.progress import Silent
 from simharness.solver import watch
 from simharness.solver.settings import SolverRequest, SolverSettings

@@ -1,0 +1,62 @@
+"""Ports of the guide itself, and the frequencies asked for."""
+
+from __future__ import annotations
+
+from simharness.constants import MM
+from simharness.em.guide import cutoff_frequency, guide_wavelength
+from simharness.layout.pieces import Pieces
+from simharness.records import Guide, Record
+from simharness.scene import Feature, Material, ModePort, Spectrum, block
+
+FEED_PLANE, FEED_SOURCE, FEED_ABSORBER, FEED_END = 0.4, 0.65, 0.75, 1.75
+"""A guide port behind its reference plane, in guide wavelengths at the lowest frequency asked for:
+measuring plane, source, start and end of the matched absorber."""
+
+
+def spectrum(record: Record) -> Spectrum:
+    """Frequencies asked for: the band, and as far beyond as a detuned match may lie."""
+    band = record.band
+    width = band.beyond_ghz
+    cutoff = cutoff_frequency(record.guide.a_mm * MM) / 1e9
+    low = max(band.low_ghz - width, 1.05 * cutoff, 0.88 * band.centre_ghz)
+    low = min(low, band.low_ghz)
+    high = max(min(band.high_ghz + width, 1.12 * band.centre_ghz), band.high_ghz)
+    far = (band.low_ghz, band.centre_ghz, band.high_ghz)
+    return Spectrum(band.centre_ghz * 1e9, low * 1e9, high * 1e9, tuple(f * 1e9 for f in far))
+
+
+def longest_wave(guide: Guide, spectrum: Spectrum) -> float:
+    """Guide wavelength at the lowest frequency asked for, m."""
+    return float(guide_wavelength(guide.a_mm * MM, spectrum.low))
+
+
+def port_extension(record: Record, spectrum: Spectrum) -> tuple[float, float]:
+    """Length of a guide port behind the near and the far end, m; 0 where there is none."""
+    reach = FEED_END * longest_wave(record.guide, spectrum)
+    return (
+        reach if record.guide.near_end == "port" else 0.0,
+        reach if record.guide.far_end == "port" else 0.0,
+    )
+
+
+def guide_port(record: Record, spectrum: Spectrum, end: str) -> Pieces:
+    """Measuring plane, source and matched absorber behind an end that is a port."""
+    guide = record.guide
+    a, b, length = guide.a_mm * MM, guide.b_mm * MM, guide.length_mm * MM
+    wave = longest_wave(guide, spectrum)
+    direction, start = (1, 0.0) if end == "near" else (-1, length)
+    at = lambda share: start - direction * share * wave  # noqa: E731 - a coordinate, named where used
+    z0, z1 = sorted((at(FEED_ABSORBER), at(FEED_END)))
+    absorber = Material(
+        "absorber", loss=0.03 / wave, absorber="-z" if direction > 0 else "+z"
+    )
+    active = end == "near"
+    port = ModePort(
+        a, b, 0.0, -b, direction, plane=at(FEED_PLANE), reference=start, source=at(FEED_SOURCE) if active else None
+    )
+    features = [Feature("plane", 2, place, place) for place in (start, at(FEED_PLANE))]
+    if active:
+        features.append(Feature("plane", 2, at(FEED_SOURCE), at(FEED_SOURCE)))
+    features.append(Feature("absorber", 2, z0, z1))
+    filling = block(f"{end} absorber", absorber, (-a / 2, a / 2, -b, 0.0, z0, z1))
+    return Pieces((filling,), tuple(features), port)

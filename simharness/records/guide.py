@@ -1,0 +1,28 @@
+"""The guide of a record: size, walls, ends."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from simharness.records.parts import Part, mm
+
+
+class Guide(Part):
+    """A rectangular guide: inner size, walls, ends."""
+
+    shape: Literal["rectangular"] = "rectangular"
+    a_mm: float = mm("inner broad dimension", gt=1, lt=500)
+    b_mm: float = mm("inner narrow dimension", gt=0.5, lt=500)
+    length_mm: float = mm("inner length from end to end", gt=1, lt=5000)
+    front_wall_mm: float = mm("thickness of the slotted wall", ge=0.05, le=20)
+    other_walls_mm: float = mm("thickness of all other walls", ge=0.05, le=20)
+    material: Literal[
+        "perfect", "silver", "copper", "aluminium", "brass", "tin plate", "zinc-coated steel", "stainless steel"
+    ] = Field("copper", description="wall material; 'perfect' has no loss")
+    conductivity_s_per_m: float | None = Field(
+        None, gt=1e3, le=1e9, allow_inf_nan=False, strict=True, description="overrides the material's usual conductivity, S/m"
+    )
+    near_end: Literal["short", "port"] = Field("short", description="what closes the guide at position 0")
+    far_end: Literal["short", "port"] = Field("short", description="what closes the guide at its full length")

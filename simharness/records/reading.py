@@ -1,0 +1,123 @@
+"""Records from TOML, and what is said of those that do not hold."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from simharness.errors import InputError
+from simharness.records.feeds import GuidePort, Probe
+from simharness.records.guide import Guide
+from simharness.records.parts import Band, Mounting
+from simharness.records.problems import Problem
+from simharness.records.record import Contradictions, Record
+from simharness.records.slots import Slot, SlotRule
+
+
+def parse_record(data: dict[str, Any], origin: str = "record") -> Record:
+    """Validate a mapping as read from TOML.
+
+    Raises
+    ------
+    InputError
+        With one line for each problem: field = value: what would be allowed.
+    """
+    try:
+        return Record.model_validate(data)
+    except ValidationError as error:
+        raise record_error(error, origin) from None
+
+
+def read_record(path: str | Path) -> Record:
+    """Read and validate a design record.
+
+    Raises
+    ------
+    InputError
+        The file is missing, is not TOML, or does not hold an allowed record.
+    """
+    path = Path(path)
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+        raise InputError("record", path, f"must be a readable TOML file ({reason})") from None
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError("record", path, f"must be valid TOML ({error})") from None
+    return parse_record(data, str(path))
+
+
+def record_error(error: ValidationError, origin: str) -> InputError:
+    """Turn pydantic's report into one InputError, a line for each problem."""
+    problems: list[Problem] = []
+    for item in error.errors():
+        cause = item.get("ctx", {}).get("error")
+        if isinstance(cause, Contradictions):
+            problems += cause.problems
+        else:
+            problems.append(_plain_problem(item))
+    first = InputError(*problems[0])
+    first.problems = [f"{what} = {_shown(value)}: {allowed}" for what, value, allowed in problems]
+    first.origin = origin
+    first.args = (f"{origin}: " + f"\n{origin}: ".join(first.problems),)
+    return first
+
+
+def _shown(value: object) -> str:
+    """A value as it may stand in a message: one short line, text in quotes."""
+    if value == _MISSING:
+        return _MISSING
+    text = json.dumps(value, ensure_ascii=False) if isinstance(value, (str, bool)) else str(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+_MISSING = "(missing)"
+_ALLOWED = {
+    "string_pattern_mismatch": "must be a-z, 0-9 and hyphens, at most 48 of them, no hyphen first",
+    "missing": "this field must be given",
+    "tuple_type": "must be written as [[slot]], one table for each slot",
+    "union_tag_not_found": "must be 'probe' or 'guide-port'",
+    "union_tag_invalid": "must be 'probe' or 'guide-port'",
+    "model_type": "must be a table with fields of its own",
+    "model_attributes_type": "must be a table with fields of its own",
+    "float_type": "must be a number, written without quotes",
+    "int_type": "must be a whole number, written without quotes",
+    "bool_type": "must be true or false, written without quotes",
+}
+
+
+def _plain_problem(item: dict[str, Any]) -> tuple[str, object, str]:
+    # Below "feed" pydantic names the kind of feed, which is no key of the file.
+    loc = item["loc"]
+    place = [p for i, p in enumerate(loc) if not (i == 1 and loc[0] == "feed")]
+    where = ".".join(str(p + 1) if isinstance(p, int) else p for p in place) or "record"
+    kind, value = item["type"], item["input"]
+    if kind == "extra_forbidden":
+        return where, value, f"unknown key; allowed here: {', '.join(_keys_at(place[:-1], loc))}"
+    if kind.startswith("union_tag"):
+        where, value = f"{where}.kind", value.get("kind", _MISSING) if isinstance(value, dict) else value
+    message = re.sub(r"^(Input|String) should", "must", item["msg"])
+    return where, _MISSING if kind == "missing" else value, _ALLOWED.get(kind, message)
+
+
+def _keys_at(place: list[Any], loc: tuple[Any, ...]) -> list[str]:
+    """Keys allowed in the table at `place`."""
+    tables = {
+        "band": Band, "mounting": Mounting, "guide": Guide, "slot": Slot, "slot_rule": SlotRule,
+        "feed": GuidePort if "guide-port" in loc else Probe,
+    }
+    model = tables.get(place[0], Record) if place else Record
+    return [f.alias or name for name, f in model.model_fields.items()]
+
+
+def record_schema() -> dict[str, Any]:
+    """JSON Schema (draft 2020-12) of a design record, for editors."""
+    schema = Record.model_json_schema(by_alias=True)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema"} | schema | {"title": "simharness design record"}

@@ -1,0 +1,65 @@
+"""A whole record, and its tables held against each other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from simharness.records.feeds import Feed, Probe
+from simharness.records.guide import Guide
+from simharness.records.parts import Band, Mounting, Part
+from simharness.records.problems import Problem, band_problems, port_problems, probe_problems, slot_problems
+from simharness.records.slots import Slot, SlotRule
+
+SCHEMA_VERSION = 1
+
+
+class Record(Part):
+    """A complete design record; see models/README.md for the axes."""
+
+    schema_version: Literal[1] = Field(alias="schema", description="version of this format")
+    name: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,47}$", description="short name: a-z, 0-9 and hyphens")
+    title: str = Field("", max_length=120)
+    note: str = Field("", max_length=2000)
+    band: Band
+    mounting: Mounting
+    guide: Guide
+    slot_rule: SlotRule | None = None
+    slot: tuple[Slot, ...] = ()
+    feed: Feed
+
+    @model_validator(mode="after")
+    def _consistent(self) -> "Record":
+        problems = list(geometry_problems(self))
+        if problems:
+            raise Contradictions(problems)
+        return self
+
+    @property
+    def slots(self) -> tuple[Slot, ...]:
+        """All slots, the rule expanded, ordered along the guide."""
+        rule = self.slot_rule
+        if rule is None:
+            return tuple(sorted(self.slot, key=lambda s: s.position_mm))
+        return rule.slots
+
+
+class Contradictions(ValueError):
+    """Carries (field, value, allowed) triples through pydantic's own wrapping."""
+
+    def __init__(self, problems: list[Problem]):
+        self.problems = problems
+        super().__init__("inconsistent record")
+
+
+def geometry_problems(record: Record) -> Iterator[Problem]:
+    """Everything that contradicts the geometry or the mode."""
+    guide, feed = record.guide, record.feed
+    yield from band_problems(record.band, guide)
+    yield from port_problems(guide, feed, record.slot_rule, record.slot)
+    # Numbered as they stand in the file, not as they lie along the guide.
+    yield from slot_problems(guide, record.slots if record.slot_rule is not None else record.slot)
+    if isinstance(feed, Probe):
+        yield from probe_problems(guide, record.slots, feed)
