@@ -263,7 +263,7 @@ def wall_loss(request: SolverRequest, inner: Field, scale: np.ndarray) -> np.nda
     lines = [np.asarray(line)[(line >= lo - 1e-9) & (line <= hi + 1e-9)] for line, lo, hi in
              zip(grid.lines, (x0, y0, z0), (x1, y1, z1))]
     inside = [(c > lo) & (c < hi) for c, lo, hi in ((x, x0, x1), (y, y0, y1), (z, z0, z1))]
-    field = field[:, :, inside[0]][:, :, :, inside[1]][:, :, :, :, inside[2]] * scale[:, None, None, None, None]
+    field = field[(slice(None), slice(None), *(slice(cells[0], cells[-1] + 1) for cells in map(np.flatnonzero, inside)))]
     steps = [np.diff(line) for line in lines]
     resistance = surface_resistance(scene.conductivity, np.array(scene.spectrum.far))
     total = np.zeros(len(scene.spectrum.far))
@@ -278,7 +278,7 @@ def wall_loss(request: SolverRequest, inner: Field, scale: np.ndarray) -> np.nda
             metal = _wall_mask(scene, grid, wall[axis], lines) if wall[axis] else 1.0
             square = np.abs(layer[:, u]) ** 2 + np.abs(layer[:, v]) ** 2
             total += resistance / 2 * np.sum(square * area * metal, axis=(1, 2))
-    return total
+    return total * np.abs(scale) ** 2
 
 
 def _wall_mask(scene: Scene, grid: Grid, part: str, lines: list[np.ndarray]) -> np.ndarray:

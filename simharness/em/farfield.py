@@ -138,31 +138,55 @@ def _directions(theta: NDArray, phi: NDArray) -> tuple[NDArray, NDArray, NDArray
     return outward, along_theta, along_phi
 
 
-def _face_sums(face: SurfaceFace, index: int, wavenumber: float, outward: NDArray,
-               centre: NDArray) -> NDArray:
-    """Integrals of J and M times the phase: (nt, np, 4), tangential J then tangential M."""
-    one, two = face.tangents
+@dataclass(frozen=True)
+class _Cosines:
+    """One Cartesian component of the directions: its different values, and which of them each direction (nt, np) has.
+
+    On a regular sphere most values occur four times or more, so that phases are computed once for all of them.
+    """
+
+    values: NDArray
+    which: NDArray
+
+    @classmethod
+    def of(cls, component: NDArray) -> _Cosines:
+        """Values closer than 1e-13 count as one: rounding of sines and cosines, a phase below 1e-10 for any antenna."""
+        values, which = np.unique(np.round(component, 13), return_inverse=True)
+        return cls(values, which.reshape(component.shape))
+
+    def phases(self, scaled: NDArray) -> NDArray:
+        """exp(j value x) of the different values for coordinates times wavenumber, (nv, n)."""
+        angle = np.outer(self.values, scaled)
+        found = np.empty(angle.shape, complex)
+        np.cos(angle, out=found.real)
+        np.sin(angle, out=found.imag)
+        return found
+
+
+def _sources(face: SurfaceFace, index: int) -> NDArray:
+    """Tangential J, then tangential M, times the area: (n1, n2, 4), A m and V m."""
     electric = np.moveaxis(face.electric[index], 0, -1)
     magnetic = np.moveaxis(face.magnetic[index], 0, -1)
     both = (np.cross(face.normal, magnetic), -np.cross(face.normal, electric))
-    source = np.concatenate([part[..., [one, two]] for part in both], axis=-1)
-    source = source * face.area[..., None]
-    at_one = 1j * wavenumber * (np.asarray(face.first, float) - centre[one])
-    at_two = 1j * wavenumber * (np.asarray(face.second, float) - centre[two])
-    offset = np.exp(1j * wavenumber * (face.position - centre[face.axis]) * outward[..., face.axis])
+    return np.concatenate([part[..., list(face.tangents)] for part in both], axis=-1) * face.area[..., None]
+
+
+def _face_sums(face: SurfaceFace, index: int, wavenumber: float, cosines: Sequence[_Cosines], centre: NDArray) -> NDArray:
+    """Integrals of J and M times the phase: (nt, np, 4), tangential J then tangential M."""
+    one, two = face.tangents
+    source = _sources(face, index)
+    first = cosines[one].phases(wavenumber * (np.asarray(face.first, float) - centre[one]))
+    second = cosines[two].phases(wavenumber * (np.asarray(face.second, float) - centre[two]))
+    which, other = cosines[one].which, cosines[two].which
     if two == 2:
         # Along z the phase knows only theta: sum that axis once for all phi.
-        rows = np.exp(np.outer(outward[:, 0, 2], at_two))
-        inner = np.einsum("tb,abc->tac", rows, source, optimize=True)
-        sums = np.exp(outward[..., one, None] * at_one) @ inner
+        inner = np.einsum("tb,abc->tac", second[other[:, 0]], source, optimize=True)
+        sums = np.stack([first[row] @ part for row, part in zip(which, inner)])
     else:
-        flat = source.transpose(0, 2, 1).reshape(at_one.size, -1)
-        sums = np.empty((*outward.shape[:2], 4), complex)
-        for row, unit in enumerate(outward):
-            inner = np.exp(np.outer(unit[:, one], at_one)) @ flat
-            phase = np.exp(np.outer(unit[:, two], at_two))
-            sums[row] = (inner.reshape(len(unit), 4, -1) @ phase[..., None])[..., 0]
-    return sums * offset[..., None]
+        inner = (first @ source.transpose(0, 2, 1).reshape(len(source), -1)).reshape(len(first), 4, -1)
+        sums = np.stack([np.matmul(inner[row], second[across][..., None])[..., 0] for row, across in zip(which, other)])
+    offset = cosines[face.axis].phases(wavenumber * (np.array([face.position]) - centre[face.axis]))[:, 0]
+    return sums * offset[cosines[face.axis].which][..., None]
 
 
 def far_field(
@@ -208,13 +232,14 @@ def far_field(
         allowed = f"one or more, each with {frequency.size} frequencies"
         raise InputError("faces", len(faces), allowed)
     outward, along_theta, along_phi = _directions(theta, phi)
+    cosines = [_Cosines.of(outward[..., axis]) for axis in range(3)]
     centre = np.asarray(phase_centre, float)
     e_theta = np.zeros((frequency.size, theta.size, phi.size), complex)
     e_phi = np.zeros_like(e_theta)
     for index, wavenumber in enumerate(TWO_PI * frequency / C0):
         scale = 1j * wavenumber / (2 * TWO_PI)
         for face in faces:
-            sums = _face_sums(face, index, wavenumber, outward, centre)
+            sums = _face_sums(face, index, wavenumber, cosines, centre)
             tangents = list(face.tangents)
             t, p = along_theta[..., tangents], along_phi[..., tangents]
             current, magnetic = sums[..., :2], sums[..., 2:]
