@@ -11,9 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from simharness.constants import C0, TWO_PI
-from simharness.em.farfield import FarField, SurfaceFace, directivity, far_field, radiated_power, surface_power
+from simharness.em.farfield import FarField, directivity, radiated_power
 from simharness.em.guide import phase_constant, surface_resistance, wave_impedance
-from simharness.em.signals import TailRefused, extrapolated_spectrum, spectrum, wave_split
+from simharness.em.near_field import SurfaceFace, far_field, surface_power
+from simharness.em.ringing import TailRefused, extrapolated_spectrum
+from simharness.em.signals import spectrum, wave_split
 from simharness.grid import Grid
 from simharness.raster import coax_plane, meshed_coax_permittivity, outline_mask
 from simharness.records import REFERENCE_OHM

@@ -185,8 +185,9 @@ def _band_markers(axes: Axes, results: Results, record: Record, estimate: Estima
         at = getattr(record.band, f"{name}_ghz")
         for number, (frequency, s11, colour) in enumerate(traces):
             label = "_nolegend_" if number else f"{at:g} GHz ({name})"
-            axes.plot(np.interp(at, frequency, s11.real), np.interp(at, frequency, s11.imag), color=colour, label=label,
-                      marker=marker, markersize=10, markeredgecolor="white", linestyle="none", zorder=7 - number)
+            point = np.interp(at, frequency, s11)
+            axes.plot(point.real, point.imag, color=colour, label=label, marker=marker, markersize=10, markeredgecolor="white",
+                      linestyle="none", zorder=7 - number)
 
 
 def draw_chart(axes: Axes, record: Record) -> None:
