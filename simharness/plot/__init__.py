@@ -52,24 +52,9 @@ def write_figures(results: Results, record: Record, estimate: Estimate | None, f
     MachineError
         The folder cannot be written.
     """
-    from simharness.plot import cuts, inside, match, overview, sphere, style
+    from simharness.plot.album import written_pictures
 
-    drawings = {
-        "match": match.match_figure,
-        "smith": match.smith_figure,
-        "cuts": cuts.cuts_figure,
-        "sphere": sphere.sphere_figure,
-        "slots": inside.slots_figure,
-        "field": inside.field_figure,
-        "overview": overview.overview_figure,
-    }
-    written = []
-    with style.own_look():
-        for name, drawing in drawings.items():
-            figure = drawing(results, record, estimate)
-            if figure is not None:
-                written.append(style.save(figure, Path(folder) / f"{name}.png"))
-    return written
+    return written_pictures(results, record, estimate, Path(folder))
 
 
 def write_mesh_figure(scene: Scene, grid: Grid, path: Path | str) -> Path:

@@ -7,6 +7,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MultipleLocator
 from numpy.typing import NDArray
+from skrf.plotting import smith
 
 from simharness.estimate import Estimate
 from simharness.outputs import Results
@@ -192,8 +193,6 @@ def _band_markers(axes: Axes, results: Results, record: Record, estimate: Estima
 
 def draw_chart(axes: Axes, record: Record) -> None:
     """Impedance grid by scikit-rf, its lines made quiet, labels in ohm (or normalized)."""
-    from skrf.plotting import smith
-
     ohm = REFERENCE_OHM if record.feed.kind == "probe" else 1.0
     smith(ax=axes, chart_type="z", draw_labels=True, ref_imm=ohm)
     for patch in axes.patches:

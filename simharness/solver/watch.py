@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import sys
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from simharness.post import missing_share, port_spectra
 from simharness.progress import Progress
 from simharness.solver import log
 from simharness.solver.files import read_all_series
-from simharness.solver.process import supervise
+from simharness.solver.process import nothing, supervise
 from simharness.solver.settings import TYPICAL_PERIODS
 
 LOOK_EVERY = 1.08
@@ -43,12 +44,13 @@ FIELD_MISSING = 0.1
 
 @dataclass(frozen=True)
 class End:
-    """How a child ended well."""
+    """How a child ended well: `seconds` in all, `engine_seconds` of them building the operator and stepping, s."""
 
     steps: int
     seconds: float
     pec_edges: int
     time_step: float
+    engine_seconds: float
 
 
 @dataclass
@@ -132,8 +134,10 @@ def spectrum_change(request, engine: Path) -> float:
     return change
 
 
-def run_child(folder: Path, plan, progress: Progress, timeout_s: float) -> End:
-    """Run the solver on the request in `folder`.
+def run_child(
+    folder: Path, plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], object] = nothing
+) -> End:
+    """Run the solver on the request in `folder`; `meanwhile` is called once when it has begun.
 
     Raises
     ------
@@ -146,7 +150,8 @@ def run_child(folder: Path, plan, progress: Progress, timeout_s: float) -> End:
     watch = Watch(folder, plan, progress)
     argv = [sys.executable, "-m", "simharness.solver.openems", folder, str(plan.threads)]
     progress.advance(0.0, plan.typical_seconds, "the solver reads the mesh")
-    outcome = supervise(argv, folder, folder / "transcript.txt", on_line=watch.line, timeout_s=timeout_s)
+    outcome = supervise(argv, folder, folder / "transcript.txt", on_line=watch.line, meanwhile=meanwhile,
+                        timeout_s=timeout_s)
     if outcome.status == "cancelled":
         raise CancelledError("interrupted: nothing was kept")
     if outcome.status == "timeout":
@@ -165,4 +170,5 @@ def run_child(folder: Path, plan, progress: Progress, timeout_s: float) -> End:
     steps, most = said.finished.iterations, plan.request.steps
     if steps < most and watch.settled < 2 and spectrum_change(plan.request, folder / "engine") > plan.request.settings.settled:
         raise SolverError(f"the run was aborted from outside after {steps} of {most} steps, before its spectrum had settled")
-    return End(steps, outcome.seconds, said.pec_edges or 0, said.timestep_length or 0.0)
+    engine = (said.building or 0.0) + said.finished.seconds
+    return End(steps, outcome.seconds, said.pec_edges or 0, said.timestep_length or 0.0, engine)
