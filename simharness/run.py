@@ -9,6 +9,7 @@ import shutil
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from importlib import import_module
 from pathlib import Path
 
 import numpy as np
@@ -176,7 +177,6 @@ def _solve_in(
 ) -> None:
     """Run the child in `folder` and leave a complete result there."""
     from simharness.outputs import write_results
-    from simharness.post import results
     from simharness.solver.watch import FIELD_MISSING, FIELD_UNEVEN, run_child
 
     request = what.request
@@ -184,7 +184,15 @@ def _solve_in(
         atomic_write_bytes(folder / "request.pickle", pickle.dumps(request))
         if record is not None:
             atomic_write_text(folder / "record.json", record.model_dump_json(by_alias=True, indent=2, exclude_none=True))
-    end = run_child(folder.resolve(), what, progress, timeout_s or max(600.0, 3 * what.most_seconds), meanwhile)
+
+    def beside() -> None:
+        """What takes a while to load, but is not needed before the solver has ended; then the caller's own."""
+        import_module("simharness.post")
+        meanwhile()
+
+    end = run_child(folder.resolve(), what, progress, timeout_s or max(600.0, 3 * what.most_seconds), beside)
+    from simharness.post import results
+
     series, fields = _raw(folder / "raw.h5", end.steps * (end.time_step or request.grid.time_step))
     arrays, settling = results(request, series, fields)
     limit = request.settings.settled

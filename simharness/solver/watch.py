@@ -12,7 +12,6 @@ from pathlib import Path
 import numpy as np
 
 from simharness.errors import CancelledError, MachineError, SolverError
-from simharness.post import missing_share, port_spectra
 from simharness.progress import Progress
 from simharness.solver import log
 from simharness.solver.files import read_all_series
@@ -114,6 +113,9 @@ class Watch:
 
 def spectrum_change(request, engine: Path) -> float:
     """By how much the S parameters of the records so far can still move; infinite where nobody can say, or the fields lack much."""
+    # Not above: the solver need not wait until scipy is loaded.
+    from simharness.post import missing_share, port_spectra
+
     scene = request.scene
     far = np.array(scene.spectrum.far)
     band = np.linspace(scene.spectrum.low, scene.spectrum.high, 31)
