@@ -120,11 +120,26 @@ def report(rows: list[Row], facts: list[dict], sources: dict[str, str], on: Mach
         if remark:
             lines.append(f"- {r.record}, {r.kind}, {r.quality}: {remark}.")
         if "phases" in f:
-            lines.append(f"- {r.record}, {r.kind}, {r.quality}, seconds: " + ", ".join(f"{k} {v:.1f}" for k, v in f["phases"].items()) + ".")
+            lines.append(f"- {r.record}, {r.kind}, {r.quality}, seconds: {phase_words(f['phases'])}.")
     disturbed = [f"{r.record} {r.kind} {r.quality}" for r in rows if not r.others < QUIET]
     if disturbed:
         lines.append(f"- **Void times**, others used the processor meanwhile: {'; '.join(disturbed)}. Run again on an idle machine.")
     return "\n".join(lines) + "\n"
+
+
+def phase_words(phases: dict[str, float]) -> str:
+    """Seconds by phase, and the share of what is not the solver.
+
+    Examples
+    --------
+    >>> phase_words({"solver": 24.0, "overhead": 1.0})
+    'solver 24.0, overhead 1.0 (mesh, post-processing, estimate and pictures: 4.0 % of all)'
+    """
+    words = ", ".join(f"{name} {seconds:.1f}" for name, seconds in phases.items())
+    if "overhead" not in phases:
+        return words
+    share = phases["overhead"] / sum(phases.values())
+    return f"{words} (mesh, post-processing, estimate and pictures: {100 * share:.1f} % of all)"
 
 
 def write_all(parts: list[Part], done: dict[str, dict], references: Path, folder: Path, on: Machine) -> str:

@@ -23,7 +23,7 @@ from simharness.grid import grid
 from simharness.layout import antenna_scene
 from simharness.mesh_settings import QUALITIES
 from simharness.outputs import Results
-from simharness.plot import cuts, inside, match, mesh, overview, sphere, style, write_figures, write_mesh_figure
+from simharness.plot import album, cuts, inside, match, mesh, overview, sphere, style, write_figures, write_mesh_figure
 from simharness.records import parse_record
 
 ALL = ["match", "smith", "cuts", "sphere", "slots", "field", "overview"]
@@ -367,6 +367,15 @@ def test_a_file_in_place_of_the_folder_is_refused(tmp_path):
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(MachineError, match="file"):
         write_figures(Results(arrays(), {}), record(), None, tmp_path / "file")
+
+
+def test_what_goes_wrong_in_the_second_process_is_told_by_the_first(tmp_path, monkeypatch):
+    def fail(*_):
+        raise ZeroDivisionError("in the cuts")
+
+    monkeypatch.setitem(album.DRAWINGS, "cuts", fail)
+    with pytest.raises(ZeroDivisionError, match="in the cuts"):
+        write_figures(Results(arrays(), {}), record(), None, tmp_path)
 
 
 def test_global_settings_and_pyplot_stay_as_they_were(tmp_path):
