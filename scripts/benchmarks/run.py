@@ -33,7 +33,7 @@ QUIET = 0.15
 
 
 def chosen_records(names: str) -> list[Record]:
-    """Shipped records by name, all when none is named.
+    """Shipped records by name; those with a reference when none is named.
 
     Raises
     ------
@@ -41,7 +41,7 @@ def chosen_records(names: str) -> list[Record]:
         There is no record of this name.
     """
     known = {path.stem: path for path in sorted(MODELS.glob("*.toml"))}
-    wanted = [name.strip() for name in names.split(",") if name.strip()] or list(known)
+    wanted = [name.strip() for name in names.split(",") if name.strip()] or [name for name in known if (REFERENCES / f"{name}.s1p").exists()]
     for name in wanted:
         if name not in known:
             raise InputError("records", name, f"must be among {', '.join(known)}")
@@ -120,11 +120,26 @@ def report(rows: list[Row], facts: list[dict], sources: dict[str, str], on: Mach
         if remark:
             lines.append(f"- {r.record}, {r.kind}, {r.quality}: {remark}.")
         if "phases" in f:
-            lines.append(f"- {r.record}, {r.kind}, {r.quality}, seconds: " + ", ".join(f"{k} {v:.1f}" for k, v in f["phases"].items()) + ".")
+            lines.append(f"- {r.record}, {r.kind}, {r.quality}, seconds: {phase_words(f['phases'])}.")
     disturbed = [f"{r.record} {r.kind} {r.quality}" for r in rows if not r.others < QUIET]
     if disturbed:
         lines.append(f"- **Void times**, others used the processor meanwhile: {'; '.join(disturbed)}. Run again on an idle machine.")
     return "\n".join(lines) + "\n"
+
+
+def phase_words(phases: dict[str, float]) -> str:
+    """Seconds by phase, and the share of what is not the solver.
+
+    Examples
+    --------
+    >>> phase_words({"solver": 24.0, "overhead": 1.0})
+    'solver 24.0, overhead 1.0 (mesh, post-processing, estimate and pictures: 4.0 % of all)'
+    """
+    words = ", ".join(f"{name} {seconds:.1f}" for name, seconds in phases.items())
+    if "overhead" not in phases:
+        return words
+    share = phases["overhead"] / sum(phases.values())
+    return f"{words} (mesh, post-processing, estimate and pictures: {100 * share:.1f} % of all)"
 
 
 def write_all(parts: list[Part], done: dict[str, dict], references: Path, folder: Path, on: Machine) -> str:
@@ -150,7 +165,7 @@ def write_all(parts: list[Part], done: dict[str, dict], references: Path, folder
 
 
 @click.command(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.option("--records", default="", help="names of shipped records, separated by commas [default: all]")
+@click.option("--records", default="", help="names of shipped records, separated by commas [default: those with a reference]")
 @click.option("--qualities", default="draft,normal", show_default=True, help="our meshes to time")
 @click.option("--plain-cells", default="4", show_default=True, help="cells across a slot of the plain model; all else follows")
 @click.option("--quick", is_flag=True, help=f"only {QUICK}, and of ours only the draft mesh")
