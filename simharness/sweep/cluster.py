@@ -94,16 +94,12 @@ def cluster_events(tasks: Sequence[Task], address: str, what: Work = work) -> Ge
         with machine_errors(f"write in {root}"):
             root.mkdir(parents=True, exist_ok=True)
             atomic_write_text(mark_path(root, mark), "a sweep is under way\n")
-        futures: dict[Future, Task] = {}
+        crew = _Crew(client, tasks, mark, what)
         try:
-            for task in tasks:
-                # A key of their own keeps the runs of two sweeps apart on one scheduler.
-                future = client.submit(what, task, mark, key=f"sweep-{mark}-{task.key}", pure=False, retries=0)
-                futures[future] = task
-            yield from _followed(client, dict(futures))
+            yield from crew.events()
         finally:
             mark_path(root, mark).unlink(missing_ok=True)
-            client.cancel(list(futures), force=True)
+            client.cancel(list(crew.under_way), force=True)
 
 
 def _client(address: str) -> Client:
@@ -117,25 +113,47 @@ def _client(address: str) -> Client:
         raise MachineError(f"no Dask scheduler answers at {address} ({str(error).splitlines()[0]})") from None
 
 
-def _followed(client: Client, waiting: dict[Future, Task]) -> Generator[Event, None, None]:
-    """Outcomes as they come, and what becomes of the workers."""
-    known: dict[str, int] = {}
-    idle_since = time.monotonic()
-    while waiting:
-        for future in [future for future in waiting if future.done()]:
-            yield _outcome(future, waiting.pop(future))
-        workers = client.nthreads()
-        yield from (Note(f"the Dask worker {name} is lost: its run is made again by another") for name in known.keys() - workers.keys())
-        if workers and workers.keys() != known.keys():
-            yield Note(f"{len(workers)} Dask workers, {sum(workers.values())} runs at once")
-        if workers:
-            idle_since = time.monotonic()
-        elif time.monotonic() - idle_since > NO_WORKERS_S:
+class _Crew:
+    """Hands tasks to the workers, one for each of their threads, and follows them.
+
+    Not all at once: Dask would let runs wait behind one another at a worker while one that came later has nothing to do.
+    """
+
+    def __init__(self, client: Client, tasks: Sequence[Task], mark: str, what: Work):
+        self._client, self._mark, self._what = client, mark, what
+        self._waiting = list(tasks)
+        self._known: dict[str, int] = {}
+        self._alone_since = time.monotonic()
+        self.under_way: dict[Future, Task] = {}
+
+    def events(self) -> Generator[Event, None, None]:
+        """Outcomes as they come, and what becomes of the workers."""
+        while self._waiting or self.under_way:
+            yield from self._crew_notes()
+            while self._waiting and len(self.under_way) < sum(self._known.values()):
+                self._hand_out(self._waiting.pop(0))
+            for future in [future for future in self.under_way if future.done()]:
+                yield _outcome(future, self.under_way.pop(future))
+            if self.under_way or not self._known:
+                time.sleep(LOOK_S)
+
+    def _hand_out(self, task: Task) -> None:
+        # A key of their own keeps the runs of two sweeps apart on one scheduler.
+        future = self._client.submit(self._what, task, self._mark, key=f"sweep-{self._mark}-{task.key}", pure=False, retries=0)
+        self.under_way[future] = task
+
+    def _crew_notes(self) -> Generator[Event, None, None]:
+        """Workers that came or went since the last look."""
+        now = self._client.nthreads()
+        yield from (Note(f"the Dask worker {name} is lost: its run is made again by another") for name in self._known.keys() - now.keys())
+        if now and now.keys() != self._known.keys():
+            yield Note(f"Dask workers: {len(now)}, runs at once: {sum(now.values())}")
+        if now:
+            self._alone_since = time.monotonic()
+        elif time.monotonic() - self._alone_since > NO_WORKERS_S:
             yield Note("the Dask scheduler has no workers: start some, or interrupt")
-            idle_since = time.monotonic()
-        known = workers
-        if waiting:
-            time.sleep(LOOK_S)
+            self._alone_since = time.monotonic()
+        self._known = dict(now)
 
 
 def _outcome(future: Future, task: Task) -> Outcome:

@@ -84,10 +84,14 @@ def main() -> None:
     if kind == "worker":
         from simharness.sweep.worker import main as run
     else:
+        from functools import partial
+
+        import sweep_stand_in  # by this name the Dask workers find it too
         from simharness.cli.main import main as run
-        from simharness.sweep import local, sweep
+        from simharness.sweep import hands, local, sweep
 
         local.PROGRAM = program()
+        hands.cluster_events = partial(cluster.cluster_events, what=sweep_stand_in.work)
         sweep.machine = lambda: ON
     run()
 

@@ -12,8 +12,8 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
-from contextlib import closing
 from functools import partial
 from pathlib import Path
 
@@ -31,7 +31,7 @@ from simharness.sweep.sweep import sweep, sweep_plan, tasks_of
 from simharness.sweep.task import LOST, REFUSED, Outcome
 
 HERE = Path(__file__).parent
-PATIENCE_S = 240
+PATIENCE_S = 30
 
 RECORD = """
 schema = 1
@@ -261,31 +261,24 @@ def scheduler(tmp_path_factory):
             process.wait()
 
 
-class KillsDaskWorker(Heard):
-    """Kills the Dask worker whose solver of a height has begun, and lets the next one go on."""
-
-    def __init__(self, folder: Path, height: str):
-        super().__init__()
-        self.folder, self.height, self.killed = folder, height, 0
-
-    def note(self, text: str) -> None:
-        super().note(text)
-        if self.killed or "Dask workers," in text:
-            return
-        wait_for(lambda: solvers(self.folder, self.height))
-        self.killed = parent(solvers(self.folder, self.height)[0])
-        (self.folder / f"hold-{self.height}").unlink()
-        os.kill(self.killed, signal.SIGKILL)
+def kill_dask_worker(folder: Path, height: str, killed: list[int]) -> None:
+    """Kill the Dask worker whose solver of a height has begun; the next one may go on."""
+    wait_for(lambda: solvers(folder, height))
+    killed.append(parent(solvers(folder, height)[0]))
+    (folder / f"hold-{height}").unlink()
+    os.kill(killed[0], signal.SIGKILL)
 
 
-def test_interrupted_dask_runs_end_and_leave_nothing(plan, scheduler, tmp_path):
-    hold(tmp_path, "5", "6", "7")
-    tasks = tasks_of(plan, plan.runs, tmp_path / "runs", 1)
-    with closing(cluster_events(tasks, scheduler[0], sweep_stand_in.work)) as events:
-        next(events)
-        wait_for(lambda: solvers(tmp_path, "5") and solvers(tmp_path, "6"))
-    wait_for(lambda: not any((tmp_path / "runs").iterdir()))
-    assert not any(is_alive(pid) for height in "567" for pid in solvers(tmp_path, height))
+def test_interrupted_dask_runs_end_and_leave_nothing(record, scheduler, tmp_path):
+    hold(tmp_path, "6", "7")
+    call = command(record, "--cluster", scheduler[0])
+    wait_for(lambda: len(Store(tmp_path / "runs").runs()) == 1 and solvers(tmp_path, "6") and solvers(tmp_path, "7"), call)
+    call.send_signal(signal.SIGINT)
+    _, err = call.communicate(timeout=PATIENCE_S)
+    assert call.returncode == 130
+    assert err.splitlines()[-1] == "simharness: interrupted: 1 of 3 runs are stored, the same command goes on from there"
+    wait_for(lambda: len(list((tmp_path / "runs").iterdir())) == 1)
+    assert not any(is_alive(pid) for height in "67" for pid in solvers(tmp_path, height))
 
 
 def test_no_scheduler_is_one_sentence(plan, tmp_path):
@@ -298,9 +291,12 @@ def test_a_lost_dask_worker_costs_only_its_run(plan, scheduler, tmp_path):
     """Last of the tests with this scheduler: one of its two workers is gone afterwards."""
     address, processes = scheduler
     hold(tmp_path, "6")
-    progress = KillsDaskWorker(tmp_path, "6")
+    progress, killed = Heard(), []
+    killer = threading.Thread(target=kill_dask_worker, args=(tmp_path, "6", killed))
+    killer.start()
     found = sweep(plan, Store(tmp_path / "runs"), partial(cluster_events, address=address, what=sweep_stand_in.work), 1, progress)
-    assert progress.killed in [process.pid for process in processes]
+    killer.join()
+    assert killed[0] in [process.pid for process in processes]
     assert any("is lost: its run is made again by another" in said for said in progress.notes)
     assert [row.status for row in found.rows] == ["stored"] * 3
     assert [row.figures["resonance"].value for row in found.rows] == pytest.approx(
