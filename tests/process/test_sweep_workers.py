@@ -31,7 +31,7 @@ from simharness.sweep.sweep import sweep, sweep_plan, tasks_of
 from simharness.sweep.task import LOST, REFUSED, Outcome
 
 HERE = Path(__file__).parent
-PATIENCE_S = 30
+PATIENCE_S = 240
 
 RECORD = """
 schema = 1
