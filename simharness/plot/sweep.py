@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
 _PANELS = ("s11_at_centre", "resonance", "realized_gain")
 _SCALES = {"Hz": (1e-9, "GHz")}
+_LEAST_SPAN = {"dB": 1.0, "dBi": 0.5}
+"""Of an axis: smaller changes mean nothing, and should not look as if they did."""
+
 _MOST_LABELS = 9
 _LOWEST_DB = -45.0
 _COLOURS = matplotlib.colormaps["viridis"].resampled(256)
@@ -54,6 +57,11 @@ def _places(found: Sweep) -> tuple[NDArray, str, list[str] | None]:
     return np.arange(1.0, len(names) + 1), label, names
 
 
+def _shown(found: Sweep) -> list[str]:
+    """Figures that some point has."""
+    return [name for name in _PANELS if np.isfinite(figure_columns(found.rows, name)[1]).any()]
+
+
 def _curves(found: Sweep) -> Figure:
     figure = style.sheet(12.4, 7.0)
     style.head(figure, found.record, f"S11 and figures over {', '.join(variable.field for variable in found.variables)}")
@@ -65,12 +73,14 @@ def _curves(found: Sweep) -> Figure:
     bar = figure.colorbar(ScalarMappable(norm, _shades()), cax=scale)
     bar.outline.set_visible(False)
     _name_ticks(bar.ax.yaxis, places, names)
-    panels = [figure.add_axes(style.inches(figure, 8.75, bottom, 3.3, 1.35)) for bottom in (4.55, 2.75, 0.95)]
-    for axes, name in zip(panels, _PANELS):
+    panels = _shown(found)
+    for number, name in enumerate(panels):
+        axes = figure.add_axes(style.inches(figure, 8.75, 0.95 + 1.8 * (len(panels) - 1 - number), 3.3, 1.35))
         _draw_figure(axes, found, name, places)
-        axes.tick_params(labelbottom=axes is panels[-1])
+        last = name == panels[-1]
         _name_ticks(axes.xaxis, places, names)
-    panels[-1].set_xlabel(label)
+        axes.tick_params(labelbottom=last)
+        axes.set_xlabel(label if last else "")
     style.foot(figure, f"full wave, {found.quality} mesh; colours: {label}{_missing_words(found)}")
     return figure
 
@@ -122,7 +132,12 @@ def _draw_figure(axes: Axes, found: Sweep, name: str, places: NDArray) -> None:
     axes.ticklabel_format(axis="y", useOffset=False)
     if unit == "dB":
         axes.yaxis.set_major_formatter(lambda value, _: style.minus(f"{value:g}"))
-    axes.set_xmargin(0.06)
+    beyond = 0.06 * (np.ptp(places) or 1.0)
+    axes.set_xlim(places.min() - beyond, places.max() + beyond)
+    low, high = axes.get_ylim()
+    least = _LEAST_SPAN.get(unit, 0.0)
+    if high - low < least:
+        axes.set_ylim((low + high - least) / 2, (low + high + least) / 2)
 
 
 def _maps(found: Sweep) -> Figure:
@@ -131,7 +146,7 @@ def _maps(found: Sweep) -> Figure:
     fields = found.variables
     style.head(figure, found.record, f"S11 and figures over {fields[0].field} and {fields[1].field}")
     shape = tuple(len(variable.values) for variable in fields)
-    for column, name in enumerate(_PANELS):
+    for column, name in enumerate(_shown(found)):
         axes = figure.add_axes(style.inches(figure, 1.0 + 4.6 * column, 0.95, 3.4, 4.1))
         unit, values, _ = figure_columns(found.rows, name)
         scale, unit = _SCALES.get(unit, (1.0, unit))
@@ -161,4 +176,4 @@ def _draw_map(axes: Axes, grid: NDArray, form: str) -> None:
 
 def _missing_words(found: Sweep) -> str:
     missing = sum(not row.run for row in found.rows)
-    return f"; {missing} of {len(found.rows)} points are missing" if missing else ""
+    return f"; points missing: {missing} of {len(found.rows)}" if missing else ""
