@@ -86,7 +86,7 @@ def cluster_events(tasks: Sequence[Task], address: str, what: Work = work) -> Ge
     Raises
     ------
     MachineError
-        Dask is not installed, or no scheduler answers.
+        Dask is not installed, or no scheduler answers or goes on answering.
     """
     with contextlib.closing(_client(address)) as client:
         mark = uuid.uuid4().hex
@@ -97,9 +97,12 @@ def cluster_events(tasks: Sequence[Task], address: str, what: Work = work) -> Ge
         crew = _Crew(client, tasks, mark, what)
         try:
             yield from crew.events()
+        except OSError as error:
+            raise MachineError(f"the Dask scheduler at {address} is gone: what was solved so far is stored") from error
         finally:
             mark_path(root, mark).unlink(missing_ok=True)
-            client.cancel(list(crew.under_way), force=True)
+            with contextlib.suppress(OSError):
+                client.cancel(list(crew.under_way), force=True)
 
 
 def _client(address: str) -> Client:
