@@ -112,7 +112,7 @@ def _draw_curves(axes: Axes, found: Sweep, colours: Sequence[tuple[float, ...]])
             lowest = min(lowest, curve.min())
             axes.plot(row.frequency / 1e9, curve, color=colour, linewidth=1.8)
     axes.margins(x=0)
-    axes.set(ylim=(max(_LOWEST_DB, 5 * np.floor(lowest / 5)), 1.0), xlabel="frequency, GHz", ylabel="|S11|, dB")
+    axes.set(ylim=(max(_LOWEST_DB, 5 * np.floor((lowest - 1) / 5)), 1.0), xlabel="frequency, GHz", ylabel="|S11|, dB")
     axes.yaxis.set_major_formatter(lambda value, _: style.minus(f"{value:g}"))
     axes.legend(loc="lower left", bbox_to_anchor=(-0.02, 1.0), borderaxespad=0)
 
