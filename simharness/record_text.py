@@ -1,4 +1,4 @@
-"""A design record as the text of a TOML file."""
+"""A design record as plain data, and as the text of a TOML file."""
 
 from __future__ import annotations
 
@@ -7,6 +7,20 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from simharness.records import Record
+
+
+def plain_data(record: Record, rule: bool = True) -> dict[str, Any]:
+    """The data of a record as `simharness.records.parse_record` takes it, to be changed freely.
+
+    Without `rule`, every slot stands by itself.
+    """
+    data = record.model_dump(by_alias=True, exclude_none=True)
+    if rule and record.slot_rule is not None:
+        data.pop("slot", None)
+    else:
+        data.pop("slot_rule", None)
+        data["slot"] = [slot.model_dump() for slot in (record.slots if record.slot_rule else record.slot)]
+    return data
 
 
 def record_text(record: Record, heading: str = "") -> str:

@@ -11,6 +11,7 @@ from typing import Any
 
 from simharness.constants import C0
 from simharness.errors import InputError
+from simharness.record_text import plain_data
 from simharness.records import Record, parse_record
 
 _Change = Callable[[dict[str, Any], float], None]
@@ -73,7 +74,7 @@ class Suspect:
         InputError
             No such antenna exists.
         """
-        data = _plain(record)
+        data = plain_data(record, rule=False)
         self.change(data, amount)
         return parse_record(data, f"{self.name} {amount:+.2f} {self.unit}")
 
@@ -90,14 +91,6 @@ class Suspect:
             else:
                 return amount
         return 0.0
-
-
-def _plain(record: Record) -> dict[str, Any]:
-    """The data of a record with every slot written out."""
-    data = record.model_dump(by_alias=True, exclude_none=True)
-    data.pop("slot_rule", None)
-    data["slot"] = tuple(slot.model_dump() for slot in record.slots)
-    return data
 
 
 def _field(part: str, name: str) -> _Change:

@@ -13,6 +13,7 @@ import numpy as np
 
 from simharness.constants import C0
 from simharness.errors import InputError
+from simharness.record_text import plain_data
 from simharness.records import Record, parse_record
 
 HEIGHTS = (0.10, 0.32)
@@ -140,23 +141,13 @@ def knobs(record: Record, also: Sequence[str] = ()) -> tuple[Knob, ...]:
 def _reached(record: Record, read: Callable, write: Callable, move: float) -> float:
     """Value at the end of a move, or of a part of it for which the record still stands."""
     for part in (1.0, 0.5, 0.25, 0.125):
-        data = _plain(record)
+        data = plain_data(record)
         write(data, read(record) + part * move, 0.0)
         try:
             return read(parse_record(data))
         except InputError:
             continue
     return read(record)
-
-
-def _plain(record: Record) -> _Data:
-    """The data of a record, to be changed freely."""
-    data = record.model_dump(by_alias=True, exclude_none=True)
-    if record.slot_rule is None:
-        data["slot"] = list(data["slot"])
-    else:
-        data.pop("slot", None)
-    return data
 
 
 def point(record: Record, tuned: Sequence[Knob]) -> Point:
@@ -172,7 +163,7 @@ def tuned_record(record: Record, tuned: Sequence[Knob], values: Point, step: flo
     InputError
         No such antenna exists.
     """
-    data = _plain(record)
+    data = plain_data(record)
     for knob, value in zip(tuned, values):
         knob.write(data, value, step)
     return parse_record(data, "tuned record")

@@ -16,6 +16,7 @@ import numpy as np
 from benchmarks.fast_models import markdown_text as fast_text, timings
 from benchmarks.figures import Errors, Reflection, Row, csv_text, errors_against, markdown_text, resonance
 from benchmarks.parts import Part, ours_part, plain_part, stored, timed
+from benchmarks.sweeps import markdown_text as sweep_text, throughput
 from simharness.cli.bar import Bar
 from simharness.errors import CancelledError, HarnessError, InputError, MachineError
 from simharness.files import atomic_write_text, machine_errors
@@ -209,6 +210,8 @@ def command(records: str, qualities: str, plain_cells: str, quick: bool, plain_l
     if parts:
         click.echo("estimate and design, on one core")
         page += "\n## Estimate and design\n\n" + fast_text(timings([p.record for p in parts if p.kind == "plain"]))
+        click.echo("a sweep of short runs by one worker and by two")
+        page += "\n## Sweep\n\n" + sweep_text(throughput(on, Bar()))
         atomic_write_text(folder / "bench.md", page)
     click.echo(page)
     click.echo(f"table and picture: {folder}")
