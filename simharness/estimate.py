@@ -141,9 +141,8 @@ def _port(record: Record, frequency: NDArray, inside: NDArray) -> tuple[NDArray,
     feed, line = record.feed, (1 + inside) / (1 - inside)
     if feed.kind != "probe":
         return wave_impedance(a, frequency) * line, inside, 0.0
-    place, length = feed.position_mm * 1e-3, record.guide.length_mm * 1e-3
-    wire, coax = design.probe_shape(feed), design.coax_line(record, feed)
-    network, error = swept_network(lambda f: probe_network(a, b, wire, coax, f, place, length - place), frequency)
+    wire, coax, shorts = design.probe_shape(feed), design.coax_line(record, feed), design.probe_shorts(record, feed)
+    network, error = swept_network(lambda f: probe_network(a, b, wire, coax, f, *shorts), frequency)
     s11 = network.reflection(line, REFERENCE_OHM)
     return REFERENCE_OHM * (1 + s11) / (1 - s11), s11, error
 
