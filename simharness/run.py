@@ -170,17 +170,14 @@ def _solve_in(
 ) -> None:
     """Run the child in `folder` and leave a complete result there."""
     from simharness.outputs import write_results
-    from simharness.post import results
-    from simharness.solver.watch import FIELD_MISSING, FIELD_UNEVEN, run_child
+    from simharness.solver.watch import FIELD_MISSING, FIELD_UNEVEN
 
     request = what.request
     with machine_errors(f"write {folder}"):
         atomic_write_bytes(folder / "request.pickle", pickle.dumps(request))
         if record is not None:
             atomic_write_text(folder / "record.json", record.model_dump_json(by_alias=True, indent=2, exclude_none=True))
-    end = run_child(folder.resolve(), what, progress, timeout_s or max(600.0, 3 * what.most_seconds))
-    series, fields = _raw(folder / "raw.h5", end.steps * (end.time_step or request.grid.time_step))
-    arrays, settling = results(request, series, fields)
+    end, arrays, settling = _settled(folder, what, progress, timeout_s or max(600.0, 3 * what.most_seconds))
     limit = request.settings.settled
     if settling.method == "unsettled":
         raise NotConvergedError(
@@ -207,6 +204,28 @@ def _solve_in(
         atomic_write_text(folder / "provenance.json", json.dumps(provenance, indent=2))
         _write_touchstone(folder, arrays, request.scene.name)
     _clear_engine(folder)
+
+
+def _settled(folder: Path, what: Plan, progress: Progress, timeout_s: float):
+    """End, result arrays and settling of a child that ran long enough.
+
+    A look at a few frequencies may call settled what the whole record shows is not. Such a run is made again, and
+    looked at no sooner than after twice as many steps.
+    """
+    from simharness.post import results
+    from simharness.solver.watch import run_child
+
+    not_before = 0
+    while True:
+        end = run_child(folder.resolve(), what, progress, timeout_s, not_before)
+        series, fields = _raw(folder / "raw.h5", end.steps * (end.time_step or what.request.grid.time_step))
+        arrays, settling = results(what.request, series, fields)
+        if settling.method != "unsettled" or max(end.steps, not_before) >= what.request.steps:
+            return end, arrays, settling
+        progress.note(f"stopped too soon: after {end.steps} steps S11 still moves by {settling.change:.2g}; again, for longer")
+        not_before = 2 * max(end.steps, not_before)
+        shutil.rmtree(folder / "engine", ignore_errors=True)
+        (folder / "raw.h5").unlink()
 
 
 def _raw(path: Path, duration: float) -> tuple[dict, dict]:

@@ -53,11 +53,12 @@ class End:
 
 @dataclass
 class Watch:
-    """Follows the transcript; asks the solver to stop when the spectrum has settled."""
+    """Follows the transcript; asks the solver to stop when the spectrum has settled, but not before some steps."""
 
     folder: Path
     plan: object
     progress: Progress
+    not_before: int = 0
     lines: list[str] = field(default_factory=list)
     time_step: float = 0.0
     next_look: float = 0.0
@@ -98,7 +99,7 @@ class Watch:
         request = self.plan.request
         first = (request.pulse_length + 8 / request.scene.spectrum.centre) / self.time_step
         begun = time.monotonic()
-        if self.settled >= 2 or step < max(first, self.next_look) or begun < self.rest:
+        if self.settled >= 2 or step < max(first, self.next_look, self.not_before) or begun < self.rest:
             return
         self.next_look = LOOK_EVERY * step
         change, allowed = spectrum_change(request, self.folder / "engine"), request.settings.settled
@@ -132,8 +133,8 @@ def spectrum_change(request, engine: Path) -> float:
     return change
 
 
-def run_child(folder: Path, plan, progress: Progress, timeout_s: float) -> End:
-    """Run the solver on the request in `folder`.
+def run_child(folder: Path, plan, progress: Progress, timeout_s: float, not_before: int = 0) -> End:
+    """Run the solver on the request in `folder`; it is stopped early no sooner than after `not_before` steps.
 
     Raises
     ------
@@ -143,7 +144,7 @@ def run_child(folder: Path, plan, progress: Progress, timeout_s: float) -> End:
     CancelledError
         The user interrupted.
     """
-    watch = Watch(folder, plan, progress)
+    watch = Watch(folder, plan, progress, not_before)
     argv = [sys.executable, "-m", "simharness.solver.openems", folder, str(plan.threads)]
     progress.advance(0.0, plan.typical_seconds, "the solver reads the mesh")
     outcome = supervise(argv, folder, folder / "transcript.txt", on_line=watch.line, timeout_s=timeout_s)
