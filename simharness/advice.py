@@ -13,7 +13,8 @@ import numpy as np
 from simharness import design
 from simharness.constants import C0
 from simharness.design import Figure
-from simharness.em.coax import coax_cutoff_frequency, coax_impedance
+from simharness.em.coax import coax_impedance
+from simharness.em.coax_mode import coax_cutoff_frequency
 from simharness.em.guide import attenuation, attenuation_db, cutoff_frequency, guide_wavelength, next_mode
 from simharness.em.slot import resonant_frequency, shunt_admittance, stevenson_conductance
 from simharness.errors import InputError

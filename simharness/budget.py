@@ -14,10 +14,10 @@ import numpy as np
 
 from simharness.constants import ETA0, TWO_PI
 from simharness.em import direction
+from simharness.em.cuts import polarization
 from simharness.em.farfield import FarField
 from simharness.em.link import free_space_loss, free_space_range, polarization_match, signed_axial_ratio
 from simharness.em.match import decibels
-from simharness.em.pattern import polarization
 from simharness.errors import InputError
 from simharness.records import Record
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from simharness.em.probe import ProbeShape
 from simharness.em.probe_moment import CoaxLine
-from simharness.em.slot import SlotShape, rectangular_length
+from simharness.em.slot_shape import SlotShape, rectangular_length
 from simharness.em.slot_basis import Slot, SlottedGuide
 from simharness.em.tube import Tube
 from simharness.materials import wall_conductivity

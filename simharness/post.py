@@ -11,9 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from simharness.constants import C0, TWO_PI
-from simharness.em.farfield import FarField, SurfaceFace, directivity, far_field, radiated_power, surface_power
+from simharness.em.farfield import FarField, directivity, radiated_power
 from simharness.em.guide import phase_constant, surface_resistance, wave_impedance
-from simharness.em.signals import TailRefused, extrapolated_spectrum, spectrum, wave_split
+from simharness.em.near_field import SurfaceFace, far_field, surface_power
+from simharness.em.ringing import TailRefused, extrapolated_spectrum
+from simharness.em.signals import spectrum, wave_split
 from simharness.grid import Grid
 from simharness.raster import coax_plane, meshed_coax_permittivity, outline_mask
 from simharness.records import REFERENCE_OHM
@@ -263,7 +265,7 @@ def wall_loss(request: SolverRequest, inner: Field, scale: np.ndarray) -> np.nda
     lines = [np.asarray(line)[(line >= lo - 1e-9) & (line <= hi + 1e-9)] for line, lo, hi in
              zip(grid.lines, (x0, y0, z0), (x1, y1, z1))]
     inside = [(c > lo) & (c < hi) for c, lo, hi in ((x, x0, x1), (y, y0, y1), (z, z0, z1))]
-    field = field[:, :, inside[0]][:, :, :, inside[1]][:, :, :, :, inside[2]] * scale[:, None, None, None, None]
+    field = field[(slice(None), slice(None), *(slice(cells[0], cells[-1] + 1) for cells in map(np.flatnonzero, inside)))]
     steps = [np.diff(line) for line in lines]
     resistance = surface_resistance(scene.conductivity, np.array(scene.spectrum.far))
     total = np.zeros(len(scene.spectrum.far))
@@ -278,7 +280,7 @@ def wall_loss(request: SolverRequest, inner: Field, scale: np.ndarray) -> np.nda
             metal = _wall_mask(scene, grid, wall[axis], lines) if wall[axis] else 1.0
             square = np.abs(layer[:, u]) ** 2 + np.abs(layer[:, v]) ** 2
             total += resistance / 2 * np.sum(square * area * metal, axis=(1, 2))
-    return total
+    return total * np.abs(scale) ** 2
 
 
 def _wall_mask(scene: Scene, grid: Grid, part: str, lines: list[np.ndarray]) -> np.ndarray:

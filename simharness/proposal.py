@@ -20,9 +20,10 @@ from simharness.em.guide import guide_wavelength
 from simharness.em.pattern import side_lobe_level
 from simharness.em.probe_moment import CoaxLine
 from simharness.em.row_beam import row_beamwidth, row_cut, row_directivity
-from simharness.em.slot import rectangular_length, stevenson_conductance
+from simharness.em.slot import stevenson_conductance
 from simharness.em.slot_basis import Slot, SlottedGuide
 from simharness.em.slot_moment import SlotMoment
+from simharness.em.slot_shape import rectangular_length
 from simharness.em.synthesis import RowDemand, designed_row
 from simharness.em.travelling_row import TravellingDemand, designed_travelling_row
 from simharness.errors import InputError, NotConvergedError

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from simharness.design import Figure, polarization
+from simharness.em.cuts import cut_across, cut_along
 from simharness.em.farfield import FarField
 from simharness.em.match import decibels, deepest_match, match_band, worst_match
-from simharness.em.pattern import cut_across, cut_along, front_to_back, half_power_beamwidth, side_lobe_level
+from simharness.em.pattern import front_to_back, half_power_beamwidth, side_lobe_level
 from simharness.estimate import Estimate
 from simharness.records import Record
 
@@ -84,7 +85,7 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
     best, power = deepest_match(frequency, s11)
     low, high = match_band(frequency, s11)
     centre = record.band.centre_ghz * 1e9
-    at_centre = complex(np.interp(centre, frequency, s11.real), np.interp(centre, frequency, s11.imag))
+    at_centre = complex(np.interp(centre, frequency, s11))
 
     def s11_figure(value: float) -> Figure:
         size = np.sqrt(value)

@@ -96,13 +96,14 @@ def _written(study, design, folder: Path) -> list[Path]:
     import json
 
     from simharness.files import atomic_write_text, machine_errors
-    from simharness.plot import write_convergence_figure
+    from simharness.plot import write_figure
+    from simharness.plot.convergence import convergence_figure
 
     with machine_errors(f"make the folder {folder}"):
         folder.mkdir(parents=True, exist_ok=True)
     table = folder / "convergence.json"
     atomic_write_text(table, json.dumps(_as_plain(study), indent=2) + "\n")
-    return [table, write_convergence_figure(study, design, folder / "convergence.png")]
+    return [table, write_figure(folder / "convergence.png", convergence_figure, study, design)]
 
 
 def _print_study(study) -> None:

@@ -28,6 +28,8 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
     The same request again returns the stored run at once. Interrupt with Ctrl-C: nothing half done is kept.
     """
     from dataclasses import replace
+    from functools import cache
+    from importlib import import_module
 
     from simharness.cli.bar import Bar
     from simharness.cli.show import describe
@@ -54,12 +56,23 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
                         "threads": what.threads, "cells_per_second": what.cells_per_second,
                         "measured": what.machine.measured or None})
         return
+
+    @cache
+    def guess():
+        from simharness.estimate import estimate
+        return estimate(design)
+
+    def meanwhile() -> None:
+        guess()
+        if not no_figures:
+            import_module("simharness.plot.album")
+
     run = solve(
         what, store, design, again=again, timeout_s=60 * limit_minutes if limit_minutes else None,
-        progress=progress, notes={"quality": quality},
+        progress=progress, notes={"quality": quality}, meanwhile=meanwhile,
     )
     try:
-        describe(run, as_json, figures=not no_figures, record=design)
+        describe(run, as_json, figures=not no_figures, record=design, guess=guess())
     except KeyboardInterrupt:
         raise CancelledError(f"interrupted, but the run is stored: 'simharness show {run.path.name}' goes on") from None
 

@@ -41,9 +41,10 @@ def command(record: Path, tools: str, samples: int, seed: int, run: str | None, 
     sentences = tolerance_sentences(design, study)
     picture = None if no_figures else runs_folder / f"tolerance-{design.name}" / f"{tools}.png"
     if picture is not None:
-        from simharness.plot import write_tolerance_figure
+        from simharness.plot import write_figure
+        from simharness.plot.tolerances import tolerance_figure
 
-        write_tolerance_figure(study, design, picture)
+        write_figure(picture, tolerance_figure, study, design)
     if as_json:
         print_json(_as_plain(design, study, sentences, picture))
         return

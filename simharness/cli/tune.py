@@ -101,9 +101,10 @@ def _written(found, record: Path, path: Path) -> None:
 
 
 def _picture(found, runs_folder: Path) -> Path:
-    from simharness.plot import write_tuning_figure
+    from simharness.plot import write_figure
+    from simharness.plot.tuning import tuning_figure
 
-    return write_tuning_figure(found, runs_folder / f"tuning-{found.before.name}" / "tuning.png")
+    return write_figure(runs_folder / f"tuning-{found.before.name}" / "tuning.png", tuning_figure, found)
 
 
 def _show(found, path: Path, picture: Path | None, as_json: bool) -> None:

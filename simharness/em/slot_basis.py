@@ -112,7 +112,7 @@ class Slot:
     """A rectangular longitudinal slot; all lengths in m.
 
     For round ends give the length of the rectangular slot of equal area,
-    `simharness.em.slot.rectangular_length`; that is an approximation.
+    `simharness.em.slot_shape.rectangular_length`; that is an approximation.
 
     Attributes
     ----------

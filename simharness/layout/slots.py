@@ -5,7 +5,7 @@ from __future__ import annotations
 from shapely.geometry import Polygon
 
 from simharness.constants import MM
-from simharness.em.slot import rectangular_length
+from simharness.em.slot_shape import rectangular_length
 from simharness.records import Slot
 from simharness.scene import Feature, constant_width_outline
 

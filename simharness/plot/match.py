@@ -7,6 +7,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MultipleLocator
 from numpy.typing import NDArray
+from skrf.plotting import smith
 
 from simharness.estimate import Estimate
 from simharness.outputs import Results
@@ -185,14 +186,13 @@ def _band_markers(axes: Axes, results: Results, record: Record, estimate: Estima
         at = getattr(record.band, f"{name}_ghz")
         for number, (frequency, s11, colour) in enumerate(traces):
             label = "_nolegend_" if number else f"{at:g} GHz ({name})"
-            axes.plot(np.interp(at, frequency, s11.real), np.interp(at, frequency, s11.imag), color=colour, label=label,
-                      marker=marker, markersize=10, markeredgecolor="white", linestyle="none", zorder=7 - number)
+            point = np.interp(at, frequency, s11)
+            axes.plot(point.real, point.imag, color=colour, label=label, marker=marker, markersize=10, markeredgecolor="white",
+                      linestyle="none", zorder=7 - number)
 
 
 def draw_chart(axes: Axes, record: Record) -> None:
     """Impedance grid by scikit-rf, its lines made quiet, labels in ohm (or normalized)."""
-    from skrf.plotting import smith
-
     ohm = REFERENCE_OHM if record.feed.kind == "probe" else 1.0
     smith(ax=axes, chart_type="z", draw_labels=True, ref_imm=ohm)
     for patch in axes.patches:

@@ -116,7 +116,8 @@ def save(figure: Figure, path: Path) -> Path:
     with machine_errors(f"make the folder {path.parent}"):
         path.parent.mkdir(parents=True, exist_ok=True)
     image = io.BytesIO()
-    figure.savefig(image, format="png", dpi=DPI)
+    # Level 3 takes half the time of the usual 6 and makes files a tenth larger.
+    figure.savefig(image, format="png", dpi=DPI, pil_kwargs={"compress_level": 3})
     atomic_write_bytes(path, image.getvalue())
     return path
 

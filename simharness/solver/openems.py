@@ -10,6 +10,7 @@ import pickle
 import sys
 from dataclasses import dataclass, field
 from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 
@@ -56,6 +57,8 @@ class Model:
 
 def build(request: SolverRequest):
     """FDTD object with the whole model; the structure is returned too so that it stays alive."""
+    # One module of CSXCAD imports all of matplotlib for plots that nobody here asks for: a third of a second.
+    sys.modules.setdefault("pylab", ModuleType("pylab"))
     from CSXCAD import ContinuousStructure
     from openEMS import openEMS
 

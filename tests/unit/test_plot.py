@@ -23,7 +23,7 @@ from simharness.grid import grid
 from simharness.layout import antenna_scene
 from simharness.mesh_settings import QUALITIES
 from simharness.outputs import Results
-from simharness.plot import cuts, inside, match, mesh, overview, sphere, style, write_figures, write_mesh_figure
+from simharness.plot import album, cuts, inside, match, mesh, overview, sphere, style, write_figure, write_figures
 from simharness.records import parse_record
 
 ALL = ["match", "smith", "cuts", "sphere", "slots", "field", "overview"]
@@ -344,7 +344,7 @@ def test_mesh_figure_draws_every_line(tmp_path, look):
     across = len(lines.x) + len(lines.y)
     assert counts == [len(lines.z) + len(lines.x), across, across]
     assert f"{lines.cells:,} cells" in words(figure)
-    check_png(write_mesh_figure(scene, lines, tmp_path / "mesh.png"))
+    check_png(write_figure(tmp_path / "mesh.png", mesh.mesh_figure, scene, lines))
 
 
 def test_section_through_a_slot_leaves_its_opening():
@@ -360,13 +360,22 @@ def test_section_through_a_slot_leaves_its_opening():
 
 def test_mesh_figure_of_a_two_port(tmp_path):
     scene = antenna_scene(two_port())
-    check_png(write_mesh_figure(scene, grid(scene, QUALITIES["draft"]), tmp_path / "mesh.png"))
+    check_png(write_figure(tmp_path / "mesh.png", mesh.mesh_figure, scene, grid(scene, QUALITIES["draft"])))
 
 
 def test_a_file_in_place_of_the_folder_is_refused(tmp_path):
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(MachineError, match="file"):
         write_figures(Results(arrays(), {}), record(), None, tmp_path / "file")
+
+
+def test_what_goes_wrong_in_the_second_process_is_told_by_the_first(tmp_path, monkeypatch):
+    def fail(*_):
+        raise ZeroDivisionError("in the cuts")
+
+    monkeypatch.setitem(album.DRAWINGS, "cuts", fail)
+    with pytest.raises(ZeroDivisionError, match="in the cuts"):
+        write_figures(Results(arrays(), {}), record(), None, tmp_path)
 
 
 def test_global_settings_and_pyplot_stay_as_they_were(tmp_path):

@@ -20,7 +20,8 @@ from simharness.em.match import deepest_match, match_band
 from simharness.estimate import estimate
 from simharness.files import atomic_write_text
 from simharness.outputs import write_results
-from simharness.plot import write_tolerance_figure
+from simharness.plot import write_figure
+from simharness.plot.tolerances import tolerance_figure
 from simharness.record_text import record_text
 from simharness.store import Store
 from simharness.tolerance_limits import ENOUGH_DB
@@ -178,8 +179,8 @@ def check_png(path) -> None:
 
 
 def test_picture(study, hopeless, tmp_path):
-    check_png(write_tolerance_figure(study, TWO_SLOTS, tmp_path / "new" / "hand.png"))
-    check_png(write_tolerance_figure(hopeless[1], hopeless[0], tmp_path / "mill.png"))
+    check_png(write_figure(tmp_path / "new" / "hand.png", tolerance_figure, study, TWO_SLOTS))
+    check_png(write_figure(tmp_path / "mill.png", tolerance_figure, hopeless[1], hopeless[0]))
 
 
 @pytest.fixture

@@ -25,7 +25,8 @@ from simharness.errors import CancelledError, InputError, NotConvergedError
 from simharness.files import atomic_write_text
 from simharness.layout import antenna_scene
 from simharness.outputs import write_results
-from simharness.plot import write_tuning_figure
+from simharness.plot import write_figure
+from simharness.plot.tuning import tuning_figure
 from simharness.plot.tuning import tuning_figure
 from simharness.records import Record, read_record
 from simharness.run import record_plan
@@ -408,7 +409,7 @@ def test_picture_shows_curve_and_runs(solver, tmp_path):
 @pytest.mark.parametrize("also", [(), ("back-short", "slots")], ids=["height", "all"])
 def test_nothing_of_the_picture_is_cut_off(solver, tmp_path, also):
     """A margin of 4 dots stays clear on every side, whatever is tuned."""
-    image = imread(write_tuning_figure(tuned(Store(tmp_path), also=also), tmp_path / "new" / "tuning.png"))[..., :3]
+    image = imread(write_figure(tmp_path / "new" / "tuning.png", tuning_figure, tuned(Store(tmp_path), also=also)))[..., :3]
     assert min(edge.min() for edge in (image[:4], image[-4:], image[:, :4], image[:, -4:])) == 1.0 and image.min() < 0.5
 
 
