@@ -13,6 +13,9 @@ from simharness.records.slots import Slot, SlotRule
 
 Problem = tuple[str, object, str]
 
+MISSING = "(missing)"
+"""Stands in a message for the value of a field that is not given."""
+
 _ROUNDING_MM = 1e-9
 """Sums of decimal fractions differ from what stands in the file by less than this."""
 
@@ -58,7 +61,7 @@ def port_problems(guide: Guide, feed: Feed, rule: SlotRule | None, single: Seque
         end = "near_end" if guide.near_end == "port" else "far_end"
         yield f"guide.{end}", "port", "a probe-fed guide has a short at its near end, and a short or a load at its far end"
     if guide.far_end == "load" and guide.load_mm is None:
-        yield "guide.load_mm", None, "a far end that is a load needs the length of its absorber; about a guide wavelength does"
+        yield "guide.load_mm", MISSING, "a far end that is a load needs the length of its absorber; about a guide wavelength does"
     if guide.far_end != "load" and guide.load_mm is not None:
         yield "guide.load_mm", guide.load_mm, "only with far_end = 'load'"
     if rule is not None and single:
