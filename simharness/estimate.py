@@ -8,7 +8,8 @@ cross-check of it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -118,6 +119,10 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     if np.any(state.voltages):
         along, across, found = _radiation(record, state.voltages, centre)
         figures |= _gain_figures(found, state.efficiency, abs(s11_at_centre[0]) ** 2)
+    if record.guide.far_end == "load":
+        lossless = SlotMoment(replace(design.slotted_guide(record), conductivity=math.inf))
+        left = 1 - slot_state(lossless, centre).efficiency
+        figures["end_power"] = Figure(left, "", f"of the accepted power, walls without loss; {_MATCH}")
     error = max(slot_error, probe_error)
     return Estimate(frequency, s11, impedance, state.voltages, state.power, along, across, figures, error)
 
