@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -93,6 +94,12 @@ def coax_line(record: Record, feed: Probe) -> CoaxLine:
     """The coax of the feed inside its wall."""
     wall = record.guide.other_walls_mm if feed.wall == "back" else record.guide.front_wall_mm
     return CoaxLine(feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity, wall * 1e-3)
+
+
+def probe_shorts(record: Record, feed: Probe) -> tuple[float, float]:
+    """Distances from the probe's axis to the near short and to the far one (infinity: a matched end), m."""
+    far = record.guide.length_mm - feed.position_mm if record.guide.far_end == "short" else math.inf
+    return feed.position_mm * 1e-3, far * 1e-3
 
 
 def tube(record: Record) -> Tube:

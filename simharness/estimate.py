@@ -8,7 +8,8 @@ cross-check of it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -118,6 +119,10 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     if np.any(state.voltages):
         along, across, found = _radiation(record, state.voltages, centre)
         figures |= _gain_figures(found, state.efficiency, abs(s11_at_centre[0]) ** 2)
+    if record.guide.far_end == "load":
+        lossless = SlotMoment(replace(design.slotted_guide(record), conductivity=math.inf))
+        left = 1 - slot_state(lossless, centre).efficiency
+        figures["end_power"] = Figure(left, "", f"of the accepted power, walls without loss; {_MATCH}")
     error = max(slot_error, probe_error)
     return Estimate(frequency, s11, impedance, state.voltages, state.power, along, across, figures, error)
 
@@ -141,9 +146,8 @@ def _port(record: Record, frequency: NDArray, inside: NDArray) -> tuple[NDArray,
     feed, line = record.feed, (1 + inside) / (1 - inside)
     if feed.kind != "probe":
         return wave_impedance(a, frequency) * line, inside, 0.0
-    place, length = feed.position_mm * 1e-3, record.guide.length_mm * 1e-3
-    wire, coax = design.probe_shape(feed), design.coax_line(record, feed)
-    network, error = swept_network(lambda f: probe_network(a, b, wire, coax, f, place, length - place), frequency)
+    wire, coax, shorts = design.probe_shape(feed), design.coax_line(record, feed), design.probe_shorts(record, feed)
+    network, error = swept_network(lambda f: probe_network(a, b, wire, coax, f, *shorts), frequency)
     s11 = network.reflection(line, REFERENCE_OHM)
     return REFERENCE_OHM * (1 + s11) / (1 - s11), s11, error
 

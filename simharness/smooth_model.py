@@ -262,11 +262,10 @@ class SmoothModel:
         if self._coax is None:
             return np.zeros(0)
         guide, feed = record.guide, record.feed
-        place, length = feed.position_mm * 1e-3, guide.length_mm * 1e-3
-        wire, coax = design.probe_shape(feed), design.coax_line(record, feed)
-        key = guide.a_mm, guide.b_mm, wire, coax, place, length
+        wire, coax, shorts = design.probe_shape(feed), design.coax_line(record, feed), design.probe_shorts(record, feed)
+        key = guide.a_mm, guide.b_mm, wire, coax, shorts
         if key not in self._known_probes:
-            found = probe_network(guide.a_mm * 1e-3, guide.b_mm * 1e-3, wire, coax, self._probe_nodes, place, length - place)
+            found = probe_network(guide.a_mm * 1e-3, guide.b_mm * 1e-3, wire, coax, self._probe_nodes, *shorts)
             self._known_probes[key] = np.concatenate(
                 [scale * part for scale, part in zip(_SCALES, (found.own, found.link, found.scatter))]
             )

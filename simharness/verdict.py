@@ -29,6 +29,7 @@ LABELS = {
     "side_lobe_level": "side lobes along the guide",
     "front_to_back": "front to back",
     "efficiency": "radiation efficiency",
+    "end_power": "power left over for the load",
 }
 
 SOLVER_ERROR = {

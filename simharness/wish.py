@@ -57,6 +57,10 @@ class Wish:
         Of the record; empty for one made of slots and frequency.
     axis : str
         "vertical" or "horizontal".
+    far_end : str
+        "short": a standing wave, all slots in phase; "load": a travelling wave into a matched end.
+    left_over : float
+        Share of the power that a matched end takes.
     """
 
     frequency: float
@@ -78,6 +82,8 @@ class Wish:
     step: float = 1e-4
     name: str = ""
     axis: str = "vertical"
+    far_end: str = "short"
+    left_over: float = 0.1
 
     @property
     def band(self) -> NDArray:
@@ -114,6 +120,10 @@ def require_consistent(wish: Wish) -> None:
         raise InputError("taper", wish.taper, f"must be one of {', '.join(TAPERS)}")
     if not 0 < wish.bandwidth < 0.5:
         raise InputError("bandwidth", f"{wish.bandwidth * 100:g} %", "must be above 0 and below 50 %")
+    if not 0 < wish.left_over < 1:
+        raise InputError("left over", f"{100 * wish.left_over:g} %", "must lie between 0 and 100 %")
+    if wish.far_end == "load" and wish.load is not None:
+        raise InputError("load", f"{wish.load:g}", "a travelling wave loads the guide by itself: leave it out")
     if wish.step <= 0:
         raise InputError("step", f"{wish.step * 1e3:g} mm", "must be positive")
     if not 0 < wish.coax_inner < wish.coax_outer:

@@ -15,6 +15,7 @@ import numpy as np
 
 from benchmarks.fast_models import markdown_text as fast_text, timings
 from benchmarks.figures import Errors, Reflection, Row, csv_text, errors_against, markdown_text, resonance
+from benchmarks.long_rows import COUNTS, long_row, markdown_text as rows_text
 from benchmarks.parts import Part, ours_part, plain_part, stored, timed
 from benchmarks.sweeps import markdown_text as sweep_text, throughput
 from simharness.cli.bar import Bar
@@ -175,12 +176,13 @@ def write_all(parts: list[Part], done: dict[str, dict], references: Path, folder
 @click.option("--reference-runs", type=click.Path(file_okay=False, path_type=Path), default=REFERENCES, show_default="tests/references",
               help="folder of <record>.s1p, or a store with fine runs of the records")
 @click.option("--with-reference", is_flag=True, help="solve the fine mesh too, as the reference")
+@click.option("--long-rows", "rows_too", is_flag=True, help="time steps of rows of 10, 20 and 40 slots too: some minutes")
 @click.option("--again", is_flag=True, help="time parts anew that are stored")
 @click.option("--plan", "only_plan", is_flag=True, help="print the parts and about how long each takes, and stop")
 @click.option("--folder", type=click.Path(file_okay=False, path_type=Path), default=Path("runs/bench"), show_default=True)
 @click.option("--most-steps", type=click.IntRange(10), default=1_000_000, hidden=True, help="end the plain model there")
 def command(records: str, qualities: str, plain_cells: str, quick: bool, plain_limit_minutes: float, reference_runs: Path,
-            with_reference: bool, again: bool, only_plan: bool, folder: Path, most_steps: int) -> None:
+            with_reference: bool, rows_too: bool, again: bool, only_plan: bool, folder: Path, most_steps: int) -> None:
     """Time the tool against a plain model of the same antennas on the same solver.
 
     Interrupt with Ctrl-C at will: finished parts are kept and used the next time. Table, CSV and picture go to FOLDER.
@@ -212,6 +214,9 @@ def command(records: str, qualities: str, plain_cells: str, quick: bool, plain_l
         page += "\n## Estimate and design\n\n" + fast_text(timings([p.record for p in parts if p.kind == "plain"]))
         click.echo("a sweep of short runs by one worker and by two")
         page += "\n## Sweep\n\n" + sweep_text(throughput(on, Bar()))
+        atomic_write_text(folder / "bench.md", page)
+    if rows_too:
+        page += "\n## Longer and longer rows\n\n" + rows_text([long_row(count, on, Bar()) for count in COUNTS])
         atomic_write_text(folder / "bench.md", page)
     click.echo(page)
     click.echo(f"table and picture: {folder}")

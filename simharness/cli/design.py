@@ -41,6 +41,10 @@ _LENGTH = click.FloatRange(min=0, min_open=True)
               help="width of the wanted band")
 @click.option("--load", type=_LENGTH,
               help="load of the whole row on the guide, normalised  [default: 1, less for few slots]")
+@click.option("--far-end", type=click.Choice(["short", "load"]), default="short", show_default=True,
+              help="short: standing wave, beam broadside; load: travelling wave into an absorber, for long rows")
+@click.option("--left-over", type=click.FloatRange(0, 100, min_open=True, max_open=True), default=10.0, show_default=True,
+              metavar="PERCENT", help="power that the absorber of a travelling-wave row takes")
 @click.option("--step", type=_LENGTH, metavar="MM", default=0.1, show_default=True,
               help="what you can mark: dimensions are rounded to it")
 @click.option("--axis", type=click.Choice(["vertical", "horizontal"]), default="vertical", show_default=True,
@@ -92,6 +96,7 @@ def _wish(wanted: dict, stem: str):
         cutter_width(frequency) if wanted["cutter"] is None else wanted["cutter"] * 1e-3, wanted["ends"],
         wanted["wire"] * 1e-3, inner * 1e-3, outer * 1e-3, wanted["permittivity"], wanted["load"], wanted["step"] * 1e-3,
         stem if re.fullmatch(r"[a-z0-9][a-z0-9-]{0,47}", stem) else "", wanted["axis"],
+        wanted["far_end"], wanted["left_over"] / 100,
     )
 
 

@@ -163,8 +163,8 @@ class SlottedGuide:
     near_plane, far_plane : float
         z of the reference planes of those ports.
     feed : float or None
-        With two shorts: z of the port, a sheet of current with the TE10 pattern, in
-        shunt to the guide (what a thin probe is for the TE10 mode).
+        With a short below and a short or a matched end above: z of the port, a sheet of current with the
+        TE10 pattern, in shunt to the guide (what a thin probe is for the TE10 mode).
     conductivity : float
         Of the inner walls, S/m; infinite for no loss.
     """
@@ -213,8 +213,12 @@ def _check_ends(guide: SlottedGuide) -> None:
         raise InputError("near_short", guide.near_short, f"at most {lowest}")
     if guide.far_short is not None and guide.far_short < highest:
         raise InputError("far_short", guide.far_short, f"at least {highest}")
-    closed = guide.near_short is not None and guide.far_short is not None
-    if closed != (guide.feed is not None):
-        raise InputError("feed", guide.feed, "given exactly when both ends are shorted")
-    if guide.feed is not None and not guide.near_short < guide.feed < guide.far_short:
-        raise InputError("feed", guide.feed, "between the shorts")
+    shorts = (guide.near_short is not None) + (guide.far_short is not None)
+    if guide.feed is None and shorts == 2:
+        raise InputError("feed", guide.feed, "must be given when both ends are shorted")
+    if guide.feed is None:
+        return
+    if guide.near_short is None:
+        raise InputError("feed", guide.feed, "needs a short at the near end")
+    if not guide.near_short < guide.feed < (math.inf if guide.far_short is None else guide.far_short):
+        raise InputError("feed", guide.feed, "between the ends")

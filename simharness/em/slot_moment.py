@@ -100,7 +100,7 @@ class SlotMoment:
             raise InputError("frequency", frequency, "only TE10 may travel in the guide")
         lengths = [s.length for s in guide.slots]
         k = off_poles(k, guide.a, lengths, np.array(self.basis.orders))
-        if guide.feed is not None:
+        if guide.feed is not None and guide.far_short is not None:
             span = guide.far_short - guide.near_short
             while abs(np.sin(te10_phase_constant(k, guide.a) * span)) < 1e-6:
                 k *= 1.0 + 1e-6
@@ -134,6 +134,8 @@ class SlotMoment:
         if near is None:
             turn = -np.exp(-2j * beta * far)
             return ((plus + turn * minus) * to_near)[:, None], np.array([[turn * to_near**2]])
+        if far is None and guide.feed is not None:
+            return self._sheet_to_load(k, beta, plus)
         if far is None:
             turn = -np.exp(2j * beta * near)
             return ((minus + turn * plus) * to_far)[:, None], np.array([[turn * to_far**2]])
@@ -149,6 +151,15 @@ class SlotMoment:
         high = (np.exp(1j * beta * far) * plus - np.exp(-1j * beta * far) * minus) * below
         low = (np.exp(-1j * beta * near) * minus_low - np.exp(1j * beta * near) * plus_low) * above
         return ((low + high) / sine)[:, None], np.array([[2j * below * above / sine]])
+
+    def _sheet_to_load(self, k, beta, plus):
+        """As `_sheet`, with a matched end for the far short: that of `_sheet` moved to infinity in a guide with loss."""
+        near, feed = self.guide.near_short, self.guide.feed
+        plus_low, minus_low = self.inside.te10_coupling(k, feed)
+        below, away = np.sin(beta * (feed - near)), np.exp(-1j * beta * (feed - near))
+        high = 2j * np.exp(1j * beta * near) * below * (plus - plus_low)
+        low = (np.exp(-1j * beta * near) * minus_low - np.exp(1j * beta * near) * plus_low) * away
+        return (low + high)[:, None], np.array([[2j * below * away]])
 
     def _apertures(self, k, y_in, y_out, drive):
         """Outer and inner coefficients, shape (N P, ports), for the tested H_z of the ports.

@@ -165,7 +165,7 @@ def designed_row(demand: RowDemand, basis: MomentBasis = MomentBasis(), toleranc
 def _settled(demand: RowDemand, basis: MomentBasis, unknown: NDArray, limit: float, rounds: int, most: int,
              ) -> tuple[NDArray, RowState]:
     """Coupling and state of the row once its voltages and load are within the limit."""
-    table, memory = SlotTable(demand.a, demand.b, demand.wall, demand.width, demand.frequency, basis), _Mixing()
+    table, memory = SlotTable(demand.a, demand.b, demand.wall, demand.width, demand.frequency, basis), Mixing()
     weights = np.array(demand.weights)
     side, beyond = (-1.0) ** np.arange(weights.size), 0
     while True:
@@ -202,7 +202,7 @@ def _problem(demand: RowDemand, table: SlotTable, sines: NDArray, lengths: NDArr
     return None
 
 
-class _Mixing:
+class Mixing:
     """Fixed-point iteration with memory, for rows whose slots act strongly on each other.
 
     The next point is that combination of the last ones whose residuals cancel best (D. G. Anderson,

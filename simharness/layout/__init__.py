@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from simharness.constants import MM
 from simharness.layout.pieces import Pieces
-from simharness.layout.ports import guide_port, port_extension, spectrum
+from simharness.layout.ports import far_load, guide_port, port_extension, spectrum
 from simharness.layout.probe import coax_feed, gap_feed
 from simharness.layout.slots import slot_features, slot_outline
 from simharness.layout.walls import guide_features, walls
@@ -35,6 +35,8 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     if isinstance(record.feed, Probe):
         pieces.append((coax_feed if feed == "coax" else gap_feed)(guide, record.feed))
     pieces += [guide_port(record, wanted, end) for end in ("near", "far") if getattr(guide, f"{end}_end") == "port"]
+    if guide.far_end == "load":
+        pieces.append(far_load(record, wanted))
     a, b = guide.a_mm * MM, guide.b_mm * MM
     return Scene(
         name=record.name,

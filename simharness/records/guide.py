@@ -25,4 +25,7 @@ class Guide(Part):
         None, gt=1e3, le=1e9, allow_inf_nan=False, strict=True, description="overrides the material's usual conductivity, S/m"
     )
     near_end: Literal["short", "port"] = Field("short", description="what closes the guide at position 0")
-    far_end: Literal["short", "port"] = Field("short", description="what closes the guide at its full length")
+    far_end: Literal["short", "load", "port"] = Field(
+        "short", description="what closes the guide at its full length; 'load': an absorber that reflects nothing"
+    )
+    load_mm: float | None = mm("length of the absorber beyond the full length, far_end 'load' only", default=None, gt=0, lt=5000)

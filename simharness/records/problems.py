@@ -13,6 +13,9 @@ from simharness.records.slots import Slot, SlotRule
 
 Problem = tuple[str, object, str]
 
+MISSING = "(missing)"
+"""Stands in a message for the value of a field that is not given."""
+
 _ROUNDING_MM = 1e-9
 """Sums of decimal fractions differ from what stands in the file by less than this."""
 
@@ -56,7 +59,11 @@ def port_problems(guide: Guide, feed: Feed, rule: SlotRule | None, single: Seque
         yield "guide.near_end", guide.near_end, "a guide-port feed needs near_end = 'port'"
     if feed.kind == "probe" and "port" in (guide.near_end, guide.far_end):
         end = "near_end" if guide.near_end == "port" else "far_end"
-        yield f"guide.{end}", "port", "a probe-fed guide must be closed by a short at both ends"
+        yield f"guide.{end}", "port", "a probe-fed guide has a short at its near end, and a short or a load at its far end"
+    if guide.far_end == "load" and guide.load_mm is None:
+        yield "guide.load_mm", MISSING, "a far end that is a load needs the length of its absorber; about a guide wavelength does"
+    if guide.far_end != "load" and guide.load_mm is not None:
+        yield "guide.load_mm", guide.load_mm, "only with far_end = 'load'"
     if rule is not None and single:
         yield "slot", len(single), "give either [slot_rule] or [[slot]] entries, not both"
     if feed.kind == "probe" and rule is None and not single:

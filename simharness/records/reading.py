@@ -14,7 +14,7 @@ from simharness.errors import InputError
 from simharness.records.feeds import GuidePort, Probe
 from simharness.records.guide import Guide
 from simharness.records.parts import Band, Mounting
-from simharness.records.problems import Problem
+from simharness.records.problems import MISSING, Problem
 from simharness.records.record import Contradictions, Record
 from simharness.records.slots import Slot, SlotRule
 
@@ -72,13 +72,12 @@ def record_error(error: ValidationError, origin: str) -> InputError:
 
 def _shown(value: object) -> str:
     """A value as it may stand in a message: one short line, text in quotes."""
-    if value == _MISSING:
-        return _MISSING
+    if value == MISSING:
+        return MISSING
     text = json.dumps(value, ensure_ascii=False) if isinstance(value, (str, bool)) else str(value)
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-_MISSING = "(missing)"
 _ALLOWED = {
     "string_pattern_mismatch": "must be a-z, 0-9 and hyphens, at most 48 of them, no hyphen first",
     "missing": "this field must be given",
@@ -102,9 +101,9 @@ def _plain_problem(item: dict[str, Any]) -> tuple[str, object, str]:
     if kind == "extra_forbidden":
         return where, value, f"unknown key; allowed here: {', '.join(_keys_at(place[:-1], loc))}"
     if kind.startswith("union_tag"):
-        where, value = f"{where}.kind", value.get("kind", _MISSING) if isinstance(value, dict) else value
+        where, value = f"{where}.kind", value.get("kind", MISSING) if isinstance(value, dict) else value
     message = re.sub(r"^(Input|String) should", "must", item["msg"])
-    return where, _MISSING if kind == "missing" else value, _ALLOWED.get(kind, message)
+    return where, MISSING if kind == "missing" else value, _ALLOWED.get(kind, message)
 
 
 def _keys_at(place: list[Any], loc: tuple[Any, ...]) -> list[str]:

@@ -182,6 +182,16 @@ def test_guide_ports_at_both_ends_without_slots():
         assert outwards[1] > 0.3 * wave
 
 
+def test_a_load_lengthens_the_guide_by_its_absorber():
+    """Walls and far end move out by the load; the inside that slots and losses count by stays; no second port."""
+    plain, loaded = (antenna_scene(varied(guide=more)) for more in ({}, {"far_end": "load", "load_mm": 40.0}))
+    assert loaded.bounds()[5] == pytest.approx(plain.bounds()[5] + 0.04, abs=NANOMETRE)
+    assert loaded.inside == plain.inside and len(loaded.ports) == 1
+    filling = parts(loaded)["far load"]
+    assert filling.material.absorber == "+z"
+    assert filling.bounds()[4:] == pytest.approx((plain.inside[5], plain.inside[5] + 0.04), abs=NANOMETRE)
+
+
 def test_spectrum_holds_the_band_and_keeps_above_cutoff():
     for record in SHIPPED.values():
         spectrum = antenna_scene(record).spectrum

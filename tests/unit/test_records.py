@@ -122,7 +122,9 @@ GEOMETRY = {
                          "cuts into slot 1", "wall = 'back'"),
     "wire thicker than its hole": ({"feed.wire_diameter_mm": 14.0}, "feed.position_mm = 6.7", "past an end", "7 to 158.5"),
     "coax inside out": ({"feed.coax_outer_mm": 1.2}, "feed.coax_outer_mm = 1.2", "greater than coax_inner_mm 1.27"),
-    "probe beside a port": ({"guide.far_end": "port"}, 'guide.far_end = "port"', "closed by a short at both ends"),
+    "probe beside a port": ({"guide.far_end": "port"}, 'guide.far_end = "port"', "a short or a load at its far end"),
+    "load without a length": ({"guide.far_end": "load"}, "guide.load_mm = (missing)", "needs the length of its absorber"),
+    "length without a load": ({"guide.load_mm": 60.0}, "guide.load_mm = 60.0", "only with far_end = 'load'"),
     "guide port on a short": ({"feed": {"kind": "guide-port"}}, 'guide.near_end = "short"', "needs near_end = 'port'"),
 }
 
@@ -222,7 +224,7 @@ def test_a_misspelt_key_is_named_beside_the_missing_one():
     assert lines_for({"guide.a_mm": GONE, "guide.a": 22.86}) == [
         "guide.a_mm = (missing): this field must be given",
         "guide.a = 22.86: unknown key; allowed here: shape, a_mm, b_mm, length_mm, front_wall_mm, other_walls_mm, material, "
-        "conductivity_s_per_m, near_end, far_end",
+        "conductivity_s_per_m, near_end, far_end, load_mm",
     ]
 
 
