@@ -9,7 +9,7 @@ import pytest
 from shapely import unary_union
 from shapely.geometry import Point, Polygon, box
 
-from shaped_records import SHIPPED, WR90, mirrored, two_port, varied, with_slots
+from shaped_records import EQUAL, SHIPPED, WR90, mirrored, two_port, varied, with_slots
 from simharness.em.coax import coax_impedance
 from simharness.em.guide import guide_wavelength
 from simharness.layout import antenna_scene, slot_outline
@@ -48,7 +48,7 @@ def without_openings(record):
     return replace(scene, prisms=tuple(replace(p, outline=replace(p.outline, holes=())) for p in scene.prisms))
 
 
-@EACH
+@pytest.mark.parametrize("name", EQUAL)
 def test_inner_size_and_seams(name):
     """Cut by the three planes through the middle, the walls are closed rings about the inner size."""
     record = SHIPPED[name]
