@@ -6,20 +6,22 @@ common practice and say so in the constants below.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simharness import design
 from simharness.constants import C0
 from simharness.design import Figure
 from simharness.em.coax import coax_impedance
 from simharness.em.coax_mode import coax_cutoff_frequency
-from simharness.em.guide import attenuation, attenuation_db, cutoff_frequency, guide_wavelength, next_mode
+from simharness.em.guide import attenuation_db, guide_wavelength
 from simharness.em.slot import resonant_frequency, shunt_admittance, stevenson_conductance
 from simharness.errors import InputError
 from simharness.materials import material, wall_conductivity
-from simharness.records import REFERENCE_OHM, Probe, Record, slot_clearance
+from simharness.records import REFERENCE_OHM, Probe, Record, RoundGuide, slot_clearance
 
 _SPACING_TOLERANCE = 0.03  # of half a guide wavelength; phase error 5 deg per slot
 _QUARTER_TOLERANCE = 0.03  # guide wavelengths; 11 deg off the peak of the standing wave
@@ -30,6 +32,10 @@ _GRATING_SPACING = 0.9  # free-space wavelengths; a lobe enters at the horizon a
 _DETUNING = 0.05  # of the design frequency; about the half-conductance width of a slot
 _REFERENCE_SPREAD = 0.15  # of 50 ohm; |S11| -23 dB from the step alone
 _LEAST_BRIDGE_MM = 1.0  # common practice for sheet cut by hand
+TURN_LIMIT = math.radians(5)  # a choice: 20 log tan(5 deg) = -21 dB of the mode in the wrong direction
+SPLIT = 0.918
+"""Relative difference of the two cutoffs of TE11 over that of the diameters of a slightly elliptic tube, (1 + 1/p^2) / (2 (1 - 1/p^2))
+with p = 1.8412: perturbation of the wall, own derivation, held by `tests/unit/test_tube_cells.py`."""
 
 
 CAUTIONS = (
@@ -44,21 +50,21 @@ CAUTIONS = (
 def derived(record: Record) -> dict[str, Figure]:
     """Figures that follow from the record by closed forms, in the order of reading."""
     guide, band = record.guide, record.band
-    a, b = guide.a_mm * 1e-3, guide.b_mm * 1e-3
+    line, _ = design.line_size(guide)
     centre = band.centre_ghz * 1e9
-    mode, following = next_mode(a, b)
+    mode, following = guide.next_mode
     nominal, least, most = wall_conductivity(guide)
     figures = {
-        "cutoff": Figure(cutoff_frequency(a), "Hz", "TE10, exact"),
-        "next_mode": Figure(following, "Hz", f"{mode}, exact"),
+        "cutoff": Figure(1e9 * guide.cutoff_ghz, "Hz", f"{guide.mode}, exact"),
+        "next_mode": Figure(1e9 * following, "Hz", f"{mode}, exact"),
     }
     for edge in ("low", "centre", "high"):
         frequency = getattr(band, f"{edge}_ghz") * 1e9
-        figures[f"guide_wavelength_{edge}"] = Figure(float(guide_wavelength(a, frequency)), "m", "TE10, exact")
+        figures[f"guide_wavelength_{edge}"] = Figure(float(guide_wavelength(line, frequency)), "m", f"{guide.mode}, exact")
     figures["free_space_wavelength"] = Figure(C0 / centre, "m", "at the design frequency")
     for name, value in (("wall_loss", nominal), ("wall_loss_least", most), ("wall_loss_most", least)):
-        loss = float(attenuation_db(attenuation(a, b, centre, value)))
-        figures[name] = Figure(loss, "dB/m", f"TE10 power-loss method, {value:.3g} S/m")
+        loss = float(attenuation_db(design.wall_loss(guide, centre, value)))
+        figures[name] = Figure(loss, "dB/m", f"{guide.mode} power-loss method, {value:.3g} S/m")
     if isinstance(record.feed, Probe):
         figures |= _feed_figures(record, record.feed)
     if record.slots:
@@ -79,7 +85,7 @@ def _feed_figures(record: Record, feed: Probe) -> dict[str, Figure]:
 
 
 def _slot_figures(record: Record) -> dict[str, Figure]:
-    a, b = record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3
+    a, b = design.line_size(record.guide)
     centre = record.band.centre_ghz * 1e9
     wave = _guide_wavelength(record)
     figures = {}
@@ -92,8 +98,7 @@ def _slot_figures(record: Record) -> dict[str, Figure]:
     known = [f for f in resonances if f is not None]
     figures["slot_resonance_least"] = Figure(min(known, default=None), "Hz", "one-term slot model, isolated slot")
     figures["slot_resonance_most"] = Figure(max(known, default=None), "Hz", "one-term slot model, isolated slot")
-    offsets = np.array([s.offset_mm * 1e-3 for s in record.slots])
-    conductance = stevenson_conductance(a, b, offsets, centre)
+    conductance = _conductances(record)
     figures["stevenson_conductance_least"] = Figure(float(conductance.min()), "", "Stevenson, resonant slot")
     figures["stevenson_conductance_most"] = Figure(float(conductance.max()), "", "Stevenson, resonant slot")
     figures["stevenson_conductance_sum"] = Figure(float(conductance.sum()), "", "Stevenson, resonant slots")
@@ -115,26 +120,53 @@ def warnings(record: Record) -> list[str]:
 
 def _guide_warnings(record: Record) -> Iterator[str]:
     guide, band = record.guide, record.band
-    a, b = guide.a_mm * 1e-3, guide.b_mm * 1e-3
-    cutoff, (mode, following) = cutoff_frequency(a) / 1e9, next_mode(a, b)
+    cutoff, (mode, following) = guide.cutoff_ghz, guide.next_mode
+    size = "diameter_mm" if isinstance(guide, RoundGuide) else "a_mm"
     if band.low_ghz < _LEAST_CUTOFF_RATIO * cutoff:
         yield (
             f"band.low_ghz {band.low_ghz:g} is only {band.low_ghz / cutoff:.2f} times the cutoff of {cutoff:.3f} GHz: "
-            f"the guide wavelength changes fast with frequency and with a_mm (standard bands begin at 1.25)"
+            f"the guide wavelength changes fast with frequency and with {size} (standard bands begin at 1.25)"
         )
-    if band.high_ghz * 1e9 > _MOST_NEXT_RATIO * following:
+    if band.high_ghz > _MOST_NEXT_RATIO * following:
         yield (
             f"band.high_ghz {band.high_ghz:g} comes within 5 % of the next mode, {mode} from "
-            f"{following / 1e9:.3f} GHz: an uneven fold or the feed may excite it"
+            f"{following:.3f} GHz: {'the' if isinstance(guide, RoundGuide) else 'an uneven fold or the'} feed may excite it"
         )
     if guide.conductivity_s_per_m is None and material(guide.material).uncertain:
-        losses = [
-            float(attenuation_db(attenuation(a, b, band.centre_ghz * 1e9, s))) for s in wall_conductivity(guide)[1:]
-        ]
+        losses = [float(attenuation_db(design.wall_loss(guide, band.centre_ghz * 1e9, s))) for s in wall_conductivity(guide)[1:]]
         yield (
             f"the loss of {guide.material} is known only as a range, {losses[1]:.2g} to {losses[0]:.2g} dB/m: "
             f"{material(guide.material).source}"
         )
+    if isinstance(guide, RoundGuide):
+        yield from _turning_warnings(record, guide)
+
+
+def _turning_warnings(record: Record, guide: RoundGuide) -> Iterator[str]:
+    """What turns the mode of a round tube, where nothing but the probe holds E to one direction."""
+    if isinstance(record.feed, Probe):
+        turn = math.degrees(1 / guide.outer_radius_mm)
+        hold = f"the probe alone holds it: drilled 1 mm beside the {record.feed.wall} line it turns the mode by {turn:.1f} degrees"
+    else:
+        hold = "whatever feeds the tube holds it"
+    yield (
+        f"in a round tube E may lie in any direction, and {hold}, and slots on the front line, which should be silent, begin to "
+        f"radiate: scribe front and back line from one set-up"
+    )
+    wave, length = _guide_wavelength(record), guide.length_mm * 1e-3
+    out_of_round = TURN_LIMIT / (SPLIT * math.pi * length / wave * (wave * guide.cutoff_ghz * 1e9 / C0) ** 2)
+    yield (
+        f"a dent or a tube that is not round splits {guide.mode} into two waves of unlike speed, and E turns on its way: over this "
+        f"length keep the largest and the smallest diameter within {max(out_of_round * guide.diameter_mm, 0.1):.1f} mm of each other"
+    )
+    if any(slot.offset_mm for slot in record.slots):
+        angle = max(abs(slot.offset_mm) for slot in record.slots) / guide.outer_radius_mm
+        yield (
+            f"slots {math.degrees(angle):.0f} degrees off the front line couple {1 / math.tan(angle):.1f} times as strongly to the wave turned by "
+            f"90 degrees as to that of the probe: the estimate leaves it out, so trust the full wave for the match"
+        )
+    if len({slot.offset_mm > 0 for slot in record.slots if slot.offset_mm}) == 1:
+        yield "all slots lie on one side of the front line: each couples to the mode turned by 90 degrees, and here nothing cancels that"
 
 
 def _spacing_warnings(record: Record) -> Iterator[str]:
@@ -195,8 +227,7 @@ def _slot_warnings(record: Record) -> Iterator[str]:
         if slot.offset_mm == 0:
             yield f"{where} lies on the centre line, where a longitudinal slot does not radiate"
     guide = record.guide
-    offsets = np.array([s.offset_mm * 1e-3 for s in record.slots])
-    total = float(np.sum(stevenson_conductance(guide.a_mm * 1e-3, guide.b_mm * 1e-3, offsets, centre * 1e9)))
+    total = float(np.sum(_conductances(record)))
     if record.feed.kind == "guide-port" and guide.far_end == "short" and not 0.7 <= total <= 1.4:
         yield (
             f"the slot conductances add up to {total:.2f}; an end-fed array is matched when they add up to 1 "
@@ -211,11 +242,11 @@ def _slot_warnings(record: Record) -> Iterator[str]:
 
 def _metal_warnings(record: Record) -> Iterator[str]:
     bridge = slot_clearance(record.slots)
-    least = max(_LEAST_BRIDGE_MM, record.guide.front_wall_mm)
+    least = max(_LEAST_BRIDGE_MM, record.guide.front_thickness_mm)
     if bridge < least:
         yield f"only {bridge:.2f} mm of metal between two slots; leave at least {least:g} mm or it tears"
     for i, slot in enumerate(record.slots):
-        edge = record.guide.a_mm / 2 - abs(slot.offset_mm) - slot.width_mm / 2
+        edge = math.inf if isinstance(record.guide, RoundGuide) else record.guide.a_mm / 2 - abs(slot.offset_mm) - slot.width_mm / 2
         end = min(slot.position_mm, record.guide.length_mm - slot.position_mm) - slot.length_mm / 2
         if min(edge, end) < least:
             yield f"slot {i + 1} leaves only {min(edge, end):.2f} mm to a wall; leave at least {least:g} mm"
@@ -234,9 +265,9 @@ def _probe_warnings(record: Record, feed: Probe) -> Iterator[str]:
             f"a probe of {feed.height_mm:g} mm is {height / free:.2f} wavelengths high; probes are matched near "
             f"0.19, {0.19 * free * 1e3:.0f} mm (common practice: 3/16 wavelength)"
         )
-    if feed.height_mm > 0.85 * record.guide.b_mm:
+    if feed.height_mm > 0.85 * record.guide.height_mm:
         yield (
-            f"the probe ends {record.guide.b_mm - feed.height_mm:.1f} mm below the opposite wall: the gap detunes it, "
+            f"the probe ends {record.guide.height_mm - feed.height_mm:.1f} mm below the opposite wall: the gap detunes it, "
             f"and sets the greatest power"
         )
     wave = _guide_wavelength(record)
@@ -246,7 +277,7 @@ def _probe_warnings(record: Record, feed: Probe) -> Iterator[str]:
             f"the probe is {part:.2f} guide wavelengths from a short, near a null of the standing wave: "
             f"it couples badly; near a quarter ({wave * 250:.0f} mm) or somewhat less it couples best"
         )
-    if abs(feed.offset_mm) > record.guide.a_mm / 4:
+    if abs(feed.offset_mm) > record.guide.width_mm / 4:
         yield f"the probe is {abs(feed.offset_mm):g} mm off the centre line, where the field is less than 0.7 of its peak"
     for i, slot in enumerate(record.slots):
         if abs(slot.position_mm - feed.position_mm) * 1e-3 < slot.length_mm * 0.5e-3 + 0.1 * wave:
@@ -258,7 +289,13 @@ def _free(record: Record) -> float:
 
 
 def _guide_wavelength(record: Record) -> float:
-    return float(guide_wavelength(record.guide.a_mm * 1e-3, record.band.centre_ghz * 1e9))
+    return float(guide_wavelength(design.line_size(record.guide)[0], record.band.centre_ghz * 1e9))
+
+
+def _conductances(record: Record) -> NDArray:
+    """Stevenson's conductance of every slot at the design frequency."""
+    offsets = np.array([shape.offset for shape in design.slot_shapes(record)])
+    return stevenson_conductance(*design.line_size(record.guide), offsets, record.band.centre_ghz * 1e9)
 
 
 def _gaps(record: Record) -> list[float]:
@@ -288,6 +325,6 @@ def _resonance(record: Record, index: int) -> float | None:
     """Resonant frequency of one slot alone, Hz; None when it is not in the band of the guide."""
     shape = design.slot_shapes(record)[index]
     try:
-        return resonant_frequency(record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3, shape)
+        return resonant_frequency(*design.line_size(record.guide), shape)
     except InputError:
         return None

@@ -172,7 +172,7 @@ def end_of_run(results: Mapping[str, np.ndarray], record: Record, frequency: flo
         gain_dbi=decibels(here) + off,
         polarization=Polarization(ratio, tilt, _ellipse_words(ratio, tilt)),
         largest_dbi=decibels(np.max(results["directivity"][index])) + off,
-        extent=1e-3 * math.hypot(guide.length_mm, guide.a_mm, guide.b_mm),
+        extent=1e-3 * math.hypot(guide.length_mm, guide.width_mm, guide.height_mm),
     )
 
 

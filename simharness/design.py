@@ -4,15 +4,22 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
+from simharness.em.guide import attenuation
 from simharness.em.probe import ProbeShape
-from simharness.em.probe_moment import CoaxLine
+from simharness.em.probe_moment import CoaxLine, ProbeNetwork, probe_network
+from simharness.em.round_guide import equivalent_offset, probe_rectangle, te11_attenuation, te11_over_te10
+from simharness.em.round_tube import RoundTube
 from simharness.em.slot_shape import SlotShape, rectangular_length
 from simharness.em.slot_basis import Slot, SlottedGuide
-from simharness.em.tube import Tube
+from simharness.em.tube import Aperture, Tube
 from simharness.materials import wall_conductivity
-from simharness.records import Probe, Record
+from simharness.records import Guide, Probe, Record, RoundGuide
 
 _WIDEST = 0.9
 """Of its length: the width of a slot that the moment method takes for long and narrow."""
@@ -41,12 +48,40 @@ class Figure:
     error: float | None = None
 
 
+def line_size(guide: Guide) -> tuple[float, float]:
+    """Width and height of the rectangular guide that mode and slots see, m: the guide itself, or the like of a round tube."""
+    a, b = guide.line_mm
+    return a * 1e-3, b * 1e-3
+
+
+def _line_offset(guide: Guide, offset: float) -> float:
+    """Offset of a slot in that rectangular guide, m."""
+    if isinstance(guide, RoundGuide):
+        return float(equivalent_offset(guide.diameter_mm * 1e-3, offset * 1e3 / guide.outer_radius_mm))
+    return offset
+
+
+def wall_loss(guide: Guide, frequency: float, conductivity: float) -> float:
+    """Loss of the guide's wave in its walls, Np/m."""
+    if isinstance(guide, RoundGuide):
+        return float(te11_attenuation(guide.diameter_mm * 1e-3, frequency, conductivity))
+    return float(attenuation(*line_size(guide), frequency, conductivity))
+
+
+def _line_conductivity(record: Record) -> float:
+    """Conductivity that gives that rectangular guide the loss of the guide at the design frequency, S/m."""
+    nominal, frequency = wall_conductivity(record.guide)[0], record.band.centre_ghz * 1e9
+    if not isinstance(record.guide, RoundGuide) or not np.isfinite(nominal):
+        return nominal
+    return nominal * (float(attenuation(*line_size(record.guide), frequency, nominal)) / wall_loss(record.guide, frequency, nominal)) ** 2
+
+
 def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
-    """The slots along the guide; round ends become the rectangle of equal area."""
-    wall = record.guide.front_wall_mm * 1e-3
+    """The slots along the guide, or along what `line_size` puts for it; round ends become the rectangle of equal area."""
+    wall = record.guide.front_thickness_mm * 1e-3
     return tuple(
         SlotShape(
-            offset=s.offset_mm * 1e-3,
+            offset=_line_offset(record.guide, s.offset_mm * 1e-3),
             length=rectangular_length(s.length_mm, s.width_mm, s.ends) * 1e-3,
             width=s.width_mm * 1e-3,
             wall=wall,
@@ -56,13 +91,13 @@ def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
 
 
 def slotted_guide(record: Record) -> SlottedGuide:
-    """The guide with its slots, ends, feed and nominal wall loss; there must be a slot.
+    """The guide, or what `line_size` puts for it, with its slots, ends, feed and nominal wall loss; there must be a slot.
 
     A slot that is hardly longer than wide counts as narrower: it takes no power either way. A slot
     whose edge lies on a side wall or an end is kept on the wall in spite of rounding.
     """
     guide, shapes = record.guide, slot_shapes(record)
-    a, length = guide.a_mm * 1e-3, guide.length_mm * 1e-3
+    (a, b), length = line_size(guide), guide.length_mm * 1e-3
     slots = []
     for place, shape in zip(record.slots, shapes):
         width = min(shape.width, _WIDEST * shape.length)
@@ -74,14 +109,14 @@ def slotted_guide(record: Record) -> SlottedGuide:
     probe = record.feed.kind == "probe"
     return SlottedGuide(
         a=a,
-        b=guide.b_mm * 1e-3,
-        wall=guide.front_wall_mm * 1e-3,
+        b=b,
+        wall=guide.front_thickness_mm * 1e-3,
         slots=tuple(slots),
         near_short=near if guide.near_end == "short" else None,
         far_short=far if guide.far_end == "short" else None,
         far_plane=length,
         feed=record.feed.position_mm * 1e-3 if probe else None,
-        conductivity=wall_conductivity(guide)[0],
+        conductivity=_line_conductivity(record),
     )
 
 
@@ -92,7 +127,8 @@ def probe_shape(feed: Probe) -> ProbeShape:
 
 def coax_line(record: Record, feed: Probe) -> CoaxLine:
     """The coax of the feed inside its wall."""
-    wall = record.guide.other_walls_mm if feed.wall == "back" else record.guide.front_wall_mm
+    guide = record.guide
+    wall = guide.other_thickness_mm if feed.wall == "back" else guide.front_thickness_mm
     return CoaxLine(feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity, wall * 1e-3)
 
 
@@ -102,11 +138,32 @@ def probe_shorts(record: Record, feed: Probe) -> tuple[float, float]:
     return feed.position_mm * 1e-3, far * 1e-3
 
 
-def tube(record: Record) -> Tube:
+def probe_three_port(record: Record, feed: Probe, frequency: NDArray) -> ProbeNetwork:
+    """The probe between the ends of the guide at frequencies (f,), Hz."""
+    size, profile = line_size(record.guide), None
+    if isinstance(record.guide, RoundGuide):
+        diameter = record.guide.diameter_mm * 1e-3
+        size, profile = probe_rectangle(diameter), partial(te11_over_te10, diameter)
+    wire, coax = probe_shape(feed), coax_line(record, feed)
+    return probe_network(*size, wire, coax, frequency, *probe_shorts(record, feed), profile=profile)
+
+
+def tube(record: Record) -> Tube | RoundTube:
     """The outline of the guide with its walls."""
     guide = record.guide
+    if isinstance(guide, RoundGuide):
+        return RoundTube(2e-3 * guide.outer_radius_mm)
     side = 2 * guide.other_walls_mm
     return Tube((guide.a_mm + side) * 1e-3, (guide.b_mm + guide.other_walls_mm + guide.front_wall_mm) * 1e-3)
+
+
+def aperture(record: Record, voltages: NDArray) -> Aperture:
+    """The slots on the outside of the guide, with their voltages."""
+    slots = slotted_guide(record).slots
+    offsets = [slot.offset for slot in slots]
+    if isinstance(record.guide, RoundGuide):
+        offsets = [slot.offset_mm * 1e-3 for slot in record.slots]
+    return Aperture(np.array(offsets), np.array([s.position for s in slots]), np.array([s.length for s in slots]), voltages)
 
 
 def polarization(record: Record) -> str:

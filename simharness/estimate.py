@@ -21,10 +21,9 @@ from simharness.design import Figure
 from simharness.em import pattern
 from simharness.em.array import SlotState, empty_reflection, slot_state, swept_network, swept_reflection
 from simharness.em.match import decibels, deepest_match, match_band
-from simharness.em.guide import cutoff_frequency, next_mode, wave_impedance
-from simharness.em.probe_moment import probe_network
+from simharness.em.guide import wave_impedance
 from simharness.em.slot_moment import SlotMoment
-from simharness.em.tube import Aperture, radiated_field
+from simharness.em.tube import radiated_field
 from simharness.materials import wall_conductivity
 from simharness.records import REFERENCE_OHM, Record
 
@@ -93,8 +92,7 @@ def estimate_span(record: Record) -> tuple[float, float]:
     the next mode begins.
     """
     low, high, beyond = (1e9 * f for f in (record.band.low_ghz, record.band.high_ghz, record.band.beyond_ghz))
-    a, b = record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3
-    least, following = 1.02 * cutoff_frequency(a), next_mode(a, b)[1]
+    least, following = 1.02e9 * record.guide.cutoff_ghz, 1e9 * record.guide.next_mode[1]
     top = max(high, min(high + beyond, 0.99 * following))
     return min(low, max(low - beyond, least)), min(top, _ONE_MODE * following)
 
@@ -131,7 +129,7 @@ def _inside(record: Record, frequency: NDArray, centre: float) -> tuple[NDArray,
     """Reflection of TE10 at the frequencies and, last, the centre; the slots there; error of the sweep."""
     guide = record.guide
     if not record.slots:
-        size = guide.a_mm * 1e-3, guide.b_mm * 1e-3, guide.length_mm * 1e-3
+        size = *design.line_size(guide), guide.length_mm * 1e-3
         everything = np.append(frequency, centre)
         s11 = empty_reflection(*size, wall_conductivity(guide)[0], everything, guide.far_end == "short")
         return s11, SlotState(np.zeros(0, dtype=complex), np.zeros(0)), 0.0
@@ -142,12 +140,10 @@ def _inside(record: Record, frequency: NDArray, centre: float) -> tuple[NDArray,
 
 def _port(record: Record, frequency: NDArray, inside: NDArray) -> tuple[NDArray, NDArray, float]:
     """Input impedance and reflection at the reference plane from that of TE10; error of the sweep."""
-    a, b = record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3
     feed, line = record.feed, (1 + inside) / (1 - inside)
     if feed.kind != "probe":
-        return wave_impedance(a, frequency) * line, inside, 0.0
-    wire, coax, shorts = design.probe_shape(feed), design.coax_line(record, feed), design.probe_shorts(record, feed)
-    network, error = swept_network(lambda f: probe_network(a, b, wire, coax, f, *shorts), frequency)
+        return wave_impedance(design.line_size(record.guide)[0], frequency) * line, inside, 0.0
+    network, error = swept_network(lambda f: design.probe_three_port(record, feed, f), frequency)
     s11 = network.reflection(line, REFERENCE_OHM)
     return REFERENCE_OHM * (1 + s11) / (1 - s11), s11, error
 
@@ -167,13 +163,7 @@ def _match_figures(frequency: NDArray, s11: NDArray, at_centre: complex, impedan
 
 def _radiation(record: Record, voltages: NDArray, frequency: float) -> tuple[Cut, Cut, dict[str, float]]:
     """Both cuts and the figures of the pattern."""
-    slots, tube = design.slotted_guide(record).slots, design.tube(record)
-    aperture = Aperture(
-        np.array([s.offset for s in slots]),
-        np.array([s.position for s in slots]),
-        np.array([s.length for s in slots]),
-        voltages,
-    )
+    aperture, tube = design.aperture(record, voltages), design.tube(record)
     angle = np.radians(np.arange(-720, 721) / 4.0)
     theta = np.arccos(np.clip(np.sin(angle), -1, 1))
     planes = np.abs(radiated_field(tube, aperture, frequency, theta, np.radians([90.0, 270.0]))) ** 2

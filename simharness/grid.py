@@ -20,7 +20,7 @@ from simharness.lattice import POSTS, on_lattice
 from simharness.mesh_settings import MeshSettings
 from simharness.scene import Feature, Scene
 
-PRIORITY = {"guide width": 3, "guide height": 3, "guide length": 3, "front wall": 2,
+PRIORITY = {"guide width": 3, "guide height": 3, "guide length": 3, "tube": 3, "front wall": 2,
             "slot width": 2, "slot length": 2}
 """Whose edge keeps its place when edges merge; 1 for all others."""
 
@@ -154,6 +154,8 @@ def _feature_hints(f: Feature, settings: MeshSettings) -> list[_Hint]:
             return [_Hint(f.low, f.high, width / settings.post_cells)] + (beside if f.scale else [])
         case "bore":
             return [_Hint(f.low, f.high, width / (2 * settings.bore_cells + settings.post_cells))]
+        case "tube":
+            return [_Hint(f.low, f.high, width / settings.tube_cells)]
         case "coax line":
             return [_Hint(f.low, f.high, width / 11)]
         case "coax gap" | "gap" | "cell":

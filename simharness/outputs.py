@@ -106,6 +106,8 @@ OUTPUTS: dict[str, Output] = {
         Output("cut_z", "m", ("cz",), "float", "points of the field cut along the guide"),
         Output("cut_field", "V/m", ("ff", "cx", "cz"), "complex",
                f"E normal to the broad walls on the cut, {_PER_WATT}, peak phasor"),
+        Output("axis_across", "V/m", ("ff", "cz"), "complex",
+               f"round tube: E across, along x, on the axis, {_PER_WATT}, peak phasor"),
         Output("grid_x", "m", ("gx",), "float", "mesh lines across the guide"),
         Output("grid_y", "m", ("gy",), "float", "mesh lines normal to the broad walls"),
         Output("grid_z", "m", ("gz",), "float", "mesh lines along the guide"),

@@ -21,6 +21,7 @@ from simharness.raster import coax_plane, meshed_coax_permittivity, outline_mask
 from simharness.records import REFERENCE_OHM
 from simharness.scene import CoaxPort, GapPort, ModePort, Port, Scene
 from simharness.solver.settings import SolverRequest
+from simharness.tube_fields import tube_wall_loss
 
 Field = tuple[list[np.ndarray], np.ndarray]
 """Coordinates x, y, z (m) and complex field (frequency, component, x, y, z)."""
@@ -227,6 +228,8 @@ def _field_arrays(request: SolverRequest, fields: Mapping[str, Field], scale: np
     if "cut_e" in fields:
         (x, _, z), field = fields["cut_e"]
         arrays |= {"cut_x": x, "cut_z": z, "cut_field": field[:, 1, :, 0, :] * scale[:, None, None]}
+        if scene.bore:
+            arrays["axis_across"] = field[:, 0, np.argmin(np.abs(x)), 0, :] * scale[:, None]
     return arrays
 
 
@@ -266,6 +269,9 @@ def wall_loss(request: SolverRequest, inner: Field, scale: np.ndarray) -> np.nda
              zip(grid.lines, (x0, y0, z0), (x1, y1, z1))]
     inside = [(c > lo) & (c < hi) for c, lo, hi in ((x, x0, x1), (y, y0, y1), (z, z0, z1))]
     field = field[(slice(None), slice(None), *(slice(cells[0], cells[-1] + 1) for cells in map(np.flatnonzero, inside)))]
+    if scene.bore:
+        centres = tuple(c[within] for c, within in zip((x, y, z), inside))
+        return tube_wall_loss(scene, grid, centres, field) * np.abs(scale) ** 2
     steps = [np.diff(line) for line in lines]
     resistance = surface_resistance(scene.conductivity, np.array(scene.spectrum.far))
     total = np.zeros(len(scene.spectrum.far))

@@ -8,6 +8,8 @@ edges on its border away and move the metal by a cell.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,8 +18,10 @@ from scipy.linalg import eigh_tridiagonal
 
 from simharness.constants import C0, EPS0, MU0, TWO_PI
 from simharness.em.laplace import line_capacitance
+from simharness.em.round_guide import TE11_ROOT
 from simharness.grid import Grid
-from simharness.scene import METAL, VACUUM, CoaxPort, Material, Prism, Scene
+from simharness.scene import METAL, VACUUM, CoaxPort, Material, Prism, Scene, TubePart
+from simharness.tube_cells import bore_cutoff_square, tube_mask
 
 
 @dataclass(frozen=True)
@@ -62,11 +66,36 @@ def tiles(scene: Scene, grid: Grid) -> tuple[Tile, ...]:
             low, high = list(low), list(high)
             low[axis] = high[axis] = line
             result.append(Tile(METAL, tuple(low), tuple(high)))
-    return tuple(sorted(result, key=lambda t: t.material.metal))
+    found = tuple(sorted(result, key=lambda t: t.material.metal))
+    return without_idle_metal(found, shape) if scene.bore else found
+
+
+def without_idle_metal(boxes: tuple[Tile, ...], shape: tuple[int, int, int]) -> tuple[Tile, ...]:
+    """The boxes less those of metal all of whose edges belong to others too: stairs have such, and the solver warns of them."""
+    edges = [np.zeros([n + (other != axis) for other, n in enumerate(shape)], dtype=np.int16) for axis in range(3)]
+
+    def own(tile: Tile) -> Iterator[np.ndarray]:
+        for axis in range(3):
+            spans = (slice(low, high + (i != axis)) for i, (low, high) in enumerate(zip(tile.low, tile.high)))
+            yield edges[axis][tuple(spans)]
+
+    metal = [tile for tile in boxes if tile.material.metal]
+    for tile in metal:
+        for part in own(tile):
+            part += 1
+    idle = set()
+    for tile in sorted(metal, key=lambda t: math.prod(h - l + 1 for l, h in zip(t.low, t.high))):
+        if all((part > 1).all() for part in own(tile)):
+            idle.add(tile)
+            for part in own(tile):
+                part -= 1
+    return tuple(tile for tile in boxes if tile not in idle)
 
 
 def outline_mask(prism: Prism, grid: Grid) -> np.ndarray:
     """Cells of the plane normal to the prism's axis that its outline covers."""
+    if isinstance(prism, TubePart):
+        return tube_mask(prism, grid)
     first, second = (i for i in range(3) if i != prism.axis)
     polygon = (prism.meshed or prism.outline).polygon()
     u0, v0, u1, v1 = polygon.bounds
@@ -164,24 +193,27 @@ def meshed_coax_permittivity(port: CoaxPort, grid: Grid) -> float:
 
 
 def vacuum_factor(scene: Scene, grid: Grid) -> float:
-    """Relative permittivity and permeability of 'vacuum' that give TE10 its true wavelength on the mesh.
+    """Relative permittivity and permeability of 'vacuum' that give TE10 or TE11 its true wavelength on the mesh.
 
     A wave on Yee's lattice is slow by about (k h)^2/24. The transverse eigenvalue of TE10 on the very
-    x lines and the mean of (2/h sin(beta h/2))^2 along the guide say by how much at the centre
+    x lines, or of TE11 on the very cells of the bore, and the mean of (2/h sin(beta h/2))^2 along the guide say by how much at the centre
     frequency; scaling both constants alike mends the speed and leaves the impedance. 1 without a guide.
     """
     if scene.inside is None:
         return 1.0
-    x0, x1, _, _, z0, z1 = scene.inside
-    x = grid.x[grid.index(0, x0) : grid.index(0, x1) + 1]
+    x0, x1, y0, _, z0, z1 = scene.inside
     z = grid.z[grid.index(2, z0) : grid.index(2, z1) + 1]
     wavenumber = TWO_PI * scene.spectrum.centre / C0
-    beta = np.sqrt(wavenumber**2 - (np.pi / (x1 - x0)) ** 2)
+    if scene.bore:
+        cutoff, across = 2 * TE11_ROOT / scene.bore, bore_cutoff_square(scene.bore / 2, y0 + scene.bore / 2, grid)
+    else:
+        cutoff, across = np.pi / (x1 - x0), _transverse_eigenvalue(grid.x[grid.index(0, x0) : grid.index(0, x1) + 1])
+    beta = np.sqrt(wavenumber**2 - cutoff**2)
     steps = np.diff(z)
     along = float(np.average((2 / steps * np.sin(beta * steps / 2)) ** 2, weights=steps))
     omega = TWO_PI * scene.spectrum.centre
     in_time = 2 / (C0 * grid.time_step) * np.sin(omega * grid.time_step / 2)
-    return float(np.sqrt(_transverse_eigenvalue(x) + along) / in_time)
+    return float(np.sqrt(across + along) / in_time)
 
 
 def _transverse_eigenvalue(x: np.ndarray) -> float:

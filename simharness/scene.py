@@ -15,6 +15,8 @@ from typing import Literal
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import substring
 
+from simharness.em.round_guide import te11_axis_field, te11_field
+
 Bounds = tuple[float, float, float, float, float, float]
 """x low, x high, y low, y high, z low, z high; m."""
 
@@ -105,6 +107,40 @@ class Prism:
         return tuple(x for pair in ranges for x in pair)  # type: ignore[return-value]
 
 
+@dataclass(frozen=True)
+class TubePart(Prism):
+    """A part of a round tube along z about x = 0, y = `centre_y`: a prism whose cells on a mesh follow from the circles.
+
+    `kind`: 'wall' (the ring, or its sector from `start` to `stop`), 'end' (a disc over all) or 'filling' (the bore).
+    Angles in rad from the front line (+y) towards +x, `start` in front; radii in m.
+    """
+
+    kind: Literal["wall", "end", "filling"] = "wall"
+    centre_y: float = 0.0
+    inner: float = 0.0
+    outer: float = 0.0
+    start: float = -math.pi
+    stop: float = math.pi
+
+
+def tube_part(
+    part: str, kind: Literal["wall", "end", "filling"], material: Material, radii: tuple[float, float], centre_y: float,
+    span: tuple[float, float], sector: tuple[float, float] = (-math.pi, math.pi),
+) -> TubePart:
+    """A part of a round tube of inner and outer radius `radii` from z = `span[0]` to `span[1]`, m."""
+    inner, outer = radii
+    start, stop = sector
+    if stop - start > 2 * math.pi - 1e-9:
+        disc = Point(0.0, centre_y).buffer(inner if kind == "filling" else outer, quad_segs=32)
+        shape = disc.difference(Point(0.0, centre_y).buffer(inner, quad_segs=32)) if kind == "wall" else disc
+    else:
+        count = max(2, math.ceil((stop - start) / math.radians(3)))
+        angles = [start + (stop - start) * i / count for i in range(count + 1)]
+        rings = [[(r * math.sin(a), centre_y + r * math.cos(a)) for a in angles] for r in radii]
+        shape = Polygon(rings[1] + rings[0][::-1])
+    return TubePart(part, material, 2, *span, Outline.of(shape), None, kind, centre_y, inner, outer, start, stop)
+
+
 def block(part: str, material: Material, bounds: Bounds) -> Prism:
     """An axis-parallel box as a prism along y."""
     x0, x1, y0, y1, z0, z1 = bounds
@@ -168,7 +204,7 @@ class GapPort:
 
 @dataclass(frozen=True)
 class ModePort:
-    """TE10 of a rectangular guide along z.
+    """The lowest mode of a guide along z, E along y: TE10 of a rectangular one here.
 
     Waves travelling in `direction` (+1, -1) enter the structure. `source`: plane of the excitation
     (None for a passive port), `plane`: where the mode is measured, `reference`: where it is stated.
@@ -182,6 +218,34 @@ class ModePort:
     plane: float
     reference: float
     source: float | None = None
+
+    def field(self, x: float, y: float) -> float:
+        """E along y of the mode whose |E|^2 integrates to 1 over the cross-section, 1/m."""
+        return math.sqrt(2 / (self.a * self.b)) * math.cos(math.pi * (x - self.x_centre) / self.a)
+
+    @property
+    def half_width(self) -> float:
+        """Half the width of its cross-section, m."""
+        return self.a / 2
+
+
+@dataclass(frozen=True)
+class RoundModePort(ModePort):
+    """TE11 of a round tube; `a` is the width of the rectangular guide with its cutoff, `b` its diameter.
+
+    `turn`: angle in rad by which the source's E is turned from +y towards +x.
+    """
+
+    turn: float = 0.0
+
+    def field(self, x: float, y: float) -> float:
+        """E along y of the mode whose |E|^2 integrates to 1 over the cross-section, 1/m."""
+        return te11_axis_field(self.b) * float(te11_field(self.b, y - self.y_low - self.b / 2, x - self.x_centre))
+
+    @property
+    def half_width(self) -> float:
+        """Half the width of its cross-section, m."""
+        return self.b / 2
 
 
 Port = CoaxPort | GapPort | ModePort
@@ -216,6 +280,8 @@ class Scene:
     `boundaries`: for x-, x+, y-, y+, z-, z+ one of 'open' (absorbing, with an air margin when
     `radiates`), 'metal'. `inside`: inner bounds of the guide for field cut and wall loss, or None.
     `conductivity` of the metal, S/m, for the loss worked out after the run: the solver's metal is perfect.
+    `bore`: inner diameter of a round tube that fills `inside` across, m; 0 for a rectangular guide.
+    `unrolled`: the openings of its wall, slots first, as (arc from the front line, z) on the outer surface, m.
     """
 
     name: str
@@ -229,6 +295,8 @@ class Scene:
     inside: Bounds | None = None
     slots: tuple[SlotMark, ...] = ()
     conductivity: float = math.inf
+    bore: float = 0.0
+    unrolled: tuple[Outline, ...] = ()
 
     def bounds(self) -> Bounds:
         """Bounding box of the geometry or the stated domain."""

@@ -21,11 +21,10 @@ from simharness.em.array import slot_state, swept_reflection
 from simharness.em.element_pattern import ElementFields
 from simharness.em.guide import phase_constant
 from simharness.em.match import deepest_match, match_band
-from simharness.em.probe_moment import ProbeNetwork, probe_network
+from simharness.em.probe_moment import ProbeNetwork
 from simharness.em.rational import BarycentricRational, rational_fit
 from simharness.em.slot_basis import SlottedGuide
 from simharness.em.slot_moment import SlotMoment
-from simharness.em.tube import Aperture
 from simharness.errors import InputError
 from simharness.estimate import estimate_span
 from simharness.records import REFERENCE_OHM, Record
@@ -120,7 +119,7 @@ class SmoothModel:
         self._known: dict[SlottedGuide, tuple[NDArray, NDArray]] = {}
         self._known_probes: dict[tuple, NDArray] = {}
         self._place_nodes((record, *neighbours))
-        self._elements = ElementFields(design.tube(record), _aperture(record), self.centre)
+        self._elements = ElementFields(design.tube(record), design.aperture(record, np.ones(len(record.slots))), self.centre)
         self._efficiency = slot_state(SlotMoment(design.slotted_guide(record)), self.centre).efficiency
         self._drawn_voltages = self._solved(record)[1]
         self.drawn = self.parts(record)
@@ -242,7 +241,7 @@ class SmoothModel:
         self._fit_matrix = _interpolation(self._fit.nodes, self._fit.weights, self.frequency)
         # Seen from a guide port, the row is looked at from its first slot, where admittances add up.
         back = 0.0 if probe else 2e-3 * self.record.slots[0].position_mm
-        self._turn = np.exp(1j * phase_constant(self.record.guide.a_mm * 1e-3, self._fit.nodes) * back)
+        self._turn = np.exp(1j * phase_constant(design.line_size(self.record.guide)[0], self._fit.nodes) * back)
         place = np.arange(_PROBE_NODES)
         self._probe_nodes = np.interp(-np.cos(math.pi * place / (_PROBE_NODES - 1)), (-1, 1), self.grid[[0, -1]])
         weights = (-1.0) ** place * np.where(place % (_PROBE_NODES - 1), 1.0, 0.5)
@@ -262,20 +261,13 @@ class SmoothModel:
         if self._coax is None:
             return np.zeros(0)
         guide, feed = record.guide, record.feed
-        wire, coax, shorts = design.probe_shape(feed), design.coax_line(record, feed), design.probe_shorts(record, feed)
-        key = guide.a_mm, guide.b_mm, wire, coax, shorts
+        key = design.line_size(guide), design.probe_shorts(record, feed), feed, design.coax_line(record, feed)
         if key not in self._known_probes:
-            found = probe_network(guide.a_mm * 1e-3, guide.b_mm * 1e-3, wire, coax, self._probe_nodes, *shorts)
+            found = design.probe_three_port(record, feed, self._probe_nodes)
             self._known_probes[key] = np.concatenate(
                 [scale * part for scale, part in zip(_SCALES, (found.own, found.link, found.scatter))]
             )
         return self._known_probes[key]
-
-
-def _aperture(record: Record) -> Aperture:
-    slots = design.slotted_guide(record).slots
-    places = (np.array([getattr(slot, name) for slot in slots]) for name in ("offset", "position", "length"))
-    return Aperture(*places, np.ones(len(slots)))
 
 
 def _interpolation(nodes: NDArray, weights: NDArray, frequency: NDArray) -> NDArray:

@@ -113,7 +113,7 @@ def mesh_settings(slot_cells: int) -> MeshSettings:
     usual = QUALITIES["normal"]
     return replace(
         usual, per_wavelength=7.5 * slot_cells, slot_cells=slot_cells, post_cells=max(1, slot_cells // 2),
-        bore_cells=slot_cells - 1, growth=usual.growth * SLOT_CELLS[0] / slot_cells,
+        bore_cells=slot_cells - 1, growth=usual.growth * SLOT_CELLS[0] / slot_cells, tube_cells=12 * slot_cells,
     )
 
 

@@ -12,7 +12,7 @@ from typing import Any
 from simharness.constants import C0
 from simharness.errors import InputError
 from simharness.record_text import plain_data
-from simharness.records import Record, parse_record
+from simharness.records import Guide, Record, RoundGuide, parse_record
 
 _Change = Callable[[dict[str, Any], float], None]
 
@@ -133,6 +133,22 @@ def _covered(index: int) -> _Change:
     return change
 
 
+def _cross_section(guide: Guide, limit: float) -> list[Suspect]:
+    """Width and height of a rectangular guide, or the diameter of a round one."""
+    if isinstance(guide, RoundGuide):
+        return [
+            Suspect("guide width", "the inner diameter of the tube is", "mm", limit, "wider", "narrower",
+                    ("take another length of tube",) * 2, _field("guide", "diameter_mm")),
+        ]
+    return [
+        Suspect("guide width", "the broad inner side of the guide is", "mm", limit, "wider", "narrower",
+                ("press the narrow walls in, or put sheet inside one of them", "press the narrow walls out, or fold anew"),
+                _field("guide", "a_mm")),
+        Suspect("guide height", "the narrow inner side of the guide is", "mm", limit, "higher", "lower",
+                ("fold the back anew, less deep", "fold the back anew, deeper"), _field("guide", "b_mm")),
+    ]
+
+
 def suspects(record: Record) -> tuple[Suspect, ...]:
     """Everything that is looked into for a record.
 
@@ -151,7 +167,8 @@ def suspects(record: Record) -> tuple[Suspect, ...]:
                     ("set a plate inside the end", "move the end wall outwards"), _near_end),
         ]
     if record.slots:
-        wall = min(limit, 3 * record.guide.front_wall_mm)
+        wall = min(limit, 3 * record.guide.front_thickness_mm)
+        thickness = "wall_mm" if isinstance(record.guide, RoundGuide) else "front_wall_mm"
         found += [
             Suspect("slot length", "the slots are", "mm", limit, "longer", "shorter",
                     ("close the ends with solder or copper tape, the same for every slot", "file both ends, the same for every slot"),
@@ -163,14 +180,10 @@ def suspects(record: Record) -> tuple[Suspect, ...]:
             Suspect("slot position", "the row of slots is", "mm", limit, "farther along the guide", "nearer to the near end",
                     ("move the front wall back", "move the front wall on"), _each_slot("position_mm")),
             Suspect("front wall", "the slotted wall is", "mm", wall, "thicker", "thinner",
-                    ("make a new front of thinner sheet", "make a new front of thicker sheet"), _field("guide", "front_wall_mm")),
+                    ("make a new front of thinner sheet", "make a new front of thicker sheet"), _field("guide", thickness)),
         ]
+    found += _cross_section(record.guide, limit)
     found += [
-        Suspect("guide width", "the broad inner side of the guide is", "mm", limit, "wider", "narrower",
-                ("press the narrow walls in, or put sheet inside one of them", "press the narrow walls out, or fold anew"),
-                _field("guide", "a_mm")),
-        Suspect("guide height", "the narrow inner side of the guide is", "mm", limit, "higher", "lower",
-                ("fold the back anew, less deep", "fold the back anew, deeper"), _field("guide", "b_mm")),
         Suspect("far end", "the far end wall is", "mm", limit, "farther out", "farther in",
                 ("set a plate inside the end", "move the end wall outwards"), _field("guide", "length_mm")),
         Suspect("scale", "everything is", "%", 100 * LARGEST_SCALE, "larger", "smaller",

@@ -127,7 +127,7 @@ def knobs(record: Record, also: Sequence[str] = ()) -> tuple[Knob, ...]:
     if {"position", "back-short"} <= set(also):
         raise InputError("also", "position, back-short", "both move the probe against the near end: take one of the two")
     wave = 1e3 * C0 / (record.band.centre_ghz * 1e9)
-    most = min(HEIGHTS[1] * wave, MOST_HEIGHT * record.guide.b_mm)
+    most = min(HEIGHTS[1] * wave, MOST_HEIGHT * record.guide.height_mm)
     here = record.feed.height_mm
     found = [Knob("height", "height of the probe", min(HEIGHTS[0] * wave, here), max(most, here), _height, _write_height)]
     for name in (name for name in ALSO if name in also):

@@ -13,7 +13,8 @@ from simharness.em.farfield import FarField
 from simharness.em.match import decibels, deepest_match, match_band, worst_match
 from simharness.em.pattern import front_to_back, half_power_beamwidth, side_lobe_level
 from simharness.estimate import Estimate
-from simharness.records import Record
+from simharness.records import Record, RoundGuide
+from simharness.tube_fields import mode_turn
 
 LABELS = {
     "resonance": "best match at",
@@ -49,6 +50,17 @@ ESTIMATE_ERROR = {"resonance": 0.015, "band": 0.01, "gain": 0.5, "beamwidth": 0.
 Rests on the three shipped antennas: against the finest mesh at hand, 5.8 and 10.37 GHz fine and 2.45 GHz draft, the best
 match lay 1.0 % off at most (in a flat curve), edges of the band 0.5 %, gain 0.2 dB, beamwidth 1.1 %, side lobes and
 front to back 0.3 dB, S11 0.08."""
+
+ROUND_ESTIMATE_ERROR = {"resonance": 0.02, "band": 0.03, "gain": 1.5, "beamwidth": 0.1, "side_lobe": 2.5, "front_to_back": 2.0, "s11": 0.35}
+"""The same for a round tube, whose slots excite the wave turned by 90 degrees too: the estimate leaves it out. Rests on one
+antenna, the shipped one with its probe 27 mm high, on the draft mesh: best match 0.1 % off, S11 0.30, directivity 0.2 dB, realized
+gain 1.4 dB (mismatch), beamwidths 2.5 and 8 %, side lobes 1.9 dB, front to back 1.1 dB."""
+
+
+def estimate_error(record: Record) -> dict[str, float]:
+    """What the estimate of a record is trusted to."""
+    return ROUND_ESTIMATE_ERROR if isinstance(record.guide, RoundGuide) else ESTIMATE_ERROR
+
 
 LARGEST_IMBALANCE = 0.02
 """Accepted power against that through the recording box, of the lossless model: more than this is a numerical fault."""
@@ -157,19 +169,21 @@ def _difference(name: str, one: Figure, two: Figure) -> float:
 def verdict(record: Record, estimate: Estimate, figures: dict[str, Figure], results: Mapping[str, np.ndarray], quality: str) -> Verdict:
     """Set the two sides by side and say what they mean."""
     rows = []
-    error = SOLVER_ERROR.get(quality, SOLVER_ERROR["draft"])
+    error, trusted = SOLVER_ERROR.get(quality, SOLVER_ERROR["draft"]), estimate_error(record)
     for name, label in LABELS.items():
         one, two = estimate.figures.get(name), figures.get(name)
         if one is None and two is None:
             continue
         kind = _kind(name)
-        tolerance = ESTIMATE_ERROR[kind] + error[kind] if kind in ESTIMATE_ERROR else None
+        tolerance = trusted[kind] + error[kind] if kind in trusted else None
         agrees = None
         if tolerance is not None and one and two and one.value is not None and two.value is not None:
             agrees = bool(_difference(name, one, two) <= tolerance)
         rows.append(Row(name, label, one, two, tolerance, agrees))
     meets, sentences = _sentences(record, figures, results, error)
     sentences.append(f"The error bars are those of a {quality} mesh in general. They rest on {RESTS_ON}; 'simharness converge' tells for this very antenna.")
+    if isinstance(record.guide, RoundGuide):
+        sentences.append("None of those antennas was round: the wall of a tube is stairs on the mesh, whose error comes on top until you solve finer.")
     off = [row.label for row in rows if row.agrees is False]
     if off:
         sentences.append(f"Estimate and full wave differ by more than both allow in: {', '.join(off)}. Trust the full wave, and look for the reason.")
@@ -193,7 +207,18 @@ def _sentences(
     if "radiated_power" in results:
         said.append(_power_check(results))
     said.append(f"Polarization: {figures['polarization'].value}.")
+    if "axis_across" in results:
+        said.append(_turn_words(results))
     return meets, said
+
+
+def _turn_words(results: Mapping[str, np.ndarray]) -> str:
+    """How far the mode of a round tube leans from where the probe holds it."""
+    turn = float(np.degrees(np.nanmax(np.abs(mode_turn(results)))))
+    return (
+        f"Between the slots E on the axis of the tube leans by up to {turn:.0f} degrees from the plane of the front line: slots off that line "
+        f"excite the wave turned by 90 degrees too, which the estimate leaves out. A tube that is not round and a probe beside its line come on top."
+    )
 
 
 def _power_check(results: Mapping[str, np.ndarray]) -> str:

@@ -18,7 +18,7 @@ def command(record: Path, as_json: bool, points: int) -> None:
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
     from simharness.estimate import estimate
     from simharness.records import read_record
-    from simharness.verdict import ESTIMATE_ERROR, LABELS
+    from simharness.verdict import LABELS, estimate_error
 
     design = read_record(record)
     found = estimate(design, points)
@@ -32,7 +32,8 @@ def command(record: Path, as_json: bool, points: int) -> None:
     print_columns([(label, number(found.figures[name])) for name, label in LABELS.items() if name in found.figures])
     click.echo()
     print_wrapped(found.figures["polarization"].value)
+    trusted = estimate_error(design)
     print_wrapped(
-        f"The best match is trusted to about {100 * ESTIMATE_ERROR['resonance']:g} %, gain to "
-        f"{ESTIMATE_ERROR['gain']:g} dB. 'simharness solve' checks it."
+        f"The best match is trusted to about {100 * trusted['resonance']:g} %, gain to "
+        f"{trusted['gain']:g} dB. 'simharness solve' checks it."
     )

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from simharness.constants import TWO_PI
 from simharness.em.pattern import side_lobe_level
+from simharness.em.round_tube import RoundTube
 from simharness.em.tube import Aperture, Tube, radiated_field
 
 _POLAR, _AZIMUTH = 120, 48
@@ -25,14 +26,14 @@ class ElementFields:
 
     Parameters
     ----------
-    tube : Tube
+    tube : Tube or RoundTube
     aperture : Aperture
         Its voltages do not count.
     frequency : float
         Hz.
     """
 
-    def __init__(self, tube: Tube, aperture: Aperture, frequency: float):
+    def __init__(self, tube: Tube | RoundTube, aperture: Aperture, frequency: float):
         self._angle = np.radians(np.arange(-360, 361) / 4.0)
         theta, broadside = np.arccos(np.sin(self._angle)), np.array([math.pi / 2])
         cosine, weights = np.polynomial.legendre.leggauss(_POLAR)

@@ -33,6 +33,7 @@ D is 0.31 guide wavelengths (three arrays); (beta/Gamma) exp(-Gamma D) / 4 was a
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -45,6 +46,8 @@ from simharness.em.probe import ProbeShape
 from simharness.em.probe_kernel import RadialTerms, radial_terms, short_part, side_wall_part
 
 _MOST_HARMONICS = 1500
+Profile = Callable[[NDArray], NDArray]
+"""Field along the wire over that of TE10, against the distance from the wall, m."""
 
 
 @dataclass(frozen=True)
@@ -141,7 +144,7 @@ def _stepped(s: NDArray, own: float, reference: float) -> NDArray:
 
 def probe_network(
     a: float, b: float, wire: ProbeShape, coax: CoaxLine, frequency: NDArray,
-    near_short: float = math.inf, far_short: float = math.inf, count: int = 10,
+    near_short: float = math.inf, far_short: float = math.inf, count: int = 10, profile: Profile | None = None,
 ) -> ProbeNetwork:
     """Three-port of a probe; shorts are seen by all modes but TE10.
 
@@ -159,6 +162,9 @@ def probe_network(
         Distances of shorts from the axis, m.
     count : int
         Functions for the current.
+    profile : callable, optional
+        For a guide of another section that is taken for this rectangle: field of its mode along the wire, at distances (m)
+        from the wall, over that of TE10. The evanescent modes stay those of the rectangle.
 
     Raises
     ------
@@ -174,12 +180,12 @@ def probe_network(
     terms = _radial_terms_in_guide(a, b, wire.offset, k, ky, radii, (near_short, far_short))
     beta = phase_constant(a, frequency)
     field = np.sqrt(2.0 * k * ETA0 / (a * b * beta)) * math.cos(math.pi * wire.offset / a)
-    return _network(frequency, b, wire.height, coax, ky, terms, math.log(outer / radii[1]), field, count)
+    return _network(frequency, b, wire.height, coax, ky, terms, math.log(outer / radii[1]), field, count, profile)
 
 
 def _network(
     frequency: NDArray, b: float, height: float, coax: CoaxLine, ky: NDArray, terms: RadialTerms,
-    log: float, field: NDArray, count: int,
+    log: float, field: NDArray, count: int, profile: Profile | None,
 ) -> ProbeNetwork:
     """Solve for the current; `field` is TE10 of unit amplitude at the axis, V/m."""
     k = TWO_PI * frequency / C0
@@ -192,6 +198,14 @@ def _network(
     aperture = 1j * k / ETA0 * TWO_PI / (log * b) * rings
     wave = (field * terms.wire_wave)[:, None] * p[:, 0]
     on_aperture = -1j * field * TWO_PI * terms.aperture_wave / (log * k * ETA0)
+    if profile is not None:
+        # TE10 acts back on wire and aperture as w w/2, w w_f/2 and w_f^2/2: the other mode takes its place
+        other = (field * terms.wire_wave)[:, None] * _profile_overlap(profile, height, count)
+        at_foot = on_aperture * profile(np.zeros(1))
+        matrix = matrix + (other[:, :, None] * other[:, None, :] - wave[:, :, None] * wave[:, None, :]) / 2
+        drive = drive - (other * at_foot[:, None] - wave * on_aperture[:, None]) / 2
+        aperture = aperture - (at_foot**2 - on_aperture**2) / 2
+        wave, on_aperture = other, at_foot
     solved = np.linalg.solve(matrix, np.stack([drive, wave + 0j], axis=-1))
     own = aperture + np.einsum("fp,fp->f", drive, solved[..., 0])
     link = on_aperture + np.einsum("fp,fp->f", wave, solved[..., 0])
@@ -223,6 +237,15 @@ def _spectra(ky: NDArray, height: float, count: int) -> tuple[NDArray, ...]:
     tip = np.where(order[:, 0] == 0, 1.0, 0.0)
     sine = np.sin(ky * height)
     return p, tip[:, None] * sine - ky * p, tip, sine
+
+
+def _profile_overlap(profile: Profile, height: float, count: int) -> NDArray:
+    """Integral of the basis (p,) times a profile along the wire, m."""
+    node, weight = np.polynomial.legendre.leggauss(40)
+    y = height * (node + 1) / 2
+    order = np.arange(count)[:, None]
+    basis = np.where(order > 0, np.cos((order - 0.5) * math.pi * y / height), 1.0)
+    return basis @ (profile(y) * weight) * height / 2
 
 
 def _wire_matrix(

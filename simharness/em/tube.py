@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 from scipy.special import hankel2
 
 from simharness.constants import C0, TWO_PI
+from simharness.em.round_tube import RoundTube, round_slot_response
 
 
 @dataclass(frozen=True)
@@ -108,7 +109,7 @@ class Aperture:
     Attributes
     ----------
     offsets, positions, lengths : (n,) arrays
-        Centres across and along, and lengths, m.
+        Centres across (on a round tube: along its outer surface) and along, and lengths, m.
     voltages : (n,) complex array
     """
 
@@ -126,7 +127,7 @@ def slot_spectrum(axial: NDArray, length: float) -> NDArray:
     return 0.5 * math.pi * length * np.cos(x) / gap
 
 
-def radiated_field(tube: Tube, aperture: Aperture, frequency: float, theta: NDArray, phi: NDArray) -> NDArray:
+def radiated_field(tube: Tube | RoundTube, aperture: Aperture, frequency: float, theta: NDArray, phi: NDArray) -> NDArray:
     """E_phi in arbitrary unit on the grid, (theta, phi) complex array.
 
     Parameters
@@ -148,8 +149,10 @@ def radiated_field(tube: Tube, aperture: Aperture, frequency: float, theta: NDAr
     return np.sin(theta)[:, None] * np.einsum("nt,tnp->tp", weight, response)
 
 
-def _response_table(tube: Tube, across: NDArray, offsets: NDArray, phi: NDArray, count: int = 14) -> NDArray:
-    """h for every theta, interpolated linearly in k sin(theta) between solutions."""
+def _response_table(tube: Tube | RoundTube, across: NDArray, offsets: NDArray, phi: NDArray, count: int = 14) -> NDArray:
+    """h for every theta, for a rectangular tube interpolated linearly in k sin(theta) between solutions."""
+    if isinstance(tube, RoundTube):
+        return round_slot_response(tube, np.maximum(across, 1e-6 * np.max(across)), offsets, phi)
     places, back = np.unique(np.round(offsets, 9), return_inverse=True)
     top = float(np.max(across))
     if np.ptp(across) < 1e-9 * top:

@@ -1,22 +1,26 @@
 """From a design record (mm) to the scene (m): the one place where the antenna's geometry is laid out.
 
 Axes: z along the guide from the inner face of the near end, x across the broad wall from the
-centre line, y normal to the broad walls with the inner face of the front wall at 0 and +y outward.
+centre line, y normal to the broad walls with the inner face of the front wall at 0 and +y outward. A round
+tube touches y = 0 with its front line.
 """
 
 from __future__ import annotations
+
+from collections.abc import Iterator
 
 from simharness.constants import MM
 from simharness.layout.pieces import Pieces
 from simharness.layout.ports import far_load, guide_port, port_extension, spectrum
 from simharness.layout.probe import coax_feed, gap_feed
-from simharness.layout.slots import slot_features, slot_outline
+from simharness.layout.round_tube import tube_features, tube_slot_features, tube_slot_mark, tube_walls, unrolled_openings
+from simharness.layout.slots import front_outline, slot_features, slot_outline
 from simharness.layout.walls import guide_features, walls
 from simharness.materials import wall_conductivity
-from simharness.records import Probe, Record
+from simharness.records import Guide, Probe, Record, RoundGuide, Slot
 from simharness.scene import Scene, SlotMark
 
-__all__ = ["antenna_scene", "slot_outline"]
+__all__ = ["antenna_scene", "front_outline", "slot_outline"]
 
 
 def antenna_scene(record: Record, feed: str = "coax") -> Scene:
@@ -30,14 +34,13 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     guide, wanted = record.guide, spectrum(record)
     length = guide.length_mm * MM
     near, far = port_extension(record, wanted)
-    pieces = [Pieces(tuple(walls(record, near, far, feed)), tuple(guide_features(record, near, far)))]
-    pieces += [Pieces((), slot_features(slot, guide.front_wall_mm * MM)) for slot in record.slots]
+    pieces = list((_tube if isinstance(guide, RoundGuide) else _box)(record, near, far, feed))
     if isinstance(record.feed, Probe):
         pieces.append((coax_feed if feed == "coax" else gap_feed)(guide, record.feed))
     pieces += [guide_port(record, wanted, end) for end in ("near", "far") if getattr(guide, f"{end}_end") == "port"]
     if guide.far_end == "load":
         pieces.append(far_load(record, wanted))
-    a, b = guide.a_mm * MM, guide.b_mm * MM
+    width, height = guide.width_mm * MM, guide.height_mm * MM
     return Scene(
         name=record.name,
         prisms=tuple(p for piece in pieces for p in piece.prisms),
@@ -45,9 +48,31 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
         features=tuple(f for piece in pieces for f in piece.features),
         spectrum=wanted,
         conductivity=wall_conductivity(guide)[0],
-        inside=(-a / 2, a / 2, -b, 0.0, 0.0, length),
-        slots=tuple(
-            SlotMark(s.offset_mm * MM, s.position_mm * MM, s.width_mm * MM, s.length_mm * MM, guide.front_wall_mm * MM)
-            for s in record.slots
-        ),
+        inside=(-width / 2, width / 2, -height, 0.0, 0.0, length),
+        slots=tuple(slot_mark(guide, slot) for slot in record.slots),
+        bore=width if isinstance(guide, RoundGuide) else 0.0,
+        unrolled=unrolled_openings(record) if isinstance(guide, RoundGuide) else (),
+    )
+
+
+def _box(record: Record, near: float, far: float, feed: str) -> Iterator[Pieces]:
+    """Walls and slots of a rectangular guide."""
+    yield Pieces(tuple(walls(record, near, far, feed)), tuple(guide_features(record, near, far)))
+    for slot in record.slots:
+        yield Pieces((), slot_features(slot, record.guide.front_thickness_mm * MM))
+
+
+def _tube(record: Record, near: float, far: float, feed: str) -> Iterator[Pieces]:
+    """Wall and slots of a round tube; the coax cuts its own hole into it."""
+    yield Pieces(tuple(tube_walls(record, near, far)), tuple(tube_features(record, near, far)))
+    for slot in record.slots:
+        yield Pieces((), tube_slot_features(record.guide, slot))
+
+
+def slot_mark(guide: Guide, slot: Slot) -> SlotMark:
+    """Where the voltage across a slot is recorded."""
+    if isinstance(guide, RoundGuide):
+        return tube_slot_mark(guide, slot)
+    return SlotMark(
+        slot.offset_mm * MM, slot.position_mm * MM, slot.width_mm * MM, slot.length_mm * MM, guide.front_thickness_mm * MM
     )

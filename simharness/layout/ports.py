@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from simharness.constants import MM
-from simharness.em.guide import cutoff_frequency, guide_wavelength
+from simharness.em.guide import guide_wavelength
 from simharness.layout.pieces import Pieces
-from simharness.records import Guide, Record
-from simharness.scene import Feature, Material, ModePort, Prism, Spectrum, block
+from simharness.records import Guide, Record, RoundGuide
+from simharness.scene import Feature, Material, ModePort, Prism, RoundModePort, Spectrum, block, tube_part
 
 FEED_PLANE, FEED_SOURCE, FEED_ABSORBER, FEED_END = 0.4, 0.65, 0.75, 1.75
 """A guide port behind its reference plane, in guide wavelengths at the lowest frequency asked for:
@@ -17,8 +17,7 @@ def spectrum(record: Record) -> Spectrum:
     """Frequencies asked for: the band, and as far beyond as a detuned match may lie."""
     band = record.band
     width = band.beyond_ghz
-    cutoff = cutoff_frequency(record.guide.a_mm * MM) / 1e9
-    low = max(band.low_ghz - width, 1.05 * cutoff, 0.88 * band.centre_ghz)
+    low = max(band.low_ghz - width, 1.05 * record.guide.cutoff_ghz, 0.88 * band.centre_ghz)
     low = min(low, band.low_ghz)
     high = max(min(band.high_ghz + width, 1.12 * band.centre_ghz), band.high_ghz)
     far = (band.low_ghz, band.centre_ghz, band.high_ghz)
@@ -27,7 +26,7 @@ def spectrum(record: Record) -> Spectrum:
 
 def longest_wave(guide: Guide, spectrum: Spectrum) -> float:
     """Guide wavelength at the lowest frequency asked for, m."""
-    return float(guide_wavelength(guide.a_mm * MM, spectrum.low))
+    return float(guide_wavelength(guide.line_mm[0] * MM, spectrum.low))
 
 
 def port_extension(record: Record, spectrum: Spectrum) -> tuple[float, float]:
@@ -40,7 +39,10 @@ def port_extension(record: Record, spectrum: Spectrum) -> tuple[float, float]:
 def _absorber(part: str, guide: Guide, low: float, high: float, towards: int, wave: float) -> Prism:
     """A filling from z = low to high that takes a wave in `towards` (+1, -1) without reflection."""
     material = Material("absorber", loss=0.03 / wave, absorber="+z" if towards > 0 else "-z")
-    return block(part, material, (-guide.a_mm * MM / 2, guide.a_mm * MM / 2, -guide.b_mm * MM, 0.0, low, high))
+    half, height = guide.width_mm * MM / 2, guide.height_mm * MM
+    if isinstance(guide, RoundGuide):
+        return tube_part(part, "filling", material, (half, half), -half, (low, high))
+    return block(part, material, (-half, half, -height, 0.0, low, high))
 
 
 def far_load(record: Record, spectrum: Spectrum) -> Pieces:
@@ -54,14 +56,15 @@ def far_load(record: Record, spectrum: Spectrum) -> Pieces:
 def guide_port(record: Record, spectrum: Spectrum, end: str) -> Pieces:
     """Measuring plane, source and matched absorber behind an end that is a port."""
     guide = record.guide
-    a, b, length = guide.a_mm * MM, guide.b_mm * MM, guide.length_mm * MM
     wave = longest_wave(guide, spectrum)
-    direction, start = (1, 0.0) if end == "near" else (-1, length)
+    direction, start = (1, 0.0) if end == "near" else (-1, guide.length_mm * MM)
     at = lambda share: start - direction * share * wave  # noqa: E731 - a coordinate, named where used
     z0, z1 = sorted((at(FEED_ABSORBER), at(FEED_END)))
     active = end == "near"
-    port = ModePort(
-        a, b, 0.0, -b, direction, plane=at(FEED_PLANE), reference=start, source=at(FEED_SOURCE) if active else None
+    kind = RoundModePort if isinstance(guide, RoundGuide) else ModePort
+    width, height = guide.line_mm[0] * MM, guide.height_mm * MM
+    port = kind(
+        width, height, 0.0, -height, direction, plane=at(FEED_PLANE), reference=start, source=at(FEED_SOURCE) if active else None
     )
     features = [Feature("plane", 2, place, place) for place in (start, at(FEED_PLANE))]
     if active:

@@ -14,9 +14,9 @@ from simharness.scene import (
 def _probe_side(guide: Guide, probe: Probe) -> tuple[float, float, int]:
     """Inner face, outer face (y, m) of the probe's wall and the sign of 'into the guide'."""
     if probe.wall == "back":
-        inner = -guide.b_mm * MM
-        return inner, inner - guide.other_walls_mm * MM, 1
-    return 0.0, guide.front_wall_mm * MM, -1
+        inner = -guide.height_mm * MM
+        return inner, inner - guide.other_thickness_mm * MM, 1
+    return 0.0, guide.front_thickness_mm * MM, -1
 
 
 def _y_block(part: str, material: Material, x: float, z: float, side: float, y0: float, y1: float) -> Prism:

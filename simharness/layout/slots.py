@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 from shapely.geometry import Polygon
 
 from simharness.constants import MM
 from simharness.em.slot_shape import rectangular_length
-from simharness.records import Slot
+from simharness.records import Guide, RoundGuide, Slot
 from simharness.scene import Feature, constant_width_outline
 
 
@@ -14,6 +16,15 @@ def slot_outline(slot: Slot) -> Polygon:
     """Outline of a slot in the plane of the wall, (x, z) in m."""
     x, z, half = slot.offset_mm * MM, slot.position_mm * MM, slot.length_mm * MM / 2
     return constant_width_outline(((x, z - half), (x, z + half)), slot.width_mm * MM, slot.ends)
+
+
+def front_outline(guide: Guide, slot: Slot) -> Polygon:
+    """Outline of a slot as it is seen from the front, (x, z) in m."""
+    outline = slot_outline(slot)
+    if not isinstance(guide, RoundGuide):
+        return outline
+    radius = guide.outer_radius_mm * MM
+    return Polygon([(radius * math.sin(arc / radius), z) for arc, z in outline.exterior.coords])
 
 
 def squared_outline(slot: Slot) -> Polygon:

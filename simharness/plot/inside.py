@@ -12,7 +12,7 @@ from matplotlib.patches import Circle, Rectangle
 from numpy.typing import NDArray
 
 from simharness.estimate import Estimate
-from simharness.layout import slot_outline
+from simharness.layout import front_outline
 from simharness.outputs import Results
 from simharness.plot import style
 from simharness.records import Record
@@ -120,19 +120,19 @@ def draw_field(axes: Axes, results: Results, record: Record, index: int, signed:
 def _draw_guide(axes: Axes, record: Record, colour: str) -> None:
     """Inner outline of the guide, slots and probe over a field map, in mm."""
     guide = record.guide
-    outlines = [np.array(slot_outline(slot).exterior.coords)[:, ::-1] * MM for slot in record.slots]
+    outlines = [np.array(front_outline(guide, slot).exterior.coords)[:, ::-1] * MM for slot in record.slots]
     axes.add_collection(PolyCollection(outlines, facecolors="none", edgecolors=colour, linewidths=1.3, zorder=3))
-    half = guide.a_mm / 2
-    axes.add_patch(Rectangle((0, -half), guide.length_mm, guide.a_mm, fill=False, edgecolor=style.INK, linewidth=1.2,
+    half = guide.width_mm / 2
+    axes.add_patch(Rectangle((0, -half), guide.length_mm, guide.width_mm, fill=False, edgecolor=style.INK, linewidth=1.2,
                              zorder=4, clip_on=False))
     if record.feed.kind == "probe":
         feed = record.feed
-        centre, ring = (feed.position_mm, feed.offset_mm), max(feed.coax_outer_mm, 0.03 * guide.a_mm)
+        centre, ring = (feed.position_mm, feed.offset_mm), max(feed.coax_outer_mm, 0.03 * guide.width_mm)
         axes.add_patch(Circle(centre, ring, fill=False, edgecolor=colour,
                               linewidth=1.5, zorder=3))
         axes.add_patch(Circle(centre, feed.wire_diameter_mm / 2, color=colour, zorder=3))
         # In a long narrow guide the word would run over the border.
-        if guide.a_mm > 0.12 * guide.length_mm:
+        if guide.width_mm > 0.12 * guide.length_mm:
             axes.annotate("probe", (centre[0], centre[1] - ring), (0, -4), textcoords="offset points", ha="center",
                           va="top", fontsize=10.5, color=colour, zorder=5)
     axes.set(xlim=(0, guide.length_mm), ylim=(-half, half))
@@ -145,7 +145,7 @@ def field_figure(results: Results, record: Record, estimate: Estimate | None) ->
     index = style.centre_index(results, record)
     guide = record.guide
     wide = 8.6
-    high = wide * min(max(guide.a_mm / guide.length_mm, 0.06), 0.9)
+    high = wide * min(max(guide.width_mm / guide.length_mm, 0.06), 0.9)
     figure = style.sheet(wide + 1.9, 2 * high + 3.2)
     style.head(figure, record, f"Field in the guide at {results['far_frequency'][index] / 1e9:.3f} GHz, "
                "seen from the front" + ("; circle: probe" if record.feed.kind == "probe" else ""))

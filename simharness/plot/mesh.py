@@ -13,7 +13,7 @@ from shapely.geometry import LineString, Polygon
 
 from simharness.grid import Grid
 from simharness.plot import style
-from simharness.scene import Prism, Scene
+from simharness.scene import Prism, Scene, TubePart
 
 MM = 1e3
 
@@ -21,7 +21,7 @@ MM = 1e3
 def section_rectangles(prism: Prism, z: float) -> list[tuple[float, float, float, float]]:
     """What a plane of constant z meets of a prism: x low, x high, y low, y high, m.
 
-    Exact for prisms along y, and for boxes along x; a prism along z gives its bounds.
+    Exact for prisms along y, and for boxes along x and z; other prisms along z are drawn as they are (`_ring`).
     """
     x0, x1, y0, y1, z0, z1 = prism.bounds()
     if not z0 <= z <= z1:
@@ -47,7 +47,24 @@ def _wall(polygon: Polygon) -> PathPatch:
     return PathPatch(Path.make_compound_path(*paths), facecolor=style.METAL, edgecolor=style.INK, linewidth=1.0, zorder=2)
 
 
+def _ring(polygon: Polygon) -> PathPatch:
+    """Patch of a round part in a section, x to the right and y up, mm."""
+    paths = [Path(np.array(ring.coords) * MM, closed=True) for ring in (polygon.exterior, *polygon.interiors)]
+    return PathPatch(Path.make_compound_path(*paths), facecolor=style.METAL, edgecolor=style.INK, linewidth=0.8, zorder=2)
+
+
+def _tube_from_the_front(axes: Axes, scene: Scene) -> None:
+    """Outline of a round tube with its slots as they are seen from the front, mm."""
+    x0, x1, _, _, z0, z1 = scene.bounds()
+    axes.add_patch(Rectangle((z0 * MM, x0 * MM), (z1 - z0) * MM, (x1 - x0) * MM, facecolor=style.METAL, edgecolor=style.INK, zorder=2))
+    for s in scene.slots:
+        axes.add_patch(Rectangle(((s.z - s.length / 2) * MM, (s.x - s.width / 2) * MM), s.length * MM, s.width * MM,
+                                 facecolor="white", edgecolor=style.INK, zorder=2))
+
+
 def _draw_front(axes: Axes, scene: Scene, grid: Grid) -> None:
+    if scene.bore:
+        _tube_from_the_front(axes, scene)
     for prism in scene.prisms:
         if prism.part == "front wall":
             axes.add_patch(_wall(prism.outline.polygon()))
@@ -56,13 +73,17 @@ def _draw_front(axes: Axes, scene: Scene, grid: Grid) -> None:
     pad = 0.25 * (x1 - x0)
     axes.set(xlim=((z0 - pad) * MM, (z1 + pad) * MM), ylim=((x0 - pad) * MM, (x1 + pad) * MM), aspect="equal",
              xlabel="z in mm", ylabel="x in mm")
-    axes.set_title("Front wall", loc="left", weight="bold")
+    axes.set_title("Front of the tube" if scene.bore else "Front wall", loc="left", weight="bold")
     axes.grid(False)
 
 
 def _draw_section(axes: Axes, scene: Scene, grid: Grid, z: float, title: str) -> None:
     for prism in scene.prisms:
         colour = style.METAL if prism.material.metal else "#F3E2C7"
+        if isinstance(prism, TubePart):
+            if prism.low <= z <= prism.high:
+                axes.add_patch(_ring(prism.outline.polygon()))
+            continue
         boxes = [Rectangle((x0 * MM, y0 * MM), (x1 - x0) * MM, (y1 - y0) * MM)
                  for x0, x1, y0, y1 in section_rectangles(prism, z)]
         axes.add_collection(PatchCollection(boxes, facecolors=colour, edgecolors=style.INK, linewidths=0.8, zorder=2))

@@ -11,7 +11,7 @@ from simharness.plot import style
 from simharness.plot.cuts import cut_words, draw_cut
 from simharness.plot.inside import draw_field
 from simharness.plot.match import draw_match
-from simharness.records import Record
+from simharness.records import Guide, Record, RoundGuide
 
 _WIDE = 14.5
 
@@ -21,7 +21,7 @@ def overview_figure(results: Results, record: Record, estimate: Estimate | None)
     if "s11" not in results:
         return None
     far, guide = style.far_field(results, record), record.guide
-    strip = min(max(12.0 * guide.a_mm / guide.length_mm, 0.4), 4.0) if "cut_field" in results else 0.0
+    strip = min(max(12.0 * guide.width_mm / guide.length_mm, 0.4), 4.0) if "cut_field" in results else 0.0
     low = strip + 1.55 if strip else 0.5
     high = low + 5.85
     figure = style.sheet(_WIDE, high)
@@ -51,8 +51,14 @@ def overview_figure(results: Results, record: Record, estimate: Estimate | None)
 def _subject(record: Record) -> str:
     count = len(record.slots)
     slots = f"{count} slot{'s' if count != 1 else ''}, " if count else ""
-    return (f"{slots}guide {record.guide.a_mm:g} × {record.guide.b_mm:g} × {record.guide.length_mm:g} mm, "
-            f"band {record.band.low_ghz:g} to {record.band.high_ghz:g} GHz")
+    return f"{slots}{guide_size(record.guide)}, band {record.band.low_ghz:g} to {record.band.high_ghz:g} GHz"
+
+
+def guide_size(guide: Guide) -> str:
+    """Kind and inner size of a guide."""
+    if isinstance(guide, RoundGuide):
+        return f"round tube {guide.diameter_mm:g} × {guide.length_mm:g} mm"
+    return f"guide {guide.a_mm:g} × {guide.b_mm:g} × {guide.length_mm:g} mm"
 
 
 def _caption(axes: Axes, title: str, words: list[str]) -> None:
@@ -64,7 +70,7 @@ def _caption(axes: Axes, title: str, words: list[str]) -> None:
 
 def _field_strip(figure: Figure, results: Results, record: Record, high: float) -> None:
     index = style.centre_index(results, record)
-    wide = min(12.0, high * record.guide.length_mm / record.guide.a_mm)
+    wide = min(12.0, high * record.guide.length_mm / record.guide.width_mm)
     axes = figure.add_axes(style.inches(figure, 0.95, 0.95, wide, high))
     mesh = draw_field(axes, results, record, index, signed=True)
     axes.set_title("Field in the guide at one instant, seen from the front", loc="left", weight="bold")

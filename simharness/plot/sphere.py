@@ -77,7 +77,7 @@ def _box_patches(record: Record) -> tuple[NDArray, NDArray]:
     Drawn to its own proportions, its length set to fit the body.
     """
     guide = record.guide
-    size = np.array([guide.a_mm, guide.b_mm, guide.length_mm]) / guide.length_mm * _BOX_LENGTH
+    size = np.array([guide.width_mm, guide.height_mm, guide.length_mm]) / guide.length_mm * _BOX_LENGTH
     patches, greys = [], []
     for axis, grey in ((0, 0.62), (1, 0.78), (2, 0.70)):
         u, v = (i for i in range(3) if i != axis)

@@ -1,15 +1,30 @@
-"""The guide of a record: size, walls, ends."""
+"""The guide of a record: size, walls, ends; one class for each shape."""
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Any, Literal, Union
 
-from pydantic import Field
+from pydantic import Discriminator, Field, Tag
 
+from simharness.em.guide import cutoff_frequency, next_mode
+from simharness.em.round_guide import TE11_ROOT, equivalent_rectangle, te11_cutoff, tm01_cutoff
 from simharness.records.parts import Part, mm
 
+Material = Literal[
+    "perfect", "silver", "copper", "aluminium", "brass", "tin plate", "zinc-coated steel", "stainless steel"
+]
+NearEnd = Literal["short", "port"]
+FarEnd = Literal["short", "load", "port"]
+_MATERIAL = Field("copper", description="wall material; 'perfect' has no loss")
+_CONDUCTIVITY = Field(
+    None, gt=1e3, le=1e9, allow_inf_nan=False, strict=True, description="overrides the material's usual conductivity, S/m"
+)
+_NEAR_END = Field("short", description="what closes the guide at position 0")
+_FAR_END = Field("short", description="what closes the guide at its full length; 'load': an absorber that reflects nothing")
+_LOAD = mm("length of the absorber beyond the full length, far_end 'load' only", default=None, gt=0, lt=5000)
 
-class Guide(Part):
+
+class RectangularGuide(Part):
     """A rectangular guide: inner size, walls, ends."""
 
     shape: Literal["rectangular"] = "rectangular"
@@ -18,14 +33,120 @@ class Guide(Part):
     length_mm: float = mm("inner length from end to end", gt=1, lt=5000)
     front_wall_mm: float = mm("thickness of the slotted wall", ge=0.05, le=20)
     other_walls_mm: float = mm("thickness of all other walls", ge=0.05, le=20)
-    material: Literal[
-        "perfect", "silver", "copper", "aluminium", "brass", "tin plate", "zinc-coated steel", "stainless steel"
-    ] = Field("copper", description="wall material; 'perfect' has no loss")
-    conductivity_s_per_m: float | None = Field(
-        None, gt=1e3, le=1e9, allow_inf_nan=False, strict=True, description="overrides the material's usual conductivity, S/m"
-    )
-    near_end: Literal["short", "port"] = Field("short", description="what closes the guide at position 0")
-    far_end: Literal["short", "load", "port"] = Field(
-        "short", description="what closes the guide at its full length; 'load': an absorber that reflects nothing"
-    )
-    load_mm: float | None = mm("length of the absorber beyond the full length, far_end 'load' only", default=None, gt=0, lt=5000)
+    material: Material = _MATERIAL
+    conductivity_s_per_m: float | None = _CONDUCTIVITY
+    near_end: NearEnd = _NEAR_END
+    far_end: FarEnd = _FAR_END
+    load_mm: float | None = _LOAD
+
+    @property
+    def mode(self) -> str:
+        """Name of the lowest mode."""
+        return "TE10"
+
+    @property
+    def width_mm(self) -> float:
+        """Inner width across."""
+        return self.a_mm
+
+    @property
+    def height_mm(self) -> float:
+        """Inner height from back to front."""
+        return self.b_mm
+
+    @property
+    def front_thickness_mm(self) -> float:
+        """Thickness of the slotted wall."""
+        return self.front_wall_mm
+
+    @property
+    def other_thickness_mm(self) -> float:
+        """Thickness of all other walls."""
+        return self.other_walls_mm
+
+    @property
+    def line_mm(self) -> tuple[float, float]:
+        """Width and height of the rectangular guide that the mode and its slots see."""
+        return self.a_mm, self.b_mm
+
+    @property
+    def cutoff_ghz(self) -> float:
+        """Cutoff of the lowest mode."""
+        return cutoff_frequency(self.a_mm * 1e-3) / 1e9
+
+    @property
+    def next_mode(self) -> tuple[str, float]:
+        """Name and cutoff (GHz) of the mode above."""
+        name, frequency = next_mode(self.a_mm * 1e-3, self.b_mm * 1e-3)
+        return name, frequency / 1e9
+
+
+class RoundGuide(Part):
+    """A round tube in TE11, E from back to front: inner diameter, wall, ends."""
+
+    shape: Literal["round"]
+    diameter_mm: float = mm("inner diameter", gt=1, lt=500)
+    length_mm: float = mm("inner length from end to end", gt=1, lt=5000)
+    wall_mm: float = mm("thickness of tube and end plates", ge=0.05, le=20)
+    material: Material = _MATERIAL
+    conductivity_s_per_m: float | None = _CONDUCTIVITY
+    near_end: NearEnd = _NEAR_END
+    far_end: FarEnd = _FAR_END
+    load_mm: float | None = _LOAD
+
+    @property
+    def mode(self) -> str:
+        """Name of the lowest mode."""
+        return "TE11"
+
+    @property
+    def width_mm(self) -> float:
+        """Inner width across."""
+        return self.diameter_mm
+
+    @property
+    def height_mm(self) -> float:
+        """Inner height from back to front."""
+        return self.diameter_mm
+
+    @property
+    def front_thickness_mm(self) -> float:
+        """Thickness of the slotted wall."""
+        return self.wall_mm
+
+    @property
+    def other_thickness_mm(self) -> float:
+        """Thickness of all other walls."""
+        return self.wall_mm
+
+    @property
+    def outer_radius_mm(self) -> float:
+        """Radius of the outer surface, where slots are marked."""
+        return self.diameter_mm / 2 + self.wall_mm
+
+    @property
+    def line_mm(self) -> tuple[float, float]:
+        """Width and height of the rectangular guide that the mode and its slots see; see `em.round_guide`."""
+        a, b = equivalent_rectangle(self.diameter_mm * 1e-3)
+        return a * 1e3, b * 1e3
+
+    @property
+    def cutoff_ghz(self) -> float:
+        """Cutoff of the lowest mode."""
+        return te11_cutoff(self.diameter_mm * 1e-3) / 1e9
+
+    @property
+    def next_mode(self) -> tuple[str, float]:
+        """Name and cutoff (GHz) of the mode above."""
+        return "TM01", tm01_cutoff(self.diameter_mm * 1e-3) / 1e9
+
+
+def _shape(value: Any) -> Any:
+    """Shape of a guide table, which of old was not written."""
+    shape = value.get("shape", "rectangular") if isinstance(value, dict) else getattr(value, "shape", "rectangular")
+    return shape if isinstance(shape, str) else None
+
+
+Guide = Annotated[
+    Union[Annotated[RectangularGuide, Tag("rectangular")], Annotated[RoundGuide, Tag("round")]], Discriminator(_shape)
+]

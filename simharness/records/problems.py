@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from simharness.constants import C0
 from simharness.records.feeds import Feed, Probe
-from simharness.records.guide import Guide
+from simharness.records.guide import Guide, RectangularGuide, RoundGuide
 from simharness.records.parts import Band
 from simharness.records.slots import Slot, SlotRule
 
@@ -15,6 +15,10 @@ Problem = tuple[str, object, str]
 
 MISSING = "(missing)"
 """Stands in a message for the value of a field that is not given."""
+
+MOST_SLOT_ANGLE = 60.0
+"""Degrees from the front line within which slots in a round tube must lie: further round, the mesh has no square wall
+for them, and a probe from the back faces them."""
 
 _ROUNDING_MM = 1e-9
 """Sums of decimal fractions differ from what stands in the file by less than this."""
@@ -36,7 +40,11 @@ def band_problems(band: Band, guide: Guide) -> Iterator[Problem]:
             f"must lie between low_ghz {band.low_ghz:g} and high_ghz {band.high_ghz:g}"
         )
         return
-    cutoff = C0 / (2e6 * guide.a_mm)
+    yield from (_diameter_problems if isinstance(guide, RoundGuide) else _width_problems)(band, guide)
+
+
+def _width_problems(band: Band, guide: RectangularGuide) -> Iterator[Problem]:
+    cutoff = guide.cutoff_ghz
     if band.low_ghz < 1.02 * cutoff:
         least = _up(1.02 * C0 / (2e6 * band.low_ghz))
         yield "guide.a_mm", guide.a_mm, (
@@ -50,6 +58,20 @@ def band_problems(band: Band, guide: Guide) -> Iterator[Problem]:
         yield f"guide.{which}", getattr(guide, which), (
             f"a second mode runs from {following:.3f} GHz, below band.high_ghz "
             f"{band.high_ghz:g}; make {which} at most {most:g}"
+        )
+
+
+def _diameter_problems(band: Band, guide: RoundGuide) -> Iterator[Problem]:
+    cutoff, (mode, following), diameter = guide.cutoff_ghz, guide.next_mode, guide.diameter_mm
+    if band.low_ghz < 1.02 * cutoff:
+        yield "guide.diameter_mm", diameter, (
+            f"the tube cuts off at {cutoff:.3f} GHz, too near or above band.low_ghz "
+            f"{band.low_ghz:g}; make diameter_mm at least {_up(1.02 * cutoff * diameter / band.low_ghz):g}"
+        )
+    if band.high_ghz > following:
+        yield "guide.diameter_mm", diameter, (
+            f"a second mode, {mode}, runs from {following:.3f} GHz, below band.high_ghz "
+            f"{band.high_ghz:g}; make diameter_mm at most {_down(following * diameter / band.high_ghz):g}"
         )
 
 
@@ -70,15 +92,32 @@ def port_problems(guide: Guide, feed: Feed, rule: SlotRule | None, single: Seque
         yield "slot", 0, "an antenna needs at least one slot: add [slot_rule] or [[slot]]"
 
 
+def _slot_aside(guide: RectangularGuide, where: str, slot: Slot) -> Iterator[Problem]:
+    """A slot against the side walls."""
+    aside = guide.a_mm / 2 - slot.width_mm / 2
+    if slot.width_mm > guide.a_mm:
+        yield f"{where} width_mm", slot.width_mm, f"must be less than a_mm {guide.a_mm:g}"
+    elif abs(slot.offset_mm) > aside + _ROUNDING_MM:
+        yield f"{where} offset_mm", slot.offset_mm, f"the slot runs over the side wall; |offset_mm| at most {aside:g}"
+
+
+def _slot_aside_round(guide: RoundGuide, where: str, slot: Slot) -> Iterator[Problem]:
+    """A slot against the part of a round tube that counts as its front."""
+    most = math.radians(MOST_SLOT_ANGLE) * guide.outer_radius_mm - slot.width_mm / 2
+    if most <= 0:
+        yield f"{where} width_mm", slot.width_mm, f"too wide for a tube of diameter_mm {guide.diameter_mm:g}"
+    elif abs(slot.offset_mm) > most + _ROUNDING_MM:
+        yield f"{where} offset_mm", slot.offset_mm, (
+            f"the slot leaves the front of the tube, {MOST_SLOT_ANGLE:g} degrees to either side; |offset_mm| at most {_down(most):g}"
+        )
+
+
 def slot_problems(guide: Guide, slots: Sequence[Slot]) -> Iterator[Problem]:
     """Slots against the guide and each other; `slots` in the order of the file."""
     for i, slot in enumerate(slots):
         where = f"slot {i + 1}"
-        aside, along = guide.a_mm / 2 - slot.width_mm / 2, slot.length_mm / 2
-        if slot.width_mm > guide.a_mm:
-            yield f"{where} width_mm", slot.width_mm, f"must be less than a_mm {guide.a_mm:g}"
-        elif abs(slot.offset_mm) > aside + _ROUNDING_MM:
-            yield f"{where} offset_mm", slot.offset_mm, f"the slot runs over the side wall; |offset_mm| at most {aside:g}"
+        along = slot.length_mm / 2
+        yield from (_slot_aside_round if isinstance(guide, RoundGuide) else _slot_aside)(guide, where, slot)
         if slot.length_mm <= slot.width_mm:
             yield f"{where} length_mm", slot.length_mm, f"must be greater than width_mm {slot.width_mm:g}"
         if slot.length_mm > guide.length_mm:
@@ -100,9 +139,10 @@ def slot_problems(guide: Guide, slots: Sequence[Slot]) -> Iterator[Problem]:
 
 def probe_problems(guide: Guide, slots: Sequence[Slot], probe: Probe) -> Iterator[Problem]:
     """Probe against guide and slots; `slots` in order along the guide."""
-    if probe.height_mm >= guide.b_mm:
+    if probe.height_mm >= guide.height_mm:
+        across = "diameter_mm" if isinstance(guide, RoundGuide) else "b_mm"
         yield "feed.height_mm", probe.height_mm, (
-            f"the probe would touch the far wall; must be less than b_mm {guide.b_mm:g}"
+            f"the probe would touch the far wall; must be less than {across} {guide.height_mm:g}"
         )
     if probe.coax_outer_mm <= probe.coax_inner_mm:
         yield "feed.coax_outer_mm", probe.coax_outer_mm, (
@@ -113,7 +153,12 @@ def probe_problems(guide: Guide, slots: Sequence[Slot], probe: Probe) -> Iterato
         yield "feed.position_mm", probe.position_mm, (
             f"the feed hole runs past an end of the guide; allowed {radius:g} to {guide.length_mm - radius:g}"
         )
-    if abs(probe.offset_mm) + radius >= guide.a_mm / 2:
+    if isinstance(guide, RoundGuide):
+        if probe.offset_mm:
+            yield "feed.offset_mm", probe.offset_mm, "in a round tube the probe must point at the axis; must be 0"
+        if radius > guide.diameter_mm / 4:
+            yield "feed.coax_outer_mm", probe.coax_outer_mm, f"the feed hole is too wide for diameter_mm {guide.diameter_mm:g}"
+    elif abs(probe.offset_mm) + radius >= guide.a_mm / 2:
         yield "feed.offset_mm", probe.offset_mm, (
             f"the feed hole runs over the side wall; |offset_mm| less than {guide.a_mm / 2 - radius:g}"
         )

@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from simharness.errors import InputError
 from simharness.records.feeds import GuidePort, Probe
-from simharness.records.guide import Guide
+from simharness.records.guide import RectangularGuide, RoundGuide
 from simharness.records.parts import Band, Mounting
 from simharness.records.problems import MISSING, Problem
 from simharness.records.record import Contradictions, Record
@@ -78,12 +78,12 @@ def _shown(value: object) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
+_CHOICES = {"feed": ("kind", "must be 'probe' or 'guide-port'"), "guide": ("shape", "must be 'rectangular' or 'round'")}
+"""Tables that differ by one of their fields: which, and what it may be."""
 _ALLOWED = {
     "string_pattern_mismatch": "must be a-z, 0-9 and hyphens, at most 48 of them, no hyphen first",
     "missing": "this field must be given",
     "tuple_type": "must be written as [[slot]], one table for each slot",
-    "union_tag_not_found": "must be 'probe' or 'guide-port'",
-    "union_tag_invalid": "must be 'probe' or 'guide-port'",
     "model_type": "must be a table with fields of its own",
     "model_attributes_type": "must be a table with fields of its own",
     "float_type": "must be a number, written without quotes",
@@ -93,15 +93,16 @@ _ALLOWED = {
 
 
 def _plain_problem(item: dict[str, Any]) -> tuple[str, object, str]:
-    # Below "feed" pydantic names the kind of feed, which is no key of the file.
+    # Below such a table pydantic names its kind, which is no key of the file.
     loc = item["loc"]
-    place = [p for i, p in enumerate(loc) if not (i == 1 and loc[0] == "feed")]
+    place = [p for i, p in enumerate(loc) if not (i == 1 and loc[0] in _CHOICES)]
     where = ".".join(str(p + 1) if isinstance(p, int) else p for p in place) or "record"
     kind, value = item["type"], item["input"]
     if kind == "extra_forbidden":
         return where, value, f"unknown key; allowed here: {', '.join(_keys_at(place[:-1], loc))}"
     if kind.startswith("union_tag"):
-        where, value = f"{where}.kind", value.get("kind", MISSING) if isinstance(value, dict) else value
+        key, allowed = _CHOICES[str(loc[0])]
+        return f"{where}.{key}", value.get(key, MISSING) if isinstance(value, dict) else value, allowed
     message = re.sub(r"^(Input|String) should", "must", item["msg"])
     return where, MISSING if kind == "missing" else value, _ALLOWED.get(kind, message)
 
@@ -109,8 +110,8 @@ def _plain_problem(item: dict[str, Any]) -> tuple[str, object, str]:
 def _keys_at(place: list[Any], loc: tuple[Any, ...]) -> list[str]:
     """Keys allowed in the table at `place`."""
     tables = {
-        "band": Band, "mounting": Mounting, "guide": Guide, "slot": Slot, "slot_rule": SlotRule,
-        "feed": GuidePort if "guide-port" in loc else Probe,
+        "band": Band, "mounting": Mounting, "guide": RoundGuide if "round" in loc else RectangularGuide,
+        "slot": Slot, "slot_rule": SlotRule, "feed": GuidePort if "guide-port" in loc else Probe,
     }
     model = tables.get(place[0], Record) if place else Record
     return [f.alias or name for name, f in model.model_fields.items()]

@@ -14,14 +14,14 @@ from simharness.figure_words import number
 from simharness.layout import antenna_scene
 from simharness.manifest import Run
 from simharness.outputs import Results
-from simharness.records import Record
+from simharness.records import Record, RoundGuide
 from simharness.report.dimensions import dimension_sections
 from simharness.report.model import model_data
 from simharness.report.pictures import Picture, measured_pictures, run_pictures, strongest_direction
 from simharness.sheets.build_list import Section, build_list
 from simharness.sheets.parts import Making, parts
 from simharness.sheets.probe import probe_part
-from simharness.verdict import ESTIMATE_ERROR, SOLVER_ERROR, Verdict, full_wave_figures, verdict
+from simharness.verdict import SOLVER_ERROR, Verdict, estimate_error, full_wave_figures, verdict
 
 _HEADLINES = {True: "Target met", False: "Target not met", None: "No target"}
 _AGREEMENT = {True: "agree", False: "differ", None: "not compared"}
@@ -40,6 +40,7 @@ _SETTLING = {"tail": "continued by its poles until it had died away", "record": 
 _FEEDS = {
     "CoaxPort": "a true coax line", "GapPort": "a lumped gap at the foot of the probe: less true than the coax line",
     "ModePort": "the TE10 mode of the guide",
+    "RoundModePort": "the TE11 mode of the round tube",
 }
 
 
@@ -145,10 +146,10 @@ def _figures(judged: Verdict) -> Section:
 
 def _bars(record: Record, quality: str) -> Section:
     """What the error bars are, and what they do not hold."""
-    error = SOLVER_ERROR.get(quality, SOLVER_ERROR["draft"])
+    error, trusted = SOLVER_ERROR.get(quality, SOLVER_ERROR["draft"]), estimate_error(record)
     rows = [
-        (words, *(f"{scale * bars[kind]:.3g}{unit}" for bars in (ESTIMATE_ERROR, error)))
-        for kind, (words, scale, unit) in _BARS.items() if kind in ESTIMATE_ERROR and kind in error
+        (words, *(f"{scale * bars[kind]:.3g}{unit}" for bars in (trusted, error)))
+        for kind, (words, scale, unit) in _BARS.items() if kind in trusted and kind in error
     ]
     said = [
         f"Those of the estimate, and of a {quality} mesh in general; the verdict says what the latter rest on.",
@@ -167,8 +168,11 @@ def _view_words(record: Record, results: Results) -> tuple[str, ...]:
     guide, count = record.guide, len(record.slots)
     upright = record.mounting.axis == "vertical"
     slots = f"with {count} slot{'s' if count != 1 else ''} in its front wall" if count else "without slots"
+    body = f"box, {guide.width_mm:g} mm wide, {guide.height_mm:g} mm deep"
+    if isinstance(guide, RoundGuide):
+        body = f"round tube, {guide.diameter_mm:g} mm in diameter"
     said = [
-        f"A {'standing' if upright else 'lying'} box, {guide.a_mm:g} mm wide, {guide.b_mm:g} mm deep and {guide.length_mm:g} mm long inside, "
+        f"A {'standing' if upright else 'lying'} {body} and {guide.length_mm:g} mm long inside, "
         f"{slots}, drawn from the solids that the solver saw."
     ]
     direction = strongest_direction(results, record)
@@ -182,7 +186,7 @@ def _building(record: Record, making: Making) -> tuple[Section, ...]:
     if record.feed.kind != "probe":
         return (Section("Cautions", CAUTIONS),)
     scene = antenna_scene(record)
-    how = "A box folded from sheet" if making.make == "folded" else "Slots cut in a stock tube"
+    how = "A box folded from sheet" if making.make == "folded" and not scene.bore else "Slots cut in a stock tube"
     first = Section("", (f"{how}. 'simharness sheets' writes this list with the true-scale drawings, and for the bends of your own tool.",))
     return first, *build_list(record, scene, making, parts(scene, making), probe_part(record))
 

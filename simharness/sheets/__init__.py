@@ -69,7 +69,7 @@ def write_sheets(record: Record, folder: Path | str, making: Making, paper: str 
     metal = sheet_material(record)
     drawings = tuple(part_drawing(part, metal) for part in flat)
     everything = drawings + ((probe_drawing(probe),) if probe is not None else ())
-    how = "folded from sheet" if making.make == "folded" else "made from stock tube"
+    how = "made from round tube" if scene.bore else "folded from sheet" if making.make == "folded" else "made from stock tube"
     front = Words(title, f"Cut sheets and build list of the record {record.name}, {how}.", sections)
     content: dict[str, str | bytes] = {f"{record.name}-{paper}.pdf": pdf_bytes(front, everything, PAPERS[paper])}
     for part in flat:

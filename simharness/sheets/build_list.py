@@ -9,11 +9,18 @@ from simharness.records import Record
 from simharness.scene import Scene
 from simharness.sheets.parts import Making, Part, drill_table, seam_lengths
 from simharness.sheets.probe import ProbePart
+from simharness.sheets.round_parts import tube_wall
 
 SPARE = 5e-3
 """Added on each side of a blank for clamping and sawing, m; a choice."""
 STRIP = 40e-3
 """Length of the test strip for bends, m; a choice."""
+_ROUND_STEPS = (
+    "Saw the tube to length, square, and file its ends flat.",
+    "Scribe the front line along the tube, laid in an angle iron, and the back line half-way round from the same set-up: the probe on the back "
+    "line decides in which direction the wave stands, and the slots count from the front line.",
+    "Wrap the template around the tube, its front line on the scribed one, and check that the back lines meet too.",
+)
 
 
 @dataclass(frozen=True)
@@ -70,7 +77,9 @@ def _materials(record: Record, scene: Scene, making: Making, parts: tuple[Part, 
                 f"{_mm(length + 2 * SPARE, 0)} x {_mm(width + 2 * SPARE, 0)}",
             ))
     sentences = [f"Metal: {metal}. 'Buy at least' adds {_mm(SPARE, 0)} mm on each side for clamping and sawing."]
-    if making.make == "tube":
+    if scene.bore:
+        sentences.append(_round_stock(scene, metal))
+    elif making.make == "tube":
         x0, x1, y0, y1, z0, z1 = scene.inside  # type: ignore[misc]
         t = parts[0].thickness
         sentences.append(
@@ -87,6 +96,18 @@ def _materials(record: Record, scene: Scene, making: Making, parts: tuple[Part, 
     return Section("Materials", tuple(sentences), tuple(rows) if len(rows) > 1 else ())
 
 
+def _round_stock(scene: Scene, metal: str) -> str:
+    """The tube to buy."""
+    *_, z0, z1 = scene.inside  # type: ignore[misc]
+    wall = tube_wall(scene)
+    return (
+        f"Round tube, {metal}: inside {_mm(2 * wall.inner)} mm, outside {_mm(2 * wall.outer)} mm, wall {(wall.outer - wall.inner) * 1e3:g} mm, "
+        f"sawn square to {_mm(z1 - z0)} mm. Measure its inside across two ways at both ends before you cut: where the mean differs from the "
+        f"record, put it into the record and start again; where the two ways differ, the tube turns the wave in it ('simharness check' says "
+        f"how much is too much)."
+    )
+
+
 def _slots(parts: tuple[Part, ...]) -> Section:
     rows = [("slot", "from", "to", "centre", "across", "length", "width", "ends")]
     for part in parts:
@@ -100,6 +121,7 @@ def _slots(parts: tuple[Part, ...]) -> Section:
     return Section("Slots", (
         "In mm. From, to, centre: along the guide from the near end, the inner face of its cap or plate. Across: middle of the slot "
         "from the centre line; + is up when the near end is on the left and the slotted side towards you.",
+        *(("Across is the arc on the outside of the tube from its front line.",) if parts[0].name == "wrap" else ()),
     ), tuple(rows))
 
 
@@ -154,23 +176,30 @@ def _joints(record: Record, scene: Scene, making: Making, probe: ProbePart | Non
 
 def _order(making: Making, parts: tuple[Part, ...], probe: ProbePart | None) -> Section:
     steps = ["Print at 100 %, measure both 100 mm bars on every sheet of paper, join the tiles, glue them to the metal."]
-    if making.make == "tube":
+    if parts[0].name == "wrap":
+        steps += _ROUND_STEPS
+    elif making.make == "tube":
         steps.append("Saw the tube to length, square, and file its ends flat.")
         steps.append("Scribe the centre line on the front face; measure it from both edges, since stock is rarely true.")
     steps.append("Punch and drill, then cut and file the slots; take the burr off, inside too.")
     if any(part.bends for part in parts):
         steps.append("Cut the outlines; fold the test strip, then the blanks; check the inside width at both ends and in the middle.")
-    if making.make == "folded":
+    if _folded(making, parts):
         if making.lip:
             steps.append("Fold the lips of the front wall; press them to the sides when it is on.")
     if probe is not None:
         steps.append("Cut and join the probe; mount the connector; check the height of the tip with a caliper while you can reach it.")
-    if making.make == "folded":
+    if _folded(making, parts):
         steps.append("Lay the front wall on the edges of the sides, clamp over the whole length, tack, check it is flat, run both seams.")
     press = "; bend the tabs a little past square, so that they press on the outside of the box" if _tabbed(parts) else ""
     steps.append(f"Close the ends last, the feed end after the probe has been checked{press}.")
     steps.append("Wash off the flux; measure the match before anything is glued, painted or sealed.")
     return Section("Order of work", tuple(f"{i}. {step}" for i, step in enumerate(steps, 1)))
+
+
+def _folded(making: Making, parts: tuple[Part, ...]) -> bool:
+    """Whether the guide itself is folded."""
+    return making.make == "folded" and parts[0].name != "wrap"
 
 
 def _tabbed(parts: tuple[Part, ...]) -> bool:
@@ -183,10 +212,12 @@ def _modelled(making: Making, parts: tuple[Part, ...]) -> Section:
     radius = max((b.fold.radius for p in parts if p.name == "back-and-sides" for b in p.bends), default=0.0)
     if radius:
         sentences.append(f"Not in its model: the inside radius of {radius * 1e3:g} mm along the two back edges, where it has sharp corners.")
-    extra = [name for name, there in (("tabs", _tabbed(parts)), ("lips", making.make == "folded" and making.lip > 0)) if there]
+    extra = [name for name, there in (("tabs", _tabbed(parts)), ("lips", _folded(making, parts) and making.lip > 0)) if there]
     if extra:
         sentences.append(f"Not in its model: {' and '.join(extra)}, which lie on the outside of the box.")
-    if making.make == "tube":
+    if parts[0].name == "wrap":
+        sentences.append("In its model the curved wall is stairs whose wave has the cutoff of the round tube; no dents, and round everywhere.")
+    elif making.make == "tube":
         sentences.append("Not in its model: the rounded inner corners that drawn tube has.")
     return Section("What the solver did not see", tuple(sentences))
 

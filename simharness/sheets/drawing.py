@@ -23,12 +23,12 @@ def part_drawing(part: Part, material: str, cutter: float = 0.0) -> Drawing:
     """
     paths: list[Path] = [part.outline, *(o.path for o in part.openings)]
     paths += [straight(b.start, b.end, layer="score", dashed=True) for b in part.bends]
-    paths += part.lands
+    paths += [*part.lands, *part.guides]
     if part.centre_line:
         u0, _, u1, _ = part.outline.polygon().bounds
         paths.append(straight((u0, 0.0), (u1, 0.0), dashed=True))
     marks = tuple(Mark(at, diameter) for _, at, diameter in drill_table(part))
-    texts = (*(_number(o, part) for o in part.openings if o.kind == "slot"), *_end_names(part))
+    texts = (*(_number(o, part) for o in part.openings if o.kind == "slot"), *_end_names(part), *part.labels)
     words = caption(part, material)
     if cutter:
         words += (f"Cuts are the path of the centre of a cutter of {cutter * 1e3:g} mm diameter, not the edges.",)
@@ -44,6 +44,11 @@ def caption(part: Part, material: str) -> tuple[str, ...]:
         way = "away from you" if part.away else "towards you"
         how = f"score {fold.groove_depth * 1e3:.2f} mm deep, 90° groove" if fold.scored else f"inside radius {fold.radius * 1e3:g} mm"
         lines.append(f"Broken heavy lines: middle of each bend, fold 90° {way}, {how}.")
+    if part.name == "wrap":
+        lines.append(
+            "Wrap it around the tube, near end at the near end, and lay the front line along the line scribed on the metal. It is drawn for "
+            "the bare outer surface: thick paper leaves the seam open by six times its thickness, which does no harm there."
+        )
     if part.lands:
         side = "on this face" if part.view == "from outside" else "on the other face, the outside"
         lines.append(f"Broken circle: land to be bared and tinned for the connector, {side}.")

@@ -7,6 +7,7 @@ here that the scene holds: outlines, openings and thicknesses are its prisms'.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -17,7 +18,8 @@ from simharness.errors import InputError
 from simharness.scene import Prism, Scene
 from simharness.sheets.bend import Fold
 from simharness.sheets.blank import Bend, Flap, blank
-from simharness.sheets.shapes import Opening, Pair, Path, circle_path, opening, polygon_path, rectangle_path
+from simharness.sheets.round_parts import disc, tube_wall, wrap_guides, wrap_openings, wrap_outline
+from simharness.sheets.shapes import Opening, Pair, Path, Text, circle_path, opening, polygon_path, rectangle_path
 
 CLEARANCE = 1e-3
 """Between a tab or lip and the next opening, land or flap, m; a choice."""
@@ -71,6 +73,7 @@ class Part:
     lands : round areas to be bared and tinned, on the outside of the box.
     centre_line : whether positions across are measured from the line v = 0.
     away : bends are folded away from the viewer.
+    guides, labels : further lines and words that are drawn.
     """
 
     name: str
@@ -83,6 +86,8 @@ class Part:
     lands: tuple[Path, ...] = ()
     centre_line: bool = False
     away: bool = False
+    guides: tuple[Path, ...] = ()
+    labels: tuple[Text, ...] = ()
 
     @property
     def size(self) -> tuple[float, float]:
@@ -110,6 +115,8 @@ def parts(scene: Scene, making: Making = Making()) -> tuple[Part, ...]:
     InputError
         The walls do not suit the way of making: a tube of two thicknesses, a radius greater than a flap.
     """
+    if scene.bore:
+        return _round_tube(scene, making)
     return _folded(scene, making) if making.make == "folded" else _tube(scene, making)
 
 
@@ -184,12 +191,9 @@ def _back_and_sides(scene: Scene, making: Making) -> Part:
 
 def _caps(scene: Scene, making: Making) -> tuple[Part, ...]:
     """Plates over the ends of the box, with tabs over its outside; an end that is a port has none."""
-    *_, z0, z1 = _inside(scene)
     found = []
-    for end, inner in (("near", z0), ("far", z1)):
+    for end in closed_ends(scene):
         prism = _wall(scene, f"{end} end")
-        if abs((prism.high if end == "near" else prism.low) - inner) > SAME:
-            continue
         face = prism.outline.polygon()
         if end == "far":
             face = affinity.scale(face, xfact=-1, origin=(0, 0))
@@ -254,6 +258,27 @@ def _tube(scene: Scene, making: Making) -> tuple[Part, ...]:
     return (*found, *_caps(scene, replace(making, tab=0.0)))
 
 
+def _round_tube(scene: Scene, making: Making) -> tuple[Part, ...]:
+    """A template around a length of round tube, and a disc for each closed end."""
+    holes, wall = wrap_openings(scene), tube_wall(scene)
+    guides, labels = wrap_guides(scene)
+    found = [Part(
+        "wrap", "Template around the tube", "from outside", round(wall.outer - wall.inner, 12), wrap_outline(scene), holes, (),
+        _lands(holes, making), centre_line=True, guides=guides, labels=labels,
+    )]
+    for end in closed_ends(scene):
+        plate = _wall(scene, f"{end} end")
+        found.append(Part(f"{end}-end", f"{end.capitalize()} end plate", "from inside the guide", _thickness(plate), disc(scene)))
+    return tuple(found)
+
+
+def closed_ends(scene: Scene) -> tuple[str, ...]:
+    """The ends of the guide that have a plate; one that is a port has none."""
+    *_, z0, z1 = _inside(scene)
+    faces = {"near": (_wall(scene, "near end").high, z0), "far": (_wall(scene, "far end").low, z1)}
+    return tuple(end for end, (face, inner) in faces.items() if abs(face - inner) <= SAME)
+
+
 def compensated(part: Part, cutter: float) -> Part:
     """The part as the path of a cutter's centre: outlines outside, openings inside, by half its diameter.
 
@@ -278,6 +303,8 @@ def seam_lengths(scene: Scene, making: Making) -> dict[str, float]:
     """Lengths of the joints that have to be closed all round, m."""
     x0, x1, y0, y1, z0, z1 = _inside(scene)
     around = 2 * (x1 - x0 + y1 - y0)
+    if scene.bore:
+        return {f"{end} end": math.pi * scene.bore for end in closed_ends(scene)}
     found = {f"{p.name.replace('-', ' ')}": around for p in _caps(scene, making)}
     if making.make == "folded":
         found |= {"front wall to sides": 2 * (z1 - z0)}

@@ -6,6 +6,7 @@ Run as ``python -m simharness.solver.openems FOLDER``: reads ``request.pickle`` 
 
 from __future__ import annotations
 
+import math
 import pickle
 import sys
 from dataclasses import dataclass, field
@@ -14,8 +15,9 @@ from types import ModuleType
 
 import numpy as np
 
+from simharness.em.round_guide import TE11_ROOT
 from simharness.raster import Tile, coax_cells, coax_plane, tiles, vacuum_factor
-from simharness.scene import CoaxPort, GapPort, ModePort
+from simharness.scene import CoaxPort, GapPort, ModePort, RoundModePort
 from simharness.solver.files import collect
 from simharness.solver.process import die_with_parent
 from simharness.solver.settings import SolverRequest
@@ -81,7 +83,7 @@ def build(request: SolverRequest):
     for tile in tiles(scene, grid):
         _add_tile(model, tile)
     for number, port in enumerate(scene.ports, start=1):
-        {CoaxPort: _add_coax, GapPort: _add_gap, ModePort: _add_mode}[type(port)](model, port, number)
+        {CoaxPort: _add_coax, GapPort: _add_gap, ModePort: _add_mode, RoundModePort: _add_mode}[type(port)](model, port, number)
     _add_records(model)
     return fdtd, csx
 
@@ -158,30 +160,42 @@ def _add_gap(model: Model, port: GapPort, number: int) -> None:
 
 
 def _add_mode(model: Model, port: ModePort, number: int) -> None:
-    """TE10 source, and the field of the mode at one crossing of mesh lines half-way up near the middle.
+    """Source of the mode, and the field of the mode at one crossing of mesh lines half-way up near the middle.
 
     One crossing, because the solver's own mode integral weights E and H differently on graded lines
     and takes averages with the inside of the metal along walls: 2 % between them was seen.
     """
     grid = model.request.grid
-    low = model.near(port.x_centre - port.a / 2, port.y_low, port.plane)
-    high = model.near(port.x_centre + port.a / 2, port.y_low + port.b, port.plane)
+    low = model.near(port.x_centre - port.half_width, port.y_low, port.plane)
+    high = model.near(port.x_centre + port.half_width, port.y_low + port.b, port.plane)
     point = model.near(port.x_centre, port.y_low + port.b / 2, port.plane)
-    share = np.cos(np.pi * (grid.x[point[0]] - port.x_centre) / port.a)
-    weight = float((port.a * port.b / 2) ** 0.5 / share)
+    # E_y and H_x of cell index i, j, k stand on line i, half a cell above line j; H_x half a cell above k too.
     at = model.corner(point)
+    weight = 1 / port.field(at[0] * UNIT, model.middle(1, point[1]) * UNIT)
     model.probe(f"port{number}_voltage", 2, at, at, weight=weight)
     for side, layer in (("a", point[2] - 1), ("b", point[2])):
-        # H_x of cell index i, j, k stands on line i, half a cell above lines j and k; the solver wants cell centres.
-        beside = [model.middle(axis, index) for axis, index in enumerate((*point[:2], layer))]
+        beside = [model.middle(axis, index) for axis, index in enumerate((*point[:2], layer))]  # the solver wants cell centres
         model.probe(f"port{number}_current_{side}", 3, beside, beside, weight=-port.direction * weight)
     if port.source is None:
         return
-    wave = f"cos({np.pi / (port.a / UNIT):.15g}*(x-({port.x_centre / UNIT:.15g})))"
     low[2] = high[2] = grid.index(2, port.source)
-    source = model.csx.AddExcitation(f"port{number} source", exc_type=0, exc_val=[0, 1, 0])
-    source.SetWeightFunction(["0", wave, "0"])
+    source = model.csx.AddExcitation(f"port{number} source", exc_type=0, exc_val=[1, 1, 0])
+    source.SetWeightFunction([*_source_weights(port), "0"])
     source.AddBox(model.corner(low), model.corner(high), priority=5)
+
+
+def _source_weights(port: ModePort) -> tuple[str, str]:
+    """E_x and E_y of the source over x and y in drawing units.
+
+    TE10 as it is; of TE11 the first terms about the axis, whose remainder is evanescent modes that die out before the plane.
+    """
+    x = f"(x-({port.x_centre / UNIT:.15g}))"
+    if not isinstance(port, RoundModePort):
+        return "0", f"cos({math.pi / (port.a / UNIT):.15g}*{x})"
+    y = f"(y-({(port.y_low + port.b / 2) / UNIT:.15g}))"
+    square = (2 * TE11_ROOT / (port.b / UNIT)) ** 2 / 4
+    wave = f"(1-{square:.15g}*({x}^2+{y}^2))"
+    return f"{math.sin(port.turn):.15g}*{wave}", f"{math.cos(port.turn):.15g}*{wave}"
 
 
 def _add_records(model: Model) -> None:

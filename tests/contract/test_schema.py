@@ -8,12 +8,15 @@ from pathlib import Path
 
 import pytest
 
-from simharness.records import Band, Guide, GuidePort, Mounting, Probe, Record, Slot, SlotRule, read_record, record_schema
+from simharness.records import (
+    Band, GuidePort, Mounting, Probe, Record, RectangularGuide, RoundGuide, Slot, SlotRule, read_record, record_schema,
+)
 
 MODELS = Path(__file__).parents[2] / "models"
 RECORDS = sorted(MODELS.glob("*.toml"))
 TABLES = {
-    "": Record, "[band]": Band, "[mounting]": Mounting, "[guide]": Guide, "[slot_rule]": SlotRule, "[[slot]]": Slot,
+    "": Record, "[band]": Band, "[mounting]": Mounting, "[slot_rule]": SlotRule, "[[slot]]": Slot,
+    "[guide], shape = \"rectangular\"": RectangularGuide, "[guide], shape = \"round\"": RoundGuide,
     "[feed], kind = \"probe\"": Probe, "[feed], kind = \"guide-port\"": GuidePort,
 }
 

@@ -259,7 +259,7 @@ def lattice_radius(name: str, feed: str, settings: MeshSettings) -> float:
     record = SHIPPED[name]
     scene = antenna_scene(record, feed)
     mesh = grid(scene, settings)
-    a, p, wire = record.guide.a_mm * 1e-3, record.feed.position_mm * 1e-3, record.feed.wire_diameter_mm * 1e-3
+    a, p, wire = record.guide.width_mm * 1e-3, record.feed.position_mm * 1e-3, record.feed.wire_diameter_mm * 1e-3
     x0, x1 = mesh.index(0, -a / 2), mesh.index(0, a / 2)
     z0, z1 = mesh.index(2, 0.0), mesh.index(2, p + 2.5 * a)  # the field falls as exp(-pi z / a)
     # The solver's post ends on the lines nearest to the faces of its square.
