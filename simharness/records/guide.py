@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal, Union
 from pydantic import Discriminator, Field, Tag
 
 from simharness.em.guide import cutoff_frequency, next_mode
-from simharness.em.round_guide import TE11_ROOT, equivalent_rectangle, te11_cutoff, tm01_cutoff
+from simharness.em.round_guide import equivalent_rectangle, te11_cutoff, tm01_cutoff
 from simharness.records.parts import Part, mm
 
 Material = Literal[

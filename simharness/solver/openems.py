@@ -13,8 +13,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from types import ModuleType
 
-import numpy as np
-
 from simharness.em.round_guide import TE11_ROOT
 from simharness.raster import Tile, coax_cells, coax_plane, tiles, vacuum_factor
 from simharness.scene import CoaxPort, GapPort, ModePort, RoundModePort
