@@ -6,7 +6,7 @@ common practice and say so in the constants below.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -19,7 +19,7 @@ from simharness.em.guide import attenuation, attenuation_db, cutoff_frequency, g
 from simharness.em.slot import resonant_frequency, shunt_admittance, stevenson_conductance
 from simharness.errors import InputError
 from simharness.materials import material, wall_conductivity
-from simharness.records import REFERENCE_OHM, Probe, Record, slot_clearance
+from simharness.records import REFERENCE_OHM, Probe, Record, Slot, slot_clearance
 
 _SPACING_TOLERANCE = 0.03  # of half a guide wavelength; phase error 5 deg per slot
 _QUARTER_TOLERANCE = 0.03  # guide wavelengths; 11 deg off the peak of the standing wave
@@ -83,11 +83,11 @@ def _slot_figures(record: Record) -> dict[str, Figure]:
     centre = record.band.centre_ghz * 1e9
     wave = _guide_wavelength(record)
     figures = {}
-    gaps = _gaps(record)
+    gaps = [gap for row in _rows(record) for gap in _gaps(row)]
     for name, pick in (("slot_spacing_least", min), ("slot_spacing_most", max)):
         if gaps:
             figures[name] = Figure(pick(gaps) / wave, "guide wavelengths", "between neighbouring centres")
-    figures["last_slot_to_far_end"] = Figure(_last_gap(record) / wave, "guide wavelengths", "from the centre")
+    figures["last_slot_to_far_end"] = Figure(_last_gap(record, record.slots) / wave, "guide wavelengths", "from the centre")
     resonances = [_resonance(record, record.slots.index(s)) for s in _distinct(record)]
     known = [f for f in resonances if f is not None]
     figures["slot_resonance_least"] = Figure(min(known, default=None), "Hz", "one-term slot model, isolated slot")
@@ -107,7 +107,9 @@ def warnings(record: Record) -> list[str]:
     """Sentences about what a practitioner would question, most basic first."""
     found = [*_guide_warnings(record)]
     if record.slots:
-        found += [*_spacing_warnings(record), *_slot_warnings(record), *_metal_warnings(record)]
+        for row in _rows(record):
+            found += [text for text in _spacing_warnings(record, row) if text not in found]
+        found += [*_slot_warnings(record), *_metal_warnings(record)]
     if isinstance(record.feed, Probe):
         found += _probe_warnings(record, record.feed)
     return found
@@ -137,9 +139,9 @@ def _guide_warnings(record: Record) -> Iterator[str]:
         )
 
 
-def _spacing_warnings(record: Record) -> Iterator[str]:
+def _spacing_warnings(record: Record, slots: Sequence[Slot]) -> Iterator[str]:
     wave, free = _guide_wavelength(record), _free(record)
-    slots, gaps = record.slots, _gaps(record)
+    gaps, last = _gaps(slots), _last_gap(record, slots)
     halves = [gap / (wave / 2) for gap in gaps]
     if record.guide.far_end == "load" and any(abs(h - 1) < _SPACING_TOLERANCE for h in halves):
         yield (
@@ -173,11 +175,11 @@ def _spacing_warnings(record: Record) -> Iterator[str]:
             f"{len(slots)} slots on a standing wave are too narrow for a band of {band.low_ghz:g} to {band.high_ghz:g} GHz: at its "
             f"edge the phase along the row is {turn:.0f} deg off; fewer slots, or a travelling wave (far_end = 'load') make it wider"
         )
-    quarters = _last_gap(record) / (wave / 4)
+    quarters = last / (wave / 4)
     nearest = max(1, 2 * round((quarters - 1) / 2) + 1)
     if record.guide.far_end == "short" and abs(quarters - nearest) > 4 * _QUARTER_TOLERANCE:
         yield (
-            f"the last slot is {_last_gap(record) * 1e3:.1f} mm from the far short; an odd quarter of a guide "
+            f"the last slot is {last * 1e3:.1f} mm from the far short; an odd quarter of a guide "
             f"wavelength, {nearest * wave * 250:.1f} mm, puts the slots on the peaks of the standing wave"
         )
 
@@ -211,7 +213,8 @@ def _slot_warnings(record: Record) -> Iterator[str]:
 
 def _metal_warnings(record: Record) -> Iterator[str]:
     bridge = slot_clearance(record.slots)
-    least = max(_LEAST_BRIDGE_MM, record.guide.front_wall_mm)
+    walls = {"front": record.guide.front_wall_mm, "back": record.guide.other_walls_mm}
+    least = max(_LEAST_BRIDGE_MM, *(walls[slot.face] for slot in record.slots))
     if bridge < least:
         yield f"only {bridge:.2f} mm of metal between two slots; leave at least {least:g} mm or it tears"
     for i, slot in enumerate(record.slots):
@@ -261,14 +264,20 @@ def _guide_wavelength(record: Record) -> float:
     return float(guide_wavelength(record.guide.a_mm * 1e-3, record.band.centre_ghz * 1e9))
 
 
-def _gaps(record: Record) -> list[float]:
-    """Distances between the centres of neighbours along the guide, m."""
-    places = [s.position_mm * 1e-3 for s in record.slots]
+def _rows(record: Record) -> list[list[Slot]]:
+    """The slots of each broad wall that has any, in order along the guide."""
+    rows = ([slot for slot in record.slots if slot.face == face] for face in ("front", "back"))
+    return [row for row in rows if row]
+
+
+def _gaps(slots: Sequence[Slot]) -> list[float]:
+    """Distances between the centres of neighbours in one wall, m."""
+    places = [s.position_mm * 1e-3 for s in slots]
     return [q - p for p, q in zip(places, places[1:])]
 
 
-def _last_gap(record: Record) -> float:
-    return (record.guide.length_mm - record.slots[-1].position_mm) * 1e-3
+def _last_gap(record: Record, slots: Sequence[Slot]) -> float:
+    return (record.guide.length_mm - slots[-1].position_mm) * 1e-3
 
 
 def _span(values: list[float]) -> str:
@@ -277,10 +286,11 @@ def _span(values: list[float]) -> str:
 
 
 def _distinct(record: Record) -> list:
-    """The first slot of every size and distance from the centre line."""
+    """The first slot of every size, distance from the centre line and thickness of its wall."""
     seen = {}
     for slot in record.slots:
-        seen.setdefault((abs(slot.offset_mm), slot.length_mm, slot.width_mm, slot.ends), slot)
+        wall = record.guide.front_wall_mm if slot.face == "front" else record.guide.other_walls_mm
+        seen.setdefault((abs(slot.offset_mm), slot.length_mm, slot.width_mm, slot.ends, wall), slot)
     return list(seen.values())
 
 

@@ -6,11 +6,14 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from simharness.em.probe import ProbeShape
 from simharness.em.probe_moment import CoaxLine
 from simharness.em.slot_shape import SlotShape, rectangular_length
 from simharness.em.slot_basis import Slot, SlottedGuide
-from simharness.em.tube import Tube
+from simharness.em.tube import Aperture, Tube
 from simharness.materials import wall_conductivity
 from simharness.records import Probe, Record
 
@@ -43,13 +46,13 @@ class Figure:
 
 def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
     """The slots along the guide; round ends become the rectangle of equal area."""
-    wall = record.guide.front_wall_mm * 1e-3
+    walls = {"front": record.guide.front_wall_mm * 1e-3, "back": record.guide.other_walls_mm * 1e-3}
     return tuple(
         SlotShape(
             offset=s.offset_mm * 1e-3,
             length=rectangular_length(s.length_mm, s.width_mm, s.ends) * 1e-3,
             width=s.width_mm * 1e-3,
-            wall=wall,
+            wall=walls[s.face],
         )
         for s in record.slots
     )
@@ -67,10 +70,9 @@ def slotted_guide(record: Record) -> SlottedGuide:
     for place, shape in zip(record.slots, shapes):
         width = min(shape.width, _WIDEST * shape.length)
         most = 0.5 * (a - width) * (1.0 - _ROUNDING)
-        slots.append(Slot(shape.length, width, max(-most, min(most, shape.offset)), place.position_mm * 1e-3))
-    first, last = slots[0], slots[-1]
-    near = min(0.0, first.position - 0.5 * first.length)
-    far = max(length, last.position + 0.5 * last.length)
+        slots.append(Slot(shape.length, width, max(-most, min(most, shape.offset)), place.position_mm * 1e-3, place.face))
+    near = min(0.0, *(s.position - 0.5 * s.length for s in slots))
+    far = max(length, *(s.position + 0.5 * s.length for s in slots))
     probe = record.feed.kind == "probe"
     return SlottedGuide(
         a=a,
@@ -82,7 +84,16 @@ def slotted_guide(record: Record) -> SlottedGuide:
         far_plane=length,
         feed=record.feed.position_mm * 1e-3 if probe else None,
         conductivity=wall_conductivity(guide)[0],
+        back_wall=guide.other_walls_mm * 1e-3,
     )
+
+
+def aperture(record: Record, voltages: NDArray | None = None) -> Aperture:
+    """The slots as sources of the pattern, in order along the guide; at 1 V each by default."""
+    slots = slotted_guide(record).slots
+    places = (np.array([getattr(slot, name) for slot in slots]) for name in ("offset", "position", "length"))
+    back = np.array([slot.face == "back" for slot in slots])
+    return Aperture(*places, np.ones(len(slots)) if voltages is None else voltages, back)
 
 
 def probe_shape(feed: Probe) -> ProbeShape:

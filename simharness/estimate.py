@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from simharness import design
 from simharness.advice import derived, warnings
+from simharness.around_words import around_figures
 from simharness.constants import TWO_PI
 from simharness.design import Figure
 from simharness.em import pattern
@@ -24,7 +25,7 @@ from simharness.em.match import decibels, deepest_match, match_band
 from simharness.em.guide import cutoff_frequency, next_mode, wave_impedance
 from simharness.em.probe_moment import probe_network
 from simharness.em.slot_moment import SlotMoment
-from simharness.em.tube import Aperture, radiated_field
+from simharness.em.tube import radiated_field
 from simharness.materials import wall_conductivity
 from simharness.records import REFERENCE_OHM, Record
 
@@ -119,6 +120,7 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     if np.any(state.voltages):
         along, across, found = _radiation(record, state.voltages, centre)
         figures |= _gain_figures(found, state.efficiency, abs(s11_at_centre[0]) ** 2)
+        figures |= around_figures(record, across.angle, across.power, _PATTERN)
     if record.guide.far_end == "load":
         lossless = SlotMoment(replace(design.slotted_guide(record), conductivity=math.inf))
         left = 1 - slot_state(lossless, centre).efficiency
@@ -167,13 +169,7 @@ def _match_figures(frequency: NDArray, s11: NDArray, at_centre: complex, impedan
 
 def _radiation(record: Record, voltages: NDArray, frequency: float) -> tuple[Cut, Cut, dict[str, float]]:
     """Both cuts and the figures of the pattern."""
-    slots, tube = design.slotted_guide(record).slots, design.tube(record)
-    aperture = Aperture(
-        np.array([s.offset for s in slots]),
-        np.array([s.position for s in slots]),
-        np.array([s.length for s in slots]),
-        voltages,
-    )
+    aperture, tube = design.aperture(record, voltages), design.tube(record)
     angle = np.radians(np.arange(-720, 721) / 4.0)
     theta = np.arccos(np.clip(np.sin(angle), -1, 1))
     planes = np.abs(radiated_field(tube, aperture, frequency, theta, np.radians([90.0, 270.0]))) ** 2

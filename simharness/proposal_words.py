@@ -39,6 +39,8 @@ def choices(design: Design) -> list[str]:
         f"{_shown(wish.frequency)} is {ratio:.2f} times its cutoff, the guide wavelength {wave * 1e3:.1f} mm",
         f"slots: {_count_reason(design)}",
     ]
+    if wish.mate:
+        found.append(_walls_reason(wish.mate))
     if count > 1:
         found.append(f"voltages: {_taper(design)}")
     found += _standing_choices(design) if wish.far_end == "short" else _travelling_choices(design)
@@ -116,6 +118,14 @@ def _count_reason(design: Design) -> str:
     if wish.gain is not None:
         return f"{what}, the fewest with a directivity of {wish.gain:g} dBi"
     return f"{what}, as asked for"
+
+
+def _walls_reason(mate: int) -> str:
+    if mate > 0:
+        return ("walls: as many slots in the back, each behind its mate at the same offset, so that a pair drives the field around "
+                "the guide one way")
+    return ("walls: as many slots in the back, each behind its mate on the other side of the centre line, so that front and back "
+            "cancel to either side of the guide and the rest is even")
 
 
 def _taper(design: Design) -> str:

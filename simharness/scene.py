@@ -189,13 +189,17 @@ Port = CoaxPort | GapPort | ModePort
 
 @dataclass(frozen=True)
 class SlotMark:
-    """Where the voltage across a slot is recorded; m."""
+    """Where the voltage across a slot is recorded; m.
+
+    In the back wall it counts against x: alike voltages of both faces drive E the same way around the guide.
+    """
 
     x: float
     z: float
     width: float
     length: float
     y: float
+    face: Literal["front", "back"] = "front"
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,6 @@ from simharness.em.probe_moment import ProbeNetwork, probe_network
 from simharness.em.rational import BarycentricRational, rational_fit
 from simharness.em.slot_basis import SlottedGuide
 from simharness.em.slot_moment import SlotMoment
-from simharness.em.tube import Aperture
 from simharness.errors import InputError
 from simharness.estimate import estimate_span
 from simharness.records import REFERENCE_OHM, Record
@@ -120,7 +119,7 @@ class SmoothModel:
         self._known: dict[SlottedGuide, tuple[NDArray, NDArray]] = {}
         self._known_probes: dict[tuple, NDArray] = {}
         self._place_nodes((record, *neighbours))
-        self._elements = ElementFields(design.tube(record), _aperture(record), self.centre)
+        self._elements = ElementFields(design.tube(record), design.aperture(record), self.centre)
         self._efficiency = slot_state(SlotMoment(design.slotted_guide(record)), self.centre).efficiency
         self._drawn_voltages = self._solved(record)[1]
         self.drawn = self.parts(record)
@@ -255,7 +254,8 @@ class SmoothModel:
         if guide not in self._known:
             response = SlotMoment(guide).solve(np.append(self._fit.nodes, self.centre))
             self._known[guide] = response.s[:-1, 0, 0], response.slot_voltages()[-1, 0]
-        return self._known[guide]
+        s11, voltages = self._known[guide]
+        return s11, voltages if record is self.record else _as_listed(record, voltages)
 
     def _probe_parts(self, record: Record) -> NDArray:
         """The three numbers of the probe at its own frequencies, one after the other; empty for a guide port."""
@@ -272,10 +272,11 @@ class SmoothModel:
         return self._known_probes[key]
 
 
-def _aperture(record: Record) -> Aperture:
-    slots = design.slotted_guide(record).slots
-    places = (np.array([getattr(slot, name) for slot in slots]) for name in ("offset", "position", "length"))
-    return Aperture(*places, np.ones(len(slots)))
+def _as_listed(record: Record, voltages: NDArray) -> NDArray:
+    """Voltages in the order of the list of slots: one that moved past its mate in the other wall is still itself."""
+    listed = np.empty_like(voltages)
+    listed[[record.slot.index(slot) for slot in record.slots]] = voltages
+    return listed
 
 
 def _interpolation(nodes: NDArray, weights: NDArray, frequency: NDArray) -> NDArray:

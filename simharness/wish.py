@@ -61,6 +61,8 @@ class Wish:
         "short": a standing wave, all slots in phase; "load": a travelling wave into a matched end.
     left_over : float
         Share of the power that a matched end takes.
+    mate : int
+        Offset of slots in the back wall over that of their mates in the front: 1 or -1; 0 for slots in the front alone.
     """
 
     frequency: float
@@ -84,6 +86,7 @@ class Wish:
     axis: str = "vertical"
     far_end: str = "short"
     left_over: float = 0.1
+    mate: int = 0
 
     @property
     def band(self) -> NDArray:
@@ -116,6 +119,8 @@ def require_consistent(wish: Wish) -> None:
         raise InputError("slots, beamwidth, gain", sum(given), "give exactly one of the three")
     if wish.slots is not None and not 1 <= wish.slots <= MOST_SLOTS:
         raise InputError("slots", wish.slots, f"must be 1 to {MOST_SLOTS}")
+    if wish.mate and wish.far_end == "load":
+        raise InputError("faces", "both", "not with a far end that is a load: travelling waves are designed for the front alone")
     if wish.taper not in TAPERS:
         raise InputError("taper", wish.taper, f"must be one of {', '.join(TAPERS)}")
     if not 0 < wish.bandwidth < 0.5:
@@ -151,7 +156,7 @@ def wanted_voltages(wish: Wish) -> NDArray:
         return row_beamwidth(taper_weights(wish, count), spacing * np.arange(count), wish.frequency) <= wish.beamwidth
 
     def strong(count: int) -> bool:
-        found = row_directivity(taper_weights(wish, count), spacing * np.arange(count), wish.frequency, wish.tube)
+        found = row_directivity(taper_weights(wish, count), spacing * np.arange(count), wish.frequency, wish.tube, wish.mate)
         return 10 * math.log10(found) >= wish.gain
 
     if wish.beamwidth is not None:

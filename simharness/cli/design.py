@@ -49,6 +49,10 @@ _LENGTH = click.FloatRange(min=0, min_open=True)
               help="what you can mark: dimensions are rounded to it")
 @click.option("--axis", type=click.Choice(["vertical", "horizontal"]), default="vertical", show_default=True,
               help="how the guide hangs")
+@click.option("--faces", type=click.Choice(["front", "both"]), default="front", show_default=True,
+              help="broad walls with slots; both: that number of slots in each")
+@click.option("--back", type=click.Choice(["opposite", "same"]), default="opposite", show_default=True,
+              help="offsets in the back wall: opposite is more even around the guide, with a null to either side")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE",
               help="record to write  [default: by slots and frequency]")
 @click.option("--replace", is_flag=True, help="replace the file if it is there")
@@ -97,6 +101,7 @@ def _wish(wanted: dict, stem: str):
         wanted["wire"] * 1e-3, inner * 1e-3, outer * 1e-3, wanted["permittivity"], wanted["load"], wanted["step"] * 1e-3,
         stem if re.fullmatch(r"[a-z0-9][a-z0-9-]{0,47}", stem) else "", wanted["axis"],
         wanted["far_end"], wanted["left_over"] / 100,
+        0 if wanted["faces"] == "front" else 1 if wanted["back"] == "same" else -1,
     )
 
 
@@ -170,9 +175,10 @@ def _show(design, record, path: Path, as_json: bool) -> None:
         print_wrapped(text)
     click.echo()
     rows = [
-        (f"{i + 1}", f"{s.position_mm:g}", f"{s.offset_mm:+g}", f"{s.length_mm:g}") for i, s in enumerate(record.slots)
+        (f"{i + 1}", f"{s.position_mm:g}", f"{s.offset_mm:+g}", f"{s.length_mm:g}", *([s.face] if record.two_faced else []))
+        for i, s in enumerate(record.slots)
     ]
-    print_columns(rows, ("slot", "position mm", "offset mm", "length mm"))
+    print_columns(rows, ("slot", "position mm", "offset mm", "length mm", *(["wall"] if record.two_faced else [])))
     click.echo("\nAs rounded, by the models of the design")
     print_columns([(labels[name], number(figure)) for name, figure in figures.items()])
     for text in (rounding(design), MODEL_BIAS):

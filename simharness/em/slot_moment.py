@@ -1,8 +1,8 @@
 """Moment-method model of longitudinal slots in the broad wall of a rectangular guide.
 
-Rectangular slots, perfect metal, wall of finite thickness, half space over an
-infinite plane outside, every guide mode inside. See ``slot_basis``,
-``slot_inside`` and ``slot_outside`` for the kernels.
+Rectangular slots in one or both broad walls, perfect metal, walls of finite thickness, half
+space over an infinite plane outside each, every guide mode inside. See ``slot_basis``,
+``slot_inside``, ``slot_outside`` and ``slot_faces`` for the kernels.
 Continuity of H_z on the inner aperture, tested with the basis (Galerkin):
 
     Y_guide e_in + h_in = -H_inc,   e_in = A e_out + Z h_out,
@@ -36,8 +36,9 @@ from simharness.em.slot_basis import (
     off_poles,
     te10_phase_constant,
 )
+from simharness.em.slot_faces import OuterSides
 from simharness.em.slot_inside import GuideSide
-from simharness.em.slot_outside import HalfSpaceSide, wall_admittances, wall_chain
+from simharness.em.slot_outside import wall_admittances, wall_chain
 from simharness.errors import InputError
 
 
@@ -90,7 +91,7 @@ class SlotMoment:
         orders = np.array(basis.orders)
         self.inside = GuideSide(guide.a, guide.b, guide.slots, orders, basis.exponent,
                                 guide.near_short, guide.far_short, basis.modes)
-        self.outside = HalfSpaceSide(guide.slots, orders, basis.exponent)
+        self.outside = OuterSides(guide.slots, orders, basis.exponent)
 
     def _wavenumber(self, frequency: float) -> float:
         """Return k clear of removable singularities; refuse further modes."""
@@ -170,8 +171,9 @@ class SlotMoment:
         """
         guide, orders = self.guide, np.array(self.basis.orders)
         fastest = max(orders) * np.pi / min(s.length for s in guide.slots)
-        passage = wall_admittances if fastest * guide.wall > 7.0 else wall_chain
-        parts = [passage(k, s, guide.wall, orders, self.basis.exponent) for s in guide.slots]
+        walls = [guide.thickness(s) for s in guide.slots]
+        passage = wall_admittances if fastest * max(walls) > 7.0 else wall_chain
+        parts = [passage(k, s, wall, orders, self.basis.exponent) for s, wall in zip(guide.slots, walls)]
         if passage is wall_chain:
             a, z, s = (np.concatenate(part) for part in zip(*parts))
             to_inner = np.diag(a) + z[:, None] * y_out

@@ -1,4 +1,4 @@
-"""Single slots in a matched guide at one frequency, as polynomials in offset and length.
+"""Single slots, or pairs in both walls, in a matched guide at one frequency, as polynomials in offset and length.
 
 A slot of offset x and length L answers to the TE10 line voltage v at its centre with the
 aperture voltage T(x, L) v, and loads the guide with the shunt admittance R(x, L) T. Near the
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from simharness.constants import C0
 from simharness.em.slot_basis import MomentBasis, Slot, SlottedGuide
+from simharness.em.slot_faces import with_mates
 from simharness.em.slot_moment import SlotMoment
 
 _LENGTHS = 0.38, 0.58
@@ -36,6 +37,9 @@ class SlotTable:
     degree : tuple of int
         Of the polynomials in s^2 and in length. With these R is good to 1e-3 and T, near its
         peak, to 4 % (WR-90, WR-159, 86 x 43 mm): enough for a search that checks itself.
+    mate : int
+        Whether each slot has a mate behind it, see `simharness.em.slot_faces.with_mates`; T is then that of the slot
+        in the front, and R T the load of the pair.
 
     Attributes
     ----------
@@ -46,8 +50,8 @@ class SlotTable:
     """
 
     def __init__(self, a: float, b: float, wall: float, width: float, frequency: float,
-                 basis: MomentBasis = MomentBasis(), degree: tuple[int, int] = (3, 4)):
-        self.a, self.b, self.wall, self.width, self.frequency = a, b, wall, width, frequency
+                 basis: MomentBasis = MomentBasis(), degree: tuple[int, int] = (3, 4), mate: int = 0):
+        self.a, self.b, self.wall, self.width, self.frequency, self.mate = a, b, wall, width, frequency, mate
         self.sines = 0.01, float(np.cos(0.5 * np.pi * width / a))
         self.lengths = tuple(part * C0 / frequency for part in _LENGTHS)
         nodes = [np.cos(np.pi * (np.arange(n + 1) + 0.5) / (n + 1)) for n in degree]
@@ -60,7 +64,8 @@ class SlotTable:
     def _single(self, sine: float, length: float, basis: MomentBasis) -> tuple[complex, complex]:
         """s / T and R / s of one slot."""
         slot = Slot(float(length), self.width, float(self.distance(sine)))
-        alone = SlotMoment(SlottedGuide(self.a, self.b, self.wall, (slot,)), basis).solve(np.array([self.frequency]))
+        guide = SlottedGuide(self.a, self.b, self.wall, with_mates([slot], self.mate))
+        alone = SlotMoment(guide, basis).solve(np.array([self.frequency]))
         s11 = alone.s[0, 0, 0]
         voltage = alone.slot_voltages()[0, 0, 0] / (1 + s11)
         return sine / voltage, -2 * s11 / (1 + s11) / voltage / sine

@@ -10,11 +10,11 @@ from simharness.constants import MM
 from simharness.layout.pieces import Pieces
 from simharness.layout.ports import far_load, guide_port, port_extension, spectrum
 from simharness.layout.probe import coax_feed, gap_feed
-from simharness.layout.slots import slot_features, slot_outline
+from simharness.layout.slots import slot_features, slot_mark, slot_outline
 from simharness.layout.walls import guide_features, walls
 from simharness.materials import wall_conductivity
 from simharness.records import Probe, Record
-from simharness.scene import Scene, SlotMark
+from simharness.scene import Scene
 
 __all__ = ["antenna_scene", "slot_outline"]
 
@@ -31,7 +31,7 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     length = guide.length_mm * MM
     near, far = port_extension(record, wanted)
     pieces = [Pieces(tuple(walls(record, near, far, feed)), tuple(guide_features(record, near, far)))]
-    pieces += [Pieces((), slot_features(slot, guide.front_wall_mm * MM)) for slot in record.slots]
+    pieces += [Pieces((), slot_features(slot, guide)) for slot in record.slots]
     if isinstance(record.feed, Probe):
         pieces.append((coax_feed if feed == "coax" else gap_feed)(guide, record.feed))
     pieces += [guide_port(record, wanted, end) for end in ("near", "far") if getattr(guide, f"{end}_end") == "port"]
@@ -46,8 +46,5 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
         spectrum=wanted,
         conductivity=wall_conductivity(guide)[0],
         inside=(-a / 2, a / 2, -b, 0.0, 0.0, length),
-        slots=tuple(
-            SlotMark(s.offset_mm * MM, s.position_mm * MM, s.width_mm * MM, s.length_mm * MM, guide.front_wall_mm * MM)
-            for s in record.slots
-        ),
+        slots=tuple(slot_mark(slot, guide) for slot in record.slots),
     )

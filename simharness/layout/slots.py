@@ -6,8 +6,8 @@ from shapely.geometry import Polygon
 
 from simharness.constants import MM
 from simharness.em.slot_shape import rectangular_length
-from simharness.records import Slot
-from simharness.scene import Feature, constant_width_outline
+from simharness.records import Guide, Slot
+from simharness.scene import Feature, SlotMark, constant_width_outline
 
 
 def slot_outline(slot: Slot) -> Polygon:
@@ -23,8 +23,23 @@ def squared_outline(slot: Slot) -> Polygon:
     return constant_width_outline(((x, z - half), (x, z + half)), slot.width_mm * MM, "square")
 
 
-def slot_features(slot: Slot, wall: float) -> tuple[Feature, ...]:
-    """Width and length of a slot in a wall of this thickness, m."""
+def slot_wall(slot: Slot, guide: Guide) -> tuple[float, float]:
+    """Inner and outer face of the wall that a slot is cut into, y in m."""
+    if slot.face == "front":
+        return 0.0, guide.front_wall_mm * MM
+    return -guide.b_mm * MM, -guide.b_mm * MM - guide.other_walls_mm * MM
+
+
+def slot_mark(slot: Slot, guide: Guide) -> SlotMark:
+    """Where the voltage of a slot is recorded: across its outer face."""
+    return SlotMark(slot.offset_mm * MM, slot.position_mm * MM, slot.width_mm * MM, slot.length_mm * MM,
+                    slot_wall(slot, guide)[1], slot.face)
+
+
+def slot_features(slot: Slot, guide: Guide) -> tuple[Feature, ...]:
+    """Width and length of a slot."""
+    inner, outer = slot_wall(slot, guide)
+    wall = abs(outer - inner)
     x, z = slot.offset_mm * MM, slot.position_mm * MM
     half_width = slot.width_mm * MM / 2
     half_length = rectangular_length(slot.length_mm, slot.width_mm, slot.ends) * MM / 2

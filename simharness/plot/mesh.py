@@ -48,15 +48,19 @@ def _wall(polygon: Polygon) -> PathPatch:
 
 
 def _draw_front(axes: Axes, scene: Scene, grid: Grid) -> None:
+    back = [slot for slot in scene.slots if slot.face == "back"]
     for prism in scene.prisms:
         if prism.part == "front wall":
             axes.add_patch(_wall(prism.outline.polygon()))
+    for slot in back:
+        corner = ((slot.z - slot.length / 2) * MM, (slot.x - slot.width / 2) * MM)
+        axes.add_patch(Rectangle(corner, slot.length * MM, slot.width * MM, fill=False, edgecolor=style.INK, linestyle="--", zorder=2))
     _lines(axes, grid.z, grid.x)
     x0, x1, _, _, z0, z1 = scene.bounds()
     pad = 0.25 * (x1 - x0)
     axes.set(xlim=((z0 - pad) * MM, (z1 + pad) * MM), ylim=((x0 - pad) * MM, (x1 + pad) * MM), aspect="equal",
              xlabel="z in mm", ylabel="x in mm")
-    axes.set_title("Front wall", loc="left", weight="bold")
+    axes.set_title("Front wall" + ("; broken lines: slots in the back wall" if back else ""), loc="left", weight="bold")
     axes.grid(False)
 
 

@@ -94,14 +94,15 @@ def _box_patches(record: Record) -> tuple[NDArray, NDArray]:
 
 
 def _slot_patches(record: Record, size: NDArray) -> tuple[NDArray, NDArray]:
-    """Slots as dark rectangles just above the front face."""
+    """Slots as dark rectangles just above their faces."""
     guide = record.guide
     scale = size[2] / guide.length_mm
     found = []
     for slot in record.slots:
         x = np.array([-1, 1, 1, -1]) * slot.width_mm / 2 + slot.offset_mm
         z = np.array([-1, -1, 1, 1]) * slot.length_mm / 2 + slot.position_mm - guide.length_mm / 2
-        found.append(np.stack([x * scale, np.full(4, size[1] / 2 + 0.004), z * scale], axis=-1))
+        y = (size[1] / 2 + 0.004) * (1 if slot.face == "front" else -1)
+        found.append(np.stack([x * scale, np.full(4, y), z * scale], axis=-1))
     return np.array(found).reshape(-1, 4, 3), np.full((len(found), 3), 0.15)
 
 

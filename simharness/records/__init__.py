@@ -9,9 +9,9 @@ from simharness.records.guide import Guide
 from simharness.records.parts import Band, Mounting
 from simharness.records.reading import parse_record, read_record, record_schema
 from simharness.records.record import SCHEMA_VERSION, Record
-from simharness.records.slots import Slot, SlotRule, slot_clearance
+from simharness.records.slots import Slot, SlotRule, along_guide, slot_clearance
 
 __all__ = [
     "REFERENCE_OHM", "SCHEMA_VERSION", "Band", "Feed", "Guide", "GuidePort", "Mounting", "Probe", "Record", "Slot",
-    "SlotRule", "parse_record", "read_record", "record_schema", "slot_clearance",
+    "SlotRule", "along_guide", "parse_record", "read_record", "record_schema", "slot_clearance",
 ]

@@ -54,7 +54,7 @@ def band_problems(band: Band, guide: Guide) -> Iterator[Problem]:
 
 
 def port_problems(guide: Guide, feed: Feed, rule: SlotRule | None, single: Sequence[Slot]) -> Iterator[Problem]:
-    """Feed against ends, and the two ways to give slots."""
+    """Feed against ends, the two ways to give slots, and the back of a rule."""
     if feed.kind == "guide-port" and guide.near_end != "port":
         yield "guide.near_end", guide.near_end, "a guide-port feed needs near_end = 'port'"
     if feed.kind == "probe" and "port" in (guide.near_end, guide.far_end):
@@ -64,6 +64,9 @@ def port_problems(guide: Guide, feed: Feed, rule: SlotRule | None, single: Seque
         yield "guide.load_mm", MISSING, "a far end that is a load needs the length of its absorber; about a guide wavelength does"
     if guide.far_end != "load" and guide.load_mm is not None:
         yield "guide.load_mm", guide.load_mm, "only with far_end = 'load'"
+    given = rule and [name for name in ("back_first_mm", "back_offset_mm") if getattr(rule, name) is not None]
+    if given and rule.faces == "front":
+        yield f"slot_rule.{given[0]}", getattr(rule, given[0]), "only with faces = 'both'"
     if rule is not None and single:
         yield "slot", len(single), "give either [slot_rule] or [[slot]] entries, not both"
     if feed.kind == "probe" and rule is None and not single:
@@ -92,7 +95,7 @@ def slot_problems(guide: Guide, slots: Sequence[Slot]) -> Iterator[Problem]:
             one, two = slots[i], slots[j]
             along = abs(one.position_mm - two.position_mm) - (one.length_mm + two.length_mm) / 2
             across = abs(one.offset_mm - two.offset_mm) - (one.width_mm + two.width_mm) / 2
-            if along <= 0 and across <= 0:
+            if along <= 0 and across <= 0 and one.face == two.face:
                 yield f"slot {j + 1} position_mm", two.position_mm, (
                     f"overlaps slot {i + 1} at {one.position_mm:g}; leave metal between them"
                 )
@@ -117,11 +120,11 @@ def probe_problems(guide: Guide, slots: Sequence[Slot], probe: Probe) -> Iterato
         yield "feed.offset_mm", probe.offset_mm, (
             f"the feed hole runs over the side wall; |offset_mm| less than {guide.a_mm / 2 - radius:g}"
         )
-    if probe.wall == "front":
-        for i, slot in enumerate(slots):
-            along = abs(slot.position_mm - probe.position_mm) - slot.length_mm / 2 - radius
-            across = abs(slot.offset_mm - probe.offset_mm) - slot.width_mm / 2 - radius
-            if along <= 0 and across <= 0:
-                yield "feed.position_mm", probe.position_mm, (
-                    f"the feed hole cuts into slot {i + 1}; move it or use wall = 'back'"
-                )
+    for i, slot in enumerate(slots):
+        along = abs(slot.position_mm - probe.position_mm) - slot.length_mm / 2 - radius
+        across = abs(slot.offset_mm - probe.offset_mm) - slot.width_mm / 2 - radius
+        if along <= 0 and across <= 0 and slot.face == probe.wall:
+            other = "back" if probe.wall == "front" else "front"
+            yield "feed.position_mm", probe.position_mm, (
+                f"the feed hole cuts into slot {i + 1}; move it or use wall = '{other}'"
+            )

@@ -11,7 +11,7 @@ from simharness.records.feeds import Feed, Probe
 from simharness.records.guide import Guide
 from simharness.records.parts import Band, Mounting, Part
 from simharness.records.problems import Problem, band_problems, port_problems, probe_problems, slot_problems
-from simharness.records.slots import Slot, SlotRule
+from simharness.records.slots import Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1
 
@@ -41,9 +41,12 @@ class Record(Part):
     def slots(self) -> tuple[Slot, ...]:
         """All slots, the rule expanded, ordered along the guide."""
         rule = self.slot_rule
-        if rule is None:
-            return tuple(sorted(self.slot, key=lambda s: s.position_mm))
-        return rule.slots
+        return along_guide(self.slot) if rule is None else rule.slots
+
+    @property
+    def two_faced(self) -> bool:
+        """Whether both broad walls have slots."""
+        return len({slot.face for slot in self.slots}) == 2
 
 
 class Contradictions(ValueError):

@@ -32,6 +32,8 @@ _BARS = {
     "beamwidth": ("beamwidth", 100, " %"),
     "side_lobe": ("side lobes", 1, " dB"),
     "front_to_back": ("front to back", 1, " dB"),
+    "ripple": ("ripple across the guide", 1, " dB"),
+    "null": ("directions of nulls", 1, " deg"),
     "s11": ("S11, as a distance in the complex plane", 1, ""),
 }
 """Kinds of error in `verdict.SOLVER_ERROR`: words, scale and unit."""
@@ -148,7 +150,7 @@ def _bars(record: Record, quality: str) -> Section:
     error = SOLVER_ERROR.get(quality, SOLVER_ERROR["draft"])
     rows = [
         (words, *(f"{scale * bars[kind]:.3g}{unit}" for bars in (ESTIMATE_ERROR, error)))
-        for kind, (words, scale, unit) in _BARS.items() if kind in ESTIMATE_ERROR and kind in error
+        for kind, (words, scale, unit) in _BARS.items() if record.two_faced or kind not in ("ripple", "null")
     ]
     said = [
         f"Those of the estimate, and of a {quality} mesh in general; the verdict says what the latter rest on.",
@@ -166,7 +168,8 @@ def _view_words(record: Record, results: Results) -> tuple[str, ...]:
     """The view for those who do not see it."""
     guide, count = record.guide, len(record.slots)
     upright = record.mounting.axis == "vertical"
-    slots = f"with {count} slot{'s' if count != 1 else ''} in its front wall" if count else "without slots"
+    wall = "both broad walls" if record.two_faced else f"its {record.slots[0].face} wall" if count else ""
+    slots = f"with {count} slot{'s' if count != 1 else ''} in {wall}" if count else "without slots"
     said = [
         f"A {'standing' if upright else 'lying'} box, {guide.a_mm:g} mm wide, {guide.b_mm:g} mm deep and {guide.length_mm:g} mm long inside, "
         f"{slots}, drawn from the solids that the solver saw."

@@ -62,8 +62,10 @@ def _plain(value: Any) -> str:
 
 
 def _slots(record: Record) -> Section:
-    head = ("slot", *(f"{words}, mm" if name.endswith("_mm") else words for name, words in _SLOT_COLUMNS.items()))
+    columns = _SLOT_COLUMNS | ({"face": "wall"} if record.two_faced else {})
+    head = ("slot", *(f"{words}, mm" if name.endswith("_mm") else words for name, words in columns.items()))
     rows = [
-        (str(number), *(_plain(getattr(slot, name)) for name in _SLOT_COLUMNS)) for number, slot in enumerate(record.slots, 1)
+        (str(number), *(_plain(getattr(slot, name)) for name in columns)) for number, slot in enumerate(record.slots, 1)
     ]
-    return Section("Slots", ("Longitudinal, in the front wall. The sign of an offset is the side.",), (head, *rows))
+    where = "both broad walls" if record.two_faced else f"the {record.slots[0].face} wall"
+    return Section("Slots", (f"Longitudinal, in {where}. The sign of an offset is the side.",), (head, *rows))

@@ -88,18 +88,20 @@ def _materials(record: Record, scene: Scene, making: Making, parts: tuple[Part, 
 
 
 def _slots(parts: tuple[Part, ...]) -> Section:
-    rows = [("slot", "from", "to", "centre", "across", "length", "width", "ends")]
+    several = sum(any(o.kind == "slot" for o in part.openings) for part in parts) > 1
+    rows = [("slot", "from", "to", "centre", "across", "length", "width", "ends", *(["part"] if several else []))]
     for part in parts:
         for o in part.openings:
             if o.kind == "slot":
                 u = o.centre[0]
                 rows.append((
                     str(o.number), _mm(u - o.length / 2), _mm(u + o.length / 2), _mm(u), f"{o.centre[1] * 1e3:+.2f}", _mm(o.length),
-                    _mm(o.width), o.ends or "as drawn",
+                    _mm(o.width), o.ends or "as drawn", *([part.title] if several else []),
                 ))
+    side = "the side of the part that its drawing shows" if several else "the slotted side"
     return Section("Slots", (
         "In mm. From, to, centre: along the guide from the near end, the inner face of its cap or plate. Across: middle of the slot "
-        "from the centre line; + is up when the near end is on the left and the slotted side towards you.",
+        f"from the centre line; + is up when the near end is on the left and {side} towards you.",
     ), tuple(rows))
 
 

@@ -123,10 +123,10 @@ def _thickness(prism: Prism) -> float:
 
 def _openings(scene: Scene, name: str, mirror: bool = False) -> tuple[Opening, ...]:
     """Openings of a broad wall: slots numbered along the guide, then the feed hole; `mirror`: seen from its other face."""
-    found, sign = [], -1 if mirror else 1
+    found, sign, face = [], -1 if mirror else 1, name.removesuffix(" wall")
     for ring in _wall(scene, name).outline.holes:
         hole = opening(Polygon([(z, sign * x) for x, z in ring]), "hole")
-        number = next((i + 1 for i, s in enumerate(scene.slots) if name == "front wall" and _at(hole, s.z, sign * s.x)), 0)
+        number = next((i + 1 for i, s in enumerate(scene.slots) if s.face == face and _at(hole, s.z, sign * s.x)), 0)
         found.append(replace(hole, kind="slot", number=number) if number else hole)
     return tuple(sorted(found, key=lambda o: o.number or len(found) + 1))
 

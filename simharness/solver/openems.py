@@ -206,7 +206,7 @@ def _add_records(model: Model) -> None:
         y, z = slot.y, slot.z
         low = model.near(slot.x - slot.width / 2, y, z)
         high = model.near(slot.x + slot.width / 2, y, z)
-        model.probe(f"slot{number}_voltage", 0, model.corner(low), model.corner(high), weight=-1)
+        model.probe(f"slot{number}_voltage", 0, model.corner(low), model.corner(high), weight=-1 if slot.face == "front" else 1)
 
 
 def main(folder: Path, threads: int) -> int:

@@ -21,7 +21,8 @@ THREE = rows_of_slots(3, guide={"front_wall_mm": 0.5, "other_walls_mm": 0.5})
 FORTY = rows_of_slots(40)
 TUBE = SHIPPED["eight-slot-5g8"]
 SHEET = SHIPPED["five-slot-2g45"]
-CASES = {"three": THREE, "forty": FORTY, "tube": TUBE, "sheet": SHEET, "wr90": SHIPPED[WR90]}
+TWO_FACED = SHIPPED["two-faced-5g8"]
+CASES = {"three": THREE, "forty": FORTY, "tube": TUBE, "sheet": SHEET, "wr90": SHIPPED[WR90], "two-faced": TWO_FACED}
 SCENES: dict[str, Scene] = {name: antenna_scene(record) for name, record in CASES.items()}
 
 
