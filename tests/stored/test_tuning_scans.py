@@ -8,41 +8,18 @@ what is asked of a tuning.
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
-from scipy.interpolate import CubicSpline
+from full_wave_tables import Scan
 from shaped_records import SHIPPED, varied
 from stand_in_runs import ON, solver_replaced, unmeshed_plan
 
 from simharness import tuning as tuning_module
-from simharness.records import Record
 from simharness.store import Store
 from simharness.tuning import MOST_RUNS, tune
 
-REFERENCES = Path(__file__).parents[1] / "references"
 CLOSE_MM = {"five-slot-2g45": 0.2, "eight-slot-5g8": 0.1, "eight-slot-wr90-10g37": 0.06}
 CLOSE_DB = 1.0
-
-
-class Scan:
-    """S11 of full-wave runs at several heights of the probe, and between them."""
-
-    def __init__(self, name: str):
-        rows = np.loadtxt(REFERENCES / f"scan-{name}.csv", delimiter=",", skiprows=1)
-        self.heights, self.frequency = np.unique(rows[:, 0]), 1e9 * np.unique(rows[:, 1])
-        s11 = (rows[:, 2] + 1j * rows[:, 3]).reshape(self.heights.size, self.frequency.size)
-        self._over_height = CubicSpline(self.heights, s11)
-
-    def s11(self, height: float | np.ndarray, frequency: np.ndarray) -> np.ndarray:
-        """S11 (..., f) at heights (...) in mm within those scanned."""
-        assert np.all((self.heights[0] <= height) & (height <= self.heights[-1])), "beyond the scan"
-        return CubicSpline(self.frequency, self._over_height(height), axis=-1)(frequency)
-
-    def reflection(self, record: Record, frequency: np.ndarray) -> np.ndarray:
-        """S11 (f,) of a record that differs in its probe's height alone."""
-        return self.s11(record.feed.height_mm, frequency)
 
 
 @pytest.fixture(scope="module", params=CLOSE_MM)
