@@ -29,14 +29,13 @@ def command(record: Path, tools: str, samples: int, seed: int, run: str | None, 
     from simharness.progress import Silent
     from simharness.records import read_record
     from simharness.tolerance_words import tolerance_sentences
-    from simharness.tolerances import Tolerances, smooth_model
+    from simharness.tolerance_model import corrected_model, smooth_model
+    from simharness.tolerances import Tolerances
     from simharness.tool_errors import TOOLS
 
     design = read_record(record)
     name, curve = (None, None) if run is None else _run_curve(design, run, runs_folder)
-    model = smooth_model(design)
-    if curve is not None:
-        model.correct(*curve)
+    model = smooth_model(design) if curve is None else corrected_model(design, *curve)
     study = Tolerances(model, TOOLS[tools], Silent() if as_json else Bar()).study(tools, samples, seed, name)
     sentences = tolerance_sentences(design, study)
     picture = None if no_figures else runs_folder / f"tolerance-{design.name}" / f"{tools}.png"
