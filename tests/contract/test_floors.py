@@ -24,7 +24,7 @@ FLOORS = (
      "smooth_model", "tool_errors", "tolerance_model", "tolerance_limits", "tolerances", "tolerance_words", "sweep.points",
      "sweep.table"),
     ("lock", "manifest", "claim", "store", "solver", "plot", "sheets", "report"),
-    ("run", "study", "tuning", "tuning_words", "sweep"),
+    ("run", "study", "tuning", "tuning_words", "workmanship", "sweep"),
     ("cli",),
 )
 """Modules and packages by floor, the lowest first. A module may import from its own floor and below.
