@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from simharness.constants import MM
 from simharness.design import Figure
+from simharness.em.match import decibels, worst_match
 from simharness.mesh_settings import QUALITIES
 from simharness.layout import antenna_scene
 from simharness.layout.seam import Seam, half_open_seam, with_open_seam
@@ -75,9 +74,7 @@ def seam_study(record: Record, store: Store, quality: str, gap_mm: float, progre
 
 def _worst_s11(results: Results, record: Record) -> float:
     """Largest |S11| in the band, dB."""
-    frequency = results["frequency"]
-    inside = (frequency >= 1e9 * record.band.low_ghz) & (frequency <= 1e9 * record.band.high_ghz)
-    return float(20 * np.log10(np.abs(results["s11"][inside]).max()))
+    return decibels(worst_match(results["frequency"], results["s11"], 1e9 * record.band.low_ghz, 1e9 * record.band.high_ghz)[1])
 
 
 def seam_sentence(study: SeamStudy) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simharness.em.match import decibels, worst_match
 from simharness.progress import Progress
 from simharness.records import Record
 from simharness.run import record_plan, solve
@@ -79,8 +80,8 @@ def _seconds(run) -> float:
 
 
 def _worst_db(results, low: float, high: float) -> float:
-    inside = (results["frequency"] >= low) & (results["frequency"] <= high)
-    return 20 * float(np.log10(np.abs(results["s11"][inside]).max()))
+    """Worst S11 between two frequencies (Hz), dB."""
+    return decibels(worst_match(results["frequency"], results["s11"], low, high)[1])
 
 
 def markdown_text(found: Sequence[TuningTime]) -> str:
