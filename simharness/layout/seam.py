@@ -39,11 +39,16 @@ def half_open_seam(record: Record, gap_mm: float) -> Seam:
 
 
 def with_open_seam(scene: Scene, seam: Seam) -> Scene:
-    """The scene of an antenna with a slit along the edge between the front wall and a side wall."""
+    """The scene of an antenna with a slit along the edge between the front wall and a side wall.
+
+    The mesh is asked for cells no wider than the slit at its mouths too: wide ones would short it by their capacitance.
+    """
     slit = box(-seam.gap, seam.start, 0.0, seam.end)
-    prisms = tuple(
-        replace(prism, outline=Outline.of(prism.outline.polygon().difference(slit))) if prism.part == OPENED else prism
-        for prism in scene.prisms
+    wall = next(prism for prism in scene.prisms if prism.part == OPENED)
+    opened = replace(wall, outline=Outline.of(wall.outline.polygon().difference(slit)))
+    marks = (
+        Feature("gap", 1, -seam.gap, 0.0), Feature("gap end", 2, seam.start, seam.end, soft=True),
+        Feature("gap", 0, wall.low - seam.gap, wall.low, soft=True), Feature("gap", 0, wall.high, wall.high + seam.gap, soft=True),
     )
-    marks = (Feature("gap", 1, -seam.gap, 0.0), Feature("gap end", 2, seam.start, seam.end, soft=True))
+    prisms = tuple(opened if prism is wall else prism for prism in scene.prisms)
     return replace(scene, prisms=prisms, features=scene.features + marks)
