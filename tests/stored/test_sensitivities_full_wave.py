@@ -1,7 +1,7 @@
 """What one dimension does to S11: the fast model of tolerances against differences of full-wave runs.
 
-Exact: central differences of full-wave runs of a shipped record (draft mesh; tests/references/off-*.csv, made as its README says) for the
-five dimensions that matter most by the model. Known bias: each run has a mesh of its own, which scatters S11 by 0.006 (rms), so a
+Exact: central differences of full-wave runs of two shipped records (draft mesh; tests/references/off-*.csv, made as its README says) for the
+dimensions that matter most by the model: five at 10.37 GHz, three at 5.8. Known bias: each run has a mesh of its own, which scatters S11 by 0.006 (rms), so a
 difference by 0.004; steps of a hundredth of a wavelength or so make it 0.04 to 0.2. Tolerance: 20 %, what is asked of the sensitivities.
 """
 
@@ -18,9 +18,12 @@ from simharness.smooth_model import GRID_POINTS, SmoothModel
 from simharness.suspects import suspects
 from simharness.tolerance_model import corrected_model
 
-FIVE = ("guide width", "slot offset", "slot length", "probe height", "guide height")
-STEPS_MM = {WR90: (0.3, 0.3, 0.3, 0.3, 0.6)}
-CASES = [(name, *case) for name, steps in STEPS_MM.items() for case in zip(FIVE, steps)]
+TUBE = "eight-slot-5g8"
+STEPS_MM = {
+    WR90: {"guide width": 0.3, "slot offset": 0.3, "slot length": 0.3, "probe height": 0.3, "guide height": 0.6},
+    TUBE: {"guide width": 0.5, "slot offset": 0.5, "slot length": 0.5},
+}
+CASES = [(name, *step) for name, steps in STEPS_MM.items() for step in steps.items()]
 MODELS: dict[str, SmoothModel] = {}
 
 
@@ -43,19 +46,24 @@ def changed(name: str, dimension: str, step: float) -> tuple[np.ndarray, np.ndar
 
 @pytest.mark.parametrize("name, dimension, step", CASES, ids=lambda value: str(value))
 def test_sensitivities_of_the_model_are_those_of_full_wave(name, dimension, step):
-    """The change of S11 over the band, a vector of complex numbers: size and direction. Seen: 2.6 % (width) to 18 % (height of the guide)."""
+    """The change of S11 over the band, a vector of complex numbers: size and direction. Seen: 2 to 3 % at 5.8 GHz; at 10.37 from 3 %
+    (width) to 18 % (height of the guide)."""
     parts, solved = changed(name, dimension, step)
     change = np.diff(model(name).band_s11(parts), axis=0)
     exact = np.diff(solved[:, GRID_POINTS:-1], axis=0)
     assert np.linalg.norm(change - exact) <= 0.2 * np.linalg.norm(exact)
 
 
-@pytest.mark.parametrize("dimension, step", [("guide width", 0.3), ("slot offset", 0.15), ("slot length", 0.1), ("probe height", 0.3)])
-def test_slopes_of_resonance_and_match_are_those_of_full_wave(dimension, step):
-    """Middle of the -10 dB band, and the worst S11 in the band, in sign and within 20 %. The height of the guide is left out: it
-    moves the middle by 3 MHz a millimetre by the model, by 12 by full wave, a fifteenth of what the width does."""
-    parts, solved = changed(WR90, dimension, step)
-    found = model(WR90)
+@pytest.mark.parametrize("name, dimension, step", [
+    (WR90, "guide width", 0.3), (WR90, "slot offset", 0.15), (WR90, "slot length", 0.1), (WR90, "probe height", 0.3),
+    (TUBE, "guide width", 0.5), (TUBE, "slot offset", 0.5), (TUBE, "slot length", 0.5),
+])
+def test_slopes_of_resonance_and_match_are_those_of_full_wave(name, dimension, step):
+    """Middle of the -10 dB band, and the worst S11 in the band, in sign and within 20 %. At 10.37 GHz the steps of slots are smaller, as an
+    edge of that band jumps along a flat part of the curve; and the height of the guide is left out: it moves the middle by 3 MHz a
+    millimetre by the model, by 12 by full wave, a fifteenth of what the width does."""
+    parts, solved = changed(name, dimension, step)
+    found = model(name)
     figures = found.figures(parts)
     middles = [np.mean(match_band(found.grid, s11[:GRID_POINTS])) for s11 in solved]
     worst = 20 * np.log10(np.abs(solved[:, GRID_POINTS:-1]).max(axis=1))
