@@ -1,7 +1,7 @@
 """What one dimension does to S11: the fast model of tolerances against differences of full-wave runs.
 
 Exact: central differences of full-wave runs of two shipped records (draft mesh; tests/references/off-*.csv, made as its README says) for the
-dimensions that matter most by the model: five at 10.37 GHz, three at 5.8. Known bias: each run has a mesh of its own, which scatters S11 by 0.006 (rms), so a
+five dimensions that matter most by the model. Known bias: each run has a mesh of its own, which scatters S11 by 0.006 (rms), so a
 difference by 0.004; steps of a hundredth of a wavelength or so make it 0.04 to 0.2. Tolerance: 20 %, what is asked of the sensitivities.
 """
 
@@ -21,7 +21,7 @@ from simharness.tolerance_model import corrected_model
 TUBE = "eight-slot-5g8"
 STEPS_MM = {
     WR90: {"guide width": 0.3, "slot offset": 0.3, "slot length": 0.3, "probe height": 0.3, "guide height": 0.6},
-    TUBE: {"guide width": 0.5, "slot offset": 0.5, "slot length": 0.5},
+    TUBE: {"guide width": 0.5, "slot offset": 0.5, "slot length": 0.5, "probe height": 0.5, "guide height": 1.0},
 }
 CASES = [(name, *step) for name, steps in STEPS_MM.items() for step in steps.items()]
 MODELS: dict[str, SmoothModel] = {}
@@ -46,7 +46,7 @@ def changed(name: str, dimension: str, step: float) -> tuple[np.ndarray, np.ndar
 
 @pytest.mark.parametrize("name, dimension, step", CASES, ids=lambda value: str(value))
 def test_sensitivities_of_the_model_are_those_of_full_wave(name, dimension, step):
-    """The change of S11 over the band, a vector of complex numbers: size and direction. Seen: 2 to 3 % at 5.8 GHz; at 10.37 from 3 %
+    """The change of S11 over the band, a vector of complex numbers: size and direction. Seen: 2 to 7 % at 5.8 GHz; at 10.37 from 3 %
     (width) to 18 % (height of the guide)."""
     parts, solved = changed(name, dimension, step)
     change = np.diff(model(name).band_s11(parts), axis=0)
@@ -57,6 +57,7 @@ def test_sensitivities_of_the_model_are_those_of_full_wave(name, dimension, step
 @pytest.mark.parametrize("name, dimension, step", [
     (WR90, "guide width", 0.3), (WR90, "slot offset", 0.15), (WR90, "slot length", 0.1), (WR90, "probe height", 0.3),
     (TUBE, "guide width", 0.5), (TUBE, "slot offset", 0.5), (TUBE, "slot length", 0.5),
+    (TUBE, "probe height", 0.5), (TUBE, "guide height", 1.0),
 ])
 def test_slopes_of_resonance_and_match_are_those_of_full_wave(name, dimension, step):
     """Middle of the -10 dB band, and the worst S11 in the band, in sign and within 20 %. At 10.37 GHz the steps of slots are smaller, as an
