@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,12 +25,13 @@ from simharness.em.array import SlotState, empty_reflection, slot_state, swept_n
 from simharness.em.match import decibels, deepest_match, match_band
 from simharness.em.guide import cutoff_frequency, next_mode, wave_impedance
 from simharness.em.probe_moment import probe_network
+from simharness.em.slot_basis import SlottedGuide
 from simharness.em.slot_moment import SlotMoment
 from simharness.em.tube import radiated_field
 from simharness.materials import wall_conductivity
 from simharness.records import REFERENCE_OHM, Record
 
-__all__ = ["Cut", "Estimate", "Figure", "derived", "estimate", "estimate_span", "warnings"]
+__all__ = ["Cut", "Estimate", "Figure", "derived", "estimate", "estimate_span", "estimated_match", "warnings"]
 
 _MATCH = "slots and probe by the method of moments, infinite plane outside"
 _PATTERN = "slots on an infinitely long tube; beam within about 5 %, behind the tube indicative only"
@@ -109,11 +111,11 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     points : int
         Frequencies in `estimate_span`.
     """
-    frequency = np.linspace(*estimate_span(record), points)
-    centre = record.band.centre_ghz * 1e9
-    inside, state, slot_error = _inside(record, frequency, centre)
-    impedance, s11, probe_error = _port(record, frequency, inside[:-1])
-    at_centre, s11_at_centre, _ = _port(record, np.array([centre]), inside[-1:])
+    inside = _inside(record, points)
+    frequency, centre = inside.frequency, record.band.centre_ghz * 1e9
+    reflected, state = _at_centre(record, centre)
+    impedance, s11, probe_error = _port(record, frequency, inside.reflection)
+    at_centre, s11_at_centre, _ = _port(record, np.array([centre]), reflected)
     figures = _match_figures(frequency, s11, s11_at_centre[0], at_centre[0])
     figures["polarization"] = Figure(design.polarization(record), "", "longitudinal slots")
     along = across = None
@@ -125,21 +127,59 @@ def estimate(record: Record, points: int = 201) -> Estimate:
         lossless = SlotMoment(replace(design.slotted_guide(record), conductivity=math.inf))
         left = 1 - slot_state(lossless, centre).efficiency
         figures["end_power"] = Figure(left, "", f"of the accepted power, walls without loss; {_MATCH}")
-    error = max(slot_error, probe_error)
+    error = max(inside.error, probe_error)
     return Estimate(frequency, s11, impedance, state.voltages, state.power, along, across, figures, error)
 
 
-def _inside(record: Record, frequency: NDArray, centre: float) -> tuple[NDArray, SlotState, float]:
-    """Reflection of TE10 at the frequencies and, last, the centre; the slots there; error of the sweep."""
-    guide = record.guide
+def estimated_match(record: Record, points: int = 201) -> tuple[NDArray, NDArray]:
+    """The match of an estimate alone: frequencies (f,) in `estimate_span`, Hz, and S11 (f,).
+
+    What lies in the guide is kept for the next record: one that differs in height and wire of its probe only takes a
+    small part of the time.
+    """
+    inside = _inside(record, points)
+    return inside.frequency, _port(record, inside.frequency, inside.reflection)[1]
+
+
+@dataclass(frozen=True)
+class _Inside:
+    """What lies in the guide, the probe apart: reflection (f,) of TE10 at the feed, and the error of its sweep."""
+
+    frequency: NDArray
+    reflection: NDArray
+    error: float
+
+
+def _inside(record: Record, points: int) -> _Inside:
+    span = estimate_span(record)
+    if record.slots:
+        return _slotted(design.slotted_guide(record), span, points)
+    frequency = np.linspace(*span, points)
+    return _Inside(frequency, _without_slots(record, frequency), 0.0)
+
+
+@lru_cache(maxsize=32)
+def _slotted(guide: SlottedGuide, span: tuple[float, float], points: int) -> _Inside:
+    """A guide with slots, the last few kept: they take most of the time of an estimate."""
+    frequency = np.linspace(*span, points)
+    reflection, error = swept_reflection(SlotMoment(guide), frequency)
+    for kept in (frequency, reflection):
+        kept.setflags(write=False)
+    return _Inside(frequency, reflection, error)
+
+
+def _at_centre(record: Record, centre: float) -> tuple[NDArray, SlotState]:
+    """Reflection (1,) of TE10 at the feed, and what the slots do there, at the design frequency (Hz)."""
     if not record.slots:
-        size = guide.a_mm * 1e-3, guide.b_mm * 1e-3, guide.length_mm * 1e-3
-        everything = np.append(frequency, centre)
-        s11 = empty_reflection(*size, wall_conductivity(guide)[0], everything, guide.far_end == "short")
-        return s11, SlotState(np.zeros(0, dtype=complex), np.zeros(0)), 0.0
+        return _without_slots(record, np.array([centre])), SlotState(np.zeros(0, dtype=complex), np.zeros(0))
     model = SlotMoment(design.slotted_guide(record))
-    s11, error = swept_reflection(model, frequency)
-    return np.append(s11, model.solve(np.array([centre])).s[0, 0, 0]), slot_state(model, centre), error
+    return model.solve(np.array([centre])).s[:, 0, 0], slot_state(model, centre)
+
+
+def _without_slots(record: Record, frequency: NDArray) -> NDArray:
+    guide = record.guide
+    size = guide.a_mm * 1e-3, guide.b_mm * 1e-3, guide.length_mm * 1e-3
+    return empty_reflection(*size, wall_conductivity(guide)[0], frequency, guide.far_end == "short")
 
 
 def _port(record: Record, frequency: NDArray, inside: NDArray) -> tuple[NDArray, NDArray, float]:

@@ -20,7 +20,7 @@ from scipy.interpolate import CubicSpline
 
 from simharness.em.explain import INDEPENDENT_SAMPLES
 from simharness.errors import InputError
-from simharness.estimate import estimate
+from simharness.estimate import estimated_match
 from simharness.records import Record
 from simharness.suspects import Suspect, suspects
 
@@ -49,8 +49,7 @@ Reflection = Callable[[Record, NDArray], NDArray]
 
 def estimated_reflection(record: Record, frequency: NDArray) -> NDArray:
     """S11 (f,) of the estimate at frequencies (f,) in Hz within its span."""
-    found = estimate(record, POINTS)
-    return CubicSpline(found.frequency, found.s11)(frequency)
+    return CubicSpline(*estimated_match(record, POINTS))(frequency)
 
 
 class FastModel:

@@ -21,9 +21,10 @@ FLOORS = (
      "outputs", "post", "verdict", "fingerprint", "files", "progress",
      "measured", "suspects", "fast_model", "causes", "compare", "orientation", "rules", "budget",
      "figure_words", "tuning_knobs", "tuning_model",
-     "smooth_model", "tool_errors", "tolerance_limits", "tolerances", "tolerance_words", "sweep.points", "sweep.table"),
+     "smooth_model", "tool_errors", "tolerance_model", "tolerance_limits", "tolerances", "tolerance_words", "sweep.points",
+     "sweep.table"),
     ("lock", "manifest", "claim", "store", "solver", "plot", "sheets", "report"),
-    ("run", "study", "tuning", "tuning_words", "sweep"),
+    ("run", "study", "tuning", "tuning_words", "workmanship", "sweep"),
     ("cli",),
 )
 """Modules and packages by floor, the lowest first. A module may import from its own floor and below.

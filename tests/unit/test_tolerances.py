@@ -26,7 +26,8 @@ from simharness.record_text import record_text
 from simharness.store import Store
 from simharness.tolerance_limits import ENOUGH_DB
 from simharness.tolerance_words import tolerance_sentences
-from simharness.tolerances import Tolerances, smooth_model
+from simharness.tolerance_model import smooth_model
+from simharness.tolerances import Tolerances
 from simharness.tool_errors import TOOLS
 
 
