@@ -10,8 +10,11 @@ from simharness.records import Record, parse_record, read_record
 
 MODELS = Path(__file__).parents[2] / "models"
 SHIPPED = {path.stem: read_record(path) for path in sorted(MODELS.glob("*.toml"))}
-EQUAL = {name: record for name, record in SHIPPED.items() if record.slot_rule is not None and record.guide.far_end == "short"}
-"""Of equal slots between two shorts: mirror-symmetric, and no two edges of their slots nearly coincide."""
+EQUAL = {
+    name: record for name, record in SHIPPED.items()
+    if record.slot_rule is not None and record.slot_rule.faces == "front" and record.guide.far_end == "short"
+}
+"""Of equal slots in one wall, between two shorts: mirror-symmetric, and no two edges of their slots nearly coincide."""
 WR90 = "eight-slot-wr90-10g37"
 
 

@@ -63,10 +63,10 @@ def test_slots_stay_open(name, feed, quality):
     """No metal in a slot, in no layer of the wall, nor on a sheet; along its axis it is open over its length."""
     scene, mesh, boxes = meshed(SHIPPED[name], quality, feed)
     count = metal_cells(mesh, boxes)
-    face, top = mesh.index(1, 0.0), mesh.index(1, scene.slots[0].y)
-    sheet = sheet_cells(mesh, boxes, 1, face)
-    layers = count[:, face:top] if top > face else sheet[:, None, :]
+    inner = {"front": mesh.index(1, 0.0), "back": mesh.index(1, -SHIPPED[name].guide.b_mm * 1e-3)}
     for slot in scene.slots:
+        low, high = sorted((inner[slot.face], mesh.index(1, slot.y)))
+        layers = count[:, low:high] if high > low else sheet_cells(mesh, boxes, 1, low)[:, None, :]
         i0, i1 = mesh.index(0, slot.x - slot.width / 2), mesh.index(0, slot.x + slot.width / 2)
         k0 = mesh.index(2, slot.z - slot.length / 2 + slot.width / 2)
         k1 = mesh.index(2, slot.z + slot.length / 2 - slot.width / 2)
