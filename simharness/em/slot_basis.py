@@ -26,10 +26,13 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import gamma, jv
 
+from simharness.em.cover import Cover
 from simharness.errors import InputError
 
 EDGE_CORNER = -1.0 / 3.0
 """Profile exponent of the field at a right-angled metal corner (thick wall)."""
+EDGE_FOIL = -0.5
+"""The same at the edge of a foil."""
 
 
 def profile_transform(argument: np.ndarray, exponent: float) -> np.ndarray:
@@ -167,6 +170,8 @@ class SlottedGuide:
         TE10 pattern, in shunt to the guide (what a thin probe is for the TE10 mode).
     conductivity : float
         Of the inner walls, S/m; infinite for no loss.
+    cover : Cover or None
+        Dielectric on the outside of the slotted wall.
     """
 
     a: float
@@ -179,6 +184,7 @@ class SlottedGuide:
     far_plane: float = 0.0
     feed: float | None = None
     conductivity: float = math.inf
+    cover: Cover | None = None
 
     def __post_init__(self):
         _check_slots(self)
