@@ -6,6 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
+from simharness.em.cover import Cover, trench_share
 from simharness.em.probe import ProbeShape
 from simharness.em.probe_moment import CoaxLine
 from simharness.em.slot_shape import SlotShape, rectangular_length
@@ -43,7 +46,7 @@ class Figure:
 
 def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
     """The slots along the guide; round ends become the rectangle of equal area."""
-    wall = record.guide.front_wall_mm * 1e-3
+    wall = record.guide.front_metal_mm * 1e-3
     return tuple(
         SlotShape(
             offset=s.offset_mm * 1e-3,
@@ -75,14 +78,27 @@ def slotted_guide(record: Record) -> SlottedGuide:
     return SlottedGuide(
         a=a,
         b=guide.b_mm * 1e-3,
-        wall=guide.front_wall_mm * 1e-3,
+        wall=guide.front_metal_mm * 1e-3,
         slots=tuple(slots),
         near_short=near if guide.near_end == "short" else None,
         far_short=far if guide.far_end == "short" else None,
         far_plane=length,
         feed=record.feed.position_mm * 1e-3 if probe else None,
         conductivity=wall_conductivity(guide)[0],
+        cover=cover(record),
     )
+
+
+def cover(record: Record) -> Cover | None:
+    """The substrate outside the copper of a laminate front; where slots are routed, with the share of their mean width."""
+    board = record.guide.substrate
+    if board is None:
+        return None
+    thickness = record.guide.front_wall_mm * 1e-3
+    share = 1.0
+    if board.slots == "routed" and board.permittivity > 1 and record.slots:
+        share = trench_share(thickness, board.permittivity, 1e-3 * float(np.mean([s.width_mm for s in record.slots])))
+    return Cover(thickness, board.permittivity, board.loss_tangent, share)
 
 
 def probe_shape(feed: Probe) -> ProbeShape:

@@ -10,6 +10,7 @@ from simharness.constants import MM
 from simharness.layout.pieces import Pieces
 from simharness.layout.ports import far_load, guide_port, port_extension, spectrum
 from simharness.layout.probe import coax_feed, gap_feed
+from simharness.layout.laminate import substrate_pieces
 from simharness.layout.slots import slot_features, slot_outline
 from simharness.layout.walls import guide_features, walls
 from simharness.materials import wall_conductivity
@@ -31,7 +32,9 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     length = guide.length_mm * MM
     near, far = port_extension(record, wanted)
     pieces = [Pieces(tuple(walls(record, near, far, feed)), tuple(guide_features(record, near, far)))]
-    pieces += [Pieces((), slot_features(slot, guide.front_wall_mm * MM)) for slot in record.slots]
+    pieces += [Pieces((), slot_features(slot, guide.front_metal_mm * MM)) for slot in record.slots]
+    if guide.substrate is not None:
+        pieces.append(substrate_pieces(record, near, far, wanted.centre))
     if isinstance(record.feed, Probe):
         pieces.append((coax_feed if feed == "coax" else gap_feed)(guide, record.feed))
     pieces += [guide_port(record, wanted, end) for end in ("near", "far") if getattr(guide, f"{end}_end") == "port"]
@@ -47,7 +50,7 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
         conductivity=wall_conductivity(guide)[0],
         inside=(-a / 2, a / 2, -b, 0.0, 0.0, length),
         slots=tuple(
-            SlotMark(s.offset_mm * MM, s.position_mm * MM, s.width_mm * MM, s.length_mm * MM, guide.front_wall_mm * MM)
+            SlotMark(s.offset_mm * MM, s.position_mm * MM, s.width_mm * MM, s.length_mm * MM, guide.front_metal_mm * MM)
             for s in record.slots
         ),
     )

@@ -14,7 +14,7 @@ def walls(record: Record, near: float, far: float, feed: str) -> Iterator[Prism]
     """Walls and ends; `near`, `far`: length of a guide port behind either end, m."""
     guide = record.guide
     a, b, length = guide.a_mm * MM, guide.b_mm * MM, guide.length_mm * MM
-    front, other = guide.front_wall_mm * MM, guide.other_walls_mm * MM
+    front, other = guide.front_metal_mm * MM, guide.other_walls_mm * MM
     x = a / 2 + other
     z0, z1 = -near - other, length + far + other
     openings = {"front": [slot_outline(s) for s in record.slots], "back": []}
@@ -33,6 +33,11 @@ def walls(record: Record, near: float, far: float, feed: str) -> Iterator[Prism]
         yield Prism(end, METAL, 2, low, low + other, rectangle(-x, x, -b - other, front))
 
 
+def finest_slot(record: Record) -> float:
+    """Width of the narrowest slot, m; 0 without slots."""
+    return min((s.width_mm for s in record.slots), default=0.0) * MM
+
+
 def guide_features(record: Record, near: float, far: float) -> Iterator[Feature]:
     """What the mesh must honour of the walls."""
     guide = record.guide
@@ -41,8 +46,8 @@ def guide_features(record: Record, near: float, far: float) -> Iterator[Feature]
     yield Feature("guide width", 0, -a / 2, a / 2)
     yield Feature("guide height", 1, -b, 0.0)
     yield Feature("guide length", 2, -near, length + far)
-    finest = min((s.width_mm for s in record.slots), default=0.0) * MM
-    yield Feature("front wall", 1, 0.0, guide.front_wall_mm * MM, scale=finest)
+    if guide.substrate is None:
+        yield Feature("front wall", 1, 0.0, guide.front_wall_mm * MM, scale=finest_slot(record))
     yield Feature("wall", 0, -a / 2 - other, -a / 2, soft=True)
     yield Feature("wall", 0, a / 2, a / 2 + other, soft=True)
     yield Feature("wall", 1, -b - other, -b, soft=True)
