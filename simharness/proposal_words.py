@@ -39,6 +39,11 @@ def choices(design: Design) -> list[str]:
         f"{_shown(wish.frequency)} is {ratio:.2f} times its cutoff, the guide wavelength {wave * 1e3:.1f} mm",
         f"slots: {_count_reason(design)}",
     ]
+    if wish.cover is not None:
+        found.append(
+            f"front: etched in {wish.cover.thickness * 1e3:g} mm laminate of permittivity {wish.cover.permittivity:g}, copper inside: "
+            f"the dielectric on the slots makes them that much shorter"
+        )
     if count > 1:
         found.append(f"voltages: {_taper(design)}")
     found += _standing_choices(design) if wish.far_end == "short" else _travelling_choices(design)

@@ -289,11 +289,12 @@ def slot_admittance(a: float, b: float, wall: float, slot: Slot, frequency: np.n
 
 
 def resonant_length(a: float, b: float, wall: float, width: float, offset: float,
-                    frequency: float, basis: MomentBasis = MomentBasis(),
+                    frequency: float, basis: MomentBasis = MomentBasis(), cover: Cover | None = None,
                     ) -> tuple[float, float]:
     """Return the length with Im y = 0, m, and the conductance there.
 
-    The search runs over 0.36 to 0.6 free-space wavelengths.
+    The search runs over 0.36 to 0.6 free-space wavelengths; under a cover both ends are shorter, by what a
+    half space of the dielectric would do and by half of that.
 
     Raises
     ------
@@ -304,9 +305,10 @@ def resonant_length(a: float, b: float, wall: float, width: float, offset: float
 
     def admittance(length):
         slot = Slot(length, width, offset)
-        return slot_admittance(a, b, wall, slot, frequency, basis)[0]
+        return slot_admittance(a, b, wall, slot, frequency, basis, cover)[0]
 
-    ends = 0.36 * wavelength, 0.6 * wavelength
+    most = 1.0 if cover is None else np.sqrt(0.5 * (1.0 + cover.permittivity))
+    ends = 0.36 * wavelength / most, 0.6 * wavelength / np.sqrt(most)
     if offset == 0.0 or admittance(ends[0]).imag * admittance(ends[1]).imag >= 0:
         raise InputError("slot", (width, offset), "no resonance near half a wavelength")
     # rtol far below the model's own error of about 1e-3

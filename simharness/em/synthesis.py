@@ -24,6 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from simharness.em.cover import Cover
 from simharness.em.guide import guide_wavelength
 from simharness.em.slot_basis import MomentBasis, Slot, SlottedGuide
 from simharness.em.slot_moment import SlotMoment
@@ -52,6 +53,8 @@ class RowDemand:
         Wanted load of the whole row on the guide, normalised to TE10.
     far_quarters : int
         Distance of the last slot from the far short in quarters of a guide wavelength, odd.
+    cover : Cover or None
+        Dielectric on the outside of the slotted wall.
     """
 
     a: float
@@ -62,6 +65,7 @@ class RowDemand:
     weights: tuple[float, ...]
     conductance: float = 1.0
     far_quarters: int = 1
+    cover: Cover | None = None
 
     def __post_init__(self):
         if not self.weights or min(self.weights) <= 0:
@@ -117,7 +121,7 @@ def row_guide(demand: RowDemand, offsets: NDArray, lengths: NDArray, spacing: fl
     slots = tuple(
         Slot(float(length), demand.width, float(x), i * spacing) for i, (x, length) in enumerate(zip(offsets, lengths))
     )
-    return SlottedGuide(demand.a, demand.b, demand.wall, slots, far_short=slots[-1].position + far_gap)
+    return SlottedGuide(demand.a, demand.b, demand.wall, slots, far_short=slots[-1].position + far_gap, cover=demand.cover)
 
 
 def row_state(guide: SlottedGuide, frequency: float, basis: MomentBasis = MomentBasis(), rounds: int = 1) -> RowState:
@@ -165,7 +169,7 @@ def designed_row(demand: RowDemand, basis: MomentBasis = MomentBasis(), toleranc
 def _settled(demand: RowDemand, basis: MomentBasis, unknown: NDArray, limit: float, rounds: int, most: int,
              ) -> tuple[NDArray, RowState]:
     """Coupling and state of the row once its voltages and load are within the limit."""
-    table, memory = SlotTable(demand.a, demand.b, demand.wall, demand.width, demand.frequency, basis), Mixing()
+    table, memory = SlotTable(demand.a, demand.b, demand.wall, demand.width, demand.frequency, basis, cover=demand.cover), Mixing()
     weights = np.array(demand.weights)
     side, beyond = (-1.0) ** np.arange(weights.size), 0
     while True:

@@ -45,8 +45,9 @@ def with_board_words(parts: tuple[Part, ...], record: Record) -> tuple[Part, ...
     faces = "both faces" if board.copper == "both" else "the inner face"
     if board.slots == "etched":
         notes = (
-            "Artwork, not a cut: the copper goes inside the outlines of layer ETCH, the substrate stays whole.",
-            "Copper side view, the mirror image of the front: lay the ink of the film on the copper.",
+            "Artwork, not a cut: take the copper off inside the outlines of layer ETCH, and leave the substrate whole.",
+            "Copper side view, the mirror image of the front. As a template lay it on the copper as it is; print a film whose ink "
+            "shall touch the copper as a mirror image of this.",
         )
     elif board.copper == "both":
         notes = ("Rout the slots through, then line their edges with copper soldered to both faces.",)
