@@ -13,10 +13,12 @@ import numpy as np
 from simharness import design
 from simharness.constants import C0
 from simharness.design import Figure
+from simharness.em import slot_moment
 from simharness.em.coax import coax_impedance
 from simharness.em.coax_mode import coax_cutoff_frequency
 from simharness.em.guide import attenuation, attenuation_db, cutoff_frequency, guide_wavelength, next_mode
-from simharness.em.slot import resonant_frequency, shunt_admittance, stevenson_conductance
+from simharness.em.slot import SlotShape, resonant_frequency, shunt_admittance, stevenson_conductance
+from simharness.em.slot_basis import Slot as Aperture
 from simharness.errors import InputError
 from simharness.materials import material, wall_conductivity
 from simharness.records import REFERENCE_OHM, Probe, Record, Slot, slot_clearance
@@ -31,6 +33,9 @@ _DETUNING = 0.05  # of the design frequency; about the half-conductance width of
 _REFERENCE_SPREAD = 0.15  # of 50 ohm; |S11| -23 dB from the step alone
 _LEAST_BRIDGE_MM = 1.0  # common practice for sheet cut by hand
 
+
+_THICK_SUBSTRATE = 0.1  # a judgement; the first TE wave along the sheet begins at 0.25
+_LOSSY = 0.01  # glass epoxy has 0.02, laminates for microwaves 0.001 to 0.004 (common practice)
 
 CAUTIONS = (
     "Cut sheet and slots have edges like blades: gloves, eye protection, and take the burr off.",
@@ -90,22 +95,23 @@ def _slot_figures(record: Record) -> dict[str, Figure]:
     figures["last_slot_to_far_end"] = Figure(_last_gap(record, record.slots) / wave, "guide wavelengths", "from the centre")
     resonances = [_resonance(record, record.slots.index(s)) for s in _distinct(record)]
     known = [f for f in resonances if f is not None]
-    figures["slot_resonance_least"] = Figure(min(known, default=None), "Hz", "one-term slot model, isolated slot")
-    figures["slot_resonance_most"] = Figure(max(known, default=None), "Hz", "one-term slot model, isolated slot")
+    model = "one-term slot model" if record.guide.substrate is None else "method of moments with the laminate"
+    figures["slot_resonance_least"] = Figure(min(known, default=None), "Hz", f"{model}, isolated slot")
+    figures["slot_resonance_most"] = Figure(max(known, default=None), "Hz", f"{model}, isolated slot")
     offsets = np.array([s.offset_mm * 1e-3 for s in record.slots])
     conductance = stevenson_conductance(a, b, offsets, centre)
     figures["stevenson_conductance_least"] = Figure(float(conductance.min()), "", "Stevenson, resonant slot")
     figures["stevenson_conductance_most"] = Figure(float(conductance.max()), "", "Stevenson, resonant slot")
     figures["stevenson_conductance_sum"] = Figure(float(conductance.sum()), "", "Stevenson, resonant slots")
-    loads = {shape: complex(shunt_admittance(a, b, shape, centre)) for shape in set(design.slot_shapes(record))}
+    loads = {shape: _load(record, shape) for shape in set(design.slot_shapes(record))}
     total = sum(loads[shape] for shape in design.slot_shapes(record))
-    figures["slot_admittance_sum"] = Figure(total, "", "one-term slot model at the design frequency, no coupling")
+    figures["slot_admittance_sum"] = Figure(total, "", f"{model} at the design frequency, no coupling")
     return figures
 
 
 def warnings(record: Record) -> list[str]:
     """Sentences about what a practitioner would question, most basic first."""
-    found = [*_guide_warnings(record)]
+    found = [*_guide_warnings(record), *_laminate_warnings(record)]
     if record.slots:
         for row in _rows(record):
             found += [text for text in _spacing_warnings(record, row) if text not in found]
@@ -136,6 +142,30 @@ def _guide_warnings(record: Record) -> Iterator[str]:
         yield (
             f"the loss of {guide.material} is known only as a range, {losses[1]:.2g} to {losses[0]:.2g} dB/m: "
             f"{material(guide.material).source}"
+        )
+
+
+def _laminate_warnings(record: Record) -> Iterator[str]:
+    """What the copper-clad front wall asks for."""
+    board = record.guide.laminate
+    if board is None:
+        return
+    if board.copper == "both":
+        yield (
+            "copper on both faces with routed slots is computed as a metal wall of this thickness: line the edges of every "
+            "slot with copper soldered to both faces, or plate them, and close the board's own edges to the box"
+        )
+        return
+    electrical = record.guide.front_wall_mm * 1e-3 * np.sqrt(board.permittivity - 1) / _free(record)
+    if electrical > _THICK_SUBSTRATE:
+        yield (
+            f"the substrate is thick ({electrical:.2f} wavelengths, after sqrt(permittivity - 1)): it carries a wave along its "
+            f"face to its edges, which spoils the pattern, and the estimate does not see those edges"
+        )
+    if board.loss_tangent >= _LOSSY:
+        yield (
+            f"a substrate with a loss tangent of {board.loss_tangent:g} takes part of the power as heat, and its permittivity "
+            f"varies from one board to the next: cut one front, measure, then correct the slot lengths"
         )
 
 
@@ -297,7 +327,23 @@ def _distinct(record: Record) -> list:
 def _resonance(record: Record, index: int) -> float | None:
     """Resonant frequency of one slot alone, Hz; None when it is not in the band of the guide."""
     shape = design.slot_shapes(record)[index]
+    size, board = (record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3), design.cover(record)
     try:
-        return resonant_frequency(record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3, shape)
+        if board is None:
+            return resonant_frequency(*size, shape)
+        return slot_moment.resonant_frequency(*size, shape.wall, _alone(shape), board)
     except InputError:
         return None
+
+
+def _load(record: Record, shape: SlotShape) -> complex:
+    """Shunt admittance of one slot alone at the design frequency, normalised."""
+    size, board = (record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3), design.cover(record)
+    centre = record.band.centre_ghz * 1e9
+    if board is None:
+        return complex(shunt_admittance(*size, shape, centre))
+    return complex(slot_moment.slot_admittance(*size, shape.wall, _alone(shape), np.array([centre]), cover=board)[0])
+
+
+def _alone(shape: SlotShape) -> Aperture:
+    return Aperture(shape.length, min(shape.width, 0.9 * shape.length), shape.offset)

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from simharness.em.cover import Cover, trench_share
 from simharness.em.probe import ProbeShape
 from simharness.em.probe_moment import CoaxLine
 from simharness.em.slot_shape import SlotShape, rectangular_length
@@ -46,7 +47,7 @@ class Figure:
 
 def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
     """The slots along the guide; round ends become the rectangle of equal area."""
-    walls = {"front": record.guide.front_wall_mm * 1e-3, "back": record.guide.other_walls_mm * 1e-3}
+    walls = {"front": record.guide.front_metal_mm * 1e-3, "back": record.guide.other_walls_mm * 1e-3}
     return tuple(
         SlotShape(
             offset=s.offset_mm * 1e-3,
@@ -77,7 +78,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
     return SlottedGuide(
         a=a,
         b=guide.b_mm * 1e-3,
-        wall=guide.front_wall_mm * 1e-3,
+        wall=guide.front_metal_mm * 1e-3,
         slots=tuple(slots),
         near_short=near if guide.near_end == "short" else None,
         far_short=far if guide.far_end == "short" else None,
@@ -85,6 +86,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
         feed=record.feed.position_mm * 1e-3 if probe else None,
         conductivity=wall_conductivity(guide)[0],
         back_wall=guide.other_walls_mm * 1e-3,
+        cover=cover(record),
     )
 
 
@@ -94,6 +96,18 @@ def aperture(record: Record, voltages: NDArray | None = None) -> Aperture:
     places = (np.array([getattr(slot, name) for slot in slots]) for name in ("offset", "position", "length"))
     back = np.array([slot.face == "back" for slot in slots])
     return Aperture(*places, np.ones(len(slots)) if voltages is None else voltages, back)
+
+
+def cover(record: Record) -> Cover | None:
+    """The substrate outside the copper of a laminate front; where slots are routed, with the share of their mean width."""
+    board = record.guide.substrate
+    if board is None:
+        return None
+    thickness = record.guide.front_wall_mm * 1e-3
+    share = 1.0
+    if board.slots == "routed" and board.permittivity > 1 and record.slots:
+        share = trench_share(thickness, board.permittivity, 1e-3 * float(np.mean([s.width_mm for s in record.slots])))
+    return Cover(thickness, board.permittivity, board.loss_tangent, share)
 
 
 def probe_shape(feed: Probe) -> ProbeShape:

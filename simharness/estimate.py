@@ -121,10 +121,13 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     along = across = None
     if np.any(state.voltages):
         along, across, found = _radiation(record, state.voltages, centre)
-        figures |= _gain_figures(found, state.efficiency, abs(s11_at_centre[0]) ** 2)
+        lost = "wall loss with the nominal material" + (" and loss of the laminate" if record.guide.substrate else "")
+        figures |= _gain_figures(found, state.efficiency, abs(s11_at_centre[0]) ** 2, lost)
         figures |= around_figures(record, across.angle, across.power, _PATTERN)
     if record.guide.far_end == "load":
-        lossless = SlotMoment(replace(design.slotted_guide(record), conductivity=math.inf))
+        slotted = design.slotted_guide(record)
+        board = slotted.cover.lossless if slotted.cover is not None else None
+        lossless = SlotMoment(replace(slotted, conductivity=math.inf, cover=board))
         left = 1 - slot_state(lossless, centre).efficiency
         figures["end_power"] = Figure(left, "", f"of the accepted power, walls without loss; {_MATCH}")
     error = max(inside.error, probe_error)
@@ -232,7 +235,7 @@ def _radiation(record: Record, voltages: NDArray, frequency: float) -> tuple[Cut
     return Cut(angle, along / scale), Cut(angle, across / scale), found
 
 
-def _gain_figures(found: dict[str, float], efficiency: float, reflected: float) -> dict[str, Figure]:
+def _gain_figures(found: dict[str, float], efficiency: float, reflected: float, lost: str) -> dict[str, Figure]:
     units = {
         "directivity": ("dBi", "largest in any direction, integrated over the sphere"),
         "beamwidth_along": ("deg", "half power, plane along the guide"),
@@ -245,6 +248,6 @@ def _gain_figures(found: dict[str, float], efficiency: float, reflected: float) 
         for name, (unit, text) in units.items()
     }
     gain = found["directivity"] + decibels(efficiency * (1 - reflected))
-    figures["efficiency"] = Figure(efficiency, "", "radiated over accepted power: wall loss with the nominal material")
+    figures["efficiency"] = Figure(efficiency, "", f"radiated over accepted power: {lost}")
     figures["realized_gain"] = Figure(gain, "dBi", f"directivity, efficiency and mismatch at 50 ohm; {_PATTERN}")
     return figures

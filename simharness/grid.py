@@ -21,7 +21,7 @@ from simharness.mesh_settings import MeshSettings
 from simharness.scene import Feature, Scene
 
 PRIORITY = {"guide width": 3, "guide height": 3, "guide length": 3, "front wall": 2, "back wall": 2,
-            "slot width": 2, "slot length": 2}
+            "substrate": 2, "slot width": 2, "slot length": 2}
 """Whose edge keeps its place when edges merge; 1 for all others."""
 
 @dataclass(frozen=True)
@@ -149,6 +149,9 @@ def _feature_hints(f: Feature, settings: MeshSettings) -> list[_Hint]:
         case "front wall" | "back wall" if f.scale > 0:
             layers = max(1, round(width / slot_cell))
             return [_Hint(f.low, f.high, width / layers), _Hint(f.low, f.low, slot_cell), _Hint(f.high, f.high, slot_cell)]
+        case "substrate":
+            layers = max(2, round(width / slot_cell))
+            return [_Hint(f.low, f.high, width / layers)] + ([_Hint(f.low, f.low, slot_cell)] if f.scale > 0 else [])
         case "post":
             beside = [_Hint(f.low - f.scale, f.low, f.scale), _Hint(f.high, f.high + f.scale, f.scale)]
             return [_Hint(f.low, f.high, width / settings.post_cells)] + (beside if f.scale else [])

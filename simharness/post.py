@@ -19,7 +19,7 @@ from simharness.em.signals import spectrum, wave_split
 from simharness.grid import Grid
 from simharness.raster import coax_plane, meshed_coax_permittivity, outline_mask
 from simharness.records import REFERENCE_OHM
-from simharness.scene import CoaxPort, GapPort, ModePort, Port, Scene
+from simharness.scene import SUBSTRATE, CoaxPort, GapPort, ModePort, Port, Scene
 from simharness.solver.settings import SolverRequest
 
 Field = tuple[list[np.ndarray], np.ndarray]
@@ -224,6 +224,8 @@ def _field_arrays(request: SolverRequest, fields: Mapping[str, Field], scale: np
         }
     if "inner_h" in fields:
         arrays["wall_loss"] = wall_loss(request, fields["inner_h"], scale)
+    if "substrate_e" in fields:
+        arrays["substrate_loss"] = substrate_loss(request, fields["substrate_e"], scale)
     if "cut_e" in fields:
         (x, _, z), field = fields["cut_e"]
         arrays |= {"cut_x": x, "cut_z": z, "cut_field": field[:, 1, :, 0, :] * scale[:, None, None]}
@@ -281,6 +283,27 @@ def wall_loss(request: SolverRequest, inner: Field, scale: np.ndarray) -> np.nda
             square = np.abs(layer[:, u]) ** 2 + np.abs(layer[:, v]) ** 2
             total += resistance / 2 * np.sum(square * area * metal, axis=(1, 2))
     return total * np.abs(scale) ** 2
+
+
+def substrate_loss(request: SolverRequest, substrate: Field, scale: np.ndarray) -> np.ndarray:
+    """Power that heats the substrate of a laminate, W.
+
+    P = loss/2 integral |E|^2, as the solver itself loses it: its field on each edge of a cell counts for a quarter of it.
+    """
+    scene, grid = request.scene, request.grid
+    prism = next(p for p in scene.prisms if p.part == SUBSTRATE)
+    lines, field = substrate
+    window = [slice(grid.index(axis, line[0]), grid.index(axis, line[-1])) for axis, line in enumerate(lines)]
+    steps = [np.diff(line)[part] for line, part in zip(grid.lines, window)]
+    volume = np.einsum("i,j,k->ijk", *steps) * outline_mask(prism, grid)[window[0], None, window[2]]
+    total = np.zeros(len(scale))
+    for axis in range(3):
+        square = np.abs(field[:, axis] * scale[:, None, None, None]) ** 2
+        for other in range(1, 4):
+            ends = np.moveaxis(square, other, 0)
+            square = np.moveaxis(ends[:-1] if other == axis + 1 else (ends[1:] + ends[:-1]) / 2, 0, other)
+        total += prism.material.loss / 2 * np.sum(square * volume, axis=(1, 2, 3))
+    return total
 
 
 def _wall_mask(scene: Scene, grid: Grid, part: str, lines: list[np.ndarray]) -> np.ndarray:

@@ -180,8 +180,8 @@ def _standing(wish: Wish, weights: NDArray) -> tuple[float, SlottedGuide, float]
     room = wish.guide_wavelength / 4 - 0.25 * C0 / wish.frequency
     quarters = 1 if room >= max(_LEAST_METAL, guide.wall) + wish.step else 3
     voltages = tuple(map(float, weights))
-    demand = RowDemand(guide.a, guide.b, guide.wall, wish.slot_width, wish.frequency, voltages, 1.0, quarters,
-                        wish.mate)
+    demand = RowDemand(guide.a, guide.b, wish.front_wall, wish.slot_width, wish.frequency, voltages, 1.0, quarters,
+                       wish.mate, wish.cover)
     if wish.load is not None:
         return wish.load, *_ended(designed_row(replace(demand, conductance=wish.load)).guide)
     largest = float(stevenson_conductance(guide.a, guide.b, guide.a / 2, wish.frequency))
@@ -206,9 +206,9 @@ def _row(wish: Wish, made: Dimensions) -> tuple[NDArray, NDArray]:
         Slot(rectangular_length(float(length), wish.slot_width, wish.ends), wish.slot_width, float(x), float(z - first))
         for x, length, z in zip(made.offsets, made.lengths, made.places)
     )
-    row = SlottedGuide(guide.a, guide.b, guide.wall, with_mates(slots, wish.mate), far_plane=made.end - first,
+    row = SlottedGuide(guide.a, guide.b, wish.front_wall, with_mates(slots, wish.mate), far_plane=made.end - first,
                        far_short=made.end - first if wish.far_end == "short" else None,
-                       conductivity=material(guide.material).conductivity)
+                       conductivity=material(guide.material).conductivity, cover=wish.cover)
     found = SlotMoment(row).solve(wish.band)
     return found.s[:, 0, 0], front_voltages(row, found)[1]
 
@@ -236,6 +236,15 @@ def _ghz(value: float) -> float:
     return round(float(value) * 1e-9, 6)
 
 
+def _laminate(wish: Wish) -> dict:
+    """What a laminate front changes in the guide of the record."""
+    board = wish.cover
+    if board is None:
+        return {}
+    return {"front_wall_mm": _mm(board.thickness),
+            "laminate": {"permittivity": board.permittivity, "loss_tangent": board.loss_tangent}}
+
+
 def _record(wish: Wish, made: Dimensions) -> Record:
     guide = wish.guide
     low, centre, high = map(_ghz, wish.band)
@@ -256,7 +265,7 @@ def _record(wish: Wish, made: Dimensions) -> Record:
         "band": {"low_ghz": low, "centre_ghz": centre, "high_ghz": high, "target_s11_db": -10.0},
         "mounting": {"axis": wish.axis},
         "guide": {"a_mm": _mm(guide.a), "b_mm": _mm(guide.b), "length_mm": _mm(made.end), "front_wall_mm": _mm(guide.wall),
-                  "other_walls_mm": _mm(guide.wall), "material": guide.material, **end},
+                  "other_walls_mm": _mm(guide.wall), "material": guide.material, **end} | _laminate(wish),
         "slot": slots,
         "feed": {"kind": "probe", "wall": "back", "position_mm": _mm(made.probe_place), "height_mm": _mm(made.probe_height),
                  "wire_diameter_mm": _mm(wish.wire_diameter), "coax_inner_mm": _mm(wish.coax_inner),

@@ -41,6 +41,11 @@ def choices(design: Design) -> list[str]:
     ]
     if wish.mate:
         found.append(_walls_reason(wish.mate))
+    if wish.cover is not None:
+        found.append(
+            f"front: etched in {wish.cover.thickness * 1e3:g} mm laminate of permittivity {wish.cover.permittivity:g}, copper inside: "
+            f"the dielectric on the slots makes them that much shorter"
+        )
     if count > 1:
         found.append(f"voltages: {_taper(design)}")
     found += _standing_choices(design) if wish.far_end == "short" else _travelling_choices(design)

@@ -37,7 +37,7 @@ def record_text(record: Record, heading: str = "") -> str:
     return "\n".join([*comment, "", *_lines(data)]).lstrip("\n") + "\n"
 
 
-def _lines(data: Mapping[str, Any]) -> Iterator[str]:
+def _lines(data: Mapping[str, Any], within: str = "") -> Iterator[str]:
     """Plain fields first, then the tables: a field behind a table would belong to the table."""
     tables = {key: value for key, value in data.items() if isinstance(value, (Mapping, tuple, list))}
     yield from _fields({key: value for key, value in data.items() if key not in tables})
@@ -45,8 +45,8 @@ def _lines(data: Mapping[str, Any]) -> Iterator[str]:
         several = not isinstance(value, Mapping)
         for table in value if several else [value]:
             yield ""
-            yield f"[[{key}]]" if several else f"[{key}]"
-            yield from _fields(table)
+            yield f"[[{within}{key}]]" if several else f"[{within}{key}]"
+            yield from _lines(table, f"{within}{key}.")
 
 
 def _fields(table: Mapping[str, Any]) -> Iterator[str]:

@@ -37,6 +37,9 @@ class Material:
 METAL = Material("metal", metal=True)
 VACUUM = Material("vacuum")
 
+SUBSTRATE = "substrate"
+"""Name of the part whose loss is worked out from the field in it."""
+
 
 @dataclass(frozen=True)
 class Outline:

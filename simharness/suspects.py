@@ -21,6 +21,8 @@ LARGEST_SHARE = 1 / 30
 
 LARGEST_SCALE = 0.03
 """Largest error of a template's scale that is looked into."""
+LARGEST_PERMITTIVITY = 15.0
+"""Of a laminate's permittivity, per cent: glass epoxy is sold with 3.9 to 4.8 (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -125,6 +127,10 @@ def _scale(data: dict[str, Any], amount: float) -> None:
                 part[name] *= factor
 
 
+def _permittivity(data: dict[str, Any], amount: float) -> None:
+    data["guide"]["laminate"]["permittivity"] *= 1 + amount / 100
+
+
 def _covered(index: int) -> _Change:
     def change(data: dict[str, Any], amount: float) -> None:
         if amount:
@@ -165,6 +171,12 @@ def suspects(record: Record) -> tuple[Suspect, ...]:
             Suspect("front wall", "the slotted wall is", "mm", wall, "thicker", "thinner",
                     ("make a new front of thinner sheet", "make a new front of thicker sheet"), _field("guide", "front_wall_mm")),
         ]
+        if record.guide.substrate is not None:
+            found.append(
+                Suspect("permittivity", "the permittivity of the laminate is", "%", LARGEST_PERMITTIVITY, "higher", "lower",
+                        ("make a new front with shorter slots, or shorten them with copper tape",
+                         "make a new front with longer slots, or cut the copper back at both ends"), _permittivity)
+            )
     found += [
         Suspect("guide width", "the broad inner side of the guide is", "mm", limit, "wider", "narrower",
                 ("press the narrow walls in, or put sheet inside one of them", "press the narrow walls out, or fold anew"),

@@ -16,7 +16,7 @@ _PHRASES = {
     "near end": "the place of the near end", "slot length": "slot lengths", "slot width": "slot widths",
     "slot offset": "slot offsets", "slot position": "the place of the row along the guide", "front wall": "the front wall",
     "guide width": "the width of the guide", "guide height": "the height of the guide", "far end": "the place of the far end",
-    "scale": "the scale of the template",
+    "scale": "the scale of the template", "permittivity": "the permittivity of the laminate",
 }
 
 _TIGHT = 3.0

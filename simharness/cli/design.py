@@ -27,6 +27,7 @@ _LENGTH = click.FloatRange(min=0, min_open=True)
 @click.option("--tube", metavar="WxHxT", help="instead: rectangular tube, outer size and wall in mm")
 @click.option("--sheet", type=_LENGTH, metavar="MM", help="instead: box folded of sheet of this thickness")
 @click.option("--wall", type=_LENGTH, metavar="MM", help="thickness of the walls  [default: that of the stock, else 1]")
+@click.option("--laminate", metavar="TxExL", help="front etched in laminate, copper inside: thickness in mm, permittivity, loss tangent (0.8x4.4x0.02)")
 @click.option("--material", help="of the walls  [default: brass, aluminium for tubes]")
 @click.option("--cutter", type=_LENGTH, metavar="MM", help="width of the slots  [default: by frequency]")
 @click.option("--ends", type=click.Choice(["round", "square"]), default="round", show_default=True,
@@ -101,8 +102,22 @@ def _wish(wanted: dict, stem: str):
         wanted["wire"] * 1e-3, inner * 1e-3, outer * 1e-3, wanted["permittivity"], wanted["load"], wanted["step"] * 1e-3,
         stem if re.fullmatch(r"[a-z0-9][a-z0-9-]{0,47}", stem) else "", wanted["axis"],
         wanted["far_end"], wanted["left_over"] / 100,
-        0 if wanted["faces"] == "front" else 1 if wanted["back"] == "same" else -1,
+        0 if wanted["faces"] == "front" else 1 if wanted["back"] == "same" else -1, _cover(wanted["laminate"]),
     )
+
+
+def _cover(text: str | None):
+    """The substrate of a laminate front."""
+    from simharness.em.cover import Cover
+    from simharness.errors import InputError
+    from simharness.stock import sizes
+
+    if text is None:
+        return None
+    thickness, permittivity, loss = sizes(text, 3, "laminate")
+    if permittivity < 1:
+        raise InputError("laminate", text, "the second number is the relative permittivity: at least 1")
+    return Cover(thickness * 1e-3, permittivity, loss)
 
 
 def _stock(wanted: dict, frequency: float):

@@ -28,10 +28,13 @@ from typing import Literal
 import numpy as np
 from scipy.special import gamma, jv
 
+from simharness.em.cover import Cover
 from simharness.errors import InputError
 
 EDGE_CORNER = -1.0 / 3.0
 """Profile exponent of the field at a right-angled metal corner (thick wall)."""
+EDGE_FOIL = -0.5
+"""The same at the edge of a foil."""
 
 
 def profile_transform(argument: np.ndarray, exponent: float) -> np.ndarray:
@@ -174,6 +177,8 @@ class SlottedGuide:
         Of the inner walls, S/m; infinite for no loss.
     back_wall : float or None
         Thickness of the back wall; None: that of the front wall.
+    cover : Cover or None
+        Dielectric on the outside of the slotted wall.
     """
 
     a: float
@@ -187,6 +192,7 @@ class SlottedGuide:
     feed: float | None = None
     conductivity: float = math.inf
     back_wall: float | None = None
+    cover: Cover | None = None
 
     def __post_init__(self):
         _check_slots(self)

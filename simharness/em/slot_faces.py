@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from simharness.em.cover import Cover
 from simharness.em.slot_basis import Slot
 from simharness.em.slot_outside import HalfSpaceSide
 
@@ -38,19 +39,22 @@ class OuterSides:
     orders : ndarray of int, shape (P,)
     exponent : float
         Profile exponent.
+    cover : Cover or None
+        Dielectric on the front wall.
     """
 
-    def __init__(self, slots: Sequence[Slot], orders: np.ndarray, exponent: float):
+    def __init__(self, slots: Sequence[Slot], orders: np.ndarray, exponent: float, cover: Cover | None = None):
         self._size, self._sides = len(slots) * len(orders), []
         for face in ("front", "back"):
             there = [i for i, slot in enumerate(slots) if slot.face == face]
             if there:
                 rows = (np.array(there)[:, None] * len(orders) + np.arange(len(orders))).ravel()
-                self._sides.append((rows, HalfSpaceSide([slots[i] for i in there], orders, exponent)))
+                self._sides.append((rows, HalfSpaceSide([slots[i] for i in there], orders, exponent,
+                                                         cover=cover if face == "front" else None)))
 
-    def admittance(self, k: complex) -> np.ndarray:
-        """Return the matrix of all slots in siemens, shape (N P, N P), slot-major."""
+    def admittance(self, k: float, lossless: bool = False) -> np.ndarray:
+        """Return the matrix of all slots in siemens, shape (N P, N P), slot-major; `lossless`: see `HalfSpaceSide`."""
         matrix = np.zeros((self._size, self._size), dtype=complex)
         for rows, side in self._sides:
-            matrix[np.ix_(rows, rows)] = side.admittance(k)
+            matrix[np.ix_(rows, rows)] = side.admittance(k, lossless)
         return matrix

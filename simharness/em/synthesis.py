@@ -25,6 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from simharness.em.cover import Cover
 from simharness.em.guide import guide_wavelength
 from simharness.em.slot_basis import MomentBasis, Slot, SlottedGuide
 from simharness.em.slot_faces import with_mates
@@ -56,6 +57,8 @@ class RowDemand:
         Distance of the last slot from the far short in quarters of a guide wavelength, odd.
     mate : int
         Offset of a like slot in the back wall over that of each slot in the front: 1 or -1; 0 for no such slots.
+    cover : Cover or None
+        Dielectric on the outside of the slotted wall.
     """
 
     a: float
@@ -67,6 +70,7 @@ class RowDemand:
     conductance: float = 1.0
     far_quarters: int = 1
     mate: int = 0
+    cover: Cover | None = None
 
     def __post_init__(self):
         if not self.weights or min(self.weights) <= 0:
@@ -123,7 +127,7 @@ def row_guide(demand: RowDemand, offsets: NDArray, lengths: NDArray, spacing: fl
         Slot(float(length), demand.width, float(x), i * spacing) for i, (x, length) in enumerate(zip(offsets, lengths))
     ]
     slots = with_mates(front, demand.mate)
-    return SlottedGuide(demand.a, demand.b, demand.wall, slots, far_short=slots[-1].position + far_gap)
+    return SlottedGuide(demand.a, demand.b, demand.wall, slots, far_short=slots[-1].position + far_gap, cover=demand.cover)
 
 
 def front_voltages(guide: SlottedGuide, response: SlotResponse) -> NDArray:
@@ -176,8 +180,8 @@ def designed_row(demand: RowDemand, basis: MomentBasis = MomentBasis(), toleranc
 def _settled(demand: RowDemand, basis: MomentBasis, unknown: NDArray, limit: float, rounds: int, most: int,
              ) -> tuple[NDArray, RowState]:
     """Coupling and state of the row once its voltages and load are within the limit."""
-    table, memory = SlotTable(demand.a, demand.b, demand.wall, demand.width, demand.frequency, basis,
-                             mate=demand.mate), Mixing()
+    table = SlotTable(demand.a, demand.b, demand.wall, demand.width, demand.frequency, basis, mate=demand.mate, cover=demand.cover)
+    memory = Mixing()
     weights = np.array(demand.weights)
     side, beyond = (-1.0) ** np.arange(weights.size), 0
     while True:

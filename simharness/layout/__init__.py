@@ -10,6 +10,7 @@ from simharness.constants import MM
 from simharness.layout.pieces import Pieces
 from simharness.layout.ports import far_load, guide_port, port_extension, spectrum
 from simharness.layout.probe import coax_feed, gap_feed
+from simharness.layout.laminate import substrate_pieces
 from simharness.layout.slots import slot_features, slot_mark, slot_outline
 from simharness.layout.walls import guide_features, walls
 from simharness.materials import wall_conductivity
@@ -32,6 +33,8 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     near, far = port_extension(record, wanted)
     pieces = [Pieces(tuple(walls(record, near, far, feed)), tuple(guide_features(record, near, far)))]
     pieces += [Pieces((), slot_features(slot, guide)) for slot in record.slots]
+    if guide.substrate is not None:
+        pieces.append(substrate_pieces(record, near, far, wanted.centre))
     if isinstance(record.feed, Probe):
         pieces.append((coax_feed if feed == "coax" else gap_feed)(guide, record.feed))
     pieces += [guide_port(record, wanted, end) for end in ("near", "far") if getattr(guide, f"{end}_end") == "port"]

@@ -26,7 +26,7 @@ def squared_outline(slot: Slot) -> Polygon:
 def slot_wall(slot: Slot, guide: Guide) -> tuple[float, float]:
     """Inner and outer face of the wall that a slot is cut into, y in m."""
     if slot.face == "front":
-        return 0.0, guide.front_wall_mm * MM
+        return 0.0, guide.front_metal_mm * MM
     return -guide.b_mm * MM, -guide.b_mm * MM - guide.other_walls_mm * MM
 
 

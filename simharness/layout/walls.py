@@ -16,7 +16,7 @@ def walls(record: Record, near: float, far: float, feed: str) -> Iterator[Prism]
     """Walls and ends; `near`, `far`: length of a guide port behind either end, m."""
     guide = record.guide
     a, b, length = guide.a_mm * MM, guide.b_mm * MM, guide.length_mm * MM
-    front, other = guide.front_wall_mm * MM, guide.other_walls_mm * MM
+    front, other = guide.front_metal_mm * MM, guide.other_walls_mm * MM
     x = a / 2 + other
     z0, z1 = -near - other, length + far + other
     for face, low, high in (("front", 0.0, front), ("back", -b - other, -b)):
@@ -38,6 +38,11 @@ def _feed_hole(feed: Feed, face: str) -> tuple[Polygon, ...]:
     return (circle(feed.offset_mm * MM, feed.position_mm * MM, feed.coax_outer_mm * MM),)
 
 
+def finest_slot(record: Record) -> float:
+    """Width of the narrowest slot, m; 0 without slots."""
+    return min((s.width_mm for s in record.slots), default=0.0) * MM
+
+
 def guide_features(record: Record, near: float, far: float) -> Iterator[Feature]:
     """What the mesh must honour of the walls."""
     guide = record.guide
@@ -46,8 +51,9 @@ def guide_features(record: Record, near: float, far: float) -> Iterator[Feature]
     yield Feature("guide width", 0, -a / 2, a / 2)
     yield Feature("guide height", 1, -b, 0.0)
     yield Feature("guide length", 2, -near, length + far)
-    finest = min((s.width_mm for s in record.slots), default=0.0) * MM
-    yield Feature("front wall", 1, 0.0, guide.front_wall_mm * MM, scale=finest)
+    finest = finest_slot(record)
+    if guide.substrate is None:
+        yield Feature("front wall", 1, 0.0, guide.front_wall_mm * MM, scale=finest)
     if any(slot.face == "back" for slot in record.slots):
         yield Feature("back wall", 1, -b - other, -b, scale=finest)
     yield Feature("wall", 0, -a / 2 - other, -a / 2, soft=True)

@@ -5,13 +5,13 @@ keys are errors. Everything below this package works in SI units.
 """
 
 from simharness.records.feeds import REFERENCE_OHM, Feed, GuidePort, Probe
-from simharness.records.guide import Guide
+from simharness.records.guide import Guide, Laminate
 from simharness.records.parts import Band, Mounting
 from simharness.records.reading import parse_record, read_record, record_schema
 from simharness.records.record import SCHEMA_VERSION, Record
 from simharness.records.slots import Slot, SlotRule, along_guide, slot_clearance
 
 __all__ = [
-    "REFERENCE_OHM", "SCHEMA_VERSION", "Band", "Feed", "Guide", "GuidePort", "Mounting", "Probe", "Record", "Slot",
+    "REFERENCE_OHM", "SCHEMA_VERSION", "Band", "Feed", "Guide", "GuidePort", "Laminate", "Mounting", "Probe", "Record", "Slot",
     "SlotRule", "along_guide", "parse_record", "read_record", "record_schema", "slot_clearance",
 ]

@@ -73,6 +73,24 @@ def port_problems(guide: Guide, feed: Feed, rule: SlotRule | None, single: Seque
         yield "slot", 0, "an antenna needs at least one slot: add [slot_rule] or [[slot]]"
 
 
+def laminate_problems(guide: Guide, feed: Feed) -> Iterator[Problem]:
+    """What no model here tells the truth about."""
+    laminate = guide.laminate
+    if laminate is None:
+        return
+    if laminate.copper == "outside":
+        yield "guide.laminate.copper", laminate.copper, (
+            "the substrate would lie inside the guide and change its wave, which no model here covers; turn the board over: 'inside'"
+        )
+    if laminate.copper == "both" and laminate.slots == "etched":
+        yield "guide.laminate.slots", laminate.slots, (
+            "between two sheets of copper power leaks away from the slots and ends up where the board's edges let it; etch one "
+            "face bare and say copper = 'inside', or rout the slots, line their edges with copper and say 'routed'"
+        )
+    if isinstance(feed, Probe) and feed.wall == "front":
+        yield "feed.wall", feed.wall, "a feed through a laminate is not modelled; use 'back'"
+
+
 def slot_problems(guide: Guide, slots: Sequence[Slot]) -> Iterator[Problem]:
     """Slots against the guide and each other; `slots` in the order of the file."""
     for i, slot in enumerate(slots):

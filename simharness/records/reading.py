@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from simharness.errors import InputError
 from simharness.records.feeds import GuidePort, Probe
-from simharness.records.guide import Guide
+from simharness.records.guide import Guide, Laminate
 from simharness.records.parts import Band, Mounting
 from simharness.records.problems import MISSING, Problem
 from simharness.records.record import Contradictions, Record
@@ -113,6 +113,8 @@ def _keys_at(place: list[Any], loc: tuple[Any, ...]) -> list[str]:
         "feed": GuidePort if "guide-port" in loc else Probe,
     }
     model = tables.get(place[0], Record) if place else Record
+    if place[:2] == ["guide", "laminate"]:
+        model = Laminate
     return [f.alias or name for name, f in model.model_fields.items()]
 
 

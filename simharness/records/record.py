@@ -10,7 +10,9 @@ from pydantic import Field, model_validator
 from simharness.records.feeds import Feed, Probe
 from simharness.records.guide import Guide
 from simharness.records.parts import Band, Mounting, Part
-from simharness.records.problems import Problem, band_problems, port_problems, probe_problems, slot_problems
+from simharness.records.problems import (
+    Problem, band_problems, laminate_problems, port_problems, probe_problems, slot_problems,
+)
 from simharness.records.slots import Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1
@@ -62,6 +64,7 @@ def geometry_problems(record: Record) -> Iterator[Problem]:
     guide, feed = record.guide, record.feed
     yield from band_problems(record.band, guide)
     yield from port_problems(guide, feed, record.slot_rule, record.slot)
+    yield from laminate_problems(guide, feed)
     # Numbered as they stand in the file, not as they lie along the guide.
     yield from slot_problems(guide, record.slots if record.slot_rule is not None else record.slot)
     if isinstance(feed, Probe):

@@ -53,6 +53,7 @@ def write_sheets(record: Record, folder: Path | str, making: Making, paper: str 
         The folder cannot be written.
     """
     from simharness.layout import antenna_scene
+    from simharness.sheets.board import require_foldable, with_board_words
     from simharness.sheets.build_list import as_text, build_list, sheet_material
     from simharness.sheets.drawing import part_drawing
     from simharness.sheets.dxf import dxf_text
@@ -62,8 +63,9 @@ def write_sheets(record: Record, folder: Path | str, making: Making, paper: str 
     from simharness.sheets.svg import svg_text
     from simharness.sheets.tiles import PAPERS
 
+    require_foldable(record, making)
     scene = antenna_scene(record)
-    flat, probe = parts(scene, making), probe_part(record)
+    flat, probe = with_board_words(parts(scene, making), record), probe_part(record)
     sections = build_list(record, scene, making, flat, probe)
     title = record.title or record.name
     metal = sheet_material(record)

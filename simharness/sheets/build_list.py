@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from simharness.advice import CAUTIONS
 from simharness.records import Record
 from simharness.scene import Scene
+from simharness.sheets.board import board_cautions, board_joints, board_name, front_steps, unmodelled
 from simharness.sheets.parts import Making, Part, drill_table, seam_lengths
 from simharness.sheets.probe import ProbePart
 
@@ -34,7 +35,7 @@ def build_list(
         found.append(_bending(parts))
     if probe is not None:
         found.append(Section("Probe", probe.words()))
-    return (*found, _joints(record, scene, making, probe), _order(making, parts, probe), _modelled(making, parts), _cautions(record))
+    return (*found, _joints(record, scene, making, probe), _order(record, making, parts, probe), _modelled(record, making, parts), _cautions(record))
 
 
 def as_text(title: str, sections: tuple[Section, ...]) -> str:
@@ -69,7 +70,8 @@ def _materials(record: Record, scene: Scene, making: Making, parts: tuple[Part, 
                 part.title, f"{part.thickness * 1e3:g}", f"{_mm(length)} x {_mm(width)}", f"{length * width * 1e4:.1f}",
                 f"{_mm(length + 2 * SPARE, 0)} x {_mm(width + 2 * SPARE, 0)}",
             ))
-    sentences = [f"Metal: {metal}. 'Buy at least' adds {_mm(SPARE, 0)} mm on each side for clamping and sawing."]
+    board = f" Front wall: {board_name(record.guide)}." if board_name(record.guide) else ""
+    sentences = [f"Metal: {metal}.{board} 'Buy at least' adds {_mm(SPARE, 0)} mm on each side for clamping and sawing."]
     if making.make == "tube":
         x0, x1, y0, y1, z0, z1 = scene.inside  # type: ignore[misc]
         t = parts[0].thickness
@@ -95,7 +97,8 @@ def _slots(parts: tuple[Part, ...]) -> Section:
             if o.kind == "slot":
                 u = o.centre[0]
                 rows.append((
-                    str(o.number), _mm(u - o.length / 2), _mm(u + o.length / 2), _mm(u), f"{o.centre[1] * 1e3:+.2f}", _mm(o.length),
+                    str(o.number), _mm(u - o.length / 2), _mm(u + o.length / 2), _mm(u),
+                    f"{(-1 if part.mirrored else 1) * o.centre[1] * 1e3:+.2f}", _mm(o.length),
                     _mm(o.width), o.ends or "as drawn", *([part.title] if several else []),
                 ))
     side = "the side of the part that its drawing shows" if several else "the slotted side"
@@ -112,7 +115,7 @@ def _drilling(parts: tuple[Part, ...]) -> Section:
             (part.title, name, _mm(u), f"{v * 1e3:+.2f}", _mm(diameter)) for name, (u, v), diameter in drill_table(part)
         ]
     sentences = ["Punch the middles of the crosses. a and b are the two ends of a slot: drill both, saw or mill between them, file straight."]
-    if any(o.kind == "slot" and o.ends != "round" for part in parts for o in part.openings):
+    if any(o.kind == "slot" and o.ends != "round" and o.path.layer == "cut" for part in parts for o in part.openings):
         sentences.append("Square slots have no drills here: cut them with a blade, or drill inside them and file the corners out.")
     if any(part.name == "tube-back" for part in parts):
         sentences.append("On the back face, across counts as seen from outside: + is up when the near end is on the left.")
@@ -144,6 +147,7 @@ def _joints(record: Record, scene: Scene, making: Making, probe: ProbePart | Non
         "Every joint must be closed all round: a gap radiates, and spoils match and pattern. Clean, flux, tack at a few points, measure, "
         "then run the joint. Keep solder out of the inside; what gets in counts as metal.",
     ]
+    sentences += board_joints(record)
     if record.guide.material == "aluminium":
         sentences.append(
             "Aluminium does not take soft solder with the usual fluxes: have it welded, or screw and rivet with contacts closer than a "
@@ -154,12 +158,12 @@ def _joints(record: Record, scene: Scene, making: Making, probe: ProbePart | Non
     return Section("Joints", tuple(sentences))
 
 
-def _order(making: Making, parts: tuple[Part, ...], probe: ProbePart | None) -> Section:
+def _order(record: Record, making: Making, parts: tuple[Part, ...], probe: ProbePart | None) -> Section:
     steps = ["Print at 100 %, measure both 100 mm bars on every sheet of paper, join the tiles, glue them to the metal."]
     if making.make == "tube":
         steps.append("Saw the tube to length, square, and file its ends flat.")
         steps.append("Scribe the centre line on the front face; measure it from both edges, since stock is rarely true.")
-    steps.append("Punch and drill, then cut and file the slots; take the burr off, inside too.")
+    steps += front_steps(record)
     if any(part.bends for part in parts):
         steps.append("Cut the outlines; fold the test strip, then the blanks; check the inside width at both ends and in the middle.")
     if making.make == "folded":
@@ -180,7 +184,7 @@ def _tabbed(parts: tuple[Part, ...]) -> bool:
     return any(part.bends for part in parts if part.name.endswith("end"))
 
 
-def _modelled(making: Making, parts: tuple[Part, ...]) -> Section:
+def _modelled(record: Record, making: Making, parts: tuple[Part, ...]) -> Section:
     sentences = ["Walls, slots, feed hole and ends are those that the field solver computes, from the same record."]
     radius = max((b.fold.radius for p in parts if p.name == "back-and-sides" for b in p.bends), default=0.0)
     if radius:
@@ -190,6 +194,7 @@ def _modelled(making: Making, parts: tuple[Part, ...]) -> Section:
         sentences.append(f"Not in its model: {' and '.join(extra)}, which lie on the outside of the box.")
     if making.make == "tube":
         sentences.append("Not in its model: the rounded inner corners that drawn tube has.")
+    sentences += unmodelled(record)
     return Section("What the solver did not see", tuple(sentences))
 
 
@@ -202,4 +207,5 @@ def _cautions(record: Record) -> Section:
     ]
     if record.guide.material == "zinc-coated steel":
         more.insert(0, "This record is for zinc-coated sheet: take the zinc off around every joint before heat comes near, or rivet and screw.")
+    more += board_cautions(record)
     return Section("Cautions", (*more, *CAUTIONS, "Local rules and licensed practice decide; this list does not replace them."))

@@ -38,7 +38,8 @@ def part_drawing(part: Part, material: str, cutter: float = 0.0) -> Drawing:
 def caption(part: Part, material: str) -> tuple[str, ...]:
     """What stands over a part: sheet, flat size, side seen, and which way it folds."""
     length, width = (1e3 * size for size in part.size)
-    lines = [f"{material.capitalize()}, {part.thickness * 1e3:g} mm thick; {length:.2f} x {width:.2f} mm flat; seen {part.view}."]
+    lines = [f"{(part.material or material).capitalize()}, {part.thickness * 1e3:g} mm thick; {length:.2f} x {width:.2f} mm flat; seen {part.view}."]
+    lines += part.notes
     if part.bends:
         fold = part.bends[0].fold
         way = "away from you" if part.away else "towards you"

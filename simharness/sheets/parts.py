@@ -14,7 +14,7 @@ from shapely import affinity
 from shapely.geometry import Polygon
 
 from simharness.errors import InputError
-from simharness.scene import Prism, Scene
+from simharness.scene import SUBSTRATE, Prism, Scene
 from simharness.sheets.bend import Fold
 from simharness.sheets.blank import Bend, Flap, blank
 from simharness.sheets.shapes import Opening, Pair, Path, circle_path, opening, polygon_path, rectangle_path
@@ -71,6 +71,9 @@ class Part:
     lands : round areas to be bared and tinned, on the outside of the box.
     centre_line : whether positions across are measured from the line v = 0.
     away : bends are folded away from the viewer.
+    mirrored : a wall seen from inside; v counts the other way.
+    material : words for the sheet; empty where it is that of the record's walls.
+    notes : more sentences for the caption.
     """
 
     name: str
@@ -83,6 +86,9 @@ class Part:
     lands: tuple[Path, ...] = ()
     centre_line: bool = False
     away: bool = False
+    mirrored: bool = False
+    material: str = ""
+    notes: tuple[str, ...] = ()
 
     @property
     def size(self) -> tuple[float, float]:
@@ -152,6 +158,9 @@ def _front(scene: Scene, making: Making) -> Part:
     """The slotted wall between the end caps, lying on the edges of the sides."""
     *_, z0, z1 = _inside(scene)
     prism = _wall(scene, "front wall")
+    board = next((p for p in scene.prisms if p.part == SUBSTRATE), None)
+    if board is not None:
+        return _board(scene, board)
     x0, x1, *_ = prism.bounds()
     fold = making.fold(_thickness(prism))
     if making.lip > 0:
@@ -165,6 +174,19 @@ def _front(scene: Scene, making: Making) -> Part:
     return Part(
         "front-wall", "Front wall", "from outside", _thickness(prism), outline, holes, bends, _lands(holes, making),
         centre_line=True, away=True,
+    )
+
+
+def _board(scene: Scene, board: Prism) -> Part:
+    """A laminate with its copper inside, over sides and end caps; slots in the copper alone are seen from the copper."""
+    etched = not board.outline.holes
+    x0, x1, _, _, z0, z1 = board.bounds()
+    holes = _openings(scene, "front wall", mirror=etched)
+    if etched:
+        holes = tuple(replace(o, path=replace(o.path, layer="etch")) for o in holes)
+    return Part(
+        "front-wall", "Front wall", "from the copper, the inside" if etched else "from outside", _thickness(board),
+        rectangle_path(z0, z1, x0, x1), holes, centre_line=True, mirrored=etched,
     )
 
 
@@ -204,8 +226,9 @@ def _tabbed(scene: Scene, making: Making, end: str, face: Polygon) -> tuple[Path
     fold = making.fold(_thickness(_wall(scene, f"{end} end")))
     u0, v0, u1, v1 = face.bounds
     corner = fold.radius + fold.thickness
+    covered = any(p.part == SUBSTRATE for p in scene.prisms)
     heights = {
-        "v+": _tab_height(scene, making, "front wall", end), "v-": _tab_height(scene, making, "back wall", end),
+        "v+": 0.0 if covered else _tab_height(scene, making, "front wall", end), "v-": _tab_height(scene, making, "back wall", end),
         "u-": making.tab, "u+": making.tab,
     }
     flaps = tuple(
@@ -271,7 +294,7 @@ def compensated(part: Part, cutter: float) -> Part:
     outline = part.outline
     if outline.layer == "cut":
         outline = polygon_path(outline.polygon().buffer(cutter / 2, join_style="mitre"))
-    return replace(part, outline=outline, openings=tuple(o.shrunk(cutter / 2) for o in part.openings))
+    return replace(part, outline=outline, openings=tuple(o if o.path.layer == "etch" else o.shrunk(cutter / 2) for o in part.openings))
 
 
 def seam_lengths(scene: Scene, making: Making) -> dict[str, float]:
@@ -288,7 +311,7 @@ def drill_table(part: Part) -> list[tuple[str, Pair, float]]:
     """Label, centre (u, v) and diameter of every point to be punched, m."""
     found = []
     for each in part.openings:
-        centres = each.drill_centres()
+        centres = each.drill_centres() if each.path.layer == "cut" else ()
         names = [f"slot {each.number}{letter}" for letter in "ab"] if each.kind == "slot" else ["feed hole"]
         found += [(name, centre, each.width) for name, centre in zip(names, centres)]
     return found

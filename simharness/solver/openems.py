@@ -15,7 +15,7 @@ from types import ModuleType
 import numpy as np
 
 from simharness.raster import Tile, coax_cells, coax_plane, tiles, vacuum_factor
-from simharness.scene import CoaxPort, GapPort, ModePort
+from simharness.scene import SUBSTRATE, CoaxPort, GapPort, ModePort
 from simharness.solver.files import collect
 from simharness.solver.process import die_with_parent
 from simharness.solver.settings import SolverRequest
@@ -185,7 +185,7 @@ def _add_mode(model: Model, port: ModePort, number: int) -> None:
 
 
 def _add_records(model: Model) -> None:
-    """Near-field surface, field cut, magnetic field at the walls, voltages across slots."""
+    """Near-field surface, field cut, magnetic field at the walls, field in a lossy substrate, voltages across slots."""
     scene, grid, csx = model.request.scene, model.request.grid, model.csx
     far = list(scene.spectrum.far)
     if grid.surface is not None and far:
@@ -202,6 +202,10 @@ def _add_records(model: Model) -> None:
         csx.AddDump("inner_h", dump_type=11, dump_mode=2, file_type=1, frequency=far).AddBox(model.corner(low), model.corner(high))
         low[1] = high[1] = grid.index(1, (scene.inside[2] + scene.inside[3]) / 2)
         csx.AddDump("cut_e", dump_type=10, dump_mode=1, file_type=1, frequency=far).AddBox(model.corner(low), model.corner(high))
+    for prism in scene.prisms if far else ():
+        if prism.part == SUBSTRATE and prism.material.loss:
+            low, high = (model.near(*prism.bounds()[side::2]) for side in (0, 1))
+            csx.AddDump("substrate_e", dump_type=10, dump_mode=0, file_type=1, frequency=far).AddBox(model.corner(low), model.corner(high))
     for number, slot in enumerate(scene.slots, start=1):
         y, z = slot.y, slot.z
         low = model.near(slot.x - slot.width / 2, y, z)

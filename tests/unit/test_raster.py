@@ -133,6 +133,8 @@ def test_thin_walls_become_sheets_on_the_right_line():
 def test_coax_is_open_inside_and_closed_about(name, quality, wall):
     record = SHIPPED[name]
     if wall == "front":
+        if record.guide.laminate is not None:
+            pytest.skip("no feed goes through a laminate front")
         record = with_slots([record.slots[0].model_dump()], record, feed={"wall": "front", "position_mm": record.guide.length_mm / 2})
     scene, mesh, boxes = meshed(record, quality)
     port = next(p for p in scene.ports if isinstance(p, CoaxPort))
