@@ -13,7 +13,7 @@ from simharness.layout.probe import coax_feed, gap_feed
 from simharness.layout.slots import slot_features, slot_outline
 from simharness.layout.walls import guide_features, walls
 from simharness.materials import wall_conductivity
-from simharness.records import Probe, Record
+from simharness.records import CoaxFeed, Record
 from simharness.scene import Scene, SlotMark
 
 __all__ = ["antenna_scene", "slot_outline"]
@@ -32,7 +32,7 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     near, far = port_extension(record, wanted)
     pieces = [Pieces(tuple(walls(record, near, far, feed)), tuple(guide_features(record, near, far)))]
     pieces += [Pieces((), slot_features(slot, guide.front_wall_mm * MM)) for slot in record.slots]
-    if isinstance(record.feed, Probe):
+    if isinstance(record.feed, CoaxFeed):
         pieces.append((coax_feed if feed == "coax" else gap_feed)(guide, record.feed))
     pieces += [guide_port(record, wanted, end) for end in ("near", "far") if getattr(guide, f"{end}_end") == "port"]
     if guide.far_end == "load":

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from simharness.constants import MM
 from simharness.layout.slots import slot_outline, squared_outline
-from simharness.records import Probe, Record
+from simharness.layout.coax import passage
+from simharness.records import BentProbe, CoaxFeed, Record
 from simharness.scene import METAL, Feature, Prism, circle, rectangle
 
 
@@ -17,10 +18,11 @@ def walls(record: Record, near: float, far: float, feed: str) -> Iterator[Prism]
     front, other = guide.front_wall_mm * MM, guide.other_walls_mm * MM
     x = a / 2 + other
     z0, z1 = -near - other, length + far + other
-    openings = {"front": [slot_outline(s) for s in record.slots], "back": []}
-    if isinstance(record.feed, Probe) and feed == "coax":
-        probe = record.feed
-        openings[probe.wall].append(circle(probe.offset_mm * MM, probe.position_mm * MM, probe.coax_outer_mm * MM))
+    openings = {"front": [slot_outline(s) for s in record.slots], "back": [], "near": [], "far": []}
+    if isinstance(record.feed, CoaxFeed) and feed == "coax":
+        (_, u), (_, v) = passage(guide, record.feed).across
+        wall = "near" if isinstance(record.feed, BentProbe) else record.feed.wall
+        openings[wall].append(circle(u, v, record.feed.coax_outer_mm * MM))
     squared = [squared_outline(s) for s in record.slots] + openings["front"][len(record.slots):]
     yield Prism(
         "front wall", METAL, 1, 0.0, front, rectangle(-x, x, z0, z1, tuple(openings["front"])),
@@ -29,8 +31,8 @@ def walls(record: Record, near: float, far: float, feed: str) -> Iterator[Prism]
     yield Prism("back wall", METAL, 1, -b - other, -b, rectangle(-x, x, z0, z1, tuple(openings["back"])))
     for side, low in (("left side wall", -x), ("right side wall", a / 2)):
         yield Prism(side, METAL, 0, low, low + other, rectangle(-b - other, front, z0, z1))
-    for end, low in (("near end", z0), ("far end", z1 - other)):
-        yield Prism(end, METAL, 2, low, low + other, rectangle(-x, x, -b - other, front))
+    for end, low in (("near", z0), ("far", z1 - other)):
+        yield Prism(f"{end} end", METAL, 2, low, low + other, rectangle(-x, x, -b - other, front, tuple(openings[end])))
 
 
 def guide_features(record: Record, near: float, far: float) -> Iterator[Feature]:
