@@ -14,7 +14,7 @@ from simharness.figure_words import number
 from simharness.layout import antenna_scene
 from simharness.manifest import Run
 from simharness.outputs import Results
-from simharness.records import Record
+from simharness.records import CoaxFeed, Record
 from simharness.report.dimensions import dimension_sections
 from simharness.report.model import model_data
 from simharness.report.pictures import Picture, measured_pictures, run_pictures, strongest_direction
@@ -179,7 +179,7 @@ def _view_words(record: Record, results: Results) -> tuple[str, ...]:
 
 def _building(record: Record, making: Making) -> tuple[Section, ...]:
     """The build list of an antenna with a probe; the cautions alone for anything else."""
-    if record.feed.kind != "probe":
+    if not isinstance(record.feed, CoaxFeed):
         return (Section("Cautions", CAUTIONS),)
     scene = antenna_scene(record)
     how = "A box folded from sheet" if making.make == "folded" else "Slots cut in a stock tube"
