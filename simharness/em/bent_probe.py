@@ -16,7 +16,7 @@ taken as matched both ways, makes the bent probe a source in shunt at z = run li
 Current: straight pieces between nodes, charge constant on each. Drive: the frill of the coax, E_z = V
 (cos(k R1) / R1 - cos(k R2) / R2) / ln(outer/inner) on the axis, R^2 = z^2 + inner^2, z^2 + outer^2
 (static potential of the aperture over a plane, standing waves added: nothing but TE10 may leave). A dielectric around the foot of the run
-lessens the potential of its charge by (1 - 1/eps_r) ln(outer/radius) / (2 pi eps_0) for each length. An open tip
+lessens the potential of its charge as in `probe_moment`. An open tip
 counts `TIP_RADII` radii longer, for the charge on its flat end. Own derivation; power balance and reciprocity
 hold to rounding.
 
@@ -274,7 +274,16 @@ def _coated(pieces: _Wire, length: float, lessened: float) -> NDArray:
     """What a dielectric around the run takes off the potential of the pieces that it covers (s, s)."""
     step = pieces.z[1] - pieces.z[0]
     covered = np.clip(length - pieces.z[:-1], 0.0, step)
-    return np.diag(np.concatenate([lessened * covered, np.zeros(pieces.y.size - 1)]))
+    middle = 0.5 * (pieces.z[1:] + pieces.z[:-1])
+    # charge has its opposite image in the short
+    near, far = (
+        np.maximum(0.0, 1.0 - np.abs(middle[:, None] + sign * middle[None, :]) / pieces.outer) / pieces.outer for sign in (-1, 1)
+    )
+    # the average along the wire of the charge density, which is that of its pieces
+    smoothed = step * (near - far)
+    out = np.zeros((pieces.count - 1, pieces.count - 1))
+    out[: middle.size, : middle.size] = lessened * (smoothed.T * covered) @ smoothed
+    return out
 
 
 def _frill(pieces: _Wire, k: NDArray) -> NDArray:

@@ -17,7 +17,8 @@ I = v c + Y V + w_f (a_left + a_right), Y the aperture's own admittance and w_f 
 TE10 on it. The TE10 waves leave with u = -(w c + w_f V)/2 both ways added to what passes.
 Own derivation; signs and factors are held by power balance and reciprocity to rounding. A sleeve of dielectric around
 the foot of the wire lessens the potential of the charge under it: by (1 - 1/eps_r) ln(outer/r) / (2 pi eps_0) per length,
-as if its field were radial within the sleeve.
+as if its field were radial within the sleeve. The field of charge that changes along the wire over less than the sleeve is thick
+does not reach through it: that charge is averaged over a triangle of half-width outer (a choice).
 
 The probe is therefore a source in shunt for TE10, and any array is joined to it by one
 impedance (`ProbeNetwork.admittance`).
@@ -190,7 +191,7 @@ def _coat(wire: ProbeShape, coax: CoaxLine, radius: float, count: int) -> NDArra
     x, w = np.polynomial.legendre.leggauss(40)
     y = 0.5 * wire.dielectric * (x + 1.0)
     q = np.where(np.arange(count) > 0, (np.arange(count) - 0.5) * math.pi / wire.height, 0.0)[:, None]
-    slopes = q * np.sin(q * y)
+    slopes = q * np.sin(q * y) * np.sinc(0.5 * q * 0.5 * coax.outer / math.pi) ** 2
     return sleeve_elastance(coax, radius) * (slopes * (0.5 * wire.dielectric * w)) @ slopes.T
 
 

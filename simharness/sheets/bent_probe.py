@@ -126,8 +126,8 @@ def bent_drawing(part: BentPart) -> Drawing:
             straight((part.run - 8e-3, v), (part.run + 8e-3, v)) for v in (part.rise, top)
         ]
     texts = (
-        Text((part.run / 2, below - 2.6e-3), f"run {part.run * 1e3:.2f} mm"),
+        Text((0.0, below - 2.6e-3), f"run {part.run * 1e3:.2f} mm", anchor="start"),
         Text((aside + 1.5e-3, part.rise / 2), f"rise {part.rise * 1e3:.2f} mm", anchor="start"),
-        Text((-part.wall - 1.5e-3, reach), "near end", anchor="end"),
+        Text((-part.wall, reach + 2e-3), "near end", anchor="start"),
     )
     return Drawing("probe", "Bent probe", part.words(), tuple(paths), texts=texts)
