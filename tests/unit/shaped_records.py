@@ -12,6 +12,8 @@ MODELS = Path(__file__).parents[2] / "models"
 SHIPPED = {path.stem: read_record(path) for path in sorted(MODELS.glob("*.toml"))}
 EQUAL = {name: record for name, record in SHIPPED.items() if record.slot_rule is not None and record.guide.far_end == "short"}
 """Of equal slots between two shorts: mirror-symmetric, and no two edges of their slots nearly coincide."""
+STRAIGHT = {name: record for name, record in EQUAL.items() if record.feed.kind == "probe"}
+"""Those of them whose probe is straight."""
 WR90 = "eight-slot-wr90-10g37"
 
 
