@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from simharness.constants import C0
-from simharness.em.coax import coax_cutoff_frequency, coax_impedance
+from simharness.em.coax import coax_impedance
+from simharness.em.coax_mode import coax_cutoff_frequency
 from simharness.records import REFERENCE_OHM, BentProbe, CoaxFeed, Probe, Record, feed_position, rise
 
 _REFERENCE_SPREAD = 0.15  # of 50 ohm; |S11| -23 dB from the step alone
