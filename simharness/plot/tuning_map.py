@@ -40,7 +40,7 @@ def draw_map(axes: Axes, found: Tuning) -> QuadContourSet:
     contours = axes.contourf(first, second, size, levels=_LEVELS, cmap="viridis")
     target = found.record.band.target_s11_db
     if size.min() < target < size.max():
-        lines = axes.contour(first, second, size, levels=[target], colors=[style.INK], linewidths=1.6)
+        lines = axes.contour(first, second, size, levels=[target], colors=[style.INK], linewidths=1.6, linestyles="solid")
         axes.clabel(lines, fmt=lambda value: style.minus(f"target {value:g} dB"), fontsize=10.5)
     for number, run in enumerate(found.runs, 1):
         tuned = run is found.best
