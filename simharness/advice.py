@@ -20,8 +20,9 @@ from simharness.em.guide import attenuation, attenuation_db, cutoff_frequency, g
 from simharness.em.slot import SlotShape, resonant_frequency, shunt_admittance, stevenson_conductance
 from simharness.em.slot_basis import Slot as Aperture
 from simharness.errors import InputError
+from simharness.feed_advice import feed_warnings
 from simharness.materials import material, wall_conductivity
-from simharness.records import REFERENCE_OHM, Probe, Record, Slot, slot_clearance
+from simharness.records import BentProbe, CoaxFeed, Record, Slot, feed_position, rise, slot_clearance
 
 _SPACING_TOLERANCE = 0.03  # of half a guide wavelength; phase error 5 deg per slot
 _QUARTER_TOLERANCE = 0.03  # guide wavelengths; 11 deg off the peak of the standing wave
@@ -30,7 +31,6 @@ _LEAST_CUTOFF_RATIO = 1.25  # common practice, as the standard bands begin at 1.
 _MOST_NEXT_RATIO = 0.95  # common practice, as the standard bands end at 0.95 of the next mode
 _GRATING_SPACING = 0.9  # free-space wavelengths; a lobe enters at the horizon at 1
 _DETUNING = 0.05  # of the design frequency; about the half-conductance width of a slot
-_REFERENCE_SPREAD = 0.15  # of 50 ohm; |S11| -23 dB from the step alone
 _LEAST_BRIDGE_MM = 1.0  # common practice for sheet cut by hand
 
 
@@ -64,7 +64,7 @@ def derived(record: Record) -> dict[str, Figure]:
     for name, value in (("wall_loss", nominal), ("wall_loss_least", most), ("wall_loss_most", least)):
         loss = float(attenuation_db(attenuation(a, b, centre, value)))
         figures[name] = Figure(loss, "dB/m", f"TE10 power-loss method, {value:.3g} S/m")
-    if isinstance(record.feed, Probe):
+    if isinstance(record.feed, CoaxFeed):
         figures |= _feed_figures(record, record.feed)
     if record.slots:
         figures |= _slot_figures(record)
@@ -72,15 +72,27 @@ def derived(record: Record) -> dict[str, Figure]:
     return figures
 
 
-def _feed_figures(record: Record, feed: Probe) -> dict[str, Figure]:
+def _feed_figures(record: Record, feed: CoaxFeed) -> dict[str, Figure]:
     wave = _guide_wavelength(record)
     coax = (feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity)
     return {
-        "probe_to_near_end": Figure(feed.position_mm * 1e-3 / wave, "guide wavelengths", "at the design frequency"),
-        "probe_height": Figure(feed.height_mm * 1e-3 / _free(record), "free-space wavelengths", "without the tip"),
+        "probe_to_near_end": Figure(feed_position(feed) * 1e-3 / wave, "guide wavelengths", "at the design frequency"),
+        **_wire_figures(record, feed),
         "coax_impedance": Figure(coax_impedance(*coax), "ohm", "TEM, exact"),
         "coax_next_mode": Figure(coax_cutoff_frequency(*coax), "Hz", "TE11, exact"),
     }
+
+
+def _wire_figures(record: Record, feed: CoaxFeed) -> dict[str, Figure]:
+    free = _free(record)
+    if isinstance(feed, BentProbe):
+        rises = rise(feed, record.guide.b_mm)
+        words = "to the wall that it is soldered to" if feed.tip == "soldered" else "to the open tip"
+        return {
+            "probe_rise": Figure(rises * 1e-3 / free, "free-space wavelengths", words),
+            "probe_wire": Figure((feed.run_mm + rises) * 1e-3, "m", "run and rise along the axis, sharp bend"),
+        }
+    return {"probe_height": Figure(feed.height_mm * 1e-3 / free, "free-space wavelengths", "without the tip")}
 
 
 def _slot_figures(record: Record) -> dict[str, Figure]:
@@ -116,8 +128,8 @@ def warnings(record: Record) -> list[str]:
         for row in _rows(record):
             found += [text for text in _spacing_warnings(record, row) if text not in found]
         found += [*_slot_warnings(record), *_metal_warnings(record)]
-    if isinstance(record.feed, Probe):
-        found += _probe_warnings(record, record.feed)
+    if isinstance(record.feed, CoaxFeed):
+        found += feed_warnings(record, record.feed, _guide_wavelength(record))
     return found
 
 
@@ -234,7 +246,7 @@ def _slot_warnings(record: Record) -> Iterator[str]:
             f"the slot conductances add up to {total:.2f}; an end-fed array is matched when they add up to 1 "
             f"(best |S11| {20 * np.log10(abs((1 - total) / (1 + total))):.0f} dB)"
         )
-    if record.feed.kind == "probe" and not 0.4 <= total <= 4:
+    if isinstance(record.feed, CoaxFeed) and not 0.4 <= total <= 4:
         yield (
             f"the slot conductances add up to {total:.2f}: "
             + ("a high standing wave in the guide, narrow band and more loss" if total < 1 else "hard to match by a probe")
@@ -252,38 +264,6 @@ def _metal_warnings(record: Record) -> Iterator[str]:
         end = min(slot.position_mm, record.guide.length_mm - slot.position_mm) - slot.length_mm / 2
         if min(edge, end) < least:
             yield f"slot {i + 1} leaves only {min(edge, end):.2f} mm to a wall; leave at least {least:g} mm"
-
-
-def _probe_warnings(record: Record, feed: Probe) -> Iterator[str]:
-    coax = (feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity)
-    impedance = coax_impedance(*coax)
-    if abs(impedance / REFERENCE_OHM - 1) > _REFERENCE_SPREAD:
-        yield f"the coax has {impedance:.1f} ohm, not {REFERENCE_OHM:g}: check diameters and dielectric"
-    if record.band.high_ghz * 1e9 > 0.9 * coax_cutoff_frequency(*coax):
-        yield f"the coax carries a second mode from {coax_cutoff_frequency(*coax) / 1e9:.2f} GHz"
-    height, free = feed.height_mm * 1e-3, _free(record)
-    if not 0.12 * free <= height <= 0.28 * free:
-        yield (
-            f"a probe of {feed.height_mm:g} mm is {height / free:.2f} wavelengths high; probes are matched near "
-            f"0.19, {0.19 * free * 1e3:.0f} mm (common practice: 3/16 wavelength)"
-        )
-    if feed.height_mm > 0.85 * record.guide.b_mm:
-        yield (
-            f"the probe ends {record.guide.b_mm - feed.height_mm:.1f} mm below the opposite wall: the gap detunes it, "
-            f"and sets the greatest power"
-        )
-    wave = _guide_wavelength(record)
-    part = min(feed.position_mm, record.guide.length_mm - feed.position_mm) * 1e-3 / wave
-    if abs((part * 2 + 0.5) % 1 - 0.5) < 0.16:
-        yield (
-            f"the probe is {part:.2f} guide wavelengths from a short, near a null of the standing wave: "
-            f"it couples badly; near a quarter ({wave * 250:.0f} mm) or somewhat less it couples best"
-        )
-    if abs(feed.offset_mm) > record.guide.a_mm / 4:
-        yield f"the probe is {abs(feed.offset_mm):g} mm off the centre line, where the field is less than 0.7 of its peak"
-    for i, slot in enumerate(record.slots):
-        if abs(slot.position_mm - feed.position_mm) * 1e-3 < slot.length_mm * 0.5e-3 + 0.1 * wave:
-            yield f"slot {i + 1} is close to the probe: its near field couples, which the estimate does not see"
 
 
 def _free(record: Record) -> float:

@@ -9,14 +9,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from simharness.em.bent_probe import BentShape, bent_network
 from simharness.em.cover import Cover, trench_share
 from simharness.em.probe import ProbeShape
-from simharness.em.probe_moment import CoaxLine
+from simharness.em.probe_moment import CoaxLine, ProbeNetwork, probe_network
 from simharness.em.slot_shape import SlotShape, rectangular_length
 from simharness.em.slot_basis import Slot, SlottedGuide
 from simharness.em.tube import Aperture, Tube
 from simharness.materials import wall_conductivity
-from simharness.records import Probe, Record
+from simharness.records import BentProbe, CoaxFeed, Probe, Record, feed_position, rise
 
 _WIDEST = 0.9
 """Of its length: the width of a slot that the moment method takes for long and narrow."""
@@ -74,7 +75,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
         slots.append(Slot(shape.length, width, max(-most, min(most, shape.offset)), place.position_mm * 1e-3, place.face))
     near = min(0.0, *(s.position - 0.5 * s.length for s in slots))
     far = max(length, *(s.position + 0.5 * s.length for s in slots))
-    probe = record.feed.kind == "probe"
+    feed = record.feed
     return SlottedGuide(
         a=a,
         b=guide.b_mm * 1e-3,
@@ -83,7 +84,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
         near_short=near if guide.near_end == "short" else None,
         far_short=far if guide.far_end == "short" else None,
         far_plane=length,
-        feed=record.feed.position_mm * 1e-3 if probe else None,
+        feed=feed_position(feed) * 1e-3 if isinstance(feed, CoaxFeed) else None,
         conductivity=wall_conductivity(guide)[0],
         back_wall=guide.other_walls_mm * 1e-3,
         cover=cover(record),
@@ -111,20 +112,64 @@ def cover(record: Record) -> Cover | None:
 
 
 def probe_shape(feed: Probe) -> ProbeShape:
-    """The wire of the feed."""
-    return ProbeShape(feed.offset_mm * 1e-3, feed.height_mm * 1e-3, feed.wire_diameter_mm * 1e-3)
+    """The wire of a straight probe."""
+    return ProbeShape(feed.offset_mm * 1e-3, feed.height_mm * 1e-3, feed.wire_diameter_mm * 1e-3, feed.dielectric_mm * 1e-3)
 
 
-def coax_line(record: Record, feed: Probe) -> CoaxLine:
+def bent_shape(record: Record, feed: BentProbe) -> BentShape:
+    """The wire of a bent probe."""
+    return BentShape(
+        feed.offset_mm * 1e-3, feed.hole_height_mm * 1e-3, feed.run_mm * 1e-3, rise(feed, record.guide.b_mm) * 1e-3,
+        1 if feed.towards == "front" else -1, feed.tip == "soldered", feed.wire_diameter_mm * 1e-3, feed.dielectric_mm * 1e-3,
+    )
+
+
+@dataclass(frozen=True)
+class FeedModel:
+    """The coax feed of a record with the guide around it, as a function of frequency; records alike in it are equal.
+
+    Attributes
+    ----------
+    a, b : float
+        Inner width and height of the guide, m.
+    shorts : tuple of 2 floats
+        Distances from the wire that couples to TE10 to the near short and to the far one (infinity: a matched end), m.
+    wire : ProbeShape or BentShape
+    coax : CoaxLine
+    """
+
+    a: float
+    b: float
+    shorts: tuple[float, float]
+    wire: ProbeShape | BentShape
+    coax: CoaxLine
+
+    def __call__(self, frequency: NDArray) -> ProbeNetwork:
+        """Three-port at frequencies (f,), Hz."""
+        if isinstance(self.wire, BentShape):
+            return bent_network(self.a, self.b, self.wire, self.coax, frequency)
+        return probe_network(self.a, self.b, self.wire, self.coax, frequency, *self.shorts)
+
+
+def feed_model(record: Record) -> FeedModel:
+    """The coax feed of a record."""
+    guide, feed = record.guide, record.feed
+    wire = bent_shape(record, feed) if isinstance(feed, BentProbe) else probe_shape(feed)
+    return FeedModel(guide.a_mm * 1e-3, guide.b_mm * 1e-3, probe_shorts(record, feed), wire, coax_line(record, feed))
+
+
+def coax_line(record: Record, feed: CoaxFeed) -> CoaxLine:
     """The coax of the feed inside its wall."""
-    wall = record.guide.other_walls_mm if feed.wall == "back" else record.guide.front_wall_mm
+    front = isinstance(feed, Probe) and feed.wall == "front"
+    wall = record.guide.front_wall_mm if front else record.guide.other_walls_mm
     return CoaxLine(feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity, wall * 1e-3)
 
 
-def probe_shorts(record: Record, feed: Probe) -> tuple[float, float]:
-    """Distances from the probe's axis to the near short and to the far one (infinity: a matched end), m."""
-    far = record.guide.length_mm - feed.position_mm if record.guide.far_end == "short" else math.inf
-    return feed.position_mm * 1e-3, far * 1e-3
+def probe_shorts(record: Record, feed: CoaxFeed) -> tuple[float, float]:
+    """Distances from the wire that couples to TE10 to the near short and to the far one (infinity: a matched end), m."""
+    place = feed_position(feed)
+    far = record.guide.length_mm - place if record.guide.far_end == "short" else math.inf
+    return place * 1e-3, far * 1e-3
 
 
 def tube(record: Record) -> Tube:

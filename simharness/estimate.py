@@ -24,12 +24,11 @@ from simharness.em import pattern
 from simharness.em.array import SlotState, empty_reflection, slot_state, swept_network, swept_reflection
 from simharness.em.match import decibels, deepest_match, match_band
 from simharness.em.guide import cutoff_frequency, next_mode, wave_impedance
-from simharness.em.probe_moment import probe_network
 from simharness.em.slot_basis import SlottedGuide
 from simharness.em.slot_moment import SlotMoment
 from simharness.em.tube import radiated_field
 from simharness.materials import wall_conductivity
-from simharness.records import REFERENCE_OHM, Record
+from simharness.records import REFERENCE_OHM, CoaxFeed, Record
 
 __all__ = ["Cut", "Estimate", "Figure", "derived", "estimate", "estimate_span", "estimated_match", "warnings"]
 
@@ -187,12 +186,10 @@ def _without_slots(record: Record, frequency: NDArray) -> NDArray:
 
 def _port(record: Record, frequency: NDArray, inside: NDArray) -> tuple[NDArray, NDArray, float]:
     """Input impedance and reflection at the reference plane from that of TE10; error of the sweep."""
-    a, b = record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3
     feed, line = record.feed, (1 + inside) / (1 - inside)
-    if feed.kind != "probe":
-        return wave_impedance(a, frequency) * line, inside, 0.0
-    wire, coax, shorts = design.probe_shape(feed), design.coax_line(record, feed), design.probe_shorts(record, feed)
-    network, error = swept_network(lambda f: probe_network(a, b, wire, coax, f, *shorts), frequency)
+    if not isinstance(feed, CoaxFeed):
+        return wave_impedance(record.guide.a_mm * 1e-3, frequency) * line, inside, 0.0
+    network, error = swept_network(design.feed_model(record), frequency)
     s11 = network.reflection(line, REFERENCE_OHM)
     return REFERENCE_OHM * (1 + s11) / (1 - s11), s11, error
 

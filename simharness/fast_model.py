@@ -27,7 +27,9 @@ from simharness.suspects import Suspect, suspects
 POINTS = 61
 """Frequencies at which curves are compared."""
 
-CALIBRATED = ("probe height", "probe position", "slot length", "slot width", "slot offset", "guide width", "far end")
+CALIBRATED = (
+    "probe height", "probe position", "probe rise", "probe run", "hole height", "slot length", "slot width", "slot offset", "guide width", "far end",
+)
 """Suspects that the calibration moves: those that S11 feels most."""
 
 CALIBRATION_STEPS = 3

@@ -141,7 +141,7 @@ def _measuring_plane(port: CoaxPort | ModePort, grid: Grid, frequency: np.ndarra
     if isinstance(port, ModePort):
         return phase_constant(port.a, frequency), wave_impedance(port.a, frequency), grid.z, grid.index(2, port.plane)
     beta = TWO_PI * frequency / C0 * np.sqrt(meshed_coax_permittivity(port, grid))
-    return beta, port.impedance, grid.y, coax_plane(port, grid)
+    return beta, port.impedance, grid.lines[port.axis], coax_plane(port, grid)
 
 
 def mean_over_cell(port: CoaxPort | ModePort, grid: Grid, frequency: np.ndarray) -> np.ndarray:

@@ -12,7 +12,7 @@ from simharness.records import Record
 def plain_data(record: Record, rule: bool = True) -> dict[str, Any]:
     """The data of a record as `simharness.records.parse_record` takes it, to be changed freely.
 
-    Without `rule`, every slot stands by itself.
+    Without `rule`, every slot stands by itself. The rise of a soldered tip is left out: it follows the guide.
     """
     data = record.model_dump(by_alias=True, exclude_none=True)
     if rule and record.slot_rule is not None:
@@ -20,6 +20,8 @@ def plain_data(record: Record, rule: bool = True) -> dict[str, Any]:
     else:
         data.pop("slot_rule", None)
         data["slot"] = [slot.model_dump() for slot in (record.slots if record.slot_rule else record.slot)]
+    if data["feed"].get("tip") == "soldered":
+        data["feed"].pop("rise_mm", None)
     return data
 
 

@@ -9,11 +9,13 @@ Where solids overlap, the later one wins.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import substring
+
+from simharness.fingerprint import LEFT_OUT_AT_DEFAULT
 
 Bounds = tuple[float, float, float, float, float, float]
 """x low, x high, y low, y high, z low, z high; m."""
@@ -137,9 +139,10 @@ class Feature:
 
 @dataclass(frozen=True)
 class CoaxPort:
-    """Coax line along y that ends in the guide; waves are counted at the plane `reference`.
+    """Coax line along y or z (`axis` 1, 2) that ends in the guide; waves are counted at the plane `reference`.
 
-    `direction` is +1 when the line runs towards -y from a back wall (power flows to +y).
+    `direction` is +1 when power flows to +y or +z: the line runs towards -y from a back wall, towards -z from
+    the near end. Its axis lies at x and z, or at x and y; the coordinate along the line is not read.
     Equivalent square conductors of sides `inner_side`, `outer_side` stand for the round ones;
     `impedance` is that of the round line, which the filling of the meshed line is tuned to.
     """
@@ -153,6 +156,13 @@ class CoaxPort:
     outer_side: float
     permittivity: float
     impedance: float
+    y: float = field(default=0.0, metadata=LEFT_OUT_AT_DEFAULT)
+    axis: int = field(default=1, metadata=LEFT_OUT_AT_DEFAULT)
+
+    @property
+    def across(self) -> tuple[tuple[int, float], tuple[int, float]]:
+        """The two axes across the line, and where the line lies on them."""
+        return ((0, self.x), (2, self.z)) if self.axis == 1 else ((0, self.x), (1, self.y))
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from simharness.em.match import decibels, deepest_match, match_band, worst_match
 from simharness.em.pattern import front_to_back, half_power_beamwidth, side_lobe_level
 from simharness.estimate import Estimate
 from simharness.outputs import lost_power
-from simharness.records import Record
+from simharness.records import BentProbe, CoaxFeed, Record
 
 LABELS = {
     "resonance": "best match at",
@@ -231,6 +231,13 @@ LEAST_SHIFT = 0.003
 """Detuning not worth a word: less than a hand-cut slot is good for."""
 
 
+def _knobs_in_order(feed: CoaxFeed) -> str:
+    """What to change at a feed, the most telling dimension first."""
+    if not isinstance(feed, BentProbe):
+        return "height first, then position"
+    return "run, then the height of its hole" if feed.tip == "soldered" else "rise first, then run"
+
+
 def _advice(record: Record, figures: dict[str, Figure]) -> list[str]:
     """What to change first."""
     centre, best = record.band.centre_ghz * 1e9, figures["resonance"].value
@@ -245,12 +252,13 @@ def _advice(record: Record, figures: dict[str, Figure]) -> list[str]:
         said.append(
             f"The match lies {abs(100 * shift):.1f} % {'below' if shift < 0 else 'above'} the design frequency"
             + (", which is within the error of this mesh" if within else "")
-            + f": as a first step make the slots about {change:.1f} mm {'shorter' if shift < 0 else 'longer'}, "
-            f"or the probe {'lower' if shift < 0 else 'higher'}, and solve again."
+            + f": as a first step make the slots about {change:.1f} mm {'shorter' if shift < 0 else 'longer'}"
+            + (f", or the probe {'lower' if shift < 0 else 'higher'}" if not isinstance(record.feed, BentProbe) else "")
+            + ", and solve again."
         )
-    if record.feed.kind == "probe" and depth > record.band.target_s11_db - 3:
+    if isinstance(record.feed, CoaxFeed) and depth > record.band.target_s11_db - 3:
         said.append(
-            f"At its best S11 is {depth:.1f} dB: match it at the probe (height first, then position) before cutting."
+            f"At its best S11 is {depth:.1f} dB: match it at the probe ({_knobs_in_order(record.feed)}) before cutting."
         )
     if not said:
         said.append("The match is deep enough but too narrow for the band: fewer slots or wider slots give a wider band.")

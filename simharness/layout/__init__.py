@@ -14,7 +14,7 @@ from simharness.layout.laminate import substrate_pieces
 from simharness.layout.slots import slot_features, slot_mark, slot_outline
 from simharness.layout.walls import guide_features, walls
 from simharness.materials import wall_conductivity
-from simharness.records import Probe, Record
+from simharness.records import CoaxFeed, Record
 from simharness.scene import Scene
 
 __all__ = ["antenna_scene", "slot_outline"]
@@ -35,7 +35,7 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     pieces += [Pieces((), slot_features(slot, guide)) for slot in record.slots]
     if guide.substrate is not None:
         pieces.append(substrate_pieces(record, near, far, wanted.centre))
-    if isinstance(record.feed, Probe):
+    if isinstance(record.feed, CoaxFeed):
         pieces.append((coax_feed if feed == "coax" else gap_feed)(guide, record.feed))
     pieces += [guide_port(record, wanted, end) for end in ("near", "far") if getattr(guide, f"{end}_end") == "port"]
     if guide.far_end == "load":

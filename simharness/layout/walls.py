@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from shapely.geometry import Polygon
 
 from simharness.constants import MM
+from simharness.layout.coax import passage
 from simharness.layout.slots import slot_outline, squared_outline
-from simharness.records import Feed, Probe, Record
+from simharness.records import BentProbe, CoaxFeed, Feed, Guide, Record
 from simharness.scene import METAL, Feature, Prism, circle, rectangle
 
 
@@ -21,21 +22,23 @@ def walls(record: Record, near: float, far: float, feed: str) -> Iterator[Prism]
     z0, z1 = -near - other, length + far + other
     for face, low, high in (("front", 0.0, front), ("back", -b - other, -b)):
         slots = [slot for slot in record.slots if slot.face == face]
-        hole = _feed_hole(record.feed, face) if feed == "coax" else ()
+        hole = _feed_hole(guide, record.feed, face) if feed == "coax" else ()
         cut, squared = ([outline(slot) for slot in slots] for outline in (slot_outline, squared_outline))
         meshed = rectangle(-x, x, z0, z1, (*squared, *hole)) if slots else None
         yield Prism(f"{face} wall", METAL, 1, low, high, rectangle(-x, x, z0, z1, (*cut, *hole)), meshed)
     for side, low in (("left side wall", -x), ("right side wall", a / 2)):
         yield Prism(side, METAL, 0, low, low + other, rectangle(-b - other, front, z0, z1))
-    for end, low in (("near end", z0), ("far end", z1 - other)):
-        yield Prism(end, METAL, 2, low, low + other, rectangle(-x, x, -b - other, front))
+    for end, low in (("near", z0), ("far", z1 - other)):
+        hole = _feed_hole(guide, record.feed, end) if feed == "coax" else ()
+        yield Prism(f"{end} end", METAL, 2, low, low + other, rectangle(-x, x, -b - other, front, hole))
 
 
-def _feed_hole(feed: Feed, face: str) -> tuple[Polygon, ...]:
-    """The hole for the coax, if it comes through this wall."""
-    if not isinstance(feed, Probe) or feed.wall != face:
+def _feed_hole(guide: Guide, feed: Feed, wall: str) -> tuple[Polygon, ...]:
+    """The hole for the coax, if it comes through this wall: 'front', 'back', or the 'near' or 'far' end."""
+    if not isinstance(feed, CoaxFeed) or wall != ("near" if isinstance(feed, BentProbe) else feed.wall):
         return ()
-    return (circle(feed.offset_mm * MM, feed.position_mm * MM, feed.coax_outer_mm * MM),)
+    (_, u), (_, v) = passage(guide, feed).across
+    return (circle(u, v, feed.coax_outer_mm * MM),)
 
 
 def finest_slot(record: Record) -> float:

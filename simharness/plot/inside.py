@@ -15,7 +15,7 @@ from simharness.estimate import Estimate
 from simharness.layout import slot_outline
 from simharness.outputs import Results
 from simharness.plot import style
-from simharness.records import Record
+from simharness.records import BentProbe, CoaxFeed, Record, feed_position
 
 MM = 1e3
 
@@ -147,12 +147,14 @@ def _draw_guide(axes: Axes, record: Record, colour: str) -> None:
     half = guide.a_mm / 2
     axes.add_patch(Rectangle((0, -half), guide.length_mm, guide.a_mm, fill=False, edgecolor=style.INK, linewidth=1.2,
                              zorder=4, clip_on=False))
-    if record.feed.kind == "probe":
-        feed = record.feed
-        centre, ring = (feed.position_mm, feed.offset_mm), max(feed.coax_outer_mm, 0.03 * guide.a_mm)
+    feed = record.feed
+    if isinstance(feed, CoaxFeed):
+        centre, ring = (feed_position(feed), feed.offset_mm), max(feed.coax_outer_mm, 0.03 * guide.a_mm)
         axes.add_patch(Circle(centre, ring, fill=False, edgecolor=colour,
                               linewidth=1.5, zorder=3))
         axes.add_patch(Circle(centre, feed.wire_diameter_mm / 2, color=colour, zorder=3))
+        if isinstance(feed, BentProbe):
+            axes.plot([0, centre[0]], [feed.offset_mm] * 2, color=colour, linewidth=1.5, zorder=3)
         # In a long narrow guide the word would run over the border.
         if guide.a_mm > 0.12 * guide.length_mm:
             axes.annotate("probe", (centre[0], centre[1] - ring), (0, -4), textcoords="offset points", ha="center",
@@ -170,7 +172,7 @@ def field_figure(results: Results, record: Record, estimate: Estimate | None) ->
     high = wide * min(max(guide.a_mm / guide.length_mm, 0.06), 0.9)
     figure = style.sheet(wide + 1.9, 2 * high + 3.2)
     style.head(figure, record, f"Field in the guide at {results['far_frequency'][index] / 1e9:.3f} GHz, "
-               "seen from the front" + ("; circle: probe" if record.feed.kind == "probe" else "")
+               "seen from the front" + ("; circle: probe" if isinstance(record.feed, CoaxFeed) else "")
                + ("; dotted: slots in the back" if record.two_faced else ""))
     peak = np.abs(results["cut_field"][index]).max() / 1e3
     titles = {False: f"|E| normal to the broad walls, peak over time; 1 = {peak:.3g} kV/m at 1 W available power",

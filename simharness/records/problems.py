@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from simharness.constants import C0
-from simharness.records.feeds import Feed, Probe
+from simharness.records.feeds import CoaxFeed, Feed, Probe
 from simharness.records.guide import Guide
 from simharness.records.parts import Band
 from simharness.records.slots import Slot, SlotRule
@@ -16,7 +16,7 @@ Problem = tuple[str, object, str]
 MISSING = "(missing)"
 """Stands in a message for the value of a field that is not given."""
 
-_ROUNDING_MM = 1e-9
+ROUNDING_MM = 1e-9
 """Sums of decimal fractions differ from what stands in the file by less than this."""
 
 
@@ -57,7 +57,7 @@ def port_problems(guide: Guide, feed: Feed, rule: SlotRule | None, single: Seque
     """Feed against ends, the two ways to give slots, and the back of a rule."""
     if feed.kind == "guide-port" and guide.near_end != "port":
         yield "guide.near_end", guide.near_end, "a guide-port feed needs near_end = 'port'"
-    if feed.kind == "probe" and "port" in (guide.near_end, guide.far_end):
+    if isinstance(feed, CoaxFeed) and "port" in (guide.near_end, guide.far_end):
         end = "near_end" if guide.near_end == "port" else "far_end"
         yield f"guide.{end}", "port", "a probe-fed guide has a short at its near end, and a short or a load at its far end"
     if guide.far_end == "load" and guide.load_mm is None:
@@ -69,7 +69,7 @@ def port_problems(guide: Guide, feed: Feed, rule: SlotRule | None, single: Seque
         yield f"slot_rule.{given[0]}", getattr(rule, given[0]), "only with faces = 'both'"
     if rule is not None and single:
         yield "slot", len(single), "give either [slot_rule] or [[slot]] entries, not both"
-    if feed.kind == "probe" and rule is None and not single:
+    if isinstance(feed, CoaxFeed) and rule is None and not single:
         yield "slot", 0, "an antenna needs at least one slot: add [slot_rule] or [[slot]]"
 
 
@@ -98,13 +98,13 @@ def slot_problems(guide: Guide, slots: Sequence[Slot]) -> Iterator[Problem]:
         aside, along = guide.a_mm / 2 - slot.width_mm / 2, slot.length_mm / 2
         if slot.width_mm > guide.a_mm:
             yield f"{where} width_mm", slot.width_mm, f"must be less than a_mm {guide.a_mm:g}"
-        elif abs(slot.offset_mm) > aside + _ROUNDING_MM:
+        elif abs(slot.offset_mm) > aside + ROUNDING_MM:
             yield f"{where} offset_mm", slot.offset_mm, f"the slot runs over the side wall; |offset_mm| at most {aside:g}"
         if slot.length_mm <= slot.width_mm:
             yield f"{where} length_mm", slot.length_mm, f"must be greater than width_mm {slot.width_mm:g}"
         if slot.length_mm > guide.length_mm:
             yield f"{where} length_mm", slot.length_mm, f"must be less than the guide's length_mm {guide.length_mm:g}"
-        elif not along - _ROUNDING_MM <= slot.position_mm <= guide.length_mm - along + _ROUNDING_MM:
+        elif not along - ROUNDING_MM <= slot.position_mm <= guide.length_mm - along + ROUNDING_MM:
             yield f"{where} position_mm", slot.position_mm, (
                 f"the slot runs past an end of the guide; allowed {along:g} to {guide.length_mm - along:g}"
             )
@@ -117,32 +117,3 @@ def slot_problems(guide: Guide, slots: Sequence[Slot]) -> Iterator[Problem]:
                 yield f"slot {j + 1} position_mm", two.position_mm, (
                     f"overlaps slot {i + 1} at {one.position_mm:g}; leave metal between them"
                 )
-
-
-def probe_problems(guide: Guide, slots: Sequence[Slot], probe: Probe) -> Iterator[Problem]:
-    """Probe against guide and slots; `slots` in order along the guide."""
-    if probe.height_mm >= guide.b_mm:
-        yield "feed.height_mm", probe.height_mm, (
-            f"the probe would touch the far wall; must be less than b_mm {guide.b_mm:g}"
-        )
-    if probe.coax_outer_mm <= probe.coax_inner_mm:
-        yield "feed.coax_outer_mm", probe.coax_outer_mm, (
-            f"must be greater than coax_inner_mm {probe.coax_inner_mm:g}"
-        )
-    radius = max(probe.coax_outer_mm, probe.wire_diameter_mm) / 2
-    if not radius < probe.position_mm < guide.length_mm - radius:
-        yield "feed.position_mm", probe.position_mm, (
-            f"the feed hole runs past an end of the guide; allowed {radius:g} to {guide.length_mm - radius:g}"
-        )
-    if abs(probe.offset_mm) + radius >= guide.a_mm / 2:
-        yield "feed.offset_mm", probe.offset_mm, (
-            f"the feed hole runs over the side wall; |offset_mm| less than {guide.a_mm / 2 - radius:g}"
-        )
-    for i, slot in enumerate(slots):
-        along = abs(slot.position_mm - probe.position_mm) - slot.length_mm / 2 - radius
-        across = abs(slot.offset_mm - probe.offset_mm) - slot.width_mm / 2 - radius
-        if along <= 0 and across <= 0 and slot.face == probe.wall:
-            other = "back" if probe.wall == "front" else "front"
-            yield "feed.position_mm", probe.position_mm, (
-                f"the feed hole cuts into slot {i + 1}; move it or use wall = '{other}'"
-            )

@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from simharness.errors import InputError
-from simharness.records.feeds import GuidePort, Probe
+from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Guide, Laminate
 from simharness.records.parts import Band, Mounting
 from simharness.records.problems import MISSING, Problem
@@ -82,14 +82,17 @@ _ALLOWED = {
     "string_pattern_mismatch": "must be a-z, 0-9 and hyphens, at most 48 of them, no hyphen first",
     "missing": "this field must be given",
     "tuple_type": "must be written as [[slot]], one table for each slot",
-    "union_tag_not_found": "must be 'probe' or 'guide-port'",
-    "union_tag_invalid": "must be 'probe' or 'guide-port'",
+    "union_tag_not_found": "must be 'probe', 'bent-probe' or 'guide-port'",
+    "union_tag_invalid": "must be 'probe', 'bent-probe' or 'guide-port'",
     "model_type": "must be a table with fields of its own",
     "model_attributes_type": "must be a table with fields of its own",
     "float_type": "must be a number, written without quotes",
     "int_type": "must be a whole number, written without quotes",
     "bool_type": "must be true or false, written without quotes",
 }
+
+
+_FEEDS = {"guide-port": GuidePort, "bent-probe": BentProbe}
 
 
 def _plain_problem(item: dict[str, Any]) -> tuple[str, object, str]:
@@ -110,7 +113,7 @@ def _keys_at(place: list[Any], loc: tuple[Any, ...]) -> list[str]:
     """Keys allowed in the table at `place`."""
     tables = {
         "band": Band, "mounting": Mounting, "guide": Guide, "slot": Slot, "slot_rule": SlotRule,
-        "feed": GuidePort if "guide-port" in loc else Probe,
+        "feed": next((kind for name, kind in _FEEDS.items() if name in loc), Probe),
     }
     model = tables.get(place[0], Record) if place else Record
     if place[:2] == ["guide", "laminate"]:

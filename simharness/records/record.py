@@ -7,12 +7,11 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from simharness.records.feeds import Feed, Probe
+from simharness.records.feeds import BentProbe, CoaxFeed, Feed, Probe
 from simharness.records.guide import Guide
 from simharness.records.parts import Band, Mounting, Part
-from simharness.records.problems import (
-    Problem, band_problems, laminate_problems, port_problems, probe_problems, slot_problems,
-)
+from simharness.records.feed_problems import bent_probe_problems, coax_problems, probe_problems
+from simharness.records.problems import Problem, band_problems, laminate_problems, port_problems, slot_problems
 from simharness.records.slots import Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1
@@ -67,5 +66,9 @@ def geometry_problems(record: Record) -> Iterator[Problem]:
     yield from laminate_problems(guide, feed)
     # Numbered as they stand in the file, not as they lie along the guide.
     yield from slot_problems(guide, record.slots if record.slot_rule is not None else record.slot)
+    if isinstance(feed, CoaxFeed):
+        yield from coax_problems(guide, feed)
     if isinstance(feed, Probe):
         yield from probe_problems(guide, record.slots, feed)
+    if isinstance(feed, BentProbe):
+        yield from bent_probe_problems(guide, feed)

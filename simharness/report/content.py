@@ -14,13 +14,14 @@ from simharness.figure_words import number
 from simharness.layout import antenna_scene
 from simharness.manifest import Run
 from simharness.outputs import Results
-from simharness.records import Record
+from simharness.records import CoaxFeed, Record
 from simharness.report.dimensions import dimension_sections
 from simharness.report.model import model_data
 from simharness.report.pictures import Picture, measured_pictures, run_pictures, strongest_direction
 from simharness.sheets.build_list import Section, build_list
+from simharness.sheets.connector import with_feed_holes
+from simharness.sheets.feed import feed_part
 from simharness.sheets.parts import Making, parts
-from simharness.sheets.probe import probe_part
 from simharness.verdict import ESTIMATE_ERROR, SOLVER_ERROR, Verdict, full_wave_figures, verdict
 
 _HEADLINES = {True: "Target met", False: "Target not met", None: "No target"}
@@ -182,12 +183,12 @@ def _view_words(record: Record, results: Results) -> tuple[str, ...]:
 
 def _building(record: Record, making: Making) -> tuple[Section, ...]:
     """The build list of an antenna with a probe; the cautions alone for anything else."""
-    if record.feed.kind != "probe":
+    if not isinstance(record.feed, CoaxFeed):
         return (Section("Cautions", CAUTIONS),)
     scene = antenna_scene(record)
     how = "A box folded from sheet" if making.make == "folded" else "Slots cut in a stock tube"
     first = Section("", (f"{how}. 'simharness sheets' writes this list with the true-scale drawings, and for the bends of your own tool.",))
-    return first, *build_list(record, scene, making, parts(scene, making), probe_part(record))
+    return first, *build_list(record, scene, making, with_feed_holes(parts(scene, making), record), feed_part(record))
 
 
 def _when(run: Run) -> str:

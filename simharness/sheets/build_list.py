@@ -8,8 +8,12 @@ from simharness.advice import CAUTIONS
 from simharness.records import Record
 from simharness.scene import Scene
 from simharness.sheets.board import board_cautions, board_joints, board_name, front_steps, unmodelled
+from simharness.sheets.connector import has_screws
+from simharness.sheets.feed import FeedPart
+from simharness.sheets.feed_words import (
+    closing_words, connector_joints, connector_words, feed_cautions, mounting_steps, unseen_words,
+)
 from simharness.sheets.parts import Making, Part, drill_table, seam_lengths
-from simharness.sheets.probe import ProbePart
 
 SPARE = 5e-3
 """Added on each side of a blank for clamping and sawing, m; a choice."""
@@ -27,15 +31,15 @@ class Section:
 
 
 def build_list(
-    record: Record, scene: Scene, making: Making, parts: tuple[Part, ...], probe: ProbePart | None
+    record: Record, scene: Scene, making: Making, parts: tuple[Part, ...], probe: FeedPart | None
 ) -> tuple[Section, ...]:
     """Everything that the builder needs beside the drawings, in the order of use."""
-    found = [_materials(record, scene, making, parts, probe), _slots(parts), _drilling(parts)]
+    found = [_materials(record, scene, making, parts, probe), _slots(parts), _drilling(parts, record.guide.b_mm * 1e-3)]
     if any(part.bends for part in parts):
         found.append(_bending(parts))
     if probe is not None:
         found.append(Section("Probe", probe.words()))
-    return (*found, _joints(record, scene, making, probe), _order(record, making, parts, probe), _modelled(record, making, parts), _cautions(record))
+    return (*found, _joints(record, scene, making, parts, probe), _order(record, making, parts, probe), _modelled(record, making, parts), _cautions(record))
 
 
 def as_text(title: str, sections: tuple[Section, ...]) -> str:
@@ -60,7 +64,7 @@ def sheet_material(record: Record) -> str:
     return "sheet" if record.guide.material == "perfect" else record.guide.material
 
 
-def _materials(record: Record, scene: Scene, making: Making, parts: tuple[Part, ...], probe: ProbePart | None) -> Section:
+def _materials(record: Record, scene: Scene, making: Making, parts: tuple[Part, ...], probe: FeedPart | None) -> Section:
     metal = sheet_material(record)
     rows = [("part", "sheet, mm", "blank, mm", "area, cm2", "buy at least, mm")]
     for part in parts:
@@ -83,7 +87,7 @@ def _materials(record: Record, scene: Scene, making: Making, parts: tuple[Part, 
     if probe is not None:
         piece = f"; wire or tube of {_mm(probe.wire)} mm, {_mm(probe.wire_length)} mm of it" if probe.wire_length else ""
         sentences.append(
-            f"Coax connector, 50 ohm, for panels: pin {_mm(probe.pin)} mm, insulator {_mm(probe.hole)} mm, pin at least "
+            f"{connector_words(record.feed)}: pin {_mm(probe.pin)} mm, insulator {_mm(probe.hole)} mm, pin at least "
             f"{_mm(probe.pin_length)} mm long from its face{piece}."
         )
     return Section("Materials", tuple(sentences), tuple(rows) if len(rows) > 1 else ())
@@ -108,11 +112,12 @@ def _slots(parts: tuple[Part, ...]) -> Section:
     ), tuple(rows))
 
 
-def _drilling(parts: tuple[Part, ...]) -> Section:
+def _drilling(parts: tuple[Part, ...], height: float) -> Section:
+    """`height`: inner height of the guide, m."""
     rows = [("part", "hole", "along, mm", "across, mm", "drill, mm")]
     for part in parts:
         rows += [
-            (part.title, name, _mm(u), f"{v * 1e3:+.2f}", _mm(diameter)) for name, (u, v), diameter in drill_table(part)
+            (part.title, name, *_place(part, u, v, height), _mm(diameter)) for name, (u, v), diameter in drill_table(part)
         ]
     sentences = ["Punch the middles of the crosses. a and b are the two ends of a slot: drill both, saw or mill between them, file straight."]
     if any(o.kind == "slot" and o.ends != "round" and o.path.layer == "cut" for part in parts for o in part.openings):
@@ -120,6 +125,13 @@ def _drilling(parts: tuple[Part, ...]) -> Section:
     if any(part.name == "tube-back" for part in parts):
         sentences.append("On the back face, across counts as seen from outside: + is up when the near end is on the left.")
     return Section("Holes", tuple(sentences), tuple(rows) if len(rows) > 1 else ())
+
+
+def _place(part: Part, u: float, v: float, height: float) -> tuple[str, str]:
+    """Of a hole: along the guide and across it; on an end, across it and above the inner face of the back wall."""
+    if part.centre_line:
+        return _mm(u), f"{v * 1e3:+.2f}"
+    return f"end, {_mm(v + height)} above the back", f"{u * 1e3:+.2f}"
 
 
 def _bending(parts: tuple[Part, ...]) -> Section:
@@ -141,7 +153,7 @@ def _bending(parts: tuple[Part, ...]) -> Section:
     return Section("Bends", tuple(sentences), tuple(rows))
 
 
-def _joints(record: Record, scene: Scene, making: Making, probe: ProbePart | None) -> Section:
+def _joints(record: Record, scene: Scene, making: Making, parts: tuple[Part, ...], probe: FeedPart | None) -> Section:
     sentences = [f"{name.capitalize()}: {_mm(length, 0)} mm of joint." for name, length in seam_lengths(scene, making).items()]
     sentences += [
         "Every joint must be closed all round: a gap radiates, and spoils match and pattern. Clean, flux, tack at a few points, measure, "
@@ -154,11 +166,11 @@ def _joints(record: Record, scene: Scene, making: Making, probe: ProbePart | Non
             "twentieth of a wavelength (a rule of thumb)."
         )
     if probe is not None:
-        sentences.append("Connector: bare and tin the land on the outside, centre the pin in its hole, and solder or screw the flange down.")
+        sentences += connector_joints(record.feed, has_screws(parts))
     return Section("Joints", tuple(sentences))
 
 
-def _order(record: Record, making: Making, parts: tuple[Part, ...], probe: ProbePart | None) -> Section:
+def _order(record: Record, making: Making, parts: tuple[Part, ...], probe: FeedPart | None) -> Section:
     steps = ["Print at 100 %, measure both 100 mm bars on every sheet of paper, join the tiles, glue them to the metal."]
     if making.make == "tube":
         steps.append("Saw the tube to length, square, and file its ends flat.")
@@ -170,11 +182,11 @@ def _order(record: Record, making: Making, parts: tuple[Part, ...], probe: Probe
         if making.lip:
             steps.append("Fold the lips of the front wall; press them to the sides when it is on.")
     if probe is not None:
-        steps.append("Cut and join the probe; mount the connector; check the height of the tip with a caliper while you can reach it.")
+        steps += mounting_steps(record.feed)
     if making.make == "folded":
         steps.append("Lay the front wall on the edges of the sides, clamp over the whole length, tack, check it is flat, run both seams.")
     press = "; bend the tabs a little past square, so that they press on the outside of the box" if _tabbed(parts) else ""
-    steps.append(f"Close the ends last, the feed end after the probe has been checked{press}.")
+    steps.append(f"{closing_words(record.feed)}{press}.")
     steps.append("Wash off the flux; measure the match before anything is glued, painted or sealed.")
     return Section("Order of work", tuple(f"{i}. {step}" for i, step in enumerate(steps, 1)))
 
@@ -195,7 +207,7 @@ def _modelled(record: Record, making: Making, parts: tuple[Part, ...]) -> Sectio
     if making.make == "tube":
         sentences.append("Not in its model: the rounded inner corners that drawn tube has.")
     sentences += unmodelled(record)
-    return Section("What the solver did not see", tuple(sentences))
+    return Section("What the solver did not see", (*sentences, *unseen_words(record.feed, has_screws(parts))))
 
 
 def _cautions(record: Record) -> Section:
@@ -208,4 +220,5 @@ def _cautions(record: Record) -> Section:
     if record.guide.material == "zinc-coated steel":
         more.insert(0, "This record is for zinc-coated sheet: take the zinc off around every joint before heat comes near, or rivet and screw.")
     more += board_cautions(record)
+    more += feed_cautions(record.feed)
     return Section("Cautions", (*more, *CAUTIONS, "Local rules and licensed practice decide; this list does not replace them."))

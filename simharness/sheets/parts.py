@@ -215,9 +215,11 @@ def _caps(scene: Scene, making: Making) -> tuple[Part, ...]:
         face = prism.outline.polygon()
         if end == "far":
             face = affinity.scale(face, xfact=-1, origin=(0, 0))
+        holes = tuple(opening(Polygon(ring), "hole") for ring in face.interiors)
+        face = Polygon(face.exterior)
         outline, bends = (polygon_path(face), ()) if not making.tab else _tabbed(scene, making, end, face)
         title = f"{end.capitalize()} end {'cap' if bends else 'plate'}"
-        found.append(Part(f"{end}-end", title, "from inside the guide", _thickness(prism), outline, bends=bends))
+        found.append(Part(f"{end}-end", title, "from inside the guide", _thickness(prism), outline, holes, bends, _lands(holes, making)))
     return tuple(found)
 
 
@@ -307,11 +309,14 @@ def seam_lengths(scene: Scene, making: Making) -> dict[str, float]:
     return found
 
 
+_HOLES = {"hole": "feed hole", "screw": "screw hole", "tip": "hole for the tip"}
+
+
 def drill_table(part: Part) -> list[tuple[str, Pair, float]]:
     """Label, centre (u, v) and diameter of every point to be punched, m."""
     found = []
     for each in part.openings:
         centres = each.drill_centres() if each.path.layer == "cut" else ()
-        names = [f"slot {each.number}{letter}" for letter in "ab"] if each.kind == "slot" else ["feed hole"]
+        names = [f"slot {each.number}{letter}" for letter in "ab"] if each.kind == "slot" else [_HOLES[each.kind]]
         found += [(name, centre, each.width) for name, centre in zip(names, centres)]
     return found

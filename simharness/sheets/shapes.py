@@ -129,12 +129,12 @@ def stadium_path(centre: Pair, length: float, width: float, layer: Layer = "cut"
 
 @dataclass(frozen=True)
 class Opening:
-    """A hole in a part: `slot` with its number along the guide, or `hole` (the feed's).
+    """A hole in a part: `slot` with its number along the guide, `hole` (the feed's), `screw` (of its flange), `tip` (of its wire).
 
     `ends` is 'round', 'square' or '' (a free outline); length along u, width along v, m.
     """
 
-    kind: Literal["slot", "hole"]
+    kind: Literal["slot", "hole", "screw", "tip"]
     number: int
     path: Path
     centre: Pair

@@ -126,16 +126,24 @@ def _loop(model: Model, name: str, axis: int, layer: int, spans: dict[int, tuple
 
 
 def _add_coax(model: Model, port: CoaxPort, number: int) -> None:
-    grid = model.request.grid
-    pin_x, pin_z, bore_x, _ = coax_cells(port, grid)
-    end = grid.index(1, port.reference - port.direction * port.length)
-    gap = end + port.direction
-    low, high = sorted((end, gap))
-    _source_gap(model, f"port{number}", [pin_x[0], low, pin_z[0]], [pin_x[1], high, pin_z[1]], 1, port.impedance)
+    """Source in the gap at the end of the pin, voltage from pin to bore, current around the pin."""
+    grid, along = model.request.grid, port.axis
+    pin_u, pin_v, bore_u, _ = coax_cells(port, grid)
+    (u, _), (v, _) = port.across
+
+    def corner(first: int, second: int, at: int) -> list[int]:
+        index = [0, 0, 0]
+        index[u], index[v], index[along] = first, second, at
+        return index
+
+    end = grid.index(along, port.reference - port.direction * port.length)
+    low, high = sorted((end, end + port.direction))
+    _source_gap(model, f"port{number}", corner(pin_u[0], pin_v[0], low), corner(pin_u[1], pin_v[1], high), along, port.impedance)
     plane = coax_plane(port, grid)
-    model.probe(f"port{number}_voltage", 0, model.corner((pin_x[1], plane, pin_z[0])), model.corner((bore_x[1], plane, pin_z[0])), weight=1)
+    inner, outer = (model.corner(corner(first, pin_v[0], plane)) for first in (pin_u[1], bore_u[1]))
+    model.probe(f"port{number}_voltage", 0, inner, outer, weight=1)
     for side, layer in (("a", plane - 1), ("b", plane)):
-        _loop(model, f"port{number}_current_{side}", 1, layer, {0: pin_x, 2: pin_z}, port.direction)
+        _loop(model, f"port{number}_current_{side}", along, layer, {u: pin_u, v: pin_v}, port.direction)
 
 
 def _add_gap(model: Model, port: GapPort, number: int) -> None:

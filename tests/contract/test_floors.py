@@ -16,7 +16,7 @@ ROOT = Path(simharness.__file__).parent
 FLOORS = (
     ("errors", "constants"),
     ("em",),
-    ("records", "materials", "scene", "layout", "mesh_settings", "lattice", "grid", "raster", "solver.settings", "design", "advice", "around_words", "estimate",
+    ("records", "materials", "scene", "layout", "mesh_settings", "lattice", "grid", "raster", "solver.settings", "design", "advice", "feed_advice", "around_words", "estimate",
      "stock", "wish", "proposal", "proposal_words", "record_text",
      "outputs", "post", "verdict", "fingerprint", "files", "progress",
      "measured", "suspects", "fast_model", "causes", "compare", "orientation", "rules", "budget",

@@ -15,6 +15,8 @@ EQUAL = {
     if record.slot_rule is not None and record.slot_rule.faces == "front" and record.guide.far_end == "short"
 }
 """Of equal slots in one wall, between two shorts: mirror-symmetric, and no two edges of their slots nearly coincide."""
+STRAIGHT = {name: record for name, record in EQUAL.items() if record.feed.kind == "probe"}
+"""Those of them whose probe is straight."""
 WR90 = "eight-slot-wr90-10g37"
 
 

@@ -9,7 +9,7 @@ import pytest
 from shapely import unary_union
 from shapely.geometry import Point, Polygon, box
 
-from shaped_records import EQUAL, SHIPPED, WR90, mirrored, two_port, varied, with_slots
+from shaped_records import EQUAL, SHIPPED, STRAIGHT, WR90, mirrored, two_port, varied, with_slots
 from simharness.em.coax import coax_impedance
 from simharness.em.guide import guide_wavelength
 from simharness.errors import InputError
@@ -87,7 +87,7 @@ def test_slots_stand_at_their_places(name):
     assert holes.area == pytest.approx(sum(slot_outline(s).area for s in slots), rel=1e-9)
 
 
-@EACH
+@pytest.mark.parametrize("name", STRAIGHT)
 @pytest.mark.parametrize("wall", ["back", "front"])
 def test_probe_and_coax(name, wall):
     feed = {"wall": wall, "offset_mm": 1.5}

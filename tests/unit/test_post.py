@@ -70,8 +70,9 @@ def test_cells_about_the_coax_plane_are_equal():
         scene = antenna_scene(record)
         for settings in QUALITIES.values():
             mesh = grid(scene, settings)
-            j = coax_plane(scene.ports[0], mesh)
-            before, behind = np.diff(mesh.y[j - 1 : j + 2])
+            port = scene.ports[0]
+            j = coax_plane(port, mesh)
+            before, behind = np.diff(mesh.lines[port.axis][j - 1 : j + 2])
             assert before == pytest.approx(behind, rel=0.02)
 
 
