@@ -19,7 +19,7 @@ from simharness.em.signals import spectrum, wave_split
 from simharness.grid import Grid
 from simharness.raster import coax_plane, meshed_coax_permittivity, outline_mask
 from simharness.records import REFERENCE_OHM
-from simharness.scene import SUBSTRATE, CoaxPort, GapPort, ModePort, Port, Scene
+from simharness.scene import FAR_LOAD, SUBSTRATE, CoaxPort, GapPort, ModePort, Port, Scene
 from simharness.solver.settings import SolverRequest
 
 Field = tuple[list[np.ndarray], np.ndarray]
@@ -228,6 +228,8 @@ def _field_arrays(request: SolverRequest, fields: Mapping[str, Field], scale: np
         arrays["substrate_loss"] = substrate_loss(request, fields["substrate_e"], scale)
     if "cut_e" in fields:
         (x, _, z), field = fields["cut_e"]
+        if any(prism.part == FAR_LOAD for prism in scene.prisms):
+            arrays["load_power"] = load_power(scene, fields["cut_e"], scale)
         arrays |= {"cut_x": x, "cut_z": z, "cut_field": field[:, 1, :, 0, :] * scale[:, None, None]}
     return arrays
 
@@ -283,6 +285,22 @@ def wall_loss(request: SolverRequest, inner: Field, scale: np.ndarray) -> np.nda
             square = np.abs(layer[:, u]) ** 2 + np.abs(layer[:, v]) ** 2
             total += resistance / 2 * np.sum(square * area * metal, axis=(1, 2))
     return total * np.abs(scale) ** 2
+
+
+def load_power(scene: Scene, cut: Field, scale: np.ndarray) -> np.ndarray:
+    """Power of TE10 that runs into the load at the far end, W.
+
+    P = |A|^2 a b beta / (4 omega mu0), A the part of E_y half-way up, where the load begins, that goes as cos(pi x / a).
+    All of it travels to the load, which reflects nothing; other modes have faded there.
+    """
+    x0, x1, y0, y1, _, end = scene.inside
+    (x, _, z), field = cut
+    x, field = x, field[:, 1, :, 0, int(np.argmin(np.abs(z - end)))] * scale[:, None]
+    within = (x >= x0) & (x <= x1)
+    profile = np.cos(np.pi * (x[within] - (x0 + x1) / 2) / (x1 - x0))
+    amplitude = 2 / (x1 - x0) * np.trapezoid(field[:, within] * profile, x[within], axis=1)
+    far = np.array(scene.spectrum.far)
+    return np.abs(amplitude) ** 2 * (x1 - x0) * (y1 - y0) / (4 * wave_impedance(x1 - x0, far))
 
 
 def substrate_loss(request: SolverRequest, substrate: Field, scale: np.ndarray) -> np.ndarray:

@@ -42,6 +42,9 @@ VACUUM = Material("vacuum")
 SUBSTRATE = "substrate"
 """Name of the part whose loss is worked out from the field in it."""
 
+FAR_LOAD = "far load"
+"""Name of the absorber that ends the guide; what it takes is worked out from the wave that runs into it."""
+
 
 @dataclass(frozen=True)
 class Outline:

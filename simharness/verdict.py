@@ -14,7 +14,7 @@ from simharness.em.farfield import FarField
 from simharness.em.match import decibels, deepest_match, match_band, worst_match
 from simharness.em.pattern import front_to_back, half_power_beamwidth, side_lobe_level
 from simharness.estimate import Estimate
-from simharness.outputs import lost_power
+from simharness.outputs import HEAT, lost_power
 from simharness.records import BentProbe, CoaxFeed, Record
 
 LABELS = {
@@ -139,8 +139,11 @@ def _pattern_figures(results: Mapping[str, np.ndarray], centre: float, error: di
         "directivity": Figure(direct, "dBi", basis, error["gain"]),
         "side_lobe_level": Figure(side_lobe_level(along.angle, along.total, np.pi / 2), "dB", basis, error["side_lobe"]),
         "front_to_back": Figure(front_to_back(across.angle, across.total), "dB", basis, error["front_to_back"]),
-        "efficiency": Figure(efficiency, "", f"{basis}; wall loss by perturbation, that of a substrate from its field", 0.5 * (1 - efficiency)),
+        "efficiency": Figure(efficiency, "", f"{basis}; wall loss by perturbation, that of substrate and load from the field", 0.5 * (1 - efficiency)),
     }
+    if "load_power" in results:
+        left = float(results["load_power"][index]) / mismatch
+        figures["end_power"] = Figure(left, "", f"{basis}; of the accepted power", LARGEST_IMBALANCE)
     for name, cut in (("beamwidth_along", along), ("beamwidth_across", across)):
         width = float(np.degrees(half_power_beamwidth(cut.angle, cut.total)))
         figures[name] = Figure(width, "deg", basis, error["beamwidth"] * width)
@@ -216,11 +219,11 @@ def _power_check(results: Mapping[str, np.ndarray]) -> str:
     """Whether the power that leaves is the power that went in."""
     accepted = results["accepted_power"]
     leaving = results["surface_power"] if "surface_power" in results else results["radiated_power"]
-    heat = results["substrate_loss"] if "substrate_loss" in results else 0.0
+    heat = sum((results[name] for name in HEAT if name in results), np.zeros(len(accepted)))
     off, returned = (float(np.max(np.abs((power + heat) / accepted - 1))) for power in (leaving, results["radiated_power"]))
     sound = off <= LARGEST_IMBALANCE and returned <= LARGEST_RETURN
     return (
-        f"Power check: what leaves the antenna{' or heats its substrate' if np.any(heat) else ''} and what it accepts agree "
+        f"Power check: what leaves the antenna{' or heats its substrate or its load' if np.any(heat) else ''} and what it accepts agree "
         f"within {100 * off:.1f} % {'with walls without loss' if np.any(heat) else 'in the lossless model'}, "
         f"the far field within {100 * returned:.1f} %"
         + ("." if sound else f": more than {100 * LARGEST_IMBALANCE:g} % and {100 * LARGEST_RETURN:g} %, do not trust the gain; use a finer quality.")

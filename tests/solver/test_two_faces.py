@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from simharness.em.farfield import FarField
-from simharness.em.pattern import cut_across
+from simharness.em.cuts import cut_across
 from simharness.estimate import estimate
 from simharness.records import parse_record, read_record
 from simharness.run import record_plan, solve
