@@ -131,7 +131,11 @@ def _pattern_figures(results: Mapping[str, np.ndarray], centre: float, error: di
     far = FarField.stored(results)
     along, across = cut_along(far, index), cut_across(far, index)
     radiated = float(results["radiated_power"][index])
-    efficiency = radiated / (radiated + lost_power(results, index))
+    whole = radiated + lost_power(results, index)
+    efficiency = radiated / whole
+    walls = float(results["wall_loss"][index]) / whole if "wall_loss" in results else 0.0
+    # half of what perturbation finds in the walls, and for what the fields tell as much as the powers may miss
+    unsure = 0.5 * walls + LARGEST_IMBALANCE * any(name in results for name in HEAT)
     direct = decibels(np.max(results["directivity"][index]))
     mismatch = float(results["accepted_power"][index])
     figures = {
@@ -139,7 +143,7 @@ def _pattern_figures(results: Mapping[str, np.ndarray], centre: float, error: di
         "directivity": Figure(direct, "dBi", basis, error["gain"]),
         "side_lobe_level": Figure(side_lobe_level(along.angle, along.total, np.pi / 2), "dB", basis, error["side_lobe"]),
         "front_to_back": Figure(front_to_back(across.angle, across.total), "dB", basis, error["front_to_back"]),
-        "efficiency": Figure(efficiency, "", f"{basis}; wall loss by perturbation, that of substrate and load from the field", 0.5 * (1 - efficiency)),
+        "efficiency": Figure(efficiency, "", f"{basis}; wall loss by perturbation, that of substrate and load from the field", unsure),
     }
     if "load_power" in results:
         left = float(results["load_power"][index]) / mismatch
@@ -223,7 +227,7 @@ def _power_check(results: Mapping[str, np.ndarray]) -> str:
     off, returned = (float(np.max(np.abs((power + heat) / accepted - 1))) for power in (leaving, results["radiated_power"]))
     sound = off <= LARGEST_IMBALANCE and returned <= LARGEST_RETURN
     return (
-        f"Power check: what leaves the antenna{' or heats its substrate or its load' if np.any(heat) else ''} and what it accepts agree "
+        f"Power check: what leaves the antenna{', heats its substrate or enters its load,' if np.any(heat) else ''} and what it accepts agree "
         f"within {100 * off:.1f} % {'with walls without loss' if np.any(heat) else 'in the lossless model'}, "
         f"the far field within {100 * returned:.1f} %"
         + ("." if sound else f": more than {100 * LARGEST_IMBALANCE:g} % and {100 * LARGEST_RETURN:g} %, do not trust the gain; use a finer quality.")
