@@ -18,7 +18,7 @@ from simharness import tuning as tuning_module
 from simharness.store import Store
 from simharness.tuning import MOST_RUNS, tune
 
-CLOSE_MM = {"eight-slot-5g8": 0.1, "eight-slot-wr90-10g37": 0.06}
+CLOSE_MM = {"eight-slot-5g8": 0.1, "eight-slot-wr90-10g37": 0.06, "five-slot-2g45": 0.2}
 CLOSE_DB = 1.0
 
 
