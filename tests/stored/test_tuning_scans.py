@@ -1,8 +1,8 @@
 """Tuning by the package's own estimate, answered by brute-force scans of the field solver that are stored in tests/references.
 
-Exact: full-wave runs (draft mesh) of two shipped records at nine heights of the probe, interpolated over the height
+Exact: full-wave runs (draft mesh) of three shipped records at nine heights of the probe, interpolated over the height
 by a cubic spline; the folder's README says how they were made. Known bias: each height has a mesh of its own, which scatters S11 by
-0.006 (rms) around a smooth curve; the spline goes through that. Tolerance: 0.1 mm at 5.8 GHz, 0.06 mm at 10.37, or 1 dB:
+0.006 (rms) around a smooth curve; the spline goes through that. Tolerance: 0.2 mm at 2.45 GHz, 0.1 mm at 5.8, 0.06 mm at 10.37, or 1 dB:
 what is asked of a tuning.
 """
 
