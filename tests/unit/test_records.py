@@ -311,6 +311,7 @@ def test_a_slot_may_reach_the_side_wall_and_the_ends_as_the_message_says(a, widt
         (b"name = [unclosed", ["must be valid TOML", "(at "]),
         (TEXT.replace("count = 8", "count = 8\ncount = 9").encode(), ["must be valid TOML", "(at line "]),
         (b"\x89HDF\r\n\x1a\n\x00\xff\xfe", ["must be a readable TOML file", "not UTF-8"]),
+        (b"# nothing yet\n", ["the file is empty", "simharness design"]),
         (None, ["must be a readable TOML file", "No such file"]),
         ("folder", ["must be a readable TOML file", "Is a directory"]),
         (b"", ["schema = (missing)", "feed = (missing)"]),
