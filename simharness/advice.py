@@ -1,4 +1,4 @@
-"""What `check` shows before anything is run: derived figures and a practitioner's warnings.
+"""What `check` shows before anything is run: derived figures and warnings.
 
 The rules of thumb carry their reason in the sentence; limits without a source are
 common practice and say so in the constants below.
@@ -122,7 +122,7 @@ def _slot_figures(record: Record) -> dict[str, Figure]:
 
 
 def warnings(record: Record) -> list[str]:
-    """Sentences about what a practitioner would question, most basic first."""
+    """Sentences about what is likely to go wrong, most basic first."""
     found = [*_guide_warnings(record), *_laminate_warnings(record)]
     if record.slots:
         for row in _rows(record):

@@ -130,7 +130,7 @@ def _stock(wanted: dict, frequency: float):
 
     named = {key: wanted[key] for key in ("guide", "tube", "sheet") if wanted[key] is not None}
     if len(named) > 1:
-        raise InputError("guide, tube, sheet", len(named), "give one of the three")
+        raise InputError("metal", " and ".join(f"--{key}" for key in named), "give one of --guide, --tube and --sheet")
     wall = None if wanted["wall"] is None else wanted["wall"] * 1e-3
     if wanted["tube"] is not None:
         stock = tube_from_text(wanted["tube"])

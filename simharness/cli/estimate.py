@@ -32,7 +32,7 @@ def command(record: Path, as_json: bool, points: int) -> None:
     click.echo(f"{design.name}: estimate")
     print_columns([(label, number(found.figures[name])) for name, label in LABELS.items() if name in found.figures])
     click.echo()
-    print_wrapped(found.figures["polarization"].value)
+    print_wrapped(f"Polarization: {found.figures['polarization'].value}.")
     for sentence in around_sentences(design, found.figures):
         print_wrapped(sentence)
     print_wrapped(

@@ -6,6 +6,7 @@ import io
 import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import matplotlib
@@ -18,7 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from simharness.constants import ETA0, TWO_PI
 from simharness.em.farfield import FarField
 from simharness.files import atomic_write_bytes, machine_errors
-from simharness.outputs import Results
+from simharness.outputs import Results, lost_power
 from simharness.records import Record
 
 DPI = 150
@@ -166,10 +167,19 @@ def realized_gain(intensity: ArrayLike) -> NDArray:
 
 
 def far_field(results: Results, record: Record) -> FarField | None:
-    """The far field of a result file; None if it holds none, or if nothing is there to radiate."""
+    """The far field of a result file; None if it holds none, or if nothing is there to radiate.
+
+    Where the file knows the powers, fields are scaled so that the gain seen in pictures is that of the verdict: directivity
+    times efficiency times accepted power. The fields as stored lack the loss in the walls, and hold what the border sends back.
+    """
     if "e_theta" not in results or not record.slots:
         return None
-    return FarField.stored(results)
+    far = FarField.stored(results)
+    if "radiated_power" not in results or "accepted_power" not in results:
+        return far
+    whole = results["radiated_power"] + np.array([lost_power(results, index) for index in range(far.frequency.size)])
+    scale = np.sqrt(results["accepted_power"] / whole)[:, None, None]
+    return replace(far, e_theta=far.e_theta * scale, e_phi=far.e_phi * scale)
 
 
 def field_gain(far: FarField, index: int) -> NDArray:

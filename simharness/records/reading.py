@@ -51,6 +51,8 @@ def read_record(path: str | Path) -> Record:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError("record", path, f"must be valid TOML ({error})") from None
+    if not data:
+        raise InputError("record", path, "the file is empty; copy a record from models/, or have one written by 'simharness design'")
     return parse_record(data, str(path))
 
 

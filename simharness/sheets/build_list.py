@@ -47,7 +47,7 @@ def as_text(title: str, sections: tuple[Section, ...]) -> str:
     lines = [title, "=" * len(title)]
     for section in sections:
         lines += ["", section.title, "-" * len(section.title)]
-        lines += [f"- {sentence}" for sentence in section.sentences]
+        lines += [sentence if sentence[0].isdigit() else f"- {sentence}" for sentence in section.sentences]
         if section.table:
             widths = [max(map(len, column)) for column in zip(*section.table)]
             lines += [""] * bool(section.sentences)

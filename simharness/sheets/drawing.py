@@ -48,7 +48,8 @@ def caption(part: Part, material: str) -> tuple[str, ...]:
     if part.lands:
         side = "on this face" if part.view == "from outside" else "on the other face, the outside"
         screwed = any(o.kind == "screw" for o in part.openings)
-        what = "square: the flange of the connector, bright metal under it" if screwed else "circle: land to be bared and tinned for the connector"
+        tinned = "" if material == "aluminium" else " and tinned"
+        what = "square: the flange of the connector, bright metal under it" if screwed else f"circle: land to be bared{tinned} for the connector"
         lines.append(f"Broken {what}, {side}.")
     return tuple(lines)
 
