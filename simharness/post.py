@@ -222,8 +222,8 @@ def _field_arrays(request: SolverRequest, fields: Mapping[str, Field], scale: np
             "directivity": directivity(far), "radiated_power": radiated_power(far),
             "surface_power": surface_power(faces),
         }
-    if "inner_h" in fields:
-        arrays["wall_loss"] = wall_loss(request, fields["inner_h"], scale)
+    if "wall_h_0_low" in fields:
+        arrays["wall_loss"] = wall_loss(request, fields, scale)
     if "substrate_e" in fields:
         arrays["substrate_loss"] = substrate_loss(request, fields["substrate_e"], scale)
     if "cut_e" in fields:
@@ -256,20 +256,19 @@ def sphere(faces: list[SurfaceFace], frequency: np.ndarray, step_deg: float = 2.
     return far_field(faces, frequency, theta, phi)
 
 
-def wall_loss(request: SolverRequest, inner: Field, scale: np.ndarray) -> np.ndarray:
+def wall_loss(request: SolverRequest, fields: Mapping[str, Field], scale: np.ndarray) -> np.ndarray:
     """Power lost in the inner faces of the guide, W.
+
+    `fields`: among others the magnetic field at the centres of the cells along each wall, `wall_h_0_low` to `wall_h_2_high`.
 
     Perturbation: the tangential magnetic field of the lossless run, taken half a cell inside the
     wall, on a surface of resistance Rs: P = Rs/2 integral |Ht|^2. Openings are left out; the
     currents on outer faces, slot edges and probe are not counted. Ends that are ports have no wall.
     """
     scene, grid = request.scene, request.grid
-    (x, y, z), field = inner
     x0, x1, y0, y1, z0, z1 = scene.inside
     lines = [np.asarray(line)[(line >= lo - 1e-9) & (line <= hi + 1e-9)] for line, lo, hi in
              zip(grid.lines, (x0, y0, z0), (x1, y1, z1))]
-    inside = [(c > lo) & (c < hi) for c, lo, hi in ((x, x0, x1), (y, y0, y1), (z, z0, z1))]
-    field = field[(slice(None), slice(None), *(slice(cells[0], cells[-1] + 1) for cells in map(np.flatnonzero, inside)))]
     steps = [np.diff(line) for line in lines]
     resistance = surface_resistance(scene.conductivity, np.array(scene.spectrum.far))
     total = np.zeros(len(scene.spectrum.far))
@@ -277,14 +276,21 @@ def wall_loss(request: SolverRequest, inner: Field, scale: np.ndarray) -> np.nda
     for axis in range(3):
         u, v = (i for i in range(3) if i != axis)
         area = np.outer(steps[u], steps[v])
-        for end, wall in ((0, ("", "back wall", "")), (-1, ("", "front wall", ""))):
+        for end, side, wall in ((0, "low", ("", "back wall", "")), (1, "high", ("", "front wall", ""))):
             if axis == 2 and any(abs(p - (z0, z1)[end]) < 1e-9 for p in ports):
                 continue
-            layer = np.take(field, end, axis=2 + axis)
+            layer = _wall_layer(fields[f"wall_h_{axis}_{side}"], axis, scene.inside)
             metal = _wall_mask(scene, grid, wall[axis], lines) if wall[axis] else 1.0
             square = np.abs(layer[:, u]) ** 2 + np.abs(layer[:, v]) ** 2
             total += resistance / 2 * np.sum(square * area * metal, axis=(1, 2))
     return total * np.abs(scale) ** 2
+
+
+def _wall_layer(record: Field, axis: int, inside: tuple[float, ...]) -> np.ndarray:
+    """Field (frequency, component, first, second) of the cells along a wall across `axis`: the record has some more around."""
+    places, field = record
+    u, v = (np.flatnonzero((places[i] > inside[2 * i]) & (places[i] < inside[2 * i + 1])) for i in range(3) if i != axis)
+    return np.squeeze(field, axis=2 + axis)[:, :, u[0] : u[-1] + 1, v[0] : v[-1] + 1]
 
 
 def load_power(scene: Scene, cut: Field, scale: np.ndarray) -> np.ndarray:

@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from scipy.linalg import eigh_tridiagonal
 
 from simharness.constants import C0, EPS0, MU0, TWO_PI
 from simharness.em.laplace import line_capacitance
@@ -190,4 +189,5 @@ def _transverse_eigenvalue(x: np.ndarray) -> float:
     dual = (steps[1:] + steps[:-1]) / 2
     diagonal = (1 / steps[1:] + 1 / steps[:-1]) / dual
     beside = -1 / (steps[1:-1] * np.sqrt(dual[1:] * dual[:-1]))
-    return float(eigh_tridiagonal(diagonal, beside, select="i", select_range=(0, 0), eigvals_only=True)[0])
+    # The matrix is small, and numpy's solver is there without a wait for scipy.
+    return float(np.linalg.eigvalsh(np.diag(diagonal) + np.diag(beside, 1) + np.diag(beside, -1))[0])

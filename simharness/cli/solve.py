@@ -29,7 +29,6 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
     """
     from dataclasses import replace
     from functools import cache
-    from importlib import import_module
 
     from simharness.cli.bar import Bar
     from simharness.cli.show import describe
@@ -65,7 +64,8 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
     def meanwhile() -> None:
         guess()
         if not no_figures:
-            import_module("simharness.plot.album")
+            from simharness.plot.album import rehearse
+            rehearse(design)
 
     run = solve(
         what, store, design, again=again, timeout_s=60 * limit_minutes if limit_minutes else None,

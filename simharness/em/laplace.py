@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
-from scipy.sparse import coo_matrix
-from scipy.sparse.linalg import spsolve
 
 from simharness.constants import EPS0
+
+_FEW = 400
+"""Potentials that are solved for without scipy: for the bore of a coax line the solver need not wait until it is loaded."""
 
 
 def line_capacitance(
@@ -68,13 +71,24 @@ def lattice_energy(u: np.ndarray, v: np.ndarray, fixed: np.ndarray, value: np.nd
     two = np.concatenate([node[1:].ravel(), node[:, 1:].ravel()])
     weight = np.concatenate([along_u.ravel(), along_v.ravel()])
     size = nu * nv
-    laplacian = coo_matrix(
-        (np.concatenate([weight, weight, -weight, -weight]),
-         (np.concatenate([one, two, one, two]), np.concatenate([one, two, two, one]))),
-        shape=(size, size),
-    ).tocsr()
+    laplacian, solved = _system(
+        np.concatenate([weight, weight, -weight, -weight]),
+        (np.concatenate([one, two, one, two]), np.concatenate([one, two, two, one])), size,
+    )
     free, held = np.flatnonzero(~fixed.ravel()), np.flatnonzero(fixed.ravel())
     potential = value.astype(float).ravel()
     if len(free):
-        potential[free] = spsolve(laplacian[free][:, free].tocsc(), -laplacian[free][:, held] @ potential[held])
+        potential[free] = solved(laplacian[free][:, free], -laplacian[free][:, held] @ potential[held])
     return float(potential @ (laplacian @ potential))
+
+
+def _system(values: np.ndarray, places: tuple[np.ndarray, np.ndarray], size: int) -> tuple[object, Callable]:
+    """Square matrix with values summed at their places, dense while it is small, and what solves such a system."""
+    if size <= _FEW:
+        matrix = np.zeros((size, size))
+        np.add.at(matrix, places, values)
+        return matrix, np.linalg.solve
+    from scipy.sparse import coo_matrix
+    from scipy.sparse.linalg import spsolve
+
+    return coo_matrix((values, places), shape=(size, size)).tocsc(), spsolve

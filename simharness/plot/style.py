@@ -15,6 +15,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from numpy.typing import ArrayLike, NDArray
+from PIL import Image
 
 from simharness.constants import ETA0, TWO_PI
 from simharness.em.farfield import FarField
@@ -116,11 +117,17 @@ def save(figure: Figure, path: Path) -> Path:
     """
     with machine_errors(f"make the folder {path.parent}"):
         path.parent.mkdir(parents=True, exist_ok=True)
-    image = io.BytesIO()
-    # Level 3 takes half the time of the usual 6 and makes files a tenth larger.
-    figure.savefig(image, format="png", dpi=DPI, pil_kwargs={"compress_level": 3})
-    atomic_write_bytes(path, image.getvalue())
+    atomic_write_bytes(path, png(figure))
     return path
+
+
+def png(figure: Figure) -> bytes:
+    """A figure of `sheet` as PNG without opacity."""
+    figure.canvas.draw()
+    image = io.BytesIO()
+    # Half the time of matplotlib's own way (level 6, opacity kept), and files as large.
+    Image.fromarray(np.asarray(figure.canvas.buffer_rgba())).convert("RGB").save(image, "png", compress_level=2, dpi=(DPI, DPI))
+    return image.getvalue()
 
 
 def inches(figure: Figure, left: float, bottom: float, width: float, height: float) -> tuple[float, float, float, float]:

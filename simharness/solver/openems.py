@@ -192,6 +192,11 @@ def _add_mode(model: Model, port: ModePort, number: int) -> None:
     source.AddBox(model.corner(low), model.corner(high), priority=5)
 
 
+def _end(side: int) -> str:
+    """Word for the low or the high end of an axis in the names of records."""
+    return "low" if side < 0 else "high"
+
+
 def _add_records(model: Model) -> None:
     """Near-field surface, field cut, magnetic field at the walls, field in a lossy substrate, voltages across slots."""
     scene, grid, csx = model.request.scene, model.request.grid, model.csx
@@ -202,12 +207,15 @@ def _add_records(model: Model) -> None:
             high = [pair[1] for pair in grid.surface]
             low[axis] = high[axis] = grid.surface[axis][0 if side < 0 else 1]
             for kind, name in ((10, "e"), (11, "h")):
-                dump = csx.AddDump(f"face_{name}_{axis}_{'low' if side < 0 else 'high'}", dump_type=kind, dump_mode=1, file_type=1, frequency=far)
+                dump = csx.AddDump(f"face_{name}_{axis}_{_end(side)}", dump_type=kind, dump_mode=1, file_type=1, frequency=far)
                 dump.AddBox(model.corner(low), model.corner(high))
     if scene.inside is not None and far:
         low = model.near(*scene.inside[0::2])
         high = model.near(*scene.inside[1::2])
-        csx.AddDump("inner_h", dump_type=11, dump_mode=2, file_type=1, frequency=far).AddBox(model.corner(low), model.corner(high))
+        for axis, side in FACES:
+            start, stop = model.corner(low), model.corner(high)
+            start[axis] = stop[axis] = model.middle(axis, low[axis] if side < 0 else high[axis] - 1)
+            csx.AddDump(f"wall_h_{axis}_{_end(side)}", dump_type=11, dump_mode=2, file_type=1, frequency=far).AddBox(start, stop)
         low[1] = high[1] = grid.index(1, (scene.inside[2] + scene.inside[3]) / 2)
         csx.AddDump("cut_e", dump_type=10, dump_mode=1, file_type=1, frequency=far).AddBox(model.corner(low), model.corner(high))
     for prism in scene.prisms if far else ():

@@ -278,6 +278,14 @@ def test_gain_body_points_where_the_gain_is():
     np.testing.assert_allclose(body, expected, atol=1e-12)
 
 
+def test_viewer_sees_the_near_side_of_a_ball():
+    """A patch of a ball about the origin is seen where its outward direction points at the viewer: far away, that is along z."""
+    theta, phi = np.radians(np.arange(0, 181, 5)), np.radians(np.arange(0, 361, 5))
+    patches = sphere._patches(sphere.gain_body(np.zeros((len(theta), len(phi))), theta, phi, top=0.0))
+    seen = sphere.faces_viewer(patches, np.eye(4))
+    assert np.array_equal(seen, patches[:, :, 2].mean(axis=1) > 0)
+
+
 def test_map_has_the_front_in_its_middle_and_plus_x_on_the_right():
     found = arrays()
     far = style.far_field(Results(found, {}), record())
