@@ -163,7 +163,7 @@ def _joints(record: Record, scene: Scene, making: Making, parts: tuple[Part, ...
     if record.guide.material == "aluminium":
         sentences.append(
             "Aluminium does not take soft solder with the usual fluxes: have it welded, or screw and rivet with contacts closer than a "
-            "twentieth of a wavelength (a rule of thumb)."
+            "twentieth of a wavelength (a rule of thumb). Where this list says tin or solder, screw down on bright metal instead."
         )
     if probe is not None:
         sentences += connector_joints(record.feed, has_screws(parts))

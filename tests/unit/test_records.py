@@ -319,7 +319,7 @@ def test_a_slot_may_reach_the_side_wall_and_the_ends_as_the_message_says(a, widt
         (TEXT.replace("22.86", "-inf").encode(), ["guide.a_mm = -inf"]),
         (TEXT.replace("22.86", "14.5").encode(), ["guide.a_mm = 14.5", "at least 14.9"]),
     ],
-    ids=["syntax", "key twice", "binary", "missing", "folder", "empty", "nan", "inf", "geometry"],
+    ids=["syntax", "key twice", "binary", "missing", "folder", "empty", "bare", "nan", "inf", "geometry"],
 )
 def test_a_bad_file_ends_check_with_code_3(content, words, tmp_path):
     path = tmp_path / "antenna.toml"
