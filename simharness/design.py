@@ -7,11 +7,13 @@ from typing import Any
 
 from simharness.em.probe import ProbeShape
 from simharness.em.probe_moment import CoaxLine
+from simharness.em.shaped_slot import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
 from simharness.em.slot import SlotShape, rectangular_length
 from simharness.em.slot_basis import Slot, SlottedGuide
 from simharness.em.tube import Tube
 from simharness.materials import wall_conductivity
 from simharness.records import Probe, Record
+from simharness.records import Slot as RecordSlot
 
 _WIDEST = 0.9
 """Of its length: the width of a slot that the moment method takes for long and narrow."""
@@ -41,17 +43,25 @@ class Figure:
 
 
 def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
-    """The slots along the guide; round ends become the rectangle of equal area."""
+    """The slots along the guide; round ends become the rectangle of equal area, curved slots the equivalent straight one."""
     wall = record.guide.front_wall_mm * 1e-3
-    return tuple(
-        SlotShape(
-            offset=s.offset_mm * 1e-3,
-            length=rectangular_length(s.length_mm, s.width_mm, s.ends) * 1e-3,
-            width=s.width_mm * 1e-3,
-            wall=wall,
-        )
-        for s in record.slots
-    )
+    found = [_equivalent(record, s) for s in record.slots]
+    return tuple(SlotShape(e.offset, e.length, s.width_mm * 1e-3, wall) for s, e in zip(record.slots, found))
+
+
+def centre_line_of(slot: RecordSlot) -> CentreLine:
+    """The centre line of a slot on its wall."""
+    return CentreLine(slot.shape, slot.length_mm * 1e-3, slot.aside_mm * 1e-3, slot.offset_mm * 1e-3)
+
+
+def _equivalent(record: Record, slot: RecordSlot) -> StraightEquivalent:
+    """The rectangular straight slot that stands for a slot in the guide."""
+    length = rectangular_length(slot.length_mm, slot.width_mm, slot.ends) * 1e-3
+    if slot.tip_mm is not None:
+        length = tapered_length(length, slot.tip_mm * 1e-3)
+    if slot.shape == "straight":
+        return StraightEquivalent(length, slot.offset_mm * 1e-3, 0.0)
+    return straight_equivalent(centre_line_of(slot), length, record.guide.a_mm * 1e-3, record.band.centre_ghz * 1e9)
 
 
 def slotted_guide(record: Record) -> SlottedGuide:
@@ -66,7 +76,8 @@ def slotted_guide(record: Record) -> SlottedGuide:
     for place, shape in zip(record.slots, shapes):
         width = min(shape.width, _WIDEST * shape.length)
         most = 0.5 * (a - width) * (1.0 - _ROUNDING)
-        slots.append(Slot(shape.length, width, max(-most, min(most, shape.offset)), place.position_mm * 1e-3))
+        shift = _equivalent(record, place).shift
+        slots.append(Slot(shape.length, width, max(-most, min(most, shape.offset)), place.position_mm * 1e-3 + shift))
     first, last = slots[0], slots[-1]
     near = min(0.0, first.position - 0.5 * first.length)
     far = max(length, last.position + 0.5 * last.length)

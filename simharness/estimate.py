@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness import design
+from simharness import cross_polar, design
 from simharness.advice import derived, warnings
 from simharness.constants import TWO_PI
 from simharness.design import Figure
@@ -118,6 +118,7 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     if np.any(state.voltages):
         along, across, found = _radiation(record, state.voltages, centre)
         figures |= _gain_figures(found, state.efficiency, abs(s11_at_centre[0]) ** 2)
+        figures |= cross_polar.estimated(record, state.voltages, centre)
     error = max(slot_error, probe_error)
     return Estimate(frequency, s11, impedance, state.voltages, state.power, along, across, figures, error)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simharness import cross_polar
 from simharness.design import Figure, polarization
 from simharness.em.farfield import FarField
 from simharness.em.match import decibels, deepest_match, match_band, worst_match
@@ -28,6 +29,7 @@ LABELS = {
     "side_lobe_level": "side lobes along the guide",
     "front_to_back": "front to back",
     "efficiency": "radiation efficiency",
+    cross_polar.NAME: "cross-polar along the guide",
 }
 
 SOLVER_ERROR = {
@@ -106,6 +108,8 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
         figures["input_impedance"] = Figure(z, "ohm", basis, spread)
     if "e_theta" in results:
         figures |= _pattern_figures(results, centre, error, basis)
+        index = int(np.argmin(np.abs(results["far_frequency"] - centre)))
+        figures |= cross_polar.simulated(record, results, index, basis)
     figures["polarization"] = Figure(polarization(record), "", "longitudinal slots")
     return figures
 
@@ -191,6 +195,8 @@ def _sentences(
     if "radiated_power" in results:
         said.append(_power_check(results))
     said.append(f"Polarization: {figures['polarization'].value}.")
+    if curved := cross_polar.sentence(record, figures):
+        said.append(curved)
     return meets, said
 
 

@@ -17,6 +17,7 @@ def command(record: Path, as_json: bool, points: int) -> None:
     """Match, pattern and gain of RECORD by the method of moments, before any full-wave run."""
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
     from simharness.estimate import estimate
+    from simharness import cross_polar
     from simharness.records import read_record
     from simharness.verdict import ESTIMATE_ERROR, LABELS
 
@@ -32,6 +33,8 @@ def command(record: Path, as_json: bool, points: int) -> None:
     print_columns([(label, number(found.figures[name])) for name, label in LABELS.items() if name in found.figures])
     click.echo()
     print_wrapped(found.figures["polarization"].value)
+    if curved := cross_polar.sentence(design, found.figures):
+        print_wrapped(curved)
     print_wrapped(
         f"The best match is trusted to about {100 * ESTIMATE_ERROR['resonance']:g} %, gain to "
         f"{ESTIMATE_ERROR['gain']:g} dB. 'simharness solve' checks it."

@@ -10,11 +10,12 @@ from simharness.constants import MM
 from simharness.layout.pieces import Pieces
 from simharness.layout.ports import guide_port, port_extension, spectrum
 from simharness.layout.probe import coax_feed, gap_feed
-from simharness.layout.slots import slot_features, slot_outline
+from simharness.layout.slots import slot_features, slot_mark
 from simharness.layout.walls import guide_features, walls
 from simharness.materials import wall_conductivity
 from simharness.records import Probe, Record
-from simharness.scene import Scene, SlotMark
+from simharness.scene import Scene
+from simharness.slot_outlines import slot_outline
 
 __all__ = ["antenna_scene", "slot_outline"]
 
@@ -44,8 +45,5 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
         spectrum=wanted,
         conductivity=wall_conductivity(guide)[0],
         inside=(-a / 2, a / 2, -b, 0.0, 0.0, length),
-        slots=tuple(
-            SlotMark(s.offset_mm * MM, s.position_mm * MM, s.width_mm * MM, s.length_mm * MM, guide.front_wall_mm * MM)
-            for s in record.slots
-        ),
+        slots=tuple(slot_mark(s, guide.front_wall_mm * MM) for s in record.slots),
     )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from simharness.constants import MM
-from simharness.layout.slots import slot_outline, squared_outline
 from simharness.records import Probe, Record
 from simharness.scene import METAL, Feature, Prism, circle, rectangle
+from simharness.slot_outlines import askew_opening, slot_outline, squared_outline
 
 
 def walls(record: Record, near: float, far: float, feed: str) -> Iterator[Prism]:
@@ -25,6 +25,7 @@ def walls(record: Record, near: float, far: float, feed: str) -> Iterator[Prism]
     yield Prism(
         "front wall", METAL, 1, 0.0, front, rectangle(-x, x, z0, z1, tuple(openings["front"])),
         rectangle(-x, x, z0, z1, tuple(squared)),
+        tuple(askew_opening(s) for s in record.slots if s.askew),
     )
     yield Prism("back wall", METAL, 1, -b - other, -b, rectangle(-x, x, z0, z1, tuple(openings["back"])))
     for side, low in (("left side wall", -x), ("right side wall", a / 2)):

@@ -14,6 +14,8 @@ _OWN_WORDS = {"wall": "wall that the probe comes through"}
 """Where the description of a field explains its values, not itself."""
 _SLOT_COLUMNS = {"position_mm": "centre from the near end", "offset_mm": "centre from the centre line", "length_mm": "length",
                  "width_mm": "width", "ends": "ends"}
+_CURVE_COLUMNS = {"shape": "shape", "aside_mm": "aside", "tip_mm": "tips"}
+"""Only where a slot is curved or tapered."""
 
 
 def dimension_sections(record: Record) -> tuple[Section, ...]:
@@ -62,8 +64,10 @@ def _plain(value: Any) -> str:
 
 
 def _slots(record: Record) -> Section:
-    head = ("slot", *(f"{words}, mm" if name.endswith("_mm") else words for name, words in _SLOT_COLUMNS.items()))
+    columns = _SLOT_COLUMNS | (_CURVE_COLUMNS if any(slot.askew for slot in record.slots) else {})
+    head = ("slot", *(f"{words}, mm" if name.endswith("_mm") else words for name, words in columns.items()))
     rows = [
-        (str(number), *(_plain(getattr(slot, name)) for name in _SLOT_COLUMNS)) for number, slot in enumerate(record.slots, 1)
+        (str(number), *("-" if getattr(slot, name) is None else _plain(getattr(slot, name)) for name in columns))
+        for number, slot in enumerate(record.slots, 1)
     ]
     return Section("Slots", ("Longitudinal, in the front wall. The sign of an offset is the side.",), (head, *rows))
