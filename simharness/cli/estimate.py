@@ -15,9 +15,9 @@ from simharness.cli.options import json_option, record_argument
 @click.option("--points", default=201, show_default=True, type=click.IntRange(11, 2001), help="frequencies over the band")
 def command(record: Path, as_json: bool, points: int) -> None:
     """Match, pattern and gain of RECORD by the method of moments, before any full-wave run."""
+    from simharness import cross_polar
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
     from simharness.estimate import estimate
-    from simharness import cross_polar
     from simharness.records import read_record
     from simharness.verdict import ESTIMATE_ERROR, LABELS
 

@@ -31,7 +31,7 @@ def with_slots(slots: list[dict], record: Record = SHIPPED[WR90], **changes) -> 
 
 def mirrored(record: Record) -> Record:
     """The same antenna seen in a mirror at x = 0."""
-    slots = [{**s.model_dump(), "offset_mm": -s.offset_mm} for s in record.slots]
+    slots = [{**s.model_dump(), "offset_mm": -s.offset_mm, "aside_mm": -s.aside_mm} for s in record.slots]
     feed = record.feed.model_dump()
     if "offset_mm" in feed:
         feed["offset_mm"] = -feed["offset_mm"]
