@@ -101,14 +101,15 @@ def _point(line: LineString, width: float) -> Polygon:
 
 @dataclass(frozen=True)
 class Askew:
-    """An opening whose edges do not run along mesh lines.
+    """An opening whose edges do not run along mesh lines: its centre line for a mesh, and what makes the outline of it.
 
-    `width` of the slot, m, sets the cells; `pieces` cover the opening, each with the slope of the slot there, rad.
+    `line`, `width`, `ends` and `taper` are those of `constant_width_outline`, m.
     """
 
-    outline: Outline
+    line: tuple[tuple[float, float], ...]
     width: float
-    pieces: tuple[tuple[Outline, float], ...]
+    ends: str
+    taper: float
 
 
 @dataclass(frozen=True)
@@ -117,7 +118,7 @@ class Prism:
 
     `meshed` stands for the outline on a mesh too coarse for it: round slot ends as rectangles of the
     same area, which stairs of two or three cells would miss by up to a tenth of the width. Openings
-    `askew` to the mesh get a filling (`stairs.filled`) once the size of the cells is known.
+    `askew` to the mesh are replaced (`stairs.on_stairs`) once the size of the cells is known.
     """
 
     part: str

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,16 +10,13 @@ from shapely.geometry import Polygon
 from simharness.constants import MM
 from simharness.em.centre_line import centre_line
 from simharness.em.slot import rectangular_length
-from simharness.scene import Askew, Outline, constant_width_outline
+from simharness.scene import Askew, constant_width_outline
 
 if TYPE_CHECKING:  # the records themselves look at outlines
     from simharness.records import Slot
 
 _PIECES = 64
 """Chords of a curved centre line: they leave a half circle by less than 4e-4 of its radius."""
-
-_FILLINGS = 16
-"""Pieces of a slot askew to the mesh, an even number."""
 
 
 def slot_outline(slot: Slot) -> Polygon:
@@ -30,8 +26,14 @@ def slot_outline(slot: Slot) -> Polygon:
 
 def squared_outline(slot: Slot) -> Polygon:
     """The slot with square ends for round ones, of the same width and area."""
+    squared = squared_slot(slot)
+    return constant_width_outline(squared.line, squared.width, squared.ends, squared.taper)
+
+
+def squared_slot(slot: Slot) -> Askew:
+    """Centre line and ends of the slot with square ends for round ones."""
     length, ends = rectangular_length(slot.length_mm, slot.width_mm, slot.ends), "square" if slot.ends == "round" else slot.ends
-    return constant_width_outline(_centre_line(slot, length), slot.width_mm * MM, ends, (slot.tip_mm or 0.0) * MM)
+    return Askew(_centre_line(slot, length), slot.width_mm * MM, ends, (slot.tip_mm or 0.0) * MM)
 
 
 def chord_middle(slot: Slot) -> tuple[float, float]:
@@ -43,23 +45,6 @@ def slot_middle(slot: Slot) -> tuple[float, float]:
     """The middle of the centre line (x, z), m."""
     x, z = chord_middle(slot)
     return x + (slot.aside_mm * MM if slot.shape == "bent" else 0.0), z
-
-
-def askew_opening(slot: Slot) -> Askew:
-    """The meshed outline of a curved or tapered slot in pieces along its centre line."""
-    length, width = slot.length_mm * MM, slot.width_mm * MM
-    cuts = np.linspace(-length / 2, length / 2, _FILLINGS + 1)
-    points, tangents = centre_line(slot.shape, length, slot.aside_mm * MM, cuts)
-    points = points + chord_middle(slot)
-    # whole at the tips, in spite of rounding
-    points[[0, -1]] += 0.5 * width * tangents[[0, -1]] * [[-1], [1]]
-    _, middle = centre_line(slot.shape, length, slot.aside_mm * MM, (cuts[1:] + cuts[:-1]) / 2)
-    normals = width * np.stack([tangents[:, 1], -tangents[:, 0]], axis=1)
-    left, right = points - normals, points + normals
-    pieces = tuple(
-        (Outline(tuple(map(tuple, (left[i], right[i], right[i + 1], left[i + 1])))), math.atan2(*middle[i])) for i in range(_FILLINGS)
-    )
-    return Askew(Outline.of(squared_outline(slot)), width, pieces)
 
 
 def _centre_line(slot: Slot, length_mm: float) -> tuple[tuple[float, float], ...]:

@@ -10,6 +10,7 @@ from simharness.em.slot import rectangular_length
 from simharness.records import Slot
 from simharness.scene import Feature, SlotMark
 from simharness.slot_outlines import slot_middle, squared_outline
+from simharness.stairs import extent_features
 
 _ACROSS = 1.5
 """Of its own width: the line on which the voltage across a curved slot is taken must reach metal on either side."""
@@ -18,12 +19,7 @@ _ACROSS = 1.5
 def slot_features(slot: Slot, wall: float) -> tuple[Feature, ...]:
     """Width and length of a slot in a wall of this thickness, m; of one askew to the mesh, its whole extent."""
     if slot.askew:
-        x0, z0, x1, z1 = squared_outline(slot).bounds
-        width = slot.width_mm * MM
-        return (
-            Feature("slot extent", 0, x0, x1, scale=width, depth=wall),
-            Feature("slot extent", 2, z0, z1, scale=width, depth=wall),
-        )
+        return extent_features(squared_outline(slot), slot.width_mm * MM, wall)
     x, z = slot.offset_mm * MM, slot.position_mm * MM
     half_width = slot.width_mm * MM / 2
     half_length = rectangular_length(slot.length_mm, slot.width_mm, slot.ends) * MM / 2

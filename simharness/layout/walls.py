@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from simharness.constants import MM
 from simharness.records import Probe, Record
 from simharness.scene import METAL, Feature, Prism, circle, rectangle
-from simharness.slot_outlines import askew_opening, slot_outline, squared_outline
+from simharness.slot_outlines import slot_outline, squared_outline, squared_slot
 
 
 def walls(record: Record, near: float, far: float, feed: str) -> Iterator[Prism]:
@@ -25,7 +25,7 @@ def walls(record: Record, near: float, far: float, feed: str) -> Iterator[Prism]
     yield Prism(
         "front wall", METAL, 1, 0.0, front, rectangle(-x, x, z0, z1, tuple(openings["front"])),
         rectangle(-x, x, z0, z1, tuple(squared)),
-        tuple(askew_opening(s) for s in record.slots if s.askew),
+        tuple(squared_slot(s) for s in record.slots if s.askew),
     )
     yield Prism("back wall", METAL, 1, -b - other, -b, rectangle(-x, x, z0, z1, tuple(openings["back"])))
     for side, low in (("left side wall", -x), ("right side wall", a / 2)):

@@ -14,7 +14,7 @@ from simharness.scene import (
     METAL, Feature, GapPort, ModePort, Prism, Scene, SlotMark, Spectrum, block, constant_width_outline,
     equivalent_square_side, rectangle,
 )
-from simharness.slot_outlines import askew_opening, slot_outline, squared_outline
+from simharness.slot_outlines import slot_outline, squared_outline, squared_slot
 from simharness.solver.settings import SolverSettings
 from simharness.store import Store
 
@@ -134,7 +134,7 @@ def shaped_slot_scene(a: float, b: float, wall: float, slot: Slot, low: float, h
     x0, z0, x1, z1 = front.outline.polygon().bounds
     front = Prism(
         "front wall", METAL, 1, 0.0, wall, rectangle(x0, x1, z0, z1, (slot_outline(slot),)),
-        rectangle(x0, x1, z0, z1, (squared_outline(slot),)), (askew_opening(slot),) if slot.askew else (),
+        rectangle(x0, x1, z0, z1, (squared_outline(slot),)), (squared_slot(slot),) if slot.askew else (),
     )
     features = tuple(f for f in scene.features if not f.kind.startswith("slot")) + slot_features(slot, wall)
     return replace(scene, prisms=(front, *others), features=features, slots=(slot_mark(slot, wall),))
