@@ -13,8 +13,12 @@ one in series at once, has it beside its middle). What it radiates goes with the
 
     m_z = int cos(pi s/L) t_z ds (field across the guide),  m_x = int cos(pi s/L) t_x ds (field along it)
 
-at broadside, and so does the conductance: |M|^2 over |m|^2. Own derivation. The length of the equivalent slot
-is a rule found from the field solver (`LENGTHENING`).
+at broadside, and so does the conductance: |M|^2 over |m|^2. Own derivation.
+
+The equivalent slot is as long as the centre line; nothing in it is fitted. Held against the field solver, draft mesh of
+four cells across, square ends: shapes of 15.3 x 1.6 mm in WR-90 (aside, offset in mm) bent 1.5, 2: -0.3 %; bent 4.2, 0.5: -1.3 %;
+bent 3, 1.5: -2.0 % (-0.6 % continued over four meshes); S 0.8, 3: +1.1 %; S 1.5, 3: -0.2 %; an S of 25.5 x 2.5 mm, 2, 5 in a wall
+of 0.5 mm at 5.5 GHz: +1.4 %. Conductance within 11 %, the phase of S11 within 10 degrees. Trusted to 1.5 %.
 """
 
 from __future__ import annotations
@@ -71,13 +75,17 @@ class StraightEquivalent:
     shift: float
 
 
-CURVING = {"straight": 0.0, "bent": 0.0, "s": 0.0}
-TAPERING = 1.0
-
-
 def tapered_length(length: float, taper: float) -> float:
-    """Length of the rectangular slot that resonates like one with a tapered tip at either end, m."""
-    return length - TAPERING * taper
+    """Length of the rectangular slot of the same area as one with a tip run to a point over `taper` at either end, m.
+
+    Equal area as for round ends (`simharness.em.slot.rectangular_length`): a rule of thumb, not yet held against full wave.
+
+    Examples
+    --------
+    >>> round(tapered_length(16e-3, 2e-3) * 1e3, 6)
+    14.0
+    """
+    return length - taper
 
 
 def straight_equivalent(line: CentreLine, length: float, a: float, frequency: float) -> StraightEquivalent:
@@ -98,7 +106,6 @@ def straight_equivalent(line: CentreLine, length: float, a: float, frequency: fl
     InputError
         Below cutoff, or a line that turns through more than half a circle.
     """
-    length *= 1.0 - CURVING[line.shape] * (line.aside / line.length) ** 2
     moment, beta = guide_moment(line, a, frequency), float(phase_constant(a, frequency))
     straight = CentreLine("straight", length, 0.0, a / 2)
     outer = math.hypot(*(abs(m) for m in outer_moments(line, 0.0)))
