@@ -30,7 +30,7 @@ def estimated(record: Record, voltages: NDArray, frequency: float) -> dict[str, 
         return {}
     places = np.array([chord_middle(slot)[1] for slot in record.slots])
     found = cross_polar_level([centre_line_of(slot) for slot in record.slots], places, voltages, frequency)
-    return {NAME: _figure(found.broadside, found.largest, found.angle, "moments of the centre lines, infinite plane; within 3 dB")}
+    return {NAME: _figure(found.broadside, found.largest, found.angle, "moments of the centre lines, infinite plane; within about 4 dB")}
 
 
 def simulated(record: Record, results: Mapping[str, NDArray], index: int, basis: str) -> dict[str, Figure]:

@@ -18,7 +18,7 @@ at broadside, and so does the conductance: |M|^2 over |m|^2. Own derivation.
 The equivalent slot is as long as the centre line; nothing in it is fitted. Held against the field solver, draft mesh of
 four cells across, square ends: shapes of 15.3 x 1.6 mm in WR-90 (aside, offset in mm) bent 1.5, 2: -0.3 %; bent 4.2, 0.5: -1.3 %;
 bent 3, 1.5: -2.0 % (-0.6 % continued over four meshes); S 0.8, 3: +1.1 %; S 1.5, 3: -0.2 %; an S of 25.5 x 2.5 mm, 2, 5 in a wall
-of 0.5 mm at 5.5 GHz: +1.4 %. Conductance within 11 %, the phase of S11 within 10 degrees. Trusted to 1.5 %.
+of 0.5 mm at 5.5 GHz: +1.4 %; the same length bent 4, 2 in 1.6 mm: +0.4 %. Conductance within 11 %, the phase of S11 within 10 degrees. Trusted to 1.5 %.
 """
 
 from __future__ import annotations
@@ -78,7 +78,8 @@ class StraightEquivalent:
 def tapered_length(length: float, taper: float) -> float:
     """Length of the rectangular slot of the same area as one with a tip run to a point over `taper` at either end, m.
 
-    Equal area as for round ends (`simharness.em.slot.rectangular_length`): a rule of thumb, not yet held against full wave.
+    Equal area as for round ends (`simharness.em.slot.rectangular_length`): a rule of thumb.
+    Full wave, draft mesh: 16.5 x 1.6 mm in WR-90, tips of 3.2 mm, resonates 0.5 % below it.
 
     Examples
     --------
@@ -181,7 +182,7 @@ def cross_polar_level(
 ) -> CrossPolarLevel:
     """What the curvature of a row of slots adds along the guide to the field across it.
 
-    The wall outside is an infinite plane: on a guide about 0.7 wavelengths wide the level comes out within some 3 dB.
+    The wall outside is an infinite plane: on a guide 0.85 wavelengths wide the level came out 3 dB above that of the field solver, in the same direction.
     Slots mirrored from one to the next cancel each other at broadside and add up at cos(theta) = lambda over the
     guide wavelength, off the beam; a bent slot alone has none at broadside.
 
