@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.design import Figure, centre_line_of
+from simharness.em.cuts import cut_along
 from simharness.em.farfield import FarField
 from simharness.em.match import decibels
-from simharness.em.pattern import cut_along
 from simharness.em.shaped_slot import cross_polar_level
 from simharness.records import Record
 from simharness.slot_outlines import chord_middle
@@ -20,16 +20,18 @@ _FRONT = np.radians(85.0)
 
 
 def curved(record: Record) -> bool:
-    """Whether any slot is bent or an S."""
-    return any(slot.shape != "straight" for slot in record.slots)
+    """Whether any slot of the front wall is bent or an S."""
+    return any(slot.shape != "straight" for slot in record.slots if slot.face == "front")
 
 
 def estimated(record: Record, voltages: NDArray, frequency: float) -> dict[str, Figure]:
-    """Cross-polar level of a row with these slot voltages; nothing for straight slots."""
+    """Cross-polar level in front of a row with these slot voltages; nothing for straight slots."""
     if not curved(record):
         return {}
-    places = np.array([chord_middle(slot)[1] for slot in record.slots])
-    found = cross_polar_level([centre_line_of(slot) for slot in record.slots], places, voltages, frequency)
+    front = [i for i, slot in enumerate(record.slots) if slot.face == "front"]  # the plane hides those behind it
+    row = [record.slots[i] for i in front]
+    places = np.array([chord_middle(slot)[1] for slot in row])
+    found = cross_polar_level([centre_line_of(slot) for slot in row], places, voltages[front], frequency)
     return {NAME: _figure(found.broadside, found.largest, found.angle, "moments of the centre lines, infinite plane; within about 4 dB")}
 
 
@@ -61,7 +63,7 @@ def sentence(record: Record, figures: Mapping[str, Figure]) -> str:
 
 
 def _effect(record: Record) -> str:
-    hands = {np.sign(slot.aside_mm) for slot in record.slots if slot.shape == "s"}
+    hands = {np.sign(slot.aside_mm) for slot in record.slots if slot.shape == "s" and slot.face == "front"}
     if len(hands) == 1:
         return "S-shaped slots of one hand tilt the polarization of the main beam: they add a field along the guide"
     return "Curved slots add a field along the guide, which cancels in the main beam where neighbours mirror each other, not off it"

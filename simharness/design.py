@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
+from simharness.em.bent_probe import BentShape, bent_network
+from simharness.em.cover import Cover, trench_share
 from simharness.em.probe import ProbeShape
-from simharness.em.probe_moment import CoaxLine
+from simharness.em.probe_moment import CoaxLine, ProbeNetwork, probe_network
 from simharness.em.shaped_slot import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
-from simharness.em.slot import SlotShape, rectangular_length
+from simharness.em.slot_shape import SlotShape, rectangular_length
 from simharness.em.slot_basis import Slot, SlottedGuide
-from simharness.em.tube import Tube
+from simharness.em.tube import Aperture, Tube
 from simharness.materials import wall_conductivity
-from simharness.records import Probe, Record
+from simharness.records import BentProbe, CoaxFeed, Probe, Record, feed_position, rise
 from simharness.records import Slot as RecordSlot
 
 _WIDEST = 0.9
@@ -44,9 +50,9 @@ class Figure:
 
 def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
     """The slots along the guide; round ends become the rectangle of equal area, curved slots the equivalent straight one."""
-    wall = record.guide.front_wall_mm * 1e-3
+    walls = {"front": record.guide.front_metal_mm * 1e-3, "back": record.guide.other_walls_mm * 1e-3}
     found = [_equivalent(record, s) for s in record.slots]
-    return tuple(SlotShape(e.offset, e.length, s.width_mm * 1e-3, wall) for s, e in zip(record.slots, found))
+    return tuple(SlotShape(e.offset, e.length, s.width_mm * 1e-3, walls[s.face]) for s, e in zip(record.slots, found))
 
 
 def centre_line_of(slot: RecordSlot) -> CentreLine:
@@ -76,34 +82,105 @@ def slotted_guide(record: Record) -> SlottedGuide:
     for place, shape in zip(record.slots, shapes):
         width = min(shape.width, _WIDEST * shape.length)
         most = 0.5 * (a - width) * (1.0 - _ROUNDING)
-        shift = _equivalent(record, place).shift
-        slots.append(Slot(shape.length, width, max(-most, min(most, shape.offset)), place.position_mm * 1e-3 + shift))
-    first, last = slots[0], slots[-1]
-    near = min(0.0, first.position - 0.5 * first.length)
-    far = max(length, last.position + 0.5 * last.length)
-    probe = record.feed.kind == "probe"
+        position = place.position_mm * 1e-3 + _equivalent(record, place).shift
+        slots.append(Slot(shape.length, width, max(-most, min(most, shape.offset)), position, place.face))
+    near = min(0.0, *(s.position - 0.5 * s.length for s in slots))
+    far = max(length, *(s.position + 0.5 * s.length for s in slots))
+    feed = record.feed
     return SlottedGuide(
         a=a,
         b=guide.b_mm * 1e-3,
-        wall=guide.front_wall_mm * 1e-3,
+        wall=guide.front_metal_mm * 1e-3,
         slots=tuple(slots),
         near_short=near if guide.near_end == "short" else None,
         far_short=far if guide.far_end == "short" else None,
         far_plane=length,
-        feed=record.feed.position_mm * 1e-3 if probe else None,
+        feed=feed_position(feed) * 1e-3 if isinstance(feed, CoaxFeed) else None,
         conductivity=wall_conductivity(guide)[0],
+        back_wall=guide.other_walls_mm * 1e-3,
+        cover=cover(record),
     )
 
 
+def aperture(record: Record, voltages: NDArray | None = None) -> Aperture:
+    """The slots as sources of the pattern, in order along the guide; at 1 V each by default."""
+    slots = slotted_guide(record).slots
+    places = (np.array([getattr(slot, name) for slot in slots]) for name in ("offset", "position", "length"))
+    back = np.array([slot.face == "back" for slot in slots])
+    return Aperture(*places, np.ones(len(slots)) if voltages is None else voltages, back)
+
+
+def cover(record: Record) -> Cover | None:
+    """The substrate outside the copper of a laminate front; where slots are routed, with the share of their mean width."""
+    board = record.guide.substrate
+    if board is None:
+        return None
+    thickness = record.guide.front_wall_mm * 1e-3
+    share = 1.0
+    if board.slots == "routed" and board.permittivity > 1 and record.slots:
+        share = trench_share(thickness, board.permittivity, 1e-3 * float(np.mean([s.width_mm for s in record.slots])))
+    return Cover(thickness, board.permittivity, board.loss_tangent, share)
+
+
 def probe_shape(feed: Probe) -> ProbeShape:
-    """The wire of the feed."""
-    return ProbeShape(feed.offset_mm * 1e-3, feed.height_mm * 1e-3, feed.wire_diameter_mm * 1e-3)
+    """The wire of a straight probe."""
+    return ProbeShape(feed.offset_mm * 1e-3, feed.height_mm * 1e-3, feed.wire_diameter_mm * 1e-3, feed.dielectric_mm * 1e-3)
 
 
-def coax_line(record: Record, feed: Probe) -> CoaxLine:
+def bent_shape(record: Record, feed: BentProbe) -> BentShape:
+    """The wire of a bent probe."""
+    return BentShape(
+        feed.offset_mm * 1e-3, feed.hole_height_mm * 1e-3, feed.run_mm * 1e-3, rise(feed, record.guide.b_mm) * 1e-3,
+        1 if feed.towards == "front" else -1, feed.tip == "soldered", feed.wire_diameter_mm * 1e-3, feed.dielectric_mm * 1e-3,
+    )
+
+
+@dataclass(frozen=True)
+class FeedModel:
+    """The coax feed of a record with the guide around it, as a function of frequency; records alike in it are equal.
+
+    Attributes
+    ----------
+    a, b : float
+        Inner width and height of the guide, m.
+    shorts : tuple of 2 floats
+        Distances from the wire that couples to TE10 to the near short and to the far one (infinity: a matched end), m.
+    wire : ProbeShape or BentShape
+    coax : CoaxLine
+    """
+
+    a: float
+    b: float
+    shorts: tuple[float, float]
+    wire: ProbeShape | BentShape
+    coax: CoaxLine
+
+    def __call__(self, frequency: NDArray) -> ProbeNetwork:
+        """Three-port at frequencies (f,), Hz."""
+        if isinstance(self.wire, BentShape):
+            return bent_network(self.a, self.b, self.wire, self.coax, frequency)
+        return probe_network(self.a, self.b, self.wire, self.coax, frequency, *self.shorts)
+
+
+def feed_model(record: Record) -> FeedModel:
+    """The coax feed of a record."""
+    guide, feed = record.guide, record.feed
+    wire = bent_shape(record, feed) if isinstance(feed, BentProbe) else probe_shape(feed)
+    return FeedModel(guide.a_mm * 1e-3, guide.b_mm * 1e-3, probe_shorts(record, feed), wire, coax_line(record, feed))
+
+
+def coax_line(record: Record, feed: CoaxFeed) -> CoaxLine:
     """The coax of the feed inside its wall."""
-    wall = record.guide.other_walls_mm if feed.wall == "back" else record.guide.front_wall_mm
+    front = isinstance(feed, Probe) and feed.wall == "front"
+    wall = record.guide.front_wall_mm if front else record.guide.other_walls_mm
     return CoaxLine(feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity, wall * 1e-3)
+
+
+def probe_shorts(record: Record, feed: CoaxFeed) -> tuple[float, float]:
+    """Distances from the wire that couples to TE10 to the near short and to the far one (infinity: a matched end), m."""
+    place = feed_position(feed)
+    far = record.guide.length_mm - place if record.guide.far_end == "short" else math.inf
+    return place * 1e-3, far * 1e-3
 
 
 def tube(record: Record) -> Tube:

@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from simharness import advice
 from simharness.constants import C0
+from simharness.design import Figure
 from simharness.em.guide import cutoff_frequency
+from simharness.figure_words import number
 from simharness.proposal import Design
 from simharness.records import Record
 from simharness.stock import suitable_stock, suits
@@ -31,7 +33,7 @@ MODEL_BIAS = (
 
 def choices(design: Design) -> list[str]:
     """What was chosen and why, one sentence each, in the order of making."""
-    wish, made, load = design.wish, design.rounded, design.load
+    wish, made = design.wish, design.rounded
     guide, wave, count = wish.guide, wish.guide_wavelength, design.weights.size
     free, ratio = C0 / wish.frequency, wish.frequency / cutoff_frequency(guide.a)
     found = [
@@ -39,20 +41,17 @@ def choices(design: Design) -> list[str]:
         f"{_shown(wish.frequency)} is {ratio:.2f} times its cutoff, the guide wavelength {wave * 1e3:.1f} mm",
         f"slots: {_count_reason(design)}",
     ]
+    if wish.mate:
+        found.append(_walls_reason(wish.mate))
+    if wish.cover is not None:
+        found.append(
+            f"front: etched in {wish.cover.thickness * 1e3:g} mm laminate of permittivity {wish.cover.permittivity:g}, copper inside: "
+            f"the dielectric on the slots makes them that much shorter"
+        )
     if count > 1:
-        found += [
-            f"voltages: {_taper(design)}",
-            f"spacing: {wave * 500:.1f} mm, half a guide wavelength, on alternate sides, so that all radiate in phase",
-        ]
-    quarters = round((design.exact.end - design.exact.places[-1]) / (wave / 4))
-    room = "" if quarters == 1 else "; a quarter would leave no metal before the end"
-    part = "a quarter" if quarters == 1 else f"{quarters} quarters"
+        found.append(f"voltages: {_taper(design)}")
+    found += _standing_choices(design) if wish.far_end == "short" else _travelling_choices(design)
     found += [
-        f"far end: {(made.end - made.places[-1]) * 1e3:.1f} mm beyond the last slot, {part} of a guide wavelength, which puts "
-        f"the slots on the peaks of the standing wave{room}",
-        f"offsets: {_range(np.abs(made.offsets))}, so that {'all slots' if count > 1 else 'the slot'} together load the guide "
-        f"with {load:.2f} of its wave admittance, coupling inside and outside counted",
-        f"lengths: {_range(made.lengths)}, each in resonance among its neighbours",
         f"slot width: {wish.slot_width * 1e3:g} mm with {wish.ends} ends, {wish.slot_width / free:.3f} of a wavelength",
         f"feed: probe {made.probe_height * 1e3:.1f} mm high, {made.probe_place * 1e3:.1f} mm from the near end, "
         f"{(made.places[0] - made.probe_place) * 1e3:.1f} mm before the first slot: height and near end fitted for the "
@@ -61,21 +60,53 @@ def choices(design: Design) -> list[str]:
     return found
 
 
+def _standing_choices(design: Design) -> list[str]:
+    """Spacing, end, offsets and lengths of slots on a standing wave."""
+    made, wave, count = design.rounded, design.wish.guide_wavelength, design.weights.size
+    spacing = f"spacing: {wave * 500:.1f} mm, half a guide wavelength, on alternate sides, so that all radiate in phase"
+    quarters = round((design.exact.end - design.exact.places[-1]) / (wave / 4))
+    room = "" if quarters == 1 else "; a quarter would leave no metal before the end"
+    part = "a quarter" if quarters == 1 else f"{quarters} quarters"
+    return [spacing] * (count > 1) + [
+        f"far end: {(made.end - made.places[-1]) * 1e3:.1f} mm beyond the last slot, {part} of a guide wavelength, which puts "
+        f"the slots on the peaks of the standing wave{room}",
+        f"offsets: {_range(np.abs(made.offsets))}, so that {'all slots' if count > 1 else 'the slot'} together load the guide "
+        f"with {design.load:.2f} of its wave admittance, coupling inside and outside counted",
+        f"lengths: {_range(made.lengths)}, each in resonance among its neighbours",
+    ]
+
+
+def _travelling_choices(design: Design) -> list[str]:
+    """Spacing, end, offsets and lengths of slots along a travelling wave."""
+    wish, made, count = design.wish, design.rounded, design.weights.size
+    spacing = float(np.diff(design.exact.places).mean())
+    lag = 2 * math.pi * spacing / wish.guide_wavelength - math.pi
+    lean = math.degrees(math.asin(lag * C0 / (2 * math.pi * wish.frequency * spacing)))
+    return [
+        f"spacing: {spacing * 1e3:.1f} mm, half a guide wavelength and a {count}th of it, on alternate sides, so that "
+        f"reflections of the slots cancel; the beam leans {lean:.1f} deg from broadside to the far end, and turns with frequency",
+        f"far end: an absorber {design.record.guide.load_mm:g} mm long, a guide wavelength, from {made.end * 1e3:.1f} mm on takes "
+        f"{100 * wish.left_over:g} % of the power; it is taken for one that reflects nothing, a wedge of lossy foam or wood comes near",
+        f"offsets: {_range(np.abs(made.offsets))}, rising to the far end, as each slot takes its share of a weaker wave",
+        f"lengths: {_range(made.lengths)}, for voltages that follow the wave, coupling counted",
+    ]
+
+
 def rounding(design: Design) -> str:
     """What rounding to the marking step cost, in one sentence."""
     before, after, wish = design.before, design.after, design.wish
-    moved = float(np.max(np.abs(_scaled(after.voltages, design.weights) - design.weights)))
+    moved = float(np.max(np.abs(_scaled(after.voltages, before.voltages) - before.voltages)))
     lobes = ""
     if np.isfinite(before.side_lobe_db) and np.isfinite(after.side_lobe_db):
         lobes = f", side lobes from {before.side_lobe_db:.1f} to {after.side_lobe_db:.1f} dB"
     return (
         f"rounding to {wish.step * 1e3:g} mm moves slot voltages by up to {100 * moved:.1f} % of the largest{lobes}, "
-        f"S11 at the centre from {_match(before.s11_db[1])} to {_match(after.s11_db[1])}"
+        f"S11 at the centre {_change(_match(before.s11_db[1]), _match(after.s11_db[1]))}"
     )
 
 
 def cautions(design: Design) -> list[str]:
-    """What a practitioner would warn of, the guide first, then the row, then what `check` says."""
+    """What to look out for, the guide first, then the row, then what `check` says."""
     found = [*_guide_cautions(design), *_row_cautions(design)]
     return found + [text for text in advice.warnings(design.record) if text not in found]
 
@@ -94,6 +125,14 @@ def _count_reason(design: Design) -> str:
     if wish.gain is not None:
         return f"{what}, the fewest with a directivity of {wish.gain:g} dBi"
     return f"{what}, as asked for"
+
+
+def _walls_reason(mate: int) -> str:
+    if mate > 0:
+        return ("walls: as many slots in the back, each behind its mate at the same offset, so that a pair drives the field around "
+                "the guide one way")
+    return ("walls: as many slots in the back, each behind its mate on the other side of the centre line, so that front and back "
+            "cancel to either side of the guide and the rest is even")
 
 
 def _taper(design: Design) -> str:
@@ -130,7 +169,7 @@ def _row_cautions(design: Design) -> Iterator[str]:
     if count > 1 and made.lengths.max() >= np.diff(made.places).min():
         yield "the slots are as long as their spacing: neighbours run side by side, and the wall between them bends"
     turn = 180 * (count - 1) * (wish.guide_wavelength / (2 * guide.a)) ** 2 * _WIDTH_ERROR / guide.a
-    if turn > _TURN:
+    if turn > _TURN and wish.far_end == "short":
         yield (
             f"{count} slots in a row: {_WIDTH_ERROR * 1e3:g} mm more or less in the inner width moves the first slot off the "
             f"peak of the standing wave by {turn:.0f} deg, and match and side lobes suffer; measure the guide, and design "
@@ -149,18 +188,25 @@ def _match_cautions(design: Design) -> Iterator[str]:
     elif s11.max() > target:
         yield (
             f"a resonant row of {count} slots is narrow: S11 rises to {s11.max():.1f} dB at an edge of the wanted band of "
-            f"{100 * wish.bandwidth:g} %; fewer slots, or two shorter rows, make it wider"
+            f"{100 * wish.bandwidth:g} %; fewer slots, two shorter rows, or a travelling wave (--far-end load) make it wider"
+            if wish.far_end == "short" else
+            f"S11 rises to {s11.max():.1f} dB at an edge of the wanted band of {100 * wish.bandwidth:g} %; leave more of the "
+            f"power over, or take more slots"
         )
 
 
-def _scaled(voltages: NDArray, weights: NDArray) -> NDArray:
-    """Voltages in the unit of the weights (least squares)."""
-    return voltages * np.vdot(voltages, weights) / np.vdot(voltages, voltages).real
+def _scaled(voltages: NDArray, wanted: NDArray) -> NDArray:
+    """Voltages in size and phase as near the wanted ones as one common factor brings them."""
+    return voltages * np.vdot(voltages, wanted) / np.vdot(voltages, voltages).real
 
 
 def _match(s11_db: float) -> str:
     """Deep matches mean nothing to the decibel."""
-    return "below -30 dB" if s11_db < -30 else f"{s11_db:.1f} dB"
+    return number(Figure(float(s11_db), "dB", ""))
+
+
+def _change(before: str, after: str) -> str:
+    return f"stays {after}" if before == after else f"goes from {before} to {after}"
 
 
 def _range(values: NDArray) -> str:

@@ -9,13 +9,15 @@ Where solids overlap, the later one wins.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
 from shapely import union_all
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import substring
+
+from simharness.fingerprint import LEFT_OUT_AT_DEFAULT
 
 Bounds = tuple[float, float, float, float, float, float]
 """x low, x high, y low, y high, z low, z high; m."""
@@ -38,6 +40,12 @@ class Material:
 
 METAL = Material("metal", metal=True)
 VACUUM = Material("vacuum")
+
+SUBSTRATE = "substrate"
+"""Name of the part whose loss is worked out from the field in it."""
+
+FAR_LOAD = "far load"
+"""Name of the absorber that ends the guide; what it takes is worked out from the wave that runs into it."""
 
 
 @dataclass(frozen=True)
@@ -167,9 +175,10 @@ class Feature:
 
 @dataclass(frozen=True)
 class CoaxPort:
-    """Coax line along y that ends in the guide; waves are counted at the plane `reference`.
+    """Coax line along y or z (`axis` 1, 2) that ends in the guide; waves are counted at the plane `reference`.
 
-    `direction` is +1 when the line runs towards -y from a back wall (power flows to +y).
+    `direction` is +1 when power flows to +y or +z: the line runs towards -y from a back wall, towards -z from
+    the near end. Its axis lies at x and z, or at x and y; the coordinate along the line is not read.
     Equivalent square conductors of sides `inner_side`, `outer_side` stand for the round ones;
     `impedance` is that of the round line, which the filling of the meshed line is tuned to.
     """
@@ -183,6 +192,13 @@ class CoaxPort:
     outer_side: float
     permittivity: float
     impedance: float
+    y: float = field(default=0.0, metadata=LEFT_OUT_AT_DEFAULT)
+    axis: int = field(default=1, metadata=LEFT_OUT_AT_DEFAULT)
+
+    @property
+    def across(self) -> tuple[tuple[int, float], tuple[int, float]]:
+        """The two axes across the line, and where the line lies on them."""
+        return ((0, self.x), (2, self.z)) if self.axis == 1 else ((0, self.x), (1, self.y))
 
 
 @dataclass(frozen=True)
@@ -222,13 +238,17 @@ Port = CoaxPort | GapPort | ModePort
 
 @dataclass(frozen=True)
 class SlotMark:
-    """Where the voltage across a slot is recorded; m."""
+    """Where the voltage across a slot is recorded; m.
+
+    In the back wall it counts against x: alike voltages of both faces drive E the same way around the guide.
+    """
 
     x: float
     z: float
     width: float
     length: float
     y: float
+    face: Literal["front", "back"] = "front"
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from shapely.geometry import Polygon
 
 from simharness.constants import MM
 from simharness.em.centre_line import centre_line
-from simharness.em.slot import rectangular_length
+from simharness.em.slot_shape import rectangular_length
 from simharness.scene import Askew, constant_width_outline
 
 if TYPE_CHECKING:  # the records themselves look at outlines

@@ -44,7 +44,9 @@ def on_stairs(scene: Scene, settings: MeshSettings) -> Scene:
     prisms = []
     for prism in scene.prisms:
         holes = [meshed_opening(hole, settings) for hole in prism.askew]
-        features += [f for hole, own in zip(holes, prism.askew) for f in extent_features(hole, own.width, prism.high - prism.low)]
+        if prism.material.metal:
+            wall = prism.high - prism.low
+            features += [f for hole, own in zip(holes, prism.askew) for f in extent_features(hole, own.width, wall)]
         prisms.append(_with_openings(prism, holes) if holes else prism)
     return replace(scene, prisms=tuple(prisms), features=tuple(features))
 

@@ -95,8 +95,7 @@ def errors_against(reference: Reflection, found: Reflection, low: float, high: f
     """
     true, seen = resonance(reference), resonance(found)
     at = found.frequency[(found.frequency >= low * (1 - 1e-9)) & (found.frequency <= high * (1 + 1e-9))]
-    known, other = (np.interp(at, c.frequency, c.s11.real) + 1j * np.interp(at, c.frequency, c.s11.imag)
-                    for c in (reference, found))
+    known, other = (np.interp(at, c.frequency, c.s11) for c in (reference, found))
     moved = None if true is None or seen is None else 100 * abs(seen - true) / true
     return Errors(moved, float(np.max(np.abs(known - other))))
 

@@ -70,9 +70,10 @@ def _reflection(results, record, measured: Path, delay: float | None, picture: P
     quality = str(results.attributes.get("quality", "draft"))
     found = comparison(results, record, quality, bench, delay=delay, progress=None if as_json else Bar())
     if picture is not None:
-        from simharness.plot import write_compare_figure
+        from simharness.plot import write_figure
+        from simharness.plot.compare import compare_figure
 
-        write_compare_figure(results, record, found, picture)
+        write_figure(picture, compare_figure, results, record, found)
     if as_json:
         print_json(_plain_reflection(record, found, picture))
         return
@@ -111,9 +112,10 @@ def _levels(results, record, measured: Path, turned: str, frequency: float, tilt
     sentences = orientation_sentences(found)
     degrees = [math.degrees(angle) for angle in found.angle]
     if picture is not None:
-        from simharness.plot import write_orientation_figure
+        from simharness.plot import write_figure
+        from simharness.plot.compare import orientation_figure
 
-        write_orientation_figure(record, found, picture)
+        write_figure(picture, orientation_figure, record, found)
     if as_json:
         print_json({
             "record": record.name, "turned": turned, "angle_deg": degrees, "measured_db": found.measured.tolist(),

@@ -16,6 +16,7 @@ from simharness.cli.options import json_option, record_argument
 def command(record: Path, as_json: bool, points: int) -> None:
     """Match, pattern and gain of RECORD by the method of moments, before any full-wave run."""
     from simharness import cross_polar
+    from simharness.around_words import around_sentences
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
     from simharness.estimate import estimate
     from simharness.records import read_record
@@ -32,7 +33,9 @@ def command(record: Path, as_json: bool, points: int) -> None:
     click.echo(f"{design.name}: estimate")
     print_columns([(label, number(found.figures[name])) for name, label in LABELS.items() if name in found.figures])
     click.echo()
-    print_wrapped(found.figures["polarization"].value)
+    print_wrapped(f"Polarization: {found.figures['polarization'].value}.")
+    for sentence in around_sentences(design, found.figures):
+        print_wrapped(sentence)
     if curved := cross_polar.sentence(design, found.figures):
         print_wrapped(curved)
     print_wrapped(

@@ -9,7 +9,7 @@ import sys
 import click
 
 from simharness import __version__
-from simharness.errors import CancelledError, HarnessError
+from simharness.errors import CancelledError, HarnessError, MachineError
 
 # The solver has the cores; small matrices do not gain from more threads, and spinning ones would slow it.
 for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
@@ -23,6 +23,7 @@ COMMANDS = {
     "converge": "refined meshes, and how surely the full-wave figures are known",
     "tune": "how long the probe must be, in at most three full-wave runs",
     "tolerance": "how exact each dimension must be, and the yield by hand or mill",
+    "sweep": "fields of a record over ranges of values, in one table",
     "sheets": "true-scale cut sheets (PDF, SVG, DXF) and the build list",
     "report": "verdict, pictures and build list of a stored run as a page",
     "show": "the verdict and figures of a stored run",
@@ -79,6 +80,11 @@ def main() -> None:
         sys.exit(CancelledError.exit_code)
     except BrokenPipeError:
         sys.exit(0)
+    except OSError as error:
+        if error.filename is None:
+            raise
+        click.echo(f"simharness: cannot use {error.filename}: {error.strerror}", err=True)
+        sys.exit(MachineError.exit_code)
 
 
 if __name__ == "__main__":

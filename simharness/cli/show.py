@@ -21,11 +21,11 @@ def command(run: str, figures: bool, as_json: bool, runs_folder: Path) -> None:
     describe(Store(runs_folder).open(run), as_json, figures=figures)
 
 
-def describe(run, as_json: bool, figures: bool, record=None) -> None:
+def describe(run, as_json: bool, figures: bool, record=None, guess=None) -> None:
     """Print the verdict of a run; draw its pictures where asked for.
 
     `record` is the design as it now stands, where its target or mounting, which the solver
-    does not see, may differ from those stored with the run.
+    does not see, may differ from those stored with the run; `guess` its estimate, where that is known.
     """
     from simharness.advice import CAUTIONS
     from simharness.cli.stored import stored_record, stored_results
@@ -37,7 +37,8 @@ def describe(run, as_json: bool, figures: bool, record=None) -> None:
     if record is None:
         record = stored_record(run)
     quality = str(results.attributes.get("quality", "draft"))
-    guess = estimate(record)
+    if guess is None:
+        guess = estimate(record)
     found = full_wave_figures(results, record, quality)
     result = verdict(record, guess, found, results, quality)
     pictures = []

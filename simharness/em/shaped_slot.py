@@ -78,7 +78,7 @@ class StraightEquivalent:
 def tapered_length(length: float, taper: float) -> float:
     """Length of the rectangular slot of the same area as one with a tip run to a point over `taper` at either end, m.
 
-    Equal area as for round ends (`simharness.em.slot.rectangular_length`): a rule of thumb.
+    Equal area as for round ends (`simharness.em.slot_shape.rectangular_length`): a rule of thumb.
     Full wave, draft mesh: 16.5 x 1.6 mm in WR-90, tips of 3.2 mm, resonates 0.5 % below it.
 
     Examples

@@ -19,7 +19,6 @@ is taken as infinite and the slot as narrow (w < L/5).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -27,50 +26,12 @@ from scipy.optimize import brentq
 
 from simharness.constants import C0, ETA0, MU0, TWO_PI
 from simharness.em.guide import guide_wavelength
+from simharness.em.slot_shape import SlotShape
 from simharness.errors import InputError
 
-_ROUND_END_LOSS = 1.0 - math.pi / 4.0
 _WIDTH_TO_RADIUS = math.exp(-1.5)
 _NUDGE = 1e-5
 _POINTS = np.polynomial.legendre.leggauss(48)
-
-
-@dataclass(frozen=True)
-class SlotShape:
-    """One slot in its wall, SI units.
-
-    Attributes
-    ----------
-    offset : float
-        Centre of the slot from the centre line of the broad wall, m.
-    length : float
-        Length of the rectangular slot, m; see `rectangular_length` for round ends.
-    width : float
-        m.
-    wall : float
-        Thickness of the slotted wall, m.
-    """
-
-    offset: float
-    length: float
-    width: float
-    wall: float
-
-
-def rectangular_length(length: float, width: float, ends: str) -> float:
-    """Length of the rectangular slot of equal area, m.
-
-    Round ends of diameter `width` take away (1 - pi/4) w^2. Equal area is a rule of
-    thumb (memory). Full wave, eight cells across a slot of 15.3 x 1.6 mm in WR-90, wall
-    1.27 mm: round ends resonate at 9.593 GHz, this rectangle at 9.575, the full length
-    with square ends at 9.392 GHz.
-
-    Examples
-    --------
-    >>> round(rectangular_length(60e-3, 6e-3, "round") * 1e3, 2)
-    58.71
-    """
-    return length - _ROUND_END_LOSS * width if ends == "round" else length
 
 
 def stevenson_conductance(a: float, b: float, offset: ArrayLike, frequency: ArrayLike):

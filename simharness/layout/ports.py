@@ -6,7 +6,7 @@ from simharness.constants import MM
 from simharness.em.guide import cutoff_frequency, guide_wavelength
 from simharness.layout.pieces import Pieces
 from simharness.records import Guide, Record
-from simharness.scene import Feature, Material, ModePort, Spectrum, block
+from simharness.scene import FAR_LOAD, Feature, Material, ModePort, Prism, Spectrum, block
 
 FEED_PLANE, FEED_SOURCE, FEED_ABSORBER, FEED_END = 0.4, 0.65, 0.75, 1.75
 """A guide port behind its reference plane, in guide wavelengths at the lowest frequency asked for:
@@ -31,12 +31,24 @@ def longest_wave(guide: Guide, spectrum: Spectrum) -> float:
 
 
 def port_extension(record: Record, spectrum: Spectrum) -> tuple[float, float]:
-    """Length of a guide port behind the near and the far end, m; 0 where there is none."""
-    reach = FEED_END * longest_wave(record.guide, spectrum)
-    return (
-        reach if record.guide.near_end == "port" else 0.0,
-        reach if record.guide.far_end == "port" else 0.0,
-    )
+    """Length of guide behind the near and the far end for a port or a load, m; 0 where there is none."""
+    guide, reach = record.guide, FEED_END * longest_wave(record.guide, spectrum)
+    load = guide.load_mm * MM if guide.load_mm is not None else 0.0
+    return reach if guide.near_end == "port" else 0.0, reach if guide.far_end == "port" else load
+
+
+def _absorber(part: str, guide: Guide, low: float, high: float, towards: int, wave: float) -> Prism:
+    """A filling from z = low to high that takes a wave in `towards` (+1, -1) without reflection."""
+    material = Material("absorber", loss=0.03 / wave, absorber="+z" if towards > 0 else "-z")
+    return block(part, material, (-guide.a_mm * MM / 2, guide.a_mm * MM / 2, -guide.b_mm * MM, 0.0, low, high))
+
+
+def far_load(record: Record, spectrum: Spectrum) -> Pieces:
+    """The absorber behind a far end that is a load."""
+    guide = record.guide
+    low, high = guide.length_mm * MM, (guide.length_mm + guide.load_mm) * MM
+    filling = _absorber(FAR_LOAD, guide, low, high, 1, min(longest_wave(guide, spectrum), high - low))
+    return Pieces((filling,), (Feature("plane", 2, low, low), Feature("absorber", 2, low, high)))
 
 
 def guide_port(record: Record, spectrum: Spectrum, end: str) -> Pieces:
@@ -47,9 +59,6 @@ def guide_port(record: Record, spectrum: Spectrum, end: str) -> Pieces:
     direction, start = (1, 0.0) if end == "near" else (-1, length)
     at = lambda share: start - direction * share * wave  # noqa: E731 - a coordinate, named where used
     z0, z1 = sorted((at(FEED_ABSORBER), at(FEED_END)))
-    absorber = Material(
-        "absorber", loss=0.03 / wave, absorber="-z" if direction > 0 else "+z"
-    )
     active = end == "near"
     port = ModePort(
         a, b, 0.0, -b, direction, plane=at(FEED_PLANE), reference=start, source=at(FEED_SOURCE) if active else None
@@ -58,5 +67,5 @@ def guide_port(record: Record, spectrum: Spectrum, end: str) -> Pieces:
     if active:
         features.append(Feature("plane", 2, at(FEED_SOURCE), at(FEED_SOURCE)))
     features.append(Feature("absorber", 2, z0, z1))
-    filling = block(f"{end} absorber", absorber, (-a / 2, a / 2, -b, 0.0, z0, z1))
+    filling = _absorber(f"{end} absorber", guide, z0, z1, -direction, wave)
     return Pieces((filling,), tuple(features), port)

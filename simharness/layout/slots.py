@@ -6,8 +6,8 @@ import math
 
 from simharness.constants import MM
 from simharness.em.centre_line import arc_half_angle
-from simharness.em.slot import rectangular_length
-from simharness.records import Slot
+from simharness.em.slot_shape import rectangular_length
+from simharness.records import Guide, Slot
 from simharness.scene import Feature, SlotMark
 from simharness.slot_outlines import slot_middle, squared_outline
 from simharness.stairs import extent_features
@@ -16,8 +16,17 @@ _ACROSS = 1.5
 """Of its own width: the line on which the voltage across a curved slot is taken must reach metal on either side."""
 
 
-def slot_features(slot: Slot, wall: float) -> tuple[Feature, ...]:
-    """Width and length of a slot in a wall of this thickness, m; of one askew to the mesh, its whole extent."""
+def slot_wall(slot: Slot, guide: Guide) -> tuple[float, float]:
+    """Inner and outer face of the wall that a slot is cut into, y in m."""
+    if slot.face == "front":
+        return 0.0, guide.front_metal_mm * MM
+    return -guide.b_mm * MM, -guide.b_mm * MM - guide.other_walls_mm * MM
+
+
+def slot_features(slot: Slot, guide: Guide) -> tuple[Feature, ...]:
+    """Width and length of a slot; of one askew to the mesh, its whole extent."""
+    inner, outer = slot_wall(slot, guide)
+    wall = abs(outer - inner)
     if slot.askew:
         return extent_features(squared_outline(slot), slot.width_mm * MM, wall)
     x, z = slot.offset_mm * MM, slot.position_mm * MM
@@ -29,11 +38,11 @@ def slot_features(slot: Slot, wall: float) -> tuple[Feature, ...]:
     )
 
 
-def slot_mark(slot: Slot, wall: float) -> SlotMark:
-    """Where the voltage across the middle of a slot is recorded, across the guide."""
+def slot_mark(slot: Slot, guide: Guide) -> SlotMark:
+    """Where the voltage of a slot is recorded: across its middle at its outer face, across the guide."""
     x, z = slot_middle(slot)
     width, length = slot.width_mm * MM, slot.length_mm * MM
     if slot.askew:
         turn = arc_half_angle(slot.shape, length, slot.aside_mm * MM) if slot.shape == "s" else 0.0
         width *= _ACROSS / math.cos(turn)
-    return SlotMark(x, z, width, length, wall)
+    return SlotMark(x, z, width, length, slot_wall(slot, guide)[1], slot.face)

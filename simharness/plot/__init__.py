@@ -6,25 +6,18 @@ that draw nothing start quickly. No picture touches the global state of pyplot.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from simharness.compare import Comparison
+    from matplotlib.figure import Figure
+
     from simharness.estimate import Estimate
-    from simharness.grid import Grid
-    from simharness.orientation import Orientation
     from simharness.outputs import Results
     from simharness.records import Record
-    from simharness.scene import Scene
-    from simharness.study import Study
-    from simharness.tolerances import ToleranceStudy
-    from simharness.tuning import Tuning
 
-__all__ = [
-    "write_compare_figure", "write_convergence_figure", "write_figures", "write_mesh_figure", "write_orientation_figure",
-    "write_tolerance_figure", "write_tuning_figure",
-]
+__all__ = ["write_figure", "write_figures"]
 
 
 def write_figures(results: Results, record: Record, estimate: Estimate | None, folder: Path | str) -> list[Path]:
@@ -52,36 +45,22 @@ def write_figures(results: Results, record: Record, estimate: Estimate | None, f
     MachineError
         The folder cannot be written.
     """
-    from simharness.plot import cuts, inside, match, overview, sphere, style
+    from simharness.plot.album import written_pictures
 
-    drawings = {
-        "match": match.match_figure,
-        "smith": match.smith_figure,
-        "cuts": cuts.cuts_figure,
-        "sphere": sphere.sphere_figure,
-        "slots": inside.slots_figure,
-        "field": inside.field_figure,
-        "overview": overview.overview_figure,
-    }
-    written = []
-    with style.own_look():
-        for name, drawing in drawings.items():
-            figure = drawing(results, record, estimate)
-            if figure is not None:
-                written.append(style.save(figure, Path(folder) / f"{name}.png"))
-    return written
+    return written_pictures(results, record, estimate, Path(folder))
 
 
-def write_mesh_figure(scene: Scene, grid: Grid, path: Path | str) -> Path:
-    """Draw the mesh lines over the front wall and over cross-sections, as PNG.
+def write_figure(path: Path | str, drawing: Callable[..., Figure], *shown: object) -> Path:
+    """Draw one picture, as PNG.
 
     Parameters
     ----------
-    scene : Scene
-    grid : Grid
-        Mesh of that scene.
     path : Path or str
-        The file, replaced if it exists.
+        The file, replaced if it exists; its folder is made where needed.
+    drawing : callable
+        One of the functions ``..._figure`` of the modules here.
+    shown
+        What it takes.
 
     Returns
     -------
@@ -92,135 +71,7 @@ def write_mesh_figure(scene: Scene, grid: Grid, path: Path | str) -> Path:
     MachineError
         The file cannot be written.
     """
-    from simharness.plot import mesh, style
+    from simharness.plot import style
 
     with style.own_look():
-        return style.save(mesh.mesh_figure(scene, grid), Path(path))
-
-
-def write_convergence_figure(study: Study, record: Record, path: Path | str) -> Path:
-    """Draw the figures of a mesh study over the cell size, as PNG.
-
-    Parameters
-    ----------
-    study : Study
-        At least one of its figures has a convergence.
-    record : Record
-        The design.
-    path : Path or str
-        The file, replaced if it exists.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    MachineError
-        The file cannot be written.
-    """
-    from simharness.plot import convergence, style
-
-    with style.own_look():
-        return style.save(convergence.convergence_figure(study, record), Path(path))
-
-
-def write_compare_figure(results: Results, record: Record, found: Comparison, path: Path | str) -> Path:
-    """Draw a measured reflection over that of a run, as PNG.
-
-    Parameters
-    ----------
-    results : Results
-        Of the run.
-    record : Record
-    found : Comparison
-    path : Path or str
-        The file, replaced if it exists.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    MachineError
-        The file cannot be written.
-    """
-    from simharness.plot import compare, style
-
-    with style.own_look():
-        return style.save(compare.compare_figure(results, record, found), Path(path))
-
-
-def write_orientation_figure(record: Record, found: Orientation, path: Path | str) -> Path:
-    """Draw received levels over orientation with their prediction, as PNG.
-
-    Parameters
-    ----------
-    record : Record
-    found : Orientation
-    path : Path or str
-        The file, replaced if it exists.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    MachineError
-        The file cannot be written.
-    """
-    from simharness.plot import compare, style
-
-    with style.own_look():
-        return style.save(compare.orientation_figure(record, found), Path(path))
-
-
-def write_tuning_figure(found: Tuning, path: Path | str) -> Path:
-    """Draw S11 against the height of the probe, with the runs that it rests on, as PNG.
-
-    Parameters
-    ----------
-    found : Tuning
-    path : Path or str
-        The file, replaced if it exists.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    MachineError
-        The file cannot be written.
-    """
-    from simharness.plot import style, tuning
-
-    with style.own_look():
-        return style.save(tuning.tuning_figure(found), Path(path))
-
-
-def write_tolerance_figure(study: ToleranceStudy, record: Record, path: Path | str) -> Path:
-    """Draw the ranked dimensions and the sample of a tolerance study, as PNG.
-
-    Parameters
-    ----------
-    study : ToleranceStudy
-    record : Record
-    path : Path or str
-        The file, replaced if it exists.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    MachineError
-        The file cannot be written.
-    """
-    from simharness.plot import style, tolerances
-
-    with style.own_look():
-        return style.save(tolerances.tolerance_figure(study, record), Path(path))
+        return style.save(drawing(*shown), Path(path))

@@ -91,8 +91,8 @@ def _draw_smith(axes: Axes, record: Record, found: Comparison) -> None:
     centre = record.band.centre_ghz * 1e9
     for order, (_, s11, line) in enumerate(_curves(found)):
         axes.plot(s11.real, s11.imag, zorder=4 + order, **line)
-        axes.plot(np.interp(centre, found.explanation.frequency, s11.real), np.interp(centre, found.explanation.frequency, s11.imag),
-                  marker="o", markersize=9, markeredgecolor="white", color=line["color"], zorder=7)
+        point = np.interp(centre, found.explanation.frequency, s11)
+        axes.plot(point.real, point.imag, marker="o", markersize=9, markeredgecolor="white", color=line["color"], zorder=7)
     axes.text(1.17, -1.04, f"dots: {record.band.centre_ghz:g} GHz", fontsize=10.5, color=style.FAINT, ha="right")
 
 

@@ -7,8 +7,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from simharness.em import pattern
+from simharness.em.cuts import PatternCut, cut_across, cut_along
 from simharness.em.farfield import FarField
-from simharness.em.pattern import PatternCut
 from simharness.estimate import Cut, Estimate
 from simharness.outputs import Results
 from simharness.plot import style
@@ -24,7 +24,7 @@ _SIDES = {
 
 def principal_cut(far: FarField, index: int, which: str) -> PatternCut:
     """Cut 'along' or 'across' the guide."""
-    return (pattern.cut_along if which == "along" else pattern.cut_across)(far, index)
+    return (cut_along if which == "along" else cut_across)(far, index)
 
 
 def estimated_gain(estimate: Estimate | None, which: str) -> tuple[Cut, np.ndarray] | None:

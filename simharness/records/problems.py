@@ -5,11 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from shapely.geometry import Point
-
 from simharness.constants import C0, MM
 from simharness.em.centre_line import GREATEST_ASIDE, bend_radius
-from simharness.records.feeds import Feed, Probe
+from simharness.records.feeds import CoaxFeed, Feed, Probe
 from simharness.records.guide import Guide
 from simharness.records.parts import Band
 from simharness.records.slots import Slot, SlotRule, slot_gap
@@ -17,7 +15,10 @@ from simharness.slot_outlines import slot_outline
 
 Problem = tuple[str, object, str]
 
-_ROUNDING_MM = 1e-9
+MISSING = "(missing)"
+"""Stands in a message for the value of a field that is not given."""
+
+ROUNDING_MM = 1e-9
 """Sums of decimal fractions differ from what stands in the file by less than this."""
 
 
@@ -55,16 +56,41 @@ def band_problems(band: Band, guide: Guide) -> Iterator[Problem]:
 
 
 def port_problems(guide: Guide, feed: Feed, rule: SlotRule | None, single: Sequence[Slot]) -> Iterator[Problem]:
-    """Feed against ends, and the two ways to give slots."""
+    """Feed against ends, the two ways to give slots, and the back of a rule."""
     if feed.kind == "guide-port" and guide.near_end != "port":
         yield "guide.near_end", guide.near_end, "a guide-port feed needs near_end = 'port'"
-    if feed.kind == "probe" and "port" in (guide.near_end, guide.far_end):
+    if isinstance(feed, CoaxFeed) and "port" in (guide.near_end, guide.far_end):
         end = "near_end" if guide.near_end == "port" else "far_end"
-        yield f"guide.{end}", "port", "a probe-fed guide must be closed by a short at both ends"
+        yield f"guide.{end}", "port", "a probe-fed guide has a short at its near end, and a short or a load at its far end"
+    if guide.far_end == "load" and guide.load_mm is None:
+        yield "guide.load_mm", MISSING, "a far end that is a load needs the length of its absorber; about a guide wavelength does"
+    if guide.far_end != "load" and guide.load_mm is not None:
+        yield "guide.load_mm", guide.load_mm, "only with far_end = 'load'"
+    given = rule and [name for name in ("back_first_mm", "back_offset_mm") if getattr(rule, name) is not None]
+    if given and rule.faces == "front":
+        yield f"slot_rule.{given[0]}", getattr(rule, given[0]), "only with faces = 'both'"
     if rule is not None and single:
         yield "slot", len(single), "give either [slot_rule] or [[slot]] entries, not both"
-    if feed.kind == "probe" and rule is None and not single:
+    if isinstance(feed, CoaxFeed) and rule is None and not single:
         yield "slot", 0, "an antenna needs at least one slot: add [slot_rule] or [[slot]]"
+
+
+def laminate_problems(guide: Guide, feed: Feed) -> Iterator[Problem]:
+    """What no model here tells the truth about."""
+    laminate = guide.laminate
+    if laminate is None:
+        return
+    if laminate.copper == "outside":
+        yield "guide.laminate.copper", laminate.copper, (
+            "the substrate would lie inside the guide and change its wave, which no model here covers; turn the board over: 'inside'"
+        )
+    if laminate.copper == "both" and laminate.slots == "etched":
+        yield "guide.laminate.slots", laminate.slots, (
+            "between two sheets of copper power leaks away from the slots and ends up where the board's edges let it; etch one "
+            "face bare and say copper = 'inside', or rout the slots, line their edges with copper and say 'routed'"
+        )
+    if isinstance(feed, Probe) and feed.wall == "front":
+        yield "feed.wall", feed.wall, "a feed through a laminate is not modelled; use 'back'"
 
 
 def slot_problems(guide: Guide, slots: Sequence[Slot]) -> Iterator[Problem]:
@@ -82,7 +108,7 @@ def slot_problems(guide: Guide, slots: Sequence[Slot]) -> Iterator[Problem]:
     for i in range(len(slots)):
         for j in range(i + 1, len(slots)):
             one, two = slots[i], slots[j]
-            if whole[i] and whole[j] and slot_gap(one, two) == 0:
+            if whole[i] and whole[j] and one.face == two.face and slot_gap(one, two) == 0:
                 yield f"slot {j + 1} position_mm", two.position_mm, (
                     f"overlaps slot {i + 1} at {one.position_mm:g}; leave metal between them"
                 )
@@ -112,11 +138,11 @@ def _place_problems(where: str, guide: Guide, slot: Slot) -> Iterator[Problem]:
     aside, along = guide.a_mm / 2 - slot.width_mm / 2, slot.length_mm / 2
     if slot.width_mm > guide.a_mm:
         yield f"{where} width_mm", slot.width_mm, f"must be less than a_mm {guide.a_mm:g}"
-    elif abs(slot.offset_mm) > aside + _ROUNDING_MM:
+    elif abs(slot.offset_mm) > aside + ROUNDING_MM:
         yield f"{where} offset_mm", slot.offset_mm, f"the slot runs over the side wall; |offset_mm| at most {aside:g}"
     if slot.length_mm > guide.length_mm:
         yield f"{where} length_mm", slot.length_mm, f"must be less than the guide's length_mm {guide.length_mm:g}"
-    elif not along - _ROUNDING_MM <= slot.position_mm <= guide.length_mm - along + _ROUNDING_MM:
+    elif not along - ROUNDING_MM <= slot.position_mm <= guide.length_mm - along + ROUNDING_MM:
         yield f"{where} position_mm", slot.position_mm, (
             f"the slot runs past an end of the guide; allowed {along:g} to {guide.length_mm - along:g}"
         )
@@ -128,44 +154,12 @@ def _askew_place_problems(where: str, guide: Guide, slot: Slot) -> Iterator[Prob
     half = guide.a_mm / 2
     if high - low > guide.a_mm:
         yield f"{where} aside_mm", slot.aside_mm, f"the slot is {high - low:.1f} mm wide over all; a_mm is {guide.a_mm:g}"
-    elif high > half + _ROUNDING_MM or low < -half - _ROUNDING_MM:
+    elif high > half + ROUNDING_MM or low < -half - ROUNDING_MM:
         yield f"{where} offset_mm", slot.offset_mm, (
             f"the slot runs over the side wall; allowed {slot.offset_mm - low - half:.2f} to {slot.offset_mm - high + half:.2f}"
         )
-    if first < -_ROUNDING_MM or last > guide.length_mm + _ROUNDING_MM:
+    if first < -ROUNDING_MM or last > guide.length_mm + ROUNDING_MM:
         yield f"{where} position_mm", slot.position_mm, (
             f"the slot runs past an end of the guide; allowed {slot.position_mm - first:.2f} to "
             f"{guide.length_mm - last + slot.position_mm:.2f}"
         )
-
-
-def probe_problems(guide: Guide, slots: Sequence[Slot], probe: Probe) -> Iterator[Problem]:
-    """Probe against guide and slots; `slots` in order along the guide."""
-    if probe.height_mm >= guide.b_mm:
-        yield "feed.height_mm", probe.height_mm, (
-            f"the probe would touch the far wall; must be less than b_mm {guide.b_mm:g}"
-        )
-    if probe.coax_outer_mm <= probe.coax_inner_mm:
-        yield "feed.coax_outer_mm", probe.coax_outer_mm, (
-            f"must be greater than coax_inner_mm {probe.coax_inner_mm:g}"
-        )
-    radius = max(probe.coax_outer_mm, probe.wire_diameter_mm) / 2
-    if not radius < probe.position_mm < guide.length_mm - radius:
-        yield "feed.position_mm", probe.position_mm, (
-            f"the feed hole runs past an end of the guide; allowed {radius:g} to {guide.length_mm - radius:g}"
-        )
-    if abs(probe.offset_mm) + radius >= guide.a_mm / 2:
-        yield "feed.offset_mm", probe.offset_mm, (
-            f"the feed hole runs over the side wall; |offset_mm| less than {guide.a_mm / 2 - radius:g}"
-        )
-    if probe.wall == "front":
-        for i, slot in enumerate(slots):
-            along = abs(slot.position_mm - probe.position_mm) - slot.length_mm / 2 - radius
-            across = abs(slot.offset_mm - probe.offset_mm) - slot.width_mm / 2 - radius
-            hit = along <= 0 and across <= 0
-            if slot.askew and not any(outline_problems(slot)):
-                hit = slot_outline(slot).distance(Point(probe.offset_mm * MM, probe.position_mm * MM)) <= radius * MM
-            if hit:
-                yield "feed.position_mm", probe.position_mm, (
-                    f"the feed hole cuts into slot {i + 1}; move it or use wall = 'back'"
-                )

@@ -11,10 +11,10 @@ from typing import Any
 from pydantic import ValidationError
 
 from simharness.errors import InputError
-from simharness.records.feeds import GuidePort, Probe
-from simharness.records.guide import Guide
+from simharness.records.feeds import BentProbe, GuidePort, Probe
+from simharness.records.guide import Guide, Laminate
 from simharness.records.parts import Band, Mounting
-from simharness.records.problems import Problem
+from simharness.records.problems import MISSING, Problem
 from simharness.records.record import Contradictions, Record
 from simharness.records.slots import Slot, SlotRule
 
@@ -51,6 +51,8 @@ def read_record(path: str | Path) -> Record:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError("record", path, f"must be valid TOML ({error})") from None
+    if not data:
+        raise InputError("record", path, "the file is empty; copy a record from models/, or have one written by 'simharness design'")
     return parse_record(data, str(path))
 
 
@@ -72,25 +74,27 @@ def record_error(error: ValidationError, origin: str) -> InputError:
 
 def _shown(value: object) -> str:
     """A value as it may stand in a message: one short line, text in quotes."""
-    if value == _MISSING:
-        return _MISSING
+    if value == MISSING:
+        return MISSING
     text = json.dumps(value, ensure_ascii=False) if isinstance(value, (str, bool)) else str(value)
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-_MISSING = "(missing)"
 _ALLOWED = {
     "string_pattern_mismatch": "must be a-z, 0-9 and hyphens, at most 48 of them, no hyphen first",
     "missing": "this field must be given",
     "tuple_type": "must be written as [[slot]], one table for each slot",
-    "union_tag_not_found": "must be 'probe' or 'guide-port'",
-    "union_tag_invalid": "must be 'probe' or 'guide-port'",
+    "union_tag_not_found": "must be 'probe', 'bent-probe' or 'guide-port'",
+    "union_tag_invalid": "must be 'probe', 'bent-probe' or 'guide-port'",
     "model_type": "must be a table with fields of its own",
     "model_attributes_type": "must be a table with fields of its own",
     "float_type": "must be a number, written without quotes",
     "int_type": "must be a whole number, written without quotes",
     "bool_type": "must be true or false, written without quotes",
 }
+
+
+_FEEDS = {"guide-port": GuidePort, "bent-probe": BentProbe}
 
 
 def _plain_problem(item: dict[str, Any]) -> tuple[str, object, str]:
@@ -102,18 +106,20 @@ def _plain_problem(item: dict[str, Any]) -> tuple[str, object, str]:
     if kind == "extra_forbidden":
         return where, value, f"unknown key; allowed here: {', '.join(_keys_at(place[:-1], loc))}"
     if kind.startswith("union_tag"):
-        where, value = f"{where}.kind", value.get("kind", _MISSING) if isinstance(value, dict) else value
+        where, value = f"{where}.kind", value.get("kind", MISSING) if isinstance(value, dict) else value
     message = re.sub(r"^(Input|String) should", "must", item["msg"])
-    return where, _MISSING if kind == "missing" else value, _ALLOWED.get(kind, message)
+    return where, MISSING if kind == "missing" else value, _ALLOWED.get(kind, message)
 
 
 def _keys_at(place: list[Any], loc: tuple[Any, ...]) -> list[str]:
     """Keys allowed in the table at `place`."""
     tables = {
         "band": Band, "mounting": Mounting, "guide": Guide, "slot": Slot, "slot_rule": SlotRule,
-        "feed": GuidePort if "guide-port" in loc else Probe,
+        "feed": next((kind for name, kind in _FEEDS.items() if name in loc), Probe),
     }
     model = tables.get(place[0], Record) if place else Record
+    if place[:2] == ["guide", "laminate"]:
+        model = Laminate
     return [f.alias or name for name, f in model.model_fields.items()]
 
 

@@ -14,13 +14,14 @@ from simharness.figure_words import number
 from simharness.layout import antenna_scene
 from simharness.manifest import Run
 from simharness.outputs import Results
-from simharness.records import Record
+from simharness.records import CoaxFeed, Record
 from simharness.report.dimensions import dimension_sections
 from simharness.report.model import model_data
 from simharness.report.pictures import Picture, measured_pictures, run_pictures, strongest_direction
 from simharness.sheets.build_list import Section, build_list
+from simharness.sheets.connector import with_feed_holes
+from simharness.sheets.feed import feed_part
 from simharness.sheets.parts import Making, parts
-from simharness.sheets.probe import probe_part
 from simharness.verdict import ESTIMATE_ERROR, SOLVER_ERROR, Verdict, full_wave_figures, verdict
 
 _HEADLINES = {True: "Target met", False: "Target not met", None: "No target"}
@@ -32,6 +33,8 @@ _BARS = {
     "beamwidth": ("beamwidth", 100, " %"),
     "side_lobe": ("side lobes", 1, " dB"),
     "front_to_back": ("front to back", 1, " dB"),
+    "ripple": ("ripple across the guide", 1, " dB"),
+    "null": ("directions of nulls", 1, " deg"),
     "s11": ("S11, as a distance in the complex plane", 1, ""),
 }
 """Kinds of error in `verdict.SOLVER_ERROR`: words, scale and unit."""
@@ -148,7 +151,7 @@ def _bars(record: Record, quality: str) -> Section:
     error = SOLVER_ERROR.get(quality, SOLVER_ERROR["draft"])
     rows = [
         (words, *(f"{scale * bars[kind]:.3g}{unit}" for bars in (ESTIMATE_ERROR, error)))
-        for kind, (words, scale, unit) in _BARS.items() if kind in ESTIMATE_ERROR and kind in error
+        for kind, (words, scale, unit) in _BARS.items() if record.two_faced or kind not in ("ripple", "null")
     ]
     said = [
         f"Those of the estimate, and of a {quality} mesh in general; the verdict says what the latter rest on.",
@@ -166,7 +169,8 @@ def _view_words(record: Record, results: Results) -> tuple[str, ...]:
     """The view for those who do not see it."""
     guide, count = record.guide, len(record.slots)
     upright = record.mounting.axis == "vertical"
-    slots = f"with {count} slot{'s' if count != 1 else ''} in its front wall" if count else "without slots"
+    wall = "both broad walls" if record.two_faced else f"its {record.slots[0].face} wall" if count else ""
+    slots = f"with {count} slot{'s' if count != 1 else ''} in {wall}" if count else "without slots"
     said = [
         f"A {'standing' if upright else 'lying'} box, {guide.a_mm:g} mm wide, {guide.b_mm:g} mm deep and {guide.length_mm:g} mm long inside, "
         f"{slots}, drawn from the solids that the solver saw."
@@ -179,12 +183,12 @@ def _view_words(record: Record, results: Results) -> tuple[str, ...]:
 
 def _building(record: Record, making: Making) -> tuple[Section, ...]:
     """The build list of an antenna with a probe; the cautions alone for anything else."""
-    if record.feed.kind != "probe":
+    if not isinstance(record.feed, CoaxFeed):
         return (Section("Cautions", CAUTIONS),)
     scene = antenna_scene(record)
     how = "A box folded from sheet" if making.make == "folded" else "Slots cut in a stock tube"
     first = Section("", (f"{how}. 'simharness sheets' writes this list with the true-scale drawings, and for the bends of your own tool.",))
-    return first, *build_list(record, scene, making, parts(scene, making), probe_part(record))
+    return first, *build_list(record, scene, making, with_feed_holes(parts(scene, making), record), feed_part(record))
 
 
 def _when(run: Run) -> str:

@@ -64,6 +64,13 @@ class PecEdges:
 
 
 @dataclass(frozen=True)
+class OperatorBuilt:
+    """The solver has built its operator, in so many seconds."""
+
+    seconds: float
+
+
+@dataclass(frozen=True)
 class Running:
     """The solver has built its operator and begins to step."""
 
@@ -98,7 +105,7 @@ class Problem:
 
 
 Event = (
-    Progress | GridSize | TimestepLength | ExcitationLength | PecEdges | Running
+    Progress | GridSize | TimestepLength | ExcitationLength | PecEdges | OperatorBuilt | Running
     | Finished | Aborted | SolverWarning | Problem
 )
 
@@ -131,6 +138,7 @@ _RULES: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], Event]], ...] = t
         (rf"^FDTD timestep is: {_N} s;", lambda m: TimestepLength(float(m[1]))),
         (r"^Excitation signal length is: (\d+) timesteps", lambda m: ExcitationLength(int(m[1]))),
         (r"^Number of PEC edges\s*: (\d+)\s*$", lambda m: PecEdges(int(m[1]))),
+        (rf"^Creation time for operator: {_N} s", lambda m: OperatorBuilt(float(m[1]))),
         (r"^Running FDTD engine", lambda m: Running()),
         (rf"^Time for (\d+) iterations with {_N} cells : {_N} sec", _finished),
         (r'Found file "ABORT", aborting', lambda m: Aborted()),
@@ -187,6 +195,7 @@ class Digest:
     grid: GridSize | None
     timestep_length: float | None
     pec_edges: int | None
+    building: float | None
     finished: Finished | None
     aborted: bool
     blown_up: bool
@@ -210,11 +219,12 @@ def digest(lines: Iterable[str]) -> Digest:
             warnings[found.text] = None
         elif isinstance(found, Problem):
             problems[found.text] = None
-    length, edges = last.get(TimestepLength), last.get(PecEdges)
+    length, edges, built = last.get(TimestepLength), last.get(PecEdges), last.get(OperatorBuilt)
     return Digest(
         grid=last.get(GridSize),
         timestep_length=length.seconds if length else None,
         pec_edges=edges.count if edges else None,
+        building=built.seconds if built else None,
         finished=last.get(Finished),
         aborted=Aborted in last,
         blown_up=blown_up,

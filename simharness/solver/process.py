@@ -25,7 +25,7 @@ from simharness.errors import MachineError
 from simharness.files import machine_errors
 from simharness.solver.mortal import PARENT_VARIABLE, die_with_parent, tied_to_parent
 
-__all__ = ["LineSplitter", "Outcome", "die_with_parent", "ignore_line", "supervise",
+__all__ = ["LineSplitter", "Outcome", "die_with_parent", "ignore_line", "nothing", "supervise",
            "tied_to_parent"]
 
 MAX_LINE_BYTES = 4096
@@ -35,6 +35,9 @@ LAST_LINES = 20
 """How many lines an outcome remembers."""
 
 _POLL_S = 0.1
+_END_POLL_S = 0.01
+"""Between the end of the output and that of the child there are usually a few hundredths of a second."""
+
 _CHUNK = 65536
 _PIPE_LIMIT = 1 << 20
 
@@ -98,12 +101,17 @@ def ignore_line(line: str) -> None:
     """The callback that does nothing."""
 
 
+def nothing() -> None:
+    """No work beside that of the child."""
+
+
 def supervise(
     argv: Sequence[str | Path],
     cwd: Path | str,
     transcript_path: Path | str,
     *,
     on_line: Callable[[str], object] = ignore_line,
+    meanwhile: Callable[[], object] = nothing,
     timeout_s: float | None = None,
     cancel: threading.Event | Callable[[], bool] | None = None,
     env: Mapping[str, str] | None = None,
@@ -122,6 +130,11 @@ def supervise(
     on_line : callable
         Called with each line in the calling thread; what it raises ends the child
         and passes on, but for KeyboardInterrupt, which cancels.
+    meanwhile : callable
+        Called once when the child has been started, in the calling thread: work of a
+        second or so that need not wait for the child, whose output waits in the pipe
+        until then, as do timeout and interrupts. What it raises ends the child and
+        passes on.
     timeout_s : float, optional
         Wall-clock allowance in seconds.
     cancel : threading.Event or callable, optional
@@ -150,6 +163,7 @@ def supervise(
         interrupts = stack.enter_context(_counted_interrupts())
         child = _Child(_started(argv, cwd, env), transcript, on_line)
         try:
+            meanwhile()
             outcome = child.followed(timeout_s, grace_s, asked, interrupts)
         except BaseException:
             child.kill()
@@ -214,6 +228,7 @@ class _Child:
         self._splitter = LineSplitter()
         self._last: deque[str] = deque(maxlen=LAST_LINES)
         self._open = True
+        self._begin = time.monotonic()
 
     def followed(
         self,
@@ -223,11 +238,10 @@ class _Child:
         interrupts: list[int],
     ) -> Outcome:
         """Read until the child is gone, ending it when time is up or on request."""
-        begin = time.monotonic()
         status, kill_at = "exited", None
         while not self._has_exited():
             try:
-                self._read(_POLL_S)
+                self._read(_POLL_S if self._open else _END_POLL_S)
                 if kill_at is None and (interrupts or cancelled()):
                     raise KeyboardInterrupt
             except KeyboardInterrupt:
@@ -235,12 +249,12 @@ class _Child:
                     status = "cancelled"
                     kill_at = self._ask_to_end(grace_s)
             now = time.monotonic()
-            if kill_at is None and timeout_s is not None and now - begin > timeout_s:
+            if kill_at is None and timeout_s is not None and now - self._begin > timeout_s:
                 status = "timeout"
                 kill_at = self._ask_to_end(grace_s)
             if kill_at is not None and (now > kill_at or len(interrupts) > 1):
                 break
-        seconds = time.monotonic() - begin
+        seconds = time.monotonic() - self._begin
         code = self.end()
         name = None
         if code < 0:
@@ -259,7 +273,7 @@ class _Child:
         self._signal_group(signal.SIGKILL)
         # Twice as much as a pipe can hold: a process that left the group may go on writing.
         for _ in range(2 * _PIPE_LIMIT // _CHUNK):
-            if not self._read(0.05):
+            if not self._open or not self._read(0.05):
                 break
         self._emit(self._splitter.flush())
         return self.kill()

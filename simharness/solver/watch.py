@@ -5,17 +5,17 @@ from __future__ import annotations
 import math
 import sys
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 
 from simharness.errors import CancelledError, MachineError, SolverError
-from simharness.post import missing_share, port_spectra
 from simharness.progress import Progress
 from simharness.solver import log
 from simharness.solver.files import read_all_series
-from simharness.solver.process import supervise
+from simharness.solver.process import nothing, supervise
 from simharness.solver.settings import TYPICAL_PERIODS
 
 LOOK_EVERY = 1.08
@@ -43,21 +43,23 @@ FIELD_MISSING = 0.1
 
 @dataclass(frozen=True)
 class End:
-    """How a child ended well."""
+    """How a child ended well: `seconds` in all, `engine_seconds` of them building the operator and stepping, s."""
 
     steps: int
     seconds: float
     pec_edges: int
     time_step: float
+    engine_seconds: float
 
 
 @dataclass
 class Watch:
-    """Follows the transcript; asks the solver to stop when the spectrum has settled."""
+    """Follows the transcript; asks the solver to stop when the spectrum has settled, but not before some steps."""
 
     folder: Path
     plan: object
     progress: Progress
+    not_before: int = 0
     lines: list[str] = field(default_factory=list)
     time_step: float = 0.0
     next_look: float = 0.0
@@ -98,20 +100,23 @@ class Watch:
         request = self.plan.request
         first = (request.pulse_length + 8 / request.scene.spectrum.centre) / self.time_step
         begun = time.monotonic()
-        if self.settled >= 2 or step < max(first, self.next_look) or begun < self.rest:
+        if self.settled >= 2 or step < max(first, self.next_look, self.not_before) or begun < self.rest:
             return
         self.next_look = LOOK_EVERY * step
         change, allowed = spectrum_change(request, self.folder / "engine"), request.settings.settled
         self.settled = 0 if change > allowed else self.settled + (2 if change <= AT_ONCE * allowed else 1)
         if self.settled >= 2:
             (self.folder / "engine" / "ABORT").touch()
-            self.progress.note(f"settled after {step} steps")
+            self.progress.note(f"settled by step {step}; the solver is told to stop")
         # A look that is slow on a busy machine must not fall behind the solver.
         self.rest = time.monotonic() + LOOK_SHARE * (time.monotonic() - begun)
 
 
 def spectrum_change(request, engine: Path) -> float:
     """By how much the S parameters of the records so far can still move; infinite where nobody can say, or the fields lack much."""
+    # Not above: the solver need not wait until scipy is loaded.
+    from simharness.post import missing_share, port_spectra
+
     scene = request.scene
     far = np.array(scene.spectrum.far)
     band = np.linspace(scene.spectrum.low, scene.spectrum.high, 31)
@@ -132,8 +137,12 @@ def spectrum_change(request, engine: Path) -> float:
     return change
 
 
-def run_child(folder: Path, plan, progress: Progress, timeout_s: float) -> End:
-    """Run the solver on the request in `folder`.
+def run_child(
+    folder: Path, plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], object] = nothing, not_before: int = 0,
+) -> End:
+    """Run the solver on the request in `folder`; `meanwhile` is called once when it has begun.
+
+    It is stopped early no sooner than after `not_before` steps.
 
     Raises
     ------
@@ -143,10 +152,11 @@ def run_child(folder: Path, plan, progress: Progress, timeout_s: float) -> End:
     CancelledError
         The user interrupted.
     """
-    watch = Watch(folder, plan, progress)
+    watch = Watch(folder, plan, progress, not_before)
     argv = [sys.executable, "-m", "simharness.solver.openems", folder, str(plan.threads)]
     progress.advance(0.0, plan.typical_seconds, "the solver reads the mesh")
-    outcome = supervise(argv, folder, folder / "transcript.txt", on_line=watch.line, timeout_s=timeout_s)
+    outcome = supervise(argv, folder, folder / "transcript.txt", on_line=watch.line, meanwhile=meanwhile,
+                        timeout_s=timeout_s)
     if outcome.status == "cancelled":
         raise CancelledError("interrupted: nothing was kept")
     if outcome.status == "timeout":
@@ -165,4 +175,5 @@ def run_child(folder: Path, plan, progress: Progress, timeout_s: float) -> End:
     steps, most = said.finished.iterations, plan.request.steps
     if steps < most and watch.settled < 2 and spectrum_change(plan.request, folder / "engine") > plan.request.settings.settled:
         raise SolverError(f"the run was aborted from outside after {steps} of {most} steps, before its spectrum had settled")
-    return End(steps, outcome.seconds, said.pec_edges or 0, said.timestep_length or 0.0)
+    engine = (said.building or 0.0) + said.finished.seconds
+    return End(steps, outcome.seconds, said.pec_edges or 0, said.timestep_length or 0.0, engine)

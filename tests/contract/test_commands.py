@@ -15,7 +15,7 @@ from simharness import errors
 from simharness.cli import main as entry
 from simharness.cli.main import COMMANDS, cli
 
-HEAVY = {"numpy", "scipy", "pydantic", "matplotlib", "h5py", "skrf", "shapely", "rich", "reportlab", "ezdxf", "jinja2", "CSXCAD", "openEMS"}
+HEAVY = {"numpy", "scipy", "pydantic", "matplotlib", "h5py", "skrf", "shapely", "rich", "reportlab", "ezdxf", "jinja2", "distributed", "CSXCAD", "openEMS"}
 
 
 def _classes(base: type) -> list[type]:

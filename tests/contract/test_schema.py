@@ -8,13 +8,16 @@ from pathlib import Path
 
 import pytest
 
-from simharness.records import Band, Guide, GuidePort, Mounting, Probe, Record, Slot, SlotRule, read_record, record_schema
+from simharness.records import (
+    Band, BentProbe, Guide, GuidePort, Laminate, Mounting, Probe, Record, Slot, SlotRule, read_record, record_schema,
+)
 
 MODELS = Path(__file__).parents[2] / "models"
 RECORDS = sorted(MODELS.glob("*.toml"))
 TABLES = {
-    "": Record, "[band]": Band, "[mounting]": Mounting, "[guide]": Guide, "[slot_rule]": SlotRule, "[[slot]]": Slot,
-    "[feed], kind = \"probe\"": Probe, "[feed], kind = \"guide-port\"": GuidePort,
+    "": Record, "[band]": Band, "[mounting]": Mounting, "[guide]": Guide, "[guide.laminate]": Laminate, "[slot_rule]": SlotRule, "[[slot]]": Slot,
+    "[feed], kind = \"probe\"": Probe, "[feed], kind = \"bent-probe\"": BentProbe,
+    "[feed], kind = \"guide-port\"": GuidePort,
 }
 
 

@@ -180,6 +180,24 @@ def test_error_of_the_callback_ends_the_child_and_passes_on(child):
     assert len(pids) == 1 and not is_alive(pids[0])
 
 
+def test_work_beside_the_child_counts_and_its_error_ends_the_child(child, tmp_path):
+    (tmp_path / "go").touch()
+    outcome = child("import pathlib, time\nwhile pathlib.Path('go').exists(): time.sleep(0.01)\n",
+                    meanwhile=lambda: (time.sleep(0.3), (tmp_path / "go").unlink()), timeout_s=60.0)
+    assert outcome.ok and outcome.seconds >= 0.3
+    with pytest.raises(ZeroDivisionError):
+        child("import os, pathlib, time\npathlib.Path('pid').write_text(str(os.getpid()))\ntime.sleep(60)\n",
+              meanwhile=lambda: (_wait_for(tmp_path / "pid"), 1 / 0))
+    assert not is_alive(int((tmp_path / "pid").read_text()))
+
+
+def _wait_for(path):
+    """Until the file holds something; half a minute at most."""
+    end = time.monotonic() + 30
+    while not (path.exists() and path.read_text()) and time.monotonic() < end:
+        time.sleep(0.01)
+
+
 def test_grandchildren_are_ended_too(child):
     """They ignore SIGTERM and hold the pipe open; the child itself exits at once."""
     code = ("import subprocess, sys\n"

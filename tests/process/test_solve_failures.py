@@ -423,6 +423,31 @@ def test_an_early_end_that_nobody_asked_for_counts_by_what_had_settled(stand_in,
     only_failed(store, what, "aborted from outside")
 
 
+def test_a_run_that_was_stopped_too_soon_is_made_again_for_longer(stand_in, tmp_path, monkeypatch):
+    """The looks say settled, the whole record says no: once, then yes."""
+    stand_in(STEPPING + RAW.format(end=1, value=0) + CLOSING)
+    verdicts = iter([post.Settling("unsettled", 0.006, 0.0, 0.0), post.Settling("record", 1e-6, 0.0, 0.0)])
+    arrays = {"frequency": np.array([1e10]), "s11": np.array([0.1 + 0j])}
+    monkeypatch.setattr(post, "results", lambda *_: (arrays, next(verdicts)))
+    monkeypatch.setattr(watch, "spectrum_change", lambda *_: 1e-4)
+    allowed = []
+    watched = watch.Watch
+    monkeypatch.setattr(watch, "Watch", lambda *all: allowed.append(all[3]) or watched(*all))
+    run = solve(guide_plan(Machine("stand-in 1", 1), longest=1000.0), Store(tmp_path / "runs"))
+    assert run.manifest.status == "finished"
+    assert allowed == [0, 18000]
+
+
+def test_a_run_that_never_settles_ends(stand_in, tmp_path, monkeypatch):
+    stand_in(STEPPING + RAW.format(end=1, value=0) + CLOSING)
+    monkeypatch.setattr(post, "results", lambda *_: ({}, post.Settling("unsettled", 0.006, 0.0, 0.0)))
+    monkeypatch.setattr(watch, "spectrum_change", lambda *_: 1e-4)
+    store, what = Store(tmp_path / "runs"), guide_plan(Machine("stand-in 1", 1), longest=1000.0)
+    with pytest.raises(NotConvergedError, match="S11 still moves by 0.006 after 9000 steps"):
+        solve(what, store)
+    only_failed(store, what, "did not converge")
+
+
 def test_failures_are_numbered_and_a_later_one_does_not_hide_the_first(stand_in, tmp_path):
     stand_in("import sys\nsys.exit(3)\n")
     store, what = Store(tmp_path / "runs"), guide_plan(Machine("stand-in 1", 1))

@@ -10,6 +10,14 @@ from simharness.records import Record, parse_record, read_record
 
 MODELS = Path(__file__).parents[2] / "models"
 SHIPPED = {path.stem: read_record(path) for path in sorted(MODELS.glob("*.toml"))}
+EQUAL = {
+    name: record for name, record in SHIPPED.items()
+    if record.slot_rule is not None and record.slot_rule.faces == "front" and record.guide.far_end == "short"
+    and record.slot_rule.shape == "straight"
+}
+"""Of equal straight slots in one wall, between two shorts: mirror-symmetric, and no two edges of their slots nearly coincide."""
+STRAIGHT = {name: record for name, record in EQUAL.items() if record.feed.kind == "probe"}
+"""Those of them whose probe is straight."""
 WR90 = "eight-slot-wr90-10g37"
 
 

@@ -27,7 +27,9 @@ CURVED = varied(THREE, slot_rule=None, slot=[
 """One slot of each kind that is no rectangle."""
 TUBE = SHIPPED["eight-slot-5g8"]
 SHEET = SHIPPED["five-slot-2g45"]
-CASES = {"three": THREE, "forty": FORTY, "tube": TUBE, "sheet": SHEET, "wr90": SHIPPED[WR90], "curved": CURVED}
+TWO_FACED = SHIPPED["two-faced-5g8"]
+CASES = {"three": THREE, "forty": FORTY, "tube": TUBE, "sheet": SHEET, "wr90": SHIPPED[WR90], "two-faced": TWO_FACED,
+         "curved": CURVED}
 SCENES: dict[str, Scene] = {name: antenna_scene(record) for name, record in CASES.items()}
 
 

@@ -22,8 +22,9 @@ from simharness.files import atomic_write_text
 from simharness.measured import Levels, OnePort
 from simharness.orientation import orientation
 from simharness.outputs import Results, write_results
-from simharness.plot import write_compare_figure, write_orientation_figure
-from simharness.records import read_record
+from simharness.plot import write_figure
+from simharness.plot.compare import compare_figure, orientation_figure
+from simharness.records import GuidePort, read_record
 from simharness.store import Store
 from simharness.suspects import suspects
 
@@ -82,8 +83,8 @@ def test_a_given_connector():
 
 
 def test_a_guide_port_has_no_coax_to_compare_with():
-    open_guide = RECORD.model_copy(update={"feed": RECORD.feed.model_copy(update={"kind": "guide-port"})})
-    with pytest.raises(InputError, match="only S11 of a coax probe"):
+    open_guide = RECORD.model_copy(update={"feed": GuidePort(kind="guide-port")})
+    with pytest.raises(InputError, match="only S11 at a coax can be laid"):
         comparison(MATCH, open_guide, "normal", bench(), reflection=reflection)
 
 
@@ -97,14 +98,14 @@ def check_png(path: Path) -> None:
 
 @pytest.mark.parametrize("record", [RECORD, SHORT_PROBE], ids=["as drawn", "short probe"])
 def test_picture_of_a_comparison(tmp_path, record):
-    check_png(write_compare_figure(MATCH, RECORD, compared(record), tmp_path / "new" / "compare.png"))
+    check_png(write_figure(tmp_path / "new" / "compare.png", compare_figure, MATCH, RECORD, compared(record)))
 
 
 @pytest.mark.parametrize("turned", ["along", "beam"])
 def test_picture_of_levels(tmp_path, turned):
     angle = np.radians(np.arange(-90, 91, 15.0))
     found = orientation(Levels(angle, 20 * np.log10(np.cos(angle) ** 2 + 0.1)), RUN, RECORD, turned, 2.44e9)
-    check_png(write_orientation_figure(RECORD, found, tmp_path / "levels.png"))
+    check_png(write_figure(tmp_path / "levels.png", orientation_figure, RECORD, found))
 
 
 @pytest.fixture

@@ -12,19 +12,18 @@ import numpy as np
 import pytest
 
 from simharness.constants import C0, ETA0, TWO_PI
+from simharness.em.cuts import cut_along
 from simharness.em.farfield import (
     FarField,
-    SurfaceFace,
     axis_vector,
     directivity,
-    far_field,
     ludwig3,
     radiated_power,
     radiation_intensity,
     sphere_weights,
-    surface_power,
 )
-from simharness.em.pattern import cut_along, half_power_beamwidth
+from simharness.em.near_field import SurfaceFace, far_field, surface_power
+from simharness.em.pattern import half_power_beamwidth
 from simharness.errors import InputError
 
 FREQUENCY = 3e9

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from simharness.constants import C0, ETA0
-from simharness.em import coax, guide
+from simharness.em import coax, coax_mode, guide
 from simharness.em.loss import effective_conductivity, plated_surface_impedance
 from simharness.errors import InputError
 from simharness.materials import material, materials, wall_conductivity
@@ -52,13 +52,13 @@ def test_perfect_wall_has_no_loss():
 
 def test_thin_gap_coax_cutoff_is_mean_circumference():
     # A thin annulus is a rolled-up parallel plate line; corrections are of second order in the gap, 1e-4 here.
-    cutoff = coax.coax_cutoff_frequency(9.9e-3, 10.1e-3)
+    cutoff = coax_mode.coax_cutoff_frequency(9.9e-3, 10.1e-3)
     assert cutoff == pytest.approx(C0 / (math.pi * 10e-3), rel=1e-4)
 
 
 def test_thin_wire_coax_cutoff_is_that_of_the_empty_pipe():
     # Round guide TE11: kc r = 1.8412 (first zero of J1'); the wire of 1/1000 shifts it by about 1e-6.
-    cutoff = coax.coax_cutoff_frequency(1e-5, 1e-2)
+    cutoff = coax_mode.coax_cutoff_frequency(1e-5, 1e-2)
     assert cutoff == pytest.approx(C0 * 1.841184 / (2 * math.pi * 5e-3), rel=1e-5)
 
 

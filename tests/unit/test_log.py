@@ -18,6 +18,7 @@ from simharness.solver.log import (
     ExcitationLength,
     Finished,
     GridSize,
+    OperatorBuilt,
     PecEdges,
     Problem,
     Progress,
@@ -43,6 +44,7 @@ Timestep (s)\t\t: 1.83413e-12
 Nyquist criteria (TS)\t: 34
 Nyquist criteria (s)\t: 6.23603e-11
 Excitation Length (TS)\t: 521
+Creation time for operator: 1.37606 s
  Grading function\t: " -log(1e-6)*log(2.5)/(2*dl*Z*(pow(2.5,W/dl)-1)) * pow(2.5, D/dl) "
 FDTD simulation size: 64x64x64 --> 262144 FDTD cells
 FDTD timestep is: 1.83413e-12 s; Nyquist rate: 34 timesteps @8.01792e+09 Hz
@@ -73,11 +75,12 @@ def test_good_run():
     assert found.grid == GridSize((64, 64, 64), 64**3)
     assert found.timestep_length == 1.83413e-12
     assert found.pec_edges == 3 * 11**3
+    assert found.building == 1.37606
     assert found.finished == Finished(3000, 64**3, 15.59)
     assert not found.aborted and not found.blown_up
     assert found.warnings == () and found.problems == ()
     kinds = [type(e) for e in map(event, GOOD) if e is not None]
-    assert kinds == [GridSize, PecEdges, TimestepLength, GridSize, TimestepLength,
+    assert kinds == [GridSize, PecEdges, TimestepLength, OperatorBuilt, GridSize, TimestepLength,
                      ExcitationLength, Running, Progress, SolverWarning, Finished]
 
 
@@ -95,7 +98,7 @@ def test_aborted_run():
 
 def test_empty_transcript_says_nothing():
     found = digest([])
-    assert (found.grid, found.timestep_length, found.pec_edges, found.finished) == (None,) * 4
+    assert (found.grid, found.timestep_length, found.pec_edges, found.building, found.finished) == (None,) * 5
 
 
 @pytest.mark.parametrize(

@@ -6,16 +6,9 @@ import numpy as np
 import pytest
 
 from simharness.constants import ETA0, TWO_PI
+from simharness.em.cuts import cut_across, cut_along, polarization
 from simharness.em.farfield import FarField, ludwig3, radiation_intensity
-from simharness.em.pattern import (
-    cut_across,
-    cut_along,
-    front_to_back,
-    half_power_beamwidth,
-    peak,
-    polarization,
-    side_lobe_level,
-)
+from simharness.em.pattern import front_to_back, half_power_beamwidth, peak, side_lobe_level
 from simharness.errors import InputError
 
 TURN = np.radians(np.arange(-180, 180.25, 0.5))

@@ -23,7 +23,7 @@ from simharness.grid import grid
 from simharness.layout import antenna_scene
 from simharness.mesh_settings import QUALITIES
 from simharness.outputs import Results
-from simharness.plot import cuts, inside, match, mesh, overview, sphere, style, write_figures, write_mesh_figure
+from simharness.plot import album, cuts, inside, match, mesh, overview, sphere, style, write_figure, write_figures
 from simharness.records import parse_record
 
 ALL = ["match", "smith", "cuts", "sphere", "slots", "field", "overview"]
@@ -218,6 +218,16 @@ def test_one_watt_spread_evenly_is_0_dbi_in_every_direction(look, which):
     np.testing.assert_array_equal(line(axes, "full wave, cross-polar").get_ydata(), bottom)
 
 
+def test_gain_in_pictures_is_that_of_the_verdict():
+    """0.9 W accepted, 1.02 W in the stored field, 0.18 W lost: efficiency 0.85, so 0.765 of the directivity, which is 1."""
+    found = isotropic()
+    watts = {"accepted_power": 0.9, "radiated_power": 1.02, "wall_loss": 0.18}
+    powers = {name: np.full(found["far_frequency"].size, power) for name, power in watts.items()}
+    field = np.sqrt(1.02) * found["e_phi"]  # 1.02 W spread evenly
+    far = style.far_field(Results(found | powers | {"e_phi": field}, {}), record())
+    np.testing.assert_allclose(style.field_gain(far, 1), 0.765, rtol=1e-12)  # rounding
+
+
 def test_cuts_show_the_centre_frequency_at_the_right_angles(look):
     found = arrays()
     found["e_phi"][1, 12, 18] = 30.0  # theta 60 deg, phi 90 deg: 30 deg from the front towards the far end
@@ -266,6 +276,14 @@ def test_gain_body_points_where_the_gain_is():
     body = sphere.gain_body(gain, np.radians([0.0, 90.0]), np.radians([0.0, 90.0]), top=10.0)
     expected = [[[0, 0, 1], [0, 0, 1]], [[0.5, 0, 0], [0, 1, 0]]]  # 15 of 30 dB: half the radius
     np.testing.assert_allclose(body, expected, atol=1e-12)
+
+
+def test_viewer_sees_the_near_side_of_a_ball():
+    """A patch of a ball about the origin is seen where its outward direction points at the viewer: far away, that is along z."""
+    theta, phi = np.radians(np.arange(0, 181, 5)), np.radians(np.arange(0, 361, 5))
+    patches = sphere._patches(sphere.gain_body(np.zeros((len(theta), len(phi))), theta, phi, top=0.0))
+    seen = sphere.faces_viewer(patches, np.eye(4))
+    assert np.array_equal(seen, patches[:, :, 2].mean(axis=1) > 0)
 
 
 def test_map_has_the_front_in_its_middle_and_plus_x_on_the_right():
@@ -344,7 +362,7 @@ def test_mesh_figure_draws_every_line(tmp_path, look):
     across = len(lines.x) + len(lines.y)
     assert counts == [len(lines.z) + len(lines.x), across, across]
     assert f"{lines.cells:,} cells" in words(figure)
-    check_png(write_mesh_figure(scene, lines, tmp_path / "mesh.png"))
+    check_png(write_figure(tmp_path / "mesh.png", mesh.mesh_figure, scene, lines))
 
 
 def test_section_through_a_slot_leaves_its_opening():
@@ -360,13 +378,22 @@ def test_section_through_a_slot_leaves_its_opening():
 
 def test_mesh_figure_of_a_two_port(tmp_path):
     scene = antenna_scene(two_port())
-    check_png(write_mesh_figure(scene, grid(scene, QUALITIES["draft"]), tmp_path / "mesh.png"))
+    check_png(write_figure(tmp_path / "mesh.png", mesh.mesh_figure, scene, grid(scene, QUALITIES["draft"])))
 
 
 def test_a_file_in_place_of_the_folder_is_refused(tmp_path):
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(MachineError, match="file"):
         write_figures(Results(arrays(), {}), record(), None, tmp_path / "file")
+
+
+def test_what_goes_wrong_in_the_second_process_is_told_by_the_first(tmp_path, monkeypatch):
+    def fail(*_):
+        raise ZeroDivisionError("in the cuts")
+
+    monkeypatch.setitem(album.DRAWINGS, "cuts", fail)
+    with pytest.raises(ZeroDivisionError, match="in the cuts"):
+        write_figures(Results(arrays(), {}), record(), None, tmp_path)
 
 
 def test_global_settings_and_pyplot_stay_as_they_were(tmp_path):

@@ -6,7 +6,9 @@ import math
 
 import numpy as np
 import pytest
+from shaped_records import with_slots
 
+from simharness import cross_polar
 from simharness.em.guide import phase_constant
 from simharness.em.shaped_slot import (
     CentreLine, cross_polar_level, guide_moment, outer_moments, straight_equivalent, tapered_length,
@@ -95,6 +97,16 @@ def test_s_slots_of_one_hand_tilt_the_beam():
     found = cross_polar_level([one] * 4, np.arange(4) * 2.2e-2, np.ones(4), F)
     along, across = outer_moments(one, 0.0)
     assert found.broadside == pytest.approx(abs(across / along), rel=1e-3)  # the beam is sampled each quarter degree
+
+
+def test_level_in_front_is_that_of_the_front_wall():
+    """The plane hides slots of the back wall: they change nothing, and alone they have no level."""
+    slots = [{"position_mm": 30.0 + 20 * i, "offset_mm": 3.0, "length_mm": 14.0, "width_mm": 1.6, "shape": "s", "aside_mm": 1.0}
+             for i in range(2)]
+    behind = [{**slot, "face": "back", "aside_mm": -1.0} for slot in slots]
+    alone = cross_polar.estimated(with_slots(slots), np.array([1.0, 1j]), F)
+    assert cross_polar.estimated(with_slots(slots + behind), np.array([1.0, 5.0, 1j, 7.0]), F) == alone != {}
+    assert cross_polar.estimated(with_slots(behind), np.ones(2), F) == {}
 
 
 def test_tapered_tips_shorten():

@@ -6,16 +6,8 @@ import numpy as np
 import pytest
 from scipy.signal import bilinear, freqz, lfilter
 
-from simharness.em.signals import (
-    TailRefused,
-    analytic_tail,
-    extrapolated_spectrum,
-    matrix_pencil,
-    reflection_shift,
-    spectrum,
-    truncation_change,
-    wave_split,
-)
+from simharness.em.ringing import TailRefused, analytic_tail, extrapolated_spectrum, matrix_pencil
+from simharness.em.signals import reflection_shift, spectrum, truncation_change, wave_split
 from simharness.errors import InputError
 
 IMPEDANCE = 50.0

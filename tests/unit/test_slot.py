@@ -5,7 +5,7 @@ import pytest
 
 from simharness.constants import C0, ETA0
 from simharness.em import slot
-from simharness.em.slot import SlotShape
+from simharness.em.slot_shape import SlotShape
 from simharness.errors import InputError
 
 A, B, F = 22.86e-3, 10.16e-3, 9.375e9

@@ -13,7 +13,7 @@ from shapely.geometry import Point
 from simharness.em.centre_line import GREATEST_ASIDE, arc_half_angle, bend_radius, centre_line
 from simharness.errors import InputError
 from simharness.layout import antenna_scene
-from simharness.records import Slot
+from simharness.records import Slot, slot_clearance
 from simharness.slot_outlines import slot_outline
 
 MM = 1e-3
@@ -85,6 +85,30 @@ def test_a_rule_mirrors_its_shapes(shape):
     first, second = (slot_outline(s) for s in record.slots[:2])
     image = affinity.scale(affinity.translate(first, 0, record.slot_rule.spacing_mm * MM), -1, 1, origin=(0, 0))
     assert image.symmetric_difference(second).area < 1e-9 * second.area  # rounding
+
+
+@pytest.mark.parametrize("offset, side", [(2.0, 1), (-2.0, -1)])
+def test_a_row_of_the_back_wall_that_begins_on_the_other_side_is_mirrored(offset, side):
+    record = varied(slot_rule={"shape": "s", "aside_mm": 1.2, "offset_mm": 2.0, "faces": "both", "back_offset_mm": offset})
+    front, back = ([s for s in record.slots if s.face == face] for face in ("front", "back"))
+    assert [s.aside_mm for s in back] == [side * s.aside_mm for s in front]
+    assert [s.offset_mm for s in back] == [side * s.offset_mm for s in front]
+
+
+def test_slots_of_two_walls_have_nothing_to_keep_from_each_other():
+    bent = {**BASE, "shape": "bent", "aside_mm": 3.0}
+    record = with_slots([bent, {**bent, "face": "back"}])
+    assert slot_clearance(record.slots) == math.inf
+
+
+def test_a_feed_hole_keeps_from_curved_slots_of_its_own_wall():
+    """The hole of 4.1 mm about x = 0 meets the bulge of an arc whose tips lie 4 mm aside, not that of one bent away."""
+    feed = {"kind": "probe", "position_mm": 30.0, "offset_mm": 0.0, "wall": "front"}
+    bent = {**BASE, "shape": "bent", "offset_mm": 4.0, "aside_mm": -2.5}
+    with pytest.raises(InputError, match="feed hole cuts into slot 1"):
+        with_slots([bent], feed=feed)
+    with_slots([{**bent, "aside_mm": 2.5}], feed=feed)
+    with_slots([bent], feed={**feed, "wall": "back"})
 
 
 def test_straight_records_carry_no_trace_of_shapes():

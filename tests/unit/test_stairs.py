@@ -8,12 +8,13 @@ import numpy as np
 import pytest
 from scipy.sparse import lil_matrix
 from scipy.sparse.linalg import spsolve
-from shaped_records import SHIPPED
+from shaped_records import SHIPPED, varied
 
 from simharness.grid import grid
 from simharness.layout import antenna_scene
 from simharness.mesh_settings import QUALITIES
 from simharness.raster import outline_mask
+from simharness.scene import SUBSTRATE
 from simharness.stairs import STAIR_TABLE, excess_length, meshed_opening, on_stairs
 
 BENT = "bent-slot-5g8"
@@ -75,6 +76,27 @@ def test_open_cells_have_the_area_of_the_meshed_outline(quality):
         x, z = (slice(mesh.index(axis, outline.bounds[i]), mesh.index(axis, outline.bounds[i + 2])) for i, axis in ((0, 0), (1, 2)))
         area = np.sum(~metal[x, z] * np.outer(np.diff(mesh.x)[x], np.diff(mesh.z)[z]))
         assert area == pytest.approx(outline.area, rel=0.02)
+
+
+def test_each_broad_wall_draws_in_its_own_slots():
+    """A row in both walls: the extents of the front come again for the back, and each wall is as open as that of the front alone."""
+    one, both = (varied(SHIPPED[BENT], slot_rule={"faces": faces}, feed={"wall": "front"}) for faces in ("front", "both"))
+    alone, scene = (on_stairs(antenna_scene(record), QUALITIES["draft"]) for record in (one, both))
+    front, back = (next(p for p in scene.prisms if p.part == f"{face} wall") for face in ("front", "back"))
+    assert front == next(p for p in alone.prisms if p.part == "front wall")
+    assert back.askew == front.askew
+    # without the feed hole of the front
+    assert {ring for ring in back.meshed.holes} <= {ring for ring in front.meshed.holes}
+    count = [sum(f.kind == "slot extent" for f in found.features) for found in (alone, scene)]
+    assert count == [2 * len(one.slots), 4 * len(one.slots)]
+
+
+def test_routed_board_is_open_where_its_copper_is():
+    board = {"permittivity": 3.4, "loss_tangent": 0.003, "slots": "routed"}
+    scene = on_stairs(antenna_scene(varied(SHIPPED[BENT], guide={"laminate": board})), QUALITIES["draft"])
+    copper, sheet = (next(p for p in scene.prisms if p.part == part) for part in ("front wall", SUBSTRATE))
+    assert sheet.meshed.holes == copper.meshed.holes and len(copper.meshed.holes) == len(scene.slots)
+    assert sum(f.kind == "slot extent" for f in scene.features) == 2 * len(scene.slots)
 
 
 def test_scenes_without_such_slots_stay_as_they_are():

@@ -1,0 +1,71 @@
+"""The pictures of a finished run, drawn on two cores."""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import signal
+from collections.abc import Iterable
+from pathlib import Path
+
+from simharness.estimate import Estimate
+from simharness.outputs import Results
+from simharness.plot import cuts, inside, match, overview, sphere, style
+from simharness.records import Record
+
+DRAWINGS = {
+    "match": match.match_figure,
+    "smith": match.smith_figure,
+    "cuts": cuts.cuts_figure,
+    "sphere": sphere.sphere_figure,
+    "slots": inside.slots_figure,
+    "field": inside.field_figure,
+    "overview": overview.overview_figure,
+}
+"""What draws each picture; None from it where the results do not allow one."""
+
+_BESIDE = ("cuts", "field", "overview")
+"""Drawn by a second process: about half of the work."""
+
+
+def rehearse(record: Record) -> None:
+    """Draw a little of what the pictures have, for nobody: what matplotlib loads and remembers at first use is there then."""
+    with style.own_look():
+        figure = style.sheet(4.0, 4.0)
+        style.head(figure, record, "rehearsal")
+        match.draw_chart(figure.add_axes((0.1, 0.1, 0.4, 0.4)), record)
+        map_axes = figure.add_axes((0.5, 0.1, 0.4, 0.4), projection="mollweide")
+        map_axes.contour([0.0, 1.0], [0.0, 1.0], [[0.0, 1.0], [1.0, 2.0]])
+        style.png(figure)
+
+
+def written_pictures(results: Results, record: Record, estimate: Estimate | None, folder: Path) -> list[Path]:
+    """Draw all pictures that the results allow; see `simharness.plot.write_figures`."""
+
+    def written(names: Iterable[str]) -> dict[str, Path]:
+        with style.own_look():
+            figures = ((name, DRAWINGS[name](results, record, estimate)) for name in names)
+            return {name: style.save(figure, folder / f"{name}.png") for name, figure in figures if figure is not None}
+
+    fork = multiprocessing.get_context("fork")
+    receiver, sender = fork.Pipe(duplex=False)
+
+    def draw_beside() -> None:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        with contextlib.suppress(Exception):
+            sender.send(written(_BESIDE))
+
+    second = fork.Process(target=draw_beside, daemon=True)
+    second.start()
+    sender.close()
+    try:
+        found = written(name for name in DRAWINGS if name not in _BESIDE)
+        try:
+            found |= receiver.recv()
+        except EOFError:  # it did not get through: the same work in this process says why
+            found |= written(_BESIDE)
+    finally:
+        second.kill()
+        second.join()
+        receiver.close()
+    return [found[name] for name in DRAWINGS if name in found]

@@ -1,0 +1,179 @@
+"""A sweep: reflection curves coloured by value and figures over it, or maps for two fields."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import matplotlib
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.cm import ScalarMappable
+from matplotlib.colors import Normalize
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+
+from simharness.plot import style
+from simharness.plot.match import reflection_db
+from simharness.sweep.points import value_words
+from simharness.sweep.table import field_unit, figure_columns
+from simharness.verdict import LABELS
+
+if TYPE_CHECKING:
+    from simharness.sweep.table import Sweep
+
+_PANELS = ("s11_at_centre", "resonance", "realized_gain")
+_SCALES = {"Hz": (1e-9, "GHz")}
+_LEAST_SPAN = {"dB": 1.0, "dBi": 0.5}
+"""Of an axis: smaller changes mean nothing, and should not look as if they did."""
+
+_MOST_LABELS = 9
+_LOWEST_DB = -45.0
+_COLOURS = matplotlib.colormaps["viridis"].resampled(256)
+_PALEST = 0.9
+"""The pale end of the colours is left out: it does not stand out from the paper."""
+
+
+def sweep_figure(found: Sweep) -> Figure:
+    """Maps of the figures for two numeric fields, otherwise curves and figures over the points."""
+    if len(found.variables) == 2 and all(variable.numeric and len(variable.values) > 1 for variable in found.variables):
+        return _maps(found)
+    return _curves(found)
+
+
+def _quantity(field: str) -> str:
+    """A field with its unit, for an axis."""
+    unit = field_unit(field)
+    name = field.removesuffix(f"_{unit.lower()}") if unit != "1" else field
+    return f"{name}, {unit}" if unit != "1" else name
+
+
+def _places(found: Sweep) -> tuple[NDArray, str, list[str] | None]:
+    """Where the points lie on an axis, its label, and words for its ticks where values are not numbers."""
+    if len(found.variables) == 1 and found.variables[0].numeric:
+        return np.array([row.values[0] for row in found.rows], float), _quantity(found.variables[0].field), None
+    names = ["\n".join(map(value_words, row.values)) for row in found.rows]
+    label = " / ".join(_quantity(variable.field) for variable in found.variables)
+    return np.arange(1.0, len(names) + 1), label, names
+
+
+def _shown(found: Sweep) -> list[str]:
+    """Figures that some point has."""
+    return [name for name in _PANELS if np.isfinite(figure_columns(found.rows, name)[1]).any()]
+
+
+def _curves(found: Sweep) -> Figure:
+    figure = style.sheet(12.4, 7.0)
+    style.head(figure, found.record, f"S11 and figures over {', '.join(variable.field for variable in found.variables)}")
+    places, label, names = _places(found)
+    norm = Normalize(places.min(), places.max() if np.ptp(places) else places.min() + 1)
+    left = figure.add_axes(style.inches(figure, 0.95, 0.95, 5.5, 4.95))
+    _draw_curves(left, found, [_colour(norm, place) for place in places])
+    scale = figure.add_axes(style.inches(figure, 6.6, 0.95, 0.16, 4.95))
+    bar = figure.colorbar(ScalarMappable(norm, _shades()), cax=scale)
+    bar.outline.set_visible(False)
+    _name_ticks(bar.ax.yaxis, places, names)
+    panels = _shown(found)
+    for number, name in enumerate(panels):
+        axes = figure.add_axes(style.inches(figure, 8.75, 0.95 + 1.8 * (len(panels) - 1 - number), 3.3, 1.35))
+        _draw_figure(axes, found, name, places)
+        last = name == panels[-1]
+        _name_ticks(axes.xaxis, places, names)
+        axes.tick_params(labelbottom=last)
+        axes.set_xlabel(label if last else "")
+    style.foot(figure, f"full wave, {found.quality} mesh; colours: {label}{_missing_words(found)}")
+    return figure
+
+
+def _shades() -> matplotlib.colors.Colormap:
+    return matplotlib.colors.ListedColormap(_COLOURS(np.linspace(0, _PALEST, 256)))
+
+
+def _colour(norm: Normalize, place: float) -> tuple[float, ...]:
+    return _shades()(norm(place))
+
+
+def _name_ticks(axis: matplotlib.axis.Axis, places: NDArray, names: Sequence[str] | None) -> None:
+    """Words in place of numbers where there are few, the numbers of the points otherwise."""
+    if names is not None:
+        few = len(names) <= _MOST_LABELS
+        axis.set_ticks(places if few else places[:: -(-len(places) // _MOST_LABELS)], names if few else None)
+
+
+def _draw_curves(axes: Axes, found: Sweep, colours: Sequence[tuple[float, ...]]) -> None:
+    """|S11| of all points, with band and target of the record."""
+    band = found.record.band
+    axes.axvspan(band.low_ghz, band.high_ghz, color=style.BAND, zorder=0, linewidth=0)
+    axes.plot([band.low_ghz, band.high_ghz], [band.target_s11_db] * 2, color=style.INK, linewidth=1.6, label="target in the band")
+    lowest = band.target_s11_db
+    for row, colour in zip(found.rows, colours):
+        if row.run:
+            curve = reflection_db(row.s11)
+            lowest = min(lowest, curve.min())
+            axes.plot(row.frequency / 1e9, curve, color=colour, linewidth=1.8)
+    axes.margins(x=0)
+    axes.set(ylim=(max(_LOWEST_DB, 5 * np.floor((lowest - 1) / 5)), 1.0), xlabel="frequency, GHz", ylabel="|S11|, dB")
+    axes.yaxis.set_major_formatter(lambda value, _: style.minus(f"{value:g}"))
+    axes.legend(loc="lower left", bbox_to_anchor=(-0.02, 1.0), borderaxespad=0)
+
+
+def _draw_figure(axes: Axes, found: Sweep, name: str, places: NDArray) -> None:
+    """One figure over the points, with error bars where they are even."""
+    unit, values, errors = figure_columns(found.rows, name)
+    scale, unit = _SCALES.get(unit, (1.0, unit))
+    values, errors = values * scale, errors * scale
+    there = np.isfinite(values)
+    order = np.argsort(places[there], kind="stable")
+    axes.plot(places[there][order], values[there][order], color=style.SOLVER, marker="o", markersize=5.5, linewidth=1.4)
+    # Deep matches have a bar that is even in the complex plane, not in dB: the table holds it.
+    if unit != "dB":
+        axes.errorbar(places[there], values[there], np.nan_to_num(errors[there]), color=style.SOLVER, linestyle="none", capsize=3)
+    axes.set_title(f"{LABELS[name]}, {unit}", loc="left", fontsize=11.5)
+    axes.ticklabel_format(axis="y", useOffset=False)
+    if unit == "dB":
+        axes.yaxis.set_major_formatter(lambda value, _: style.minus(f"{value:g}"))
+    beyond = 0.06 * (np.ptp(places) or 1.0)
+    axes.set_xlim(places.min() - beyond, places.max() + beyond)
+    low, high = axes.get_ylim()
+    least = _LEAST_SPAN.get(unit, 0.0)
+    if high - low < least:
+        axes.set_ylim((low + high - least) / 2, (low + high + least) / 2)
+
+
+def _maps(found: Sweep) -> Figure:
+    """S11 at the centre, best match and gain over two fields, a cell for each point with its number."""
+    figure = style.sheet(14.6, 6.2)
+    fields = found.variables
+    style.head(figure, found.record, f"S11 and figures over {fields[0].field} and {fields[1].field}")
+    shape = tuple(len(variable.values) for variable in fields)
+    for column, name in enumerate(_shown(found)):
+        axes = figure.add_axes(style.inches(figure, 1.0 + 4.6 * column, 0.95, 3.4, 4.1))
+        unit, values, _ = figure_columns(found.rows, name)
+        scale, unit = _SCALES.get(unit, (1.0, unit))
+        grid = (values * scale).reshape(shape)
+        _draw_map(axes, grid, "{:.3f}" if unit == "GHz" else "{:.1f}")
+        axes.set_title(f"{LABELS[name]}, {unit}", loc="left", fontsize=12)
+        for axis, variable in zip((axes.yaxis, axes.xaxis), fields):
+            step = -(-len(variable.values) // _MOST_LABELS)
+            axis.set_ticks(range(0, len(variable.values), step), [value_words(value) for value in variable.values[::step]])
+            axis.set_label_text(_quantity(variable.field))
+    style.foot(figure, f"full wave, {found.quality} mesh{_missing_words(found)}")
+    return figure
+
+
+def _draw_map(axes: Axes, grid: NDArray, form: str) -> None:
+    """Cells coloured by value; their numbers stand in them while there is room."""
+    image = axes.imshow(np.ma.masked_invalid(grid), origin="lower", aspect="auto", cmap=_shades(), interpolation="none")
+    axes.grid(False)
+    if max(grid.shape) > _MOST_LABELS:
+        axes.figure.colorbar(image, ax=axes)
+        return
+    for (i, j), value in np.ndenumerate(grid):
+        light = np.isfinite(value) and image.norm(value) > 0.6
+        text = style.minus(form.format(value)) if np.isfinite(value) else "none"
+        axes.text(j, i, text, ha="center", va="center", fontsize=10.5, color=style.INK if light or text == "none" else "white")
+
+
+def _missing_words(found: Sweep) -> str:
+    missing = sum(not row.run for row in found.rows)
+    return f"; points missing: {missing} of {len(found.rows)}" if missing else ""

@@ -1,0 +1,110 @@
+"""The runs of a sweep in processes of this machine, one process for each run.
+
+A process of its own costs a second for its start, and makes a killed one cost no more than its run.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import pickle
+import queue
+import sys
+import tempfile
+import threading
+from collections.abc import Generator, Sequence
+from pathlib import Path
+
+from simharness.errors import HarnessError
+from simharness.files import atomic_write_bytes
+from simharness.solver.process import Outcome as ChildEnd
+from simharness.solver.process import supervise
+from simharness.sweep.table import STORED
+from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Event, Note, Outcome, Share, Task
+
+PROGRAM = (sys.executable, "-m", "simharness.sweep.worker")
+"""Command line of a worker; the file of its task is added."""
+
+TRIES = 2
+"""A run whose worker was killed is made once more."""
+
+GRACE_S = 12.0
+"""A worker that is asked to end first ends its solver, which is given five seconds."""
+
+_SENT = {STORED, FAILED, CANCELLED, REFUSED}
+
+
+def local_events(tasks: Sequence[Task], workers: int) -> Generator[Event, None, None]:
+    """Make the runs, some at once, and tell what happens; each task ends with its outcome.
+
+    Closing the generator ends all workers and their solvers, and waits until they are gone.
+    """
+    waiting: queue.SimpleQueue[Task] = queue.SimpleQueue()
+    events: queue.SimpleQueue[Event | None] = queue.SimpleQueue()
+    for task in tasks:
+        waiting.put(task)
+    cancel = threading.Event()
+    with tempfile.TemporaryDirectory(prefix="simharness-sweep-") as scratch:
+        threads = [threading.Thread(target=_serve, args=(waiting, events, cancel, Path(scratch)))
+                   for _ in range(min(workers, len(tasks)))]
+        for thread in threads:
+            thread.start()
+        try:
+            for _ in threads:
+                while (event := events.get()) is not None:
+                    yield event
+        finally:
+            cancel.set()
+            for thread in threads:
+                thread.join()
+
+
+def _serve(waiting: queue.SimpleQueue, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path) -> None:
+    """One after the other, until nothing waits; None at the end."""
+    try:
+        while not cancel.is_set():
+            task = waiting.get_nowait()
+            events.put(_made(task, events, cancel, scratch))
+    except queue.Empty:
+        pass
+    finally:
+        events.put(None)
+
+
+def _made(task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path) -> Outcome:
+    """The run of a task by a worker, and by another one if the first is killed."""
+    for attempt in range(1, TRIES + 1):
+        try:
+            end, said = _worked(task, events, cancel, scratch)
+        except HarnessError as error:
+            return Outcome(task.key, REFUSED, str(error))
+        if end.status == "cancelled":
+            return Outcome(task.key, CANCELLED, "interrupted")
+        if said is not None:
+            return said
+        if end.signal is None:
+            last = end.last_lines[-1] if end.last_lines else "no output"
+            return Outcome(task.key, FAILED, f"its worker crashed with code {end.returncode}: {last.strip()}")
+        again = "it is made again" if attempt < TRIES else "it is given up"
+        events.put(Note(f"the worker on {task.words} was killed ({end.signal}): {again}"))
+        events.put(Share(task.key, 0.0))
+    return Outcome(task.key, LOST, f"its worker was killed {TRIES} times ({end.signal})")
+
+
+def _worked(task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path) -> tuple[ChildEnd, Outcome | None]:
+    """One worker followed to its end; the outcome that it told, if it came so far."""
+    told: list[Outcome] = []
+
+    def heard(line: str) -> None:
+        # Whatever else the worker prints stays in its transcript.
+        with contextlib.suppress(ValueError, KeyError, TypeError, AttributeError):
+            said = json.loads(line)
+            if said.get("status") in _SENT:
+                told.append(Outcome(task.key, said["status"], said["reason"]))
+            else:
+                events.put(Share(task.key, float(said["share"])))
+
+    file = scratch / f"{task.key}.pickle"
+    atomic_write_bytes(file, pickle.dumps(task))
+    end = supervise([*PROGRAM, file], scratch, scratch / f"{task.key}.txt", on_line=heard, cancel=cancel, grace_s=GRACE_S)
+    return end, told[-1] if told else None

@@ -1,0 +1,94 @@
+"""One run of a sweep as it is handed to a worker, and what the worker hands back."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from simharness.errors import BusyError, CancelledError, HarnessError, MachineError
+from simharness.progress import Progress
+from simharness.records import Record
+from simharness.run import Plan, solve
+from simharness.store import Store
+from simharness.sweep.table import STORED
+
+FAILED, LOST, CANCELLED, REFUSED = "failed", "lost", "cancelled", "refused"
+"""The run itself failed; its worker was killed; interrupted; the machine must be mended first."""
+
+_AGAIN_S = 2.0
+"""Pause before a run that another process works on is looked for again."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """A run to be made. `root`: folder of the runs, absolute; `words`: the point, for people."""
+
+    plan: Plan
+    record: Record
+    quality: str
+    root: Path
+    words: str
+
+    @property
+    def key(self) -> str:
+        """Key of the run."""
+        return self.plan.key
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How a task ended: `status` is "stored", or one of the words above with the `reason`."""
+
+    key: str
+    status: str
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class Share:
+    """Share of a task that is done, 0 to 1."""
+
+    key: str
+    share: float
+
+
+@dataclass(frozen=True)
+class Note:
+    """A line for the person who waits."""
+
+    text: str
+
+
+Event = Outcome | Share | Note
+"""What the workers tell while a sweep goes on; the last of a task is its outcome."""
+
+
+def solved(task: Task, progress: Progress, cancelled: Callable[[], bool] = lambda: False) -> Outcome:
+    """Make the run of a task here and now, or wait for another process that works on the same.
+
+    Parameters
+    ----------
+    progress : Progress
+        What it raises ends the run.
+    cancelled : callable
+        Asked while another process is waited for.
+    """
+    patience = time.monotonic() + max(600.0, 3 * task.plan.most_seconds)
+    while True:
+        try:
+            solve(task.plan, Store(task.root), task.record, progress=progress, notes={"quality": task.quality})
+            return Outcome(task.key, STORED)
+        except BusyError as error:
+            if cancelled():
+                return Outcome(task.key, CANCELLED, "interrupted")
+            if time.monotonic() > patience:
+                return Outcome(task.key, FAILED, str(error))
+            time.sleep(_AGAIN_S)
+        except (CancelledError, KeyboardInterrupt):
+            return Outcome(task.key, CANCELLED, "interrupted")
+        except MachineError as error:
+            return Outcome(task.key, REFUSED, str(error))
+        except HarnessError as error:
+            return Outcome(task.key, FAILED, str(error))

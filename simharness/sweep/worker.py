@@ -1,0 +1,49 @@
+"""A worker process: makes the one run of the pickled task that it is given, and prints what happens.
+
+Each line of its own is JSON with the key "share" or "status"; other lines are a transcript.
+"""
+
+from __future__ import annotations
+
+import json
+import pickle
+import signal
+import sys
+from pathlib import Path
+
+from simharness.solver.mortal import die_with_parent
+from simharness.sweep.task import solved
+
+
+LONGEST = 2000
+"""Characters of a reason: what reads the lines cuts long ones."""
+
+
+class Told:
+    """Progress as lines of JSON on standard output."""
+
+    def note(self, text: str) -> None: ...
+
+    def advance(self, share: float, seconds_left: float, text: str) -> None:
+        print(json.dumps({"share": round(min(share, 1.0), 4)}), flush=True)
+
+    def done(self) -> None: ...
+
+
+def interrupt(number: int, frame: object) -> None:
+    """A polite end is an interruption: the solver is ended and the run given up in order."""
+    signal.raise_signal(signal.SIGINT)
+
+
+def main() -> None:
+    """Make the run of the task whose file is the first argument."""
+    die_with_parent()
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    signal.signal(signal.SIGTERM, interrupt)
+    task = pickle.loads(Path(sys.argv[1]).read_bytes())
+    outcome = solved(task, Told())
+    print(json.dumps({"status": outcome.status, "reason": outcome.reason[:LONGEST]}), flush=True)
+
+
+if __name__ == "__main__":
+    main()
