@@ -6,6 +6,7 @@ common practice and say so in the constants below.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -23,6 +24,8 @@ from simharness.errors import InputError
 from simharness.feed_advice import feed_warnings
 from simharness.materials import material, wall_conductivity
 from simharness.records import BentProbe, CoaxFeed, Record, Slot, feed_position, rise, slot_clearance
+from simharness.records.problems import ROUNDING_MM
+from simharness.slot_outlines import slot_outline
 
 _SPACING_TOLERANCE = 0.03  # of half a guide wavelength; phase error 5 deg per slot
 _QUARTER_TOLERANCE = 0.03  # guide wavelengths; 11 deg off the peak of the standing wave
@@ -110,7 +113,7 @@ def _slot_figures(record: Record) -> dict[str, Figure]:
     model = "one-term slot model" if record.guide.substrate is None else "method of moments with the laminate"
     figures["slot_resonance_least"] = Figure(min(known, default=None), "Hz", f"{model}, isolated slot")
     figures["slot_resonance_most"] = Figure(max(known, default=None), "Hz", f"{model}, isolated slot")
-    offsets = np.array([s.offset_mm * 1e-3 for s in record.slots])
+    offsets = np.array([shape.offset for shape in design.slot_shapes(record)])
     conductance = stevenson_conductance(a, b, offsets, centre)
     figures["stevenson_conductance_least"] = Figure(float(conductance.min()), "", "Stevenson, resonant slot")
     figures["stevenson_conductance_most"] = Figure(float(conductance.max()), "", "Stevenson, resonant slot")
@@ -236,10 +239,10 @@ def _slot_warnings(record: Record) -> Iterator[str]:
             yield f"{where} ({slot.length_mm:g} x {slot.width_mm:g} mm) {text} {centre:g} GHz; it will take little power"
         if slot.width_mm * 1e-3 > free / 10:
             yield f"{where} is {slot.width_mm:g} mm wide, over a tenth of a wavelength: thin-slot formulas fail"
-        if slot.offset_mm == 0:
+        if slot.offset_mm == 0 and slot.shape == "straight":
             yield f"{where} lies on the centre line, where a longitudinal slot does not radiate"
     guide = record.guide
-    offsets = np.array([s.offset_mm * 1e-3 for s in record.slots])
+    offsets = np.array([shape.offset for shape in design.slot_shapes(record)])
     total = float(np.sum(stevenson_conductance(guide.a_mm * 1e-3, guide.b_mm * 1e-3, offsets, centre * 1e9)))
     if record.feed.kind == "guide-port" and guide.far_end == "short" and not 0.7 <= total <= 1.4:
         yield (
@@ -260,9 +263,10 @@ def _metal_warnings(record: Record) -> Iterator[str]:
     if bridge < least:
         yield f"only {bridge:.2f} mm of metal between two slots; leave at least {least:g} mm or it tears"
     for i, slot in enumerate(record.slots):
-        edge = record.guide.a_mm / 2 - abs(slot.offset_mm) - slot.width_mm / 2
-        end = min(slot.position_mm, record.guide.length_mm - slot.position_mm) - slot.length_mm / 2
-        if min(edge, end) < least:
+        left, first, right, last = (v * 1e3 for v in slot_outline(slot).bounds)
+        edge = record.guide.a_mm / 2 - max(right, -left)
+        end = min(first, record.guide.length_mm - last)
+        if min(edge, end) < least - ROUNDING_MM:
             yield f"slot {i + 1} leaves only {min(edge, end):.2f} mm to a wall; leave at least {least:g} mm"
 
 
@@ -300,8 +304,14 @@ def _distinct(record: Record) -> list:
     seen = {}
     for slot in record.slots:
         wall = record.guide.front_wall_mm if slot.face == "front" else record.guide.other_walls_mm
-        seen.setdefault((abs(slot.offset_mm), slot.length_mm, slot.width_mm, slot.ends, wall), slot)
+        size = (slot.length_mm, slot.width_mm, slot.ends, slot.tip_mm, slot.shape, _lean(slot))
+        seen.setdefault((abs(slot.offset_mm), *size, wall), slot)
     return list(seen.values())
+
+
+def _lean(slot: Slot) -> float:
+    """How far a curved slot stands towards its own side of the centre line, mm; mirrored slots have the same."""
+    return math.copysign(1.0, slot.offset_mm) * slot.aside_mm
 
 
 def _resonance(record: Record, index: int) -> float | None:

@@ -13,11 +13,13 @@ from simharness.em.bent_probe import BentShape, bent_network
 from simharness.em.cover import Cover, trench_share
 from simharness.em.probe import ProbeShape
 from simharness.em.probe_moment import CoaxLine, ProbeNetwork, probe_network
+from simharness.em.shaped_slot import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
 from simharness.em.slot_shape import SlotShape, rectangular_length
 from simharness.em.slot_basis import Slot, SlottedGuide
 from simharness.em.tube import Aperture, Tube
 from simharness.materials import wall_conductivity
 from simharness.records import BentProbe, CoaxFeed, Probe, Record, feed_position, rise
+from simharness.records import Slot as RecordSlot
 
 _WIDEST = 0.9
 """Of its length: the width of a slot that the moment method takes for long and narrow."""
@@ -47,17 +49,25 @@ class Figure:
 
 
 def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
-    """The slots along the guide; round ends become the rectangle of equal area."""
+    """The slots along the guide; round ends become the rectangle of equal area, curved slots the equivalent straight one."""
     walls = {"front": record.guide.front_metal_mm * 1e-3, "back": record.guide.other_walls_mm * 1e-3}
-    return tuple(
-        SlotShape(
-            offset=s.offset_mm * 1e-3,
-            length=rectangular_length(s.length_mm, s.width_mm, s.ends) * 1e-3,
-            width=s.width_mm * 1e-3,
-            wall=walls[s.face],
-        )
-        for s in record.slots
-    )
+    found = [_equivalent(record, s) for s in record.slots]
+    return tuple(SlotShape(e.offset, e.length, s.width_mm * 1e-3, walls[s.face]) for s, e in zip(record.slots, found))
+
+
+def centre_line_of(slot: RecordSlot) -> CentreLine:
+    """The centre line of a slot on its wall."""
+    return CentreLine(slot.shape, slot.length_mm * 1e-3, slot.aside_mm * 1e-3, slot.offset_mm * 1e-3)
+
+
+def _equivalent(record: Record, slot: RecordSlot) -> StraightEquivalent:
+    """The rectangular straight slot that stands for a slot in the guide."""
+    length = rectangular_length(slot.length_mm, slot.width_mm, slot.ends) * 1e-3
+    if slot.tip_mm is not None:
+        length = tapered_length(length, slot.tip_mm * 1e-3)
+    if slot.shape == "straight":
+        return StraightEquivalent(length, slot.offset_mm * 1e-3, 0.0)
+    return straight_equivalent(centre_line_of(slot), length, record.guide.a_mm * 1e-3, record.band.centre_ghz * 1e9)
 
 
 def slotted_guide(record: Record) -> SlottedGuide:
@@ -72,7 +82,8 @@ def slotted_guide(record: Record) -> SlottedGuide:
     for place, shape in zip(record.slots, shapes):
         width = min(shape.width, _WIDEST * shape.length)
         most = 0.5 * (a - width) * (1.0 - _ROUNDING)
-        slots.append(Slot(shape.length, width, max(-most, min(most, shape.offset)), place.position_mm * 1e-3, place.face))
+        position = place.position_mm * 1e-3 + _equivalent(record, place).shift
+        slots.append(Slot(shape.length, width, max(-most, min(most, shape.offset)), position, place.face))
     near = min(0.0, *(s.position - 0.5 * s.length for s in slots))
     far = max(length, *(s.position + 0.5 * s.length for s in slots))
     feed = record.feed

@@ -15,7 +15,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness import design
+from simharness import cross_polar, design
 from simharness.advice import derived, warnings
 from simharness.around_words import around_figures
 from simharness.constants import TWO_PI
@@ -123,6 +123,7 @@ def estimate(record: Record, points: int = 201) -> Estimate:
         lost = "wall loss with the nominal material" + (" and loss of the laminate" if record.guide.substrate else "")
         figures |= _gain_figures(found, state.efficiency, abs(s11_at_centre[0]) ** 2, lost)
         figures |= around_figures(record, across.angle, across.power, _PATTERN)
+        figures |= cross_polar.estimated(record, state.voltages, centre)
     if record.guide.far_end == "load":
         slotted = design.slotted_guide(record)
         board = slotted.cover.lossless if slotted.cover is not None else None

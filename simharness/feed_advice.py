@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from simharness.constants import C0
+from simharness.constants import C0, MM
 from simharness.em.coax import coax_impedance
 from simharness.em.coax_mode import coax_cutoff_frequency
 from simharness.records import REFERENCE_OHM, BentProbe, CoaxFeed, Probe, Record, feed_position, rise
+from simharness.slot_outlines import slot_outline
 
 _REFERENCE_SPREAD = 0.15  # of 50 ohm; |S11| -23 dB from the step alone
 _NEAR_WALL = 2.0
@@ -79,7 +80,8 @@ def _bent_warnings(record: Record, feed: BentProbe) -> Iterator[str]:
         yield f"a leg of the probe is shorter than three times its thickness of {wire:g} mm: it cannot be bent so sharply"
     if feed.tip == "soldered" and feed.towards == "front":
         for i, slot in enumerate(record.slots):
-            along = abs(slot.position_mm - feed.run_mm) - slot.length_mm / 2
-            across = abs(slot.offset_mm - feed.offset_mm) - slot.width_mm / 2
-            if along < 2 * wire and across < 2 * wire:
+            left, first, right, last = (v / MM for v in slot_outline(slot).bounds)
+            along = max(first - feed.run_mm, feed.run_mm - last)
+            across = max(left - feed.offset_mm, feed.offset_mm - right)
+            if slot.face == "front" and along < 2 * wire and across < 2 * wire:
                 yield f"the soldered tip lies at the edge of slot {i + 1}: solder would run into it"

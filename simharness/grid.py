@@ -20,9 +20,10 @@ from simharness.errors import InputError
 from simharness.lattice import POSTS, on_lattice
 from simharness.mesh_settings import MeshSettings
 from simharness.scene import Feature, Scene
+from simharness.stairs import stair_cell
 
 PRIORITY = {"guide width": 3, "guide height": 3, "guide length": 3, "front wall": 2, "back wall": 2,
-            "substrate": 2, "slot width": 2, "slot length": 2}
+            "substrate": 2, "slot width": 2, "slot length": 2, "slot extent": 2}
 """Whose edge keeps its place when edges merge; 1 for all others."""
 
 @dataclass(frozen=True)
@@ -147,6 +148,8 @@ def _feature_hints(f: Feature, settings: MeshSettings) -> list[_Hint]:
         case "slot length":
             return [_Hint(f.low, f.low, slot_cell), _Hint(f.high, f.high, slot_cell),
                     _Hint(f.low, f.high, max(slot_cell, width / 14))]
+        case "slot extent":
+            return [_Hint(f.low, f.high, stair_cell(f.scale, settings))]
         case "front wall" | "back wall" if f.scale > 0:
             layers = max(1, round(width / slot_cell))
             return [_Hint(f.low, f.high, width / layers), _Hint(f.low, f.low, slot_cell), _Hint(f.high, f.high, slot_cell)]

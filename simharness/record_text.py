@@ -19,7 +19,7 @@ def plain_data(record: Record, rule: bool = True) -> dict[str, Any]:
         data.pop("slot", None)
     else:
         data.pop("slot_rule", None)
-        data["slot"] = [slot.model_dump() for slot in (record.slots if record.slot_rule else record.slot)]
+        data["slot"] = [slot.model_dump(exclude_none=True) for slot in (record.slots if record.slot_rule else record.slot)]
     if data["feed"].get("tip") == "soldered":
         data["feed"].pop("rise_mm", None)
     return data

@@ -12,6 +12,8 @@ import math
 from dataclasses import dataclass, field
 from typing import Literal
 
+import numpy as np
+from shapely import union_all
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import substring
 
@@ -74,19 +76,48 @@ def rectangle(u_low: float, u_high: float, v_low: float, v_high: float, holes: t
     return Outline.of(polygon)
 
 
-def constant_width_outline(centre_line: tuple[tuple[float, float], ...], width: float, ends: str) -> Polygon:
+def constant_width_outline(centre_line: tuple[tuple[float, float], ...], width: float, ends: str, taper: float = 0.0) -> Polygon:
     """Outline of a slot of constant width about any centre line.
 
     Parameters
     ----------
     centre_line : points (x, z), m, from tip to tip: the overall length of the slot.
     width : m.
-    ends : 'round' (half circles inside the overall length) or 'square'.
+    ends : 'round' (half circles inside the overall length), 'square', or 'tapered' to a point.
+    taper : length of the tapered tip at either end, along the centre line, m.
     """
     line = LineString(centre_line)
     if ends == "round":
         return substring(line, width / 2, line.length - width / 2).buffer(width / 2, quad_segs=32)
-    return line.buffer(width / 2, cap_style="flat", join_style="round")
+    if ends == "square":
+        return line.buffer(width / 2, cap_style="flat", join_style="round")
+    whole = substring(line, taper, line.length - taper)
+    tips = (substring(line, 0.0, taper), substring(line, line.length, line.length - taper))
+    return union_all([whole.buffer(width / 2, cap_style="flat", join_style="round"), *(_point(tip, width) for tip in tips)])
+
+
+def _point(line: LineString, width: float) -> Polygon:
+    """A tip about a line that widens from nothing to the full width along it."""
+    points = np.array(line.coords)
+    steps = np.diff(points, axis=0)
+    way = np.concatenate([[0.0], np.cumsum(np.hypot(*steps.T))]) / line.length
+    tangents = np.gradient(points, way, axis=0)
+    normals = np.stack([-tangents[:, 1], tangents[:, 0]], axis=1) / np.hypot(*tangents.T)[:, None]
+    half = 0.5 * width * way[:, None] * normals
+    return Polygon([*(points + half), *(points - half)[:0:-1]])
+
+
+@dataclass(frozen=True)
+class Askew:
+    """An opening whose edges do not run along mesh lines: its centre line for a mesh, and what makes the outline of it.
+
+    `line`, `width`, `ends` and `taper` are those of `constant_width_outline`, m.
+    """
+
+    line: tuple[tuple[float, float], ...]
+    width: float
+    ends: str
+    taper: float
 
 
 @dataclass(frozen=True)
@@ -94,7 +125,8 @@ class Prism:
     """A part: `outline` normal to `axis`, from `low` to `high` along it.
 
     `meshed` stands for the outline on a mesh too coarse for it: round slot ends as rectangles of the
-    same area, which stairs of two or three cells would miss by up to a tenth of the width.
+    same area, which stairs of two or three cells would miss by up to a tenth of the width. Openings
+    `askew` to the mesh are replaced (`stairs.on_stairs`) once the size of the cells is known.
     """
 
     part: str
@@ -104,6 +136,7 @@ class Prism:
     high: float
     outline: Outline
     meshed: Outline | None = None
+    askew: tuple[Askew, ...] = ()
 
     def bounds(self) -> Bounds:
         """Bounding box, m."""

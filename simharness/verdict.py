@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simharness import cross_polar
 from simharness.around_words import around_figures, around_sentences
 from simharness.design import Figure, polarization
 from simharness.em.cuts import cut_across, cut_along
@@ -36,6 +37,7 @@ LABELS = {
     "null_depth": "level in the nulls",
     "efficiency": "radiation efficiency",
     "end_power": "power left over for the load",
+    cross_polar.NAME: "cross-polar along the guide",
 }
 
 SOLVER_ERROR = {
@@ -117,6 +119,7 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
         figures |= _pattern_figures(results, centre, error, basis)
         across = cut_across(FarField.stored(results), _centre_index(results, centre))
         figures |= around_figures(record, across.angle, across.total, basis, error["ripple"], error["null"])
+        figures |= cross_polar.simulated(record, results, _centre_index(results, centre), basis)
     figures["polarization"] = Figure(polarization(record), "", "longitudinal slots")
     return figures
 
@@ -216,6 +219,8 @@ def _sentences(
         said.append(_power_check(results))
     said.append(f"Polarization: {figures['polarization'].value}.")
     said += around_sentences(record, figures)
+    if curved := cross_polar.sentence(record, figures):
+        said.append(curved)
     return meets, said
 
 

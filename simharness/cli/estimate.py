@@ -15,6 +15,7 @@ from simharness.cli.options import json_option, record_argument
 @click.option("--points", default=201, show_default=True, type=click.IntRange(11, 2001), help="frequencies over the band")
 def command(record: Path, as_json: bool, points: int) -> None:
     """Match, pattern and gain of RECORD by the method of moments, before any full-wave run."""
+    from simharness import cross_polar
     from simharness.around_words import around_sentences
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
     from simharness.estimate import estimate
@@ -35,6 +36,8 @@ def command(record: Path, as_json: bool, points: int) -> None:
     print_wrapped(f"Polarization: {found.figures['polarization'].value}.")
     for sentence in around_sentences(design, found.figures):
         print_wrapped(sentence)
+    if curved := cross_polar.sentence(design, found.figures):
+        print_wrapped(curved)
     print_wrapped(
         f"The best match is trusted to about {100 * ESTIMATE_ERROR['resonance']:g} %, gain to "
         f"{ESTIMATE_ERROR['gain']:g} dB. 'simharness solve' checks it."

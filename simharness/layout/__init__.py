@@ -11,11 +11,12 @@ from simharness.layout.pieces import Pieces
 from simharness.layout.ports import far_load, guide_port, port_extension, spectrum
 from simharness.layout.probe import coax_feed, gap_feed
 from simharness.layout.laminate import substrate_pieces
-from simharness.layout.slots import slot_features, slot_mark, slot_outline
+from simharness.layout.slots import slot_features, slot_mark
 from simharness.layout.walls import guide_features, walls
 from simharness.materials import wall_conductivity
 from simharness.records import CoaxFeed, Record
 from simharness.scene import Scene
+from simharness.slot_outlines import slot_outline
 
 __all__ = ["antenna_scene", "slot_outline"]
 

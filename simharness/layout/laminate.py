@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from simharness.constants import EPS0, MM, TWO_PI
 from simharness.layout.pieces import Pieces
-from simharness.layout.slots import slot_outline, squared_outline
 from simharness.layout.walls import finest_slot
 from simharness.records import Record
 from simharness.scene import SUBSTRATE, Feature, Material, Prism, rectangle
+from simharness.slot_outlines import slot_outline, squared_outline, squared_slot
 
 
 def substrate_pieces(record: Record, near: float, far: float, centre: float) -> Pieces:
@@ -29,5 +29,6 @@ def substrate_pieces(record: Record, near: float, far: float, centre: float) -> 
     material = Material("substrate", permittivity=board.permittivity, loss=loss)
     routed = record.slots if board.slots == "routed" else ()
     outlines = (rectangle(-x, x, z0, z1, tuple(shape(s) for s in routed)) for shape in (slot_outline, squared_outline))
-    sheet = Prism(SUBSTRATE, material, 1, 0.0, high, *outlines)
+    askew = tuple(squared_slot(slot) for slot in routed if slot.askew)
+    sheet = Prism(SUBSTRATE, material, 1, 0.0, high, *outlines, askew)
     return Pieces((sheet,), (Feature("substrate", 1, 0.0, high, scale=finest_slot(record)),))

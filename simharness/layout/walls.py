@@ -8,9 +8,9 @@ from shapely.geometry import Polygon
 
 from simharness.constants import MM
 from simharness.layout.coax import passage
-from simharness.layout.slots import slot_outline, squared_outline
 from simharness.records import BentProbe, CoaxFeed, Feed, Guide, Record
 from simharness.scene import METAL, Feature, Prism, circle, rectangle
+from simharness.slot_outlines import slot_outline, squared_outline, squared_slot
 
 
 def walls(record: Record, near: float, far: float, feed: str) -> Iterator[Prism]:
@@ -25,7 +25,8 @@ def walls(record: Record, near: float, far: float, feed: str) -> Iterator[Prism]
         hole = _feed_hole(guide, record.feed, face) if feed == "coax" else ()
         cut, squared = ([outline(slot) for slot in slots] for outline in (slot_outline, squared_outline))
         meshed = rectangle(-x, x, z0, z1, (*squared, *hole)) if slots else None
-        yield Prism(f"{face} wall", METAL, 1, low, high, rectangle(-x, x, z0, z1, (*cut, *hole)), meshed)
+        askew = tuple(squared_slot(slot) for slot in slots if slot.askew)
+        yield Prism(f"{face} wall", METAL, 1, low, high, rectangle(-x, x, z0, z1, (*cut, *hole)), meshed, askew)
     for side, low in (("left side wall", -x), ("right side wall", a / 2)):
         yield Prism(side, METAL, 0, low, low + other, rectangle(-b - other, front, z0, z1))
     for end, low in (("near", z0), ("far", z1 - other)):

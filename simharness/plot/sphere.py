@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from mpl_toolkits.mplot3d.art3d import Poly3DCollection
 from numpy.typing import NDArray
 
+from simharness.em.centre_line import centre_line
 from simharness.em.farfield import FarField
 from simharness.estimate import Estimate
 from simharness.outputs import Results
@@ -116,16 +117,20 @@ def _box_patches(record: Record) -> tuple[NDArray, NDArray]:
 
 
 def _slot_patches(record: Record, size: NDArray) -> tuple[NDArray, NDArray]:
-    """Slots as dark rectangles just above their faces."""
+    """Slots as dark bands just above their faces, curved ones in pieces."""
     guide = record.guide
     scale = size[2] / guide.length_mm
     found = []
     for slot in record.slots:
-        x = np.array([-1, 1, 1, -1]) * slot.width_mm / 2 + slot.offset_mm
-        z = np.array([-1, -1, 1, 1]) * slot.length_mm / 2 + slot.position_mm - guide.length_mm / 2
+        along = np.linspace(-0.5, 0.5, 2 if slot.shape == "straight" else 13) * slot.length_mm
+        points, tangents = centre_line(slot.shape, slot.length_mm, slot.aside_mm, along)
+        points = points + (slot.offset_mm, slot.position_mm - guide.length_mm / 2)
+        left, right = (points + side * slot.width_mm / 2 * tangents[:, ::-1] * (1, -1) for side in (-1, 1))
+        corners = np.stack([left[:-1], right[:-1], right[1:], left[1:]], axis=1)
         y = (size[1] / 2 + 0.004) * (1 if slot.face == "front" else -1)
-        found.append(np.stack([x * scale, np.full(4, y), z * scale], axis=-1))
-    return np.array(found).reshape(-1, 4, 3), np.full((len(found), 3), 0.15)
+        found.append(np.stack([corners[..., 0] * scale, np.full(corners.shape[:2], y), corners[..., 1] * scale], axis=-1))
+    patches = np.concatenate([np.empty((0, 4, 3)), *found])
+    return patches, np.full((len(patches), 3), 0.15)
 
 
 def draw_body(axes: Axes, far: FarField, index: int, record: Record, norm: Normalize, cmap) -> None:

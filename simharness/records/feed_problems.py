@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from shapely.geometry import box
+
+from simharness.constants import MM
 from simharness.records.feeds import BentProbe, CoaxFeed, Probe, room_above
 from simharness.records.guide import Guide
-from simharness.records.problems import MISSING, ROUNDING_MM, Problem
+from simharness.records.problems import MISSING, ROUNDING_MM, Problem, outline_problems
 from simharness.records.slots import Slot
+from simharness.slot_outlines import slot_outline
 
 
 def _hole_radius(feed: CoaxFeed) -> float:
@@ -52,10 +56,18 @@ def probe_problems(guide: Guide, slots: Sequence[Slot], probe: Probe) -> Iterato
     what = "flange covers part of" if covered > radius else "feed hole cuts into"
     other = "back" if probe.wall == "front" else "front"
     for i, slot in enumerate(slots):
-        along = abs(slot.position_mm - probe.position_mm) - slot.length_mm / 2 - covered
-        across = abs(slot.offset_mm - probe.offset_mm) - slot.width_mm / 2 - covered
-        if along <= 0 and across <= 0 and slot.face == probe.wall:
+        if slot.face == probe.wall and _covers(probe, covered, slot):
             yield "feed.position_mm", probe.position_mm, f"the {what} slot {i + 1}; move it or use wall = '{other}'"
+
+
+def _covers(probe: Probe, reach: float, slot: Slot) -> bool:
+    """Whether a square about the foot of a probe, to `reach` mm on each side, meets a slot."""
+    if slot.askew and not any(outline_problems(slot)):
+        x, z, half = probe.offset_mm * MM, probe.position_mm * MM, reach * MM
+        return slot_outline(slot).intersects(box(x - half, z - half, x + half, z + half))
+    along = abs(slot.position_mm - probe.position_mm) - slot.length_mm / 2 - reach
+    across = abs(slot.offset_mm - probe.offset_mm) - slot.width_mm / 2 - reach
+    return along <= 0 and across <= 0
 
 
 def bent_probe_problems(guide: Guide, feed: BentProbe) -> Iterator[Problem]:

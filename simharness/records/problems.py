@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from simharness.constants import C0
+from simharness.constants import C0, MM
+from simharness.em.centre_line import GREATEST_ASIDE, bend_radius
 from simharness.records.feeds import CoaxFeed, Feed, Probe
 from simharness.records.guide import Guide
 from simharness.records.parts import Band
-from simharness.records.slots import Slot, SlotRule
+from simharness.records.slots import Slot, SlotRule, slot_gap
+from simharness.slot_outlines import slot_outline
 
 Problem = tuple[str, object, str]
 
@@ -93,27 +95,71 @@ def laminate_problems(guide: Guide, feed: Feed) -> Iterator[Problem]:
 
 def slot_problems(guide: Guide, slots: Sequence[Slot]) -> Iterator[Problem]:
     """Slots against the guide and each other; `slots` in the order of the file."""
+    whole = []
     for i, slot in enumerate(slots):
         where = f"slot {i + 1}"
-        aside, along = guide.a_mm / 2 - slot.width_mm / 2, slot.length_mm / 2
-        if slot.width_mm > guide.a_mm:
-            yield f"{where} width_mm", slot.width_mm, f"must be less than a_mm {guide.a_mm:g}"
-        elif abs(slot.offset_mm) > aside + ROUNDING_MM:
-            yield f"{where} offset_mm", slot.offset_mm, f"the slot runs over the side wall; |offset_mm| at most {aside:g}"
+        own = [(f"{where} {field}", value, allowed) for field, value, allowed in outline_problems(slot)]
+        yield from own
+        whole.append(not own)
         if slot.length_mm <= slot.width_mm:
             yield f"{where} length_mm", slot.length_mm, f"must be greater than width_mm {slot.width_mm:g}"
-        if slot.length_mm > guide.length_mm:
-            yield f"{where} length_mm", slot.length_mm, f"must be less than the guide's length_mm {guide.length_mm:g}"
-        elif not along - ROUNDING_MM <= slot.position_mm <= guide.length_mm - along + ROUNDING_MM:
-            yield f"{where} position_mm", slot.position_mm, (
-                f"the slot runs past an end of the guide; allowed {along:g} to {guide.length_mm - along:g}"
-            )
+        if not own:
+            yield from (_askew_place_problems if slot.askew else _place_problems)(where, guide, slot)
     for i in range(len(slots)):
         for j in range(i + 1, len(slots)):
             one, two = slots[i], slots[j]
-            along = abs(one.position_mm - two.position_mm) - (one.length_mm + two.length_mm) / 2
-            across = abs(one.offset_mm - two.offset_mm) - (one.width_mm + two.width_mm) / 2
-            if along <= 0 and across <= 0 and one.face == two.face:
+            if whole[i] and whole[j] and one.face == two.face and slot_gap(one, two) == 0:
                 yield f"slot {j + 1} position_mm", two.position_mm, (
                     f"overlaps slot {i + 1} at {one.position_mm:g}; leave metal between them"
                 )
+
+
+def outline_problems(slot: Slot) -> Iterator[Problem]:
+    """Fields of one slot that contradict each other."""
+    if slot.taper_mm is not None and slot.ends != "tapered":
+        yield "taper_mm", slot.taper_mm, "belongs to ends = 'tapered' only; leave it out"
+    elif slot.ends == "tapered" and slot.tip_mm > slot.length_mm / 2:
+        yield "taper_mm", slot.taper_mm, f"each tip may take half the length, {slot.length_mm / 2:g}, at most"
+    if slot.shape == "straight":
+        if slot.aside_mm != 0:
+            yield "aside_mm", slot.aside_mm, "must be 0 for a straight slot; give shape = 'bent' or 's'"
+        return
+    most = GREATEST_ASIDE[slot.shape] * slot.length_mm
+    if not 0 < abs(slot.aside_mm) <= most:
+        yield "aside_mm", slot.aside_mm, f"must not be 0 with shape = '{slot.shape}', and {_down(most):g} at most: half a circle"
+    elif (radius := bend_radius(slot.shape, slot.length_mm, slot.aside_mm)) <= slot.width_mm / 2:
+        yield "aside_mm", slot.aside_mm, (
+            f"bends the slot to a radius of {radius:.2f} mm, which must be more than half its width_mm {slot.width_mm:g}"
+        )
+
+
+def _place_problems(where: str, guide: Guide, slot: Slot) -> Iterator[Problem]:
+    """A straight slot against the walls."""
+    aside, along = guide.a_mm / 2 - slot.width_mm / 2, slot.length_mm / 2
+    if slot.width_mm > guide.a_mm:
+        yield f"{where} width_mm", slot.width_mm, f"must be less than a_mm {guide.a_mm:g}"
+    elif abs(slot.offset_mm) > aside + ROUNDING_MM:
+        yield f"{where} offset_mm", slot.offset_mm, f"the slot runs over the side wall; |offset_mm| at most {aside:g}"
+    if slot.length_mm > guide.length_mm:
+        yield f"{where} length_mm", slot.length_mm, f"must be less than the guide's length_mm {guide.length_mm:g}"
+    elif not along - ROUNDING_MM <= slot.position_mm <= guide.length_mm - along + ROUNDING_MM:
+        yield f"{where} position_mm", slot.position_mm, (
+            f"the slot runs past an end of the guide; allowed {along:g} to {guide.length_mm - along:g}"
+        )
+
+
+def _askew_place_problems(where: str, guide: Guide, slot: Slot) -> Iterator[Problem]:
+    """The outline of a curved or tapered slot against the walls."""
+    low, first, high, last = (v / MM for v in slot_outline(slot).bounds)
+    half = guide.a_mm / 2
+    if high - low > guide.a_mm:
+        yield f"{where} aside_mm", slot.aside_mm, f"the slot is {high - low:.1f} mm wide over all; a_mm is {guide.a_mm:g}"
+    elif high > half + ROUNDING_MM or low < -half - ROUNDING_MM:
+        yield f"{where} offset_mm", slot.offset_mm, (
+            f"the slot runs over the side wall; allowed {slot.offset_mm - low - half:.2f} to {slot.offset_mm - high + half:.2f}"
+        )
+    if first < -ROUNDING_MM or last > guide.length_mm + ROUNDING_MM:
+        yield f"{where} position_mm", slot.position_mm, (
+            f"the slot runs past an end of the guide; allowed {slot.position_mm - first:.2f} to "
+            f"{guide.length_mm - last + slot.position_mm:.2f}"
+        )

@@ -15,6 +15,8 @@ _OWN_WORDS = {"wall": "wall that the probe comes through", "copper": "copper on"
 """Where the description of a field explains its values, not itself."""
 _SLOT_COLUMNS = {"position_mm": "centre from the near end", "offset_mm": "centre from the centre line", "length_mm": "length",
                  "width_mm": "width", "ends": "ends"}
+_CURVE_COLUMNS = {"shape": "shape", "aside_mm": "aside", "tip_mm": "tips"}
+"""Only where a slot is curved or tapered."""
 
 
 def dimension_sections(record: Record) -> tuple[Section, ...]:
@@ -64,10 +66,12 @@ def _plain(value: Any) -> str:
 
 
 def _slots(record: Record) -> Section:
-    columns = _SLOT_COLUMNS | ({"face": "wall"} if record.two_faced else {})
+    columns = _SLOT_COLUMNS | (_CURVE_COLUMNS if any(slot.askew for slot in record.slots) else {})
+    columns |= {"face": "wall"} if record.two_faced else {}
     head = ("slot", *(f"{words}, mm" if name.endswith("_mm") else words for name, words in columns.items()))
     rows = [
-        (str(number), *(_plain(getattr(slot, name)) for name in columns)) for number, slot in enumerate(record.slots, 1)
+        (str(number), *("-" if getattr(slot, name) is None else _plain(getattr(slot, name)) for name in columns))
+        for number, slot in enumerate(record.slots, 1)
     ]
     where = "both broad walls" if record.two_faced else f"the {record.slots[0].face} wall"
     return Section("Slots", (f"Longitudinal, in {where}. The sign of an offset is the side.",), (head, *rows))

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from simharness.advice import CAUTIONS
+from simharness.em.centre_line import bend_radius
 from simharness.records import Record
 from simharness.scene import Scene
 from simharness.sheets.board import board_cautions, board_joints, board_name, front_steps, unmodelled
@@ -34,7 +36,7 @@ def build_list(
     record: Record, scene: Scene, making: Making, parts: tuple[Part, ...], probe: FeedPart | None
 ) -> tuple[Section, ...]:
     """Everything that the builder needs beside the drawings, in the order of use."""
-    found = [_materials(record, scene, making, parts, probe), _slots(parts), _drilling(parts, record.guide.b_mm * 1e-3)]
+    found = [_materials(record, scene, making, parts, probe), _slots(record, parts), _drilling(parts, record.guide.b_mm * 1e-3)]
     if any(part.bends for part in parts):
         found.append(_bending(parts))
     if probe is not None:
@@ -93,7 +95,7 @@ def _materials(record: Record, scene: Scene, making: Making, parts: tuple[Part, 
     return Section("Materials", tuple(sentences), tuple(rows) if len(rows) > 1 else ())
 
 
-def _slots(parts: tuple[Part, ...]) -> Section:
+def _slots(record: Record, parts: tuple[Part, ...]) -> Section:
     several = sum(any(o.kind == "slot" for o in part.openings) for part in parts) > 1
     rows = [("slot", "from", "to", "centre", "across", "length", "width", "ends", *(["part"] if several else []))]
     for part in parts:
@@ -109,7 +111,27 @@ def _slots(parts: tuple[Part, ...]) -> Section:
     return Section("Slots", (
         "In mm. From, to, centre: along the guide from the near end, the inner face of its cap or plate. Across: middle of the slot "
         f"from the centre line; + is up when the near end is on the left and {side} towards you.",
+        *_curves(record),
     ), tuple(rows))
+
+
+def _curves(record: Record) -> Iterator[str]:
+    """How to mark and cut slots that are no rectangles."""
+    radii = sorted({
+        round(bend_radius(slot.shape, slot.length_mm, slot.aside_mm), 1) for slot in record.slots if slot.shape != "straight"
+    })
+    board = record.guide.laminate
+    cut = "" if board is not None and board.slots == "etched" else (
+        ": scribe them with dividers, drill a row of holes along them, and file with a half-round file; or mill or laser them from the DXF"
+    )
+    if radii:
+        yield (
+            f"Curved slots: length and width in the table are those over all. Their centre lines are arcs of "
+            f"{' and '.join(f'{radius:g} mm' for radius in radii)} radius, an S two of them{cut}."
+        )
+    tips = sorted({slot.tip_mm for slot in record.slots if slot.tip_mm is not None})
+    if tips:
+        yield f"Tapered tips run to a point over {' and '.join(f'{tip:g} mm' for tip in tips)}{': saw along both lines, file with a knife file' if cut else ''}."
 
 
 def _drilling(parts: tuple[Part, ...], height: float) -> Section:
@@ -120,7 +142,7 @@ def _drilling(parts: tuple[Part, ...], height: float) -> Section:
             (part.title, name, *_place(part, u, v, height), _mm(diameter)) for name, (u, v), diameter in drill_table(part)
         ]
     sentences = ["Punch the middles of the crosses. a and b are the two ends of a slot: drill both, saw or mill between them, file straight."]
-    if any(o.kind == "slot" and o.ends != "round" and o.path.layer == "cut" for part in parts for o in part.openings):
+    if any(o.kind == "slot" and o.ends == "square" and o.path.layer == "cut" for part in parts for o in part.openings):
         sentences.append("Square slots have no drills here: cut them with a blade, or drill inside them and file the corners out.")
     if any(part.name == "tube-back" for part in parts):
         sentences.append("On the back face, across counts as seen from outside: + is up when the near end is on the left.")

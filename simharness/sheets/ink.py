@@ -30,6 +30,9 @@ BAR, JOIN, WORDS = (0.0, 0.4, 0.2), (0.75, 0.0, 0.75), (0.27, 0.27, 0.27)
 CAP_HEIGHT = 0.729
 """Of the font, in its size."""
 
+ROUND = 1
+"""Joins of lines: pointed ones run past the tip of a tapered slot by twice the width of the line."""
+
 
 @functools.cache
 def use_fonts() -> None:
@@ -47,6 +50,7 @@ def draw(canvas: Canvas, drawing: Drawing, x: float, y: float) -> None:
         colour, width = LINES[layer]
         canvas.setStrokeColorRGB(*colour)
         canvas.setLineWidth(width * mm)
+        canvas.setLineJoin(ROUND)
         for path in drawing.paths:
             if path.layer == layer:
                 _path(canvas, path)

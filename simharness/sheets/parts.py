@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from shapely import affinity
-from shapely.geometry import Polygon
+from shapely.geometry import Point, Polygon
 
 from simharness.errors import InputError
 from simharness.scene import SUBSTRATE, Prism, Scene
@@ -132,13 +132,9 @@ def _openings(scene: Scene, name: str, mirror: bool = False) -> tuple[Opening, .
     found, sign, face = [], -1 if mirror else 1, name.removesuffix(" wall")
     for ring in _wall(scene, name).outline.holes:
         hole = opening(Polygon([(z, sign * x) for x, z in ring]), "hole")
-        number = next((i + 1 for i, s in enumerate(scene.slots) if s.face == face and _at(hole, s.z, sign * s.x)), 0)
+        number = next((i + 1 for i, s in enumerate(scene.slots) if s.face == face and Polygon(ring).contains(Point(s.x, s.z))), 0)
         found.append(replace(hole, kind="slot", number=number) if number else hole)
     return tuple(sorted(found, key=lambda o: o.number or len(found) + 1))
-
-
-def _at(hole: Opening, u: float, v: float) -> bool:
-    return abs(hole.centre[0] - u) < SAME and abs(hole.centre[1] - v) < SAME
 
 
 def _lands(openings: tuple[Opening, ...], making: Making) -> tuple[Path, ...]:

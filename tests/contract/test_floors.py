@@ -20,6 +20,7 @@ FLOORS = (
      "stock", "wish", "proposal", "proposal_words", "record_text",
      "outputs", "post", "verdict", "fingerprint", "files", "progress",
      "measured", "suspects", "fast_model", "causes", "compare", "orientation", "rules", "budget",
+     "slot_outlines", "stairs", "cross_polar",
      "figure_words", "tuning_knobs", "tuning_model",
      "smooth_model", "tool_errors", "tolerance_model", "tolerance_limits", "tolerances", "tolerance_words", "sweep.points",
      "sweep.table"),

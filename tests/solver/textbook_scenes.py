@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
-from simharness.constants import C0, EPS0, TWO_PI
+from simharness.constants import C0, EPS0, MM, TWO_PI
+from simharness.layout.slots import slot_features, slot_mark
 from simharness.mesh_settings import MeshSettings
+from simharness.records import Guide, Slot
 from simharness.run import plan, solve
 from simharness.scene import (
     METAL, SUBSTRATE, Feature, GapPort, Material, ModePort, Prism, Scene, SlotMark, Spectrum, block, constant_width_outline,
     equivalent_square_side, rectangle,
 )
+from simharness.slot_outlines import slot_outline, squared_outline, squared_slot
 from simharness.solver.settings import SolverSettings
 from simharness.store import Store
 
@@ -125,6 +129,20 @@ def flange_slot_scene(
         "slot", prisms, ports, features, Spectrum(0.5 * (low + high), low, high), radiates=False, inside=(-a / 2, a / 2, -b, 0.0, -half, half),
         domain=(-x, x, -b - 0.1 * b, top, -half, half), slots=(SlotMark(offset, 0.0, width, length, wall),),
     )
+
+
+def shaped_slot_scene(a: float, b: float, wall: float, slot: Slot, low: float, high: float) -> Scene:
+    """The same for a slot of a record about z = 0 with any centre line and ends; lengths in m but for the slot's own."""
+    scene = flange_slot_scene(a, b, wall, slot.offset_mm * MM, slot.length_mm * MM, slot.width_mm * MM, low, high)
+    guide = Guide(a_mm=a / MM, b_mm=b / MM, length_mm=100.0, front_wall_mm=wall / MM, other_walls_mm=wall / MM)
+    front, *others = scene.prisms
+    x0, z0, x1, z1 = front.outline.polygon().bounds
+    front = Prism(
+        "front wall", METAL, 1, 0.0, wall, rectangle(x0, x1, z0, z1, (slot_outline(slot),)),
+        rectangle(x0, x1, z0, z1, (squared_outline(slot),)), (squared_slot(slot),) if slot.askew else (),
+    )
+    features = tuple(f for f in scene.features if not f.kind.startswith("slot")) + slot_features(slot, guide)
+    return replace(scene, prisms=(front, *others), features=features, slots=(slot_mark(slot, guide),))
 
 
 def _substrate(substrate, outline, routed: bool, reach: tuple[float, float], frequency: float, width: float):

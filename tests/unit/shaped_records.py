@@ -13,8 +13,9 @@ SHIPPED = {path.stem: read_record(path) for path in sorted(MODELS.glob("*.toml")
 EQUAL = {
     name: record for name, record in SHIPPED.items()
     if record.slot_rule is not None and record.slot_rule.faces == "front" and record.guide.far_end == "short"
+    and record.slot_rule.shape == "straight"
 }
-"""Of equal slots in one wall, between two shorts: mirror-symmetric, and no two edges of their slots nearly coincide."""
+"""Of equal straight slots in one wall, between two shorts: mirror-symmetric, and no two edges of their slots nearly coincide."""
 STRAIGHT = {name: record for name, record in EQUAL.items() if record.feed.kind == "probe"}
 """Those of them whose probe is straight."""
 WR90 = "eight-slot-wr90-10g37"
@@ -38,7 +39,7 @@ def with_slots(slots: list[dict], record: Record = SHIPPED[WR90], **changes) -> 
 
 def mirrored(record: Record) -> Record:
     """The same antenna seen in a mirror at x = 0."""
-    slots = [{**s.model_dump(), "offset_mm": -s.offset_mm} for s in record.slots]
+    slots = [{**s.model_dump(), "offset_mm": -s.offset_mm, "aside_mm": -s.aside_mm} for s in record.slots]
     feed = record.feed.model_dump()
     if "offset_mm" in feed:
         feed["offset_mm"] = -feed["offset_mm"]

@@ -215,7 +215,9 @@ def test_unknown_key(place, some, none):
 
 def test_unknown_key_of_a_slot_and_of_a_guide_port():
     (line,) = lines_for(slots({}, {"position_mm": 90.0, "colour": 1}))
-    assert line == "slot.2.colour = 1: unknown key; allowed here: position_mm, offset_mm, length_mm, width_mm, ends, face"
+    assert line == (
+        "slot.2.colour = 1: unknown key; allowed here: position_mm, offset_mm, length_mm, width_mm, ends, taper_mm, shape, aside_mm, face"
+    )
     (line,) = lines_for({"feed": {"kind": "guide-port", "height_mm": 3}, "guide.near_end": "port"})
     assert line == "feed.height_mm = 3: unknown key; allowed here: kind"
 

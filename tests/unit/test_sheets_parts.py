@@ -138,7 +138,7 @@ def test_volume_of_a_tube_and_its_plates():
     assert ring * (z1 - z0) + 2 * plate * made["near-end"].thickness == pytest.approx(solid, rel=1e-9)
 
 
-@EACH
+@pytest.mark.parametrize("name", [name for name in CASES if name != "curved"])
 def test_slots_keep_numbers_places_and_ends(name):
     scene, record = SCENES[name], CASES[name]
     front, back, *_ = parts(scene, Making())
