@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import textwrap
 from pathlib import Path
 from typing import Any
 
@@ -44,7 +45,9 @@ def threads_in_words(count: int) -> str:
 def print_written(folder: Path, files: tuple[Path, ...]) -> None:
     """The files that were written into a folder, its name said once."""
     names = ", ".join(path.name for path in files)
-    click.echo(click.wrap_text(f"written to {folder}: {names}", width=96, initial_indent="  ", subsequent_indent="    "))
+    # file names stay whole: they may be copied from the terminal
+    click.echo(textwrap.fill(f"written to {folder}: {names}", 96, initial_indent="  ", subsequent_indent="    ",
+                             break_on_hyphens=False, break_long_words=False))
 
 
 def print_columns(rows: list[tuple[str, ...]], head: tuple[str, ...] | None = None) -> None:
