@@ -143,11 +143,15 @@ def draw_body(axes: Axes, far: FarField, index: int, record: Record, norm: Norma
     upright = record.mounting.axis == "vertical"
     axes.view_init(elev=18, azim=38 if upright else 40, vertical_axis="z" if upright else "x")
     far_end = ((0, 0, 0.72), "along the guide, far end") if upright else ((0, 0, 0.84), "along the guide,\nfar end")
-    for tip, words in (((0, 1.1, 0), "front (slots)"), far_end, ((0, -0.70, 0), "back")):
+    behind = -1.1 if record.two_faced else -0.70
+    for tip, words in (((0, 1.1, 0), "front (slots)"), far_end, ((0, behind, 0), "back (slots)" if record.two_faced else "back")):
         axes.plot(*zip((0, 0, 0), tip), color=style.INK, linewidth=1.0, zorder=0)
         axes.text(*(1.08 * np.array(tip)), words, ha="center", va="center", fontsize=11.5, zorder=10,
                   bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 1.0})
-    axes.set(xlim=(-0.72, 0.72), ylim=(-0.52, 0.92), zlim=(-0.72, 0.72))
+    if record.two_faced:  # as much behind as in front
+        axes.set(xlim=(-0.92, 0.92), ylim=(-0.92, 0.92), zlim=(-0.92, 0.92))
+    else:
+        axes.set(xlim=(-0.72, 0.72), ylim=(-0.52, 0.92), zlim=(-0.72, 0.72))
     axes.set_box_aspect((1, 1, 1), zoom=1.4 if upright else 1.2)
     axes.set_axis_off()
     seen = faces_viewer(patches, axes.get_proj())
