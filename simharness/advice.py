@@ -1,4 +1,4 @@
-"""What `check` shows before anything is run: derived figures and a practitioner's warnings.
+"""What `check` shows before anything is run: derived figures and warnings.
 
 The rules of thumb carry their reason in the sentence; limits without a source are
 common practice and say so in the constants below.
@@ -7,7 +7,7 @@ common practice and say so in the constants below.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,13 +15,18 @@ from numpy.typing import NDArray
 from simharness import design
 from simharness.constants import C0
 from simharness.design import Figure
+from simharness.em import slot_moment
 from simharness.em.coax import coax_impedance
 from simharness.em.coax_mode import coax_cutoff_frequency
 from simharness.em.guide import attenuation_db, guide_wavelength
-from simharness.em.slot import resonant_frequency, shunt_admittance, stevenson_conductance
+from simharness.em.slot import SlotShape, resonant_frequency, shunt_admittance, stevenson_conductance
+from simharness.em.slot_basis import Slot as Aperture
 from simharness.errors import InputError
+from simharness.feed_advice import feed_warnings
 from simharness.materials import material, wall_conductivity
-from simharness.records import REFERENCE_OHM, Probe, Record, RoundGuide, slot_clearance
+from simharness.records import BentProbe, CoaxFeed, Probe, Record, RoundGuide, Slot, feed_position, rise, slot_clearance
+from simharness.records.problems import ROUNDING_MM
+from simharness.slot_outlines import slot_outline
 
 _SPACING_TOLERANCE = 0.03  # of half a guide wavelength; phase error 5 deg per slot
 _QUARTER_TOLERANCE = 0.03  # guide wavelengths; 11 deg off the peak of the standing wave
@@ -30,13 +35,15 @@ _LEAST_CUTOFF_RATIO = 1.25  # common practice, as the standard bands begin at 1.
 _MOST_NEXT_RATIO = 0.95  # common practice, as the standard bands end at 0.95 of the next mode
 _GRATING_SPACING = 0.9  # free-space wavelengths; a lobe enters at the horizon at 1
 _DETUNING = 0.05  # of the design frequency; about the half-conductance width of a slot
-_REFERENCE_SPREAD = 0.15  # of 50 ohm; |S11| -23 dB from the step alone
 _LEAST_BRIDGE_MM = 1.0  # common practice for sheet cut by hand
 TURN_LIMIT = math.radians(5)  # a choice: 20 log tan(5 deg) = -21 dB of the mode in the wrong direction
 SPLIT = 0.918
 """Relative difference of the two cutoffs of TE11 over that of the diameters of a slightly elliptic tube, (1 + 1/p^2) / (2 (1 - 1/p^2))
 with p = 1.8412: perturbation of the wall, own derivation, held by `tests/unit/test_tube_cells.py`."""
 
+
+_THICK_SUBSTRATE = 0.1  # a judgement; the first TE wave along the sheet begins at 0.25
+_LOSSY = 0.01  # glass epoxy has 0.02, laminates for microwaves 0.001 to 0.004 (common practice)
 
 CAUTIONS = (
     "Cut sheet and slots have edges like blades: gloves, eye protection, and take the burr off.",
@@ -65,7 +72,7 @@ def derived(record: Record) -> dict[str, Figure]:
     for name, value in (("wall_loss", nominal), ("wall_loss_least", most), ("wall_loss_most", least)):
         loss = float(attenuation_db(design.wall_loss(guide, centre, value)))
         figures[name] = Figure(loss, "dB/m", f"{guide.mode} power-loss method, {value:.3g} S/m")
-    if isinstance(record.feed, Probe):
+    if isinstance(record.feed, CoaxFeed):
         figures |= _feed_figures(record, record.feed)
     if record.slots:
         figures |= _slot_figures(record)
@@ -73,48 +80,61 @@ def derived(record: Record) -> dict[str, Figure]:
     return figures
 
 
-def _feed_figures(record: Record, feed: Probe) -> dict[str, Figure]:
+def _feed_figures(record: Record, feed: CoaxFeed) -> dict[str, Figure]:
     wave = _guide_wavelength(record)
     coax = (feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity)
     return {
-        "probe_to_near_end": Figure(feed.position_mm * 1e-3 / wave, "guide wavelengths", "at the design frequency"),
-        "probe_height": Figure(feed.height_mm * 1e-3 / _free(record), "free-space wavelengths", "without the tip"),
+        "probe_to_near_end": Figure(feed_position(feed) * 1e-3 / wave, "guide wavelengths", "at the design frequency"),
+        **_wire_figures(record, feed),
         "coax_impedance": Figure(coax_impedance(*coax), "ohm", "TEM, exact"),
         "coax_next_mode": Figure(coax_cutoff_frequency(*coax), "Hz", "TE11, exact"),
     }
 
 
+def _wire_figures(record: Record, feed: CoaxFeed) -> dict[str, Figure]:
+    free = _free(record)
+    if isinstance(feed, BentProbe):
+        rises = rise(feed, record.guide.height_mm)
+        words = "to the wall that it is soldered to" if feed.tip == "soldered" else "to the open tip"
+        return {
+            "probe_rise": Figure(rises * 1e-3 / free, "free-space wavelengths", words),
+            "probe_wire": Figure((feed.run_mm + rises) * 1e-3, "m", "run and rise along the axis, sharp bend"),
+        }
+    return {"probe_height": Figure(feed.height_mm * 1e-3 / free, "free-space wavelengths", "without the tip")}
+
+
 def _slot_figures(record: Record) -> dict[str, Figure]:
-    a, b = design.line_size(record.guide)
-    centre = record.band.centre_ghz * 1e9
     wave = _guide_wavelength(record)
     figures = {}
-    gaps = _gaps(record)
+    gaps = [gap for row in _rows(record) for gap in _gaps(row)]
     for name, pick in (("slot_spacing_least", min), ("slot_spacing_most", max)):
         if gaps:
             figures[name] = Figure(pick(gaps) / wave, "guide wavelengths", "between neighbouring centres")
-    figures["last_slot_to_far_end"] = Figure(_last_gap(record) / wave, "guide wavelengths", "from the centre")
+    figures["last_slot_to_far_end"] = Figure(_last_gap(record, record.slots) / wave, "guide wavelengths", "from the centre")
     resonances = [_resonance(record, record.slots.index(s)) for s in _distinct(record)]
     known = [f for f in resonances if f is not None]
-    figures["slot_resonance_least"] = Figure(min(known, default=None), "Hz", "one-term slot model, isolated slot")
-    figures["slot_resonance_most"] = Figure(max(known, default=None), "Hz", "one-term slot model, isolated slot")
+    model = "one-term slot model" if record.guide.substrate is None else "method of moments with the laminate"
+    figures["slot_resonance_least"] = Figure(min(known, default=None), "Hz", f"{model}, isolated slot")
+    figures["slot_resonance_most"] = Figure(max(known, default=None), "Hz", f"{model}, isolated slot")
     conductance = _conductances(record)
     figures["stevenson_conductance_least"] = Figure(float(conductance.min()), "", "Stevenson, resonant slot")
     figures["stevenson_conductance_most"] = Figure(float(conductance.max()), "", "Stevenson, resonant slot")
     figures["stevenson_conductance_sum"] = Figure(float(conductance.sum()), "", "Stevenson, resonant slots")
-    loads = {shape: complex(shunt_admittance(a, b, shape, centre)) for shape in set(design.slot_shapes(record))}
+    loads = {shape: _load(record, shape) for shape in set(design.slot_shapes(record))}
     total = sum(loads[shape] for shape in design.slot_shapes(record))
-    figures["slot_admittance_sum"] = Figure(total, "", "one-term slot model at the design frequency, no coupling")
+    figures["slot_admittance_sum"] = Figure(total, "", f"{model} at the design frequency, no coupling")
     return figures
 
 
 def warnings(record: Record) -> list[str]:
-    """Sentences about what a practitioner would question, most basic first."""
-    found = [*_guide_warnings(record)]
+    """Sentences about what is likely to go wrong, most basic first."""
+    found = [*_guide_warnings(record), *_laminate_warnings(record)]
     if record.slots:
-        found += [*_spacing_warnings(record), *_slot_warnings(record), *_metal_warnings(record)]
-    if isinstance(record.feed, Probe):
-        found += _probe_warnings(record, record.feed)
+        for row in _rows(record):
+            found += [text for text in _spacing_warnings(record, row) if text not in found]
+        found += [*_slot_warnings(record), *_metal_warnings(record)]
+    if isinstance(record.feed, CoaxFeed):
+        found += feed_warnings(record, record.feed, _guide_wavelength(record))
     return found
 
 
@@ -169,9 +189,33 @@ def _turning_warnings(record: Record, guide: RoundGuide) -> Iterator[str]:
         yield "all slots lie on one side of the front line: each couples to the mode turned by 90 degrees, and here nothing cancels that"
 
 
-def _spacing_warnings(record: Record) -> Iterator[str]:
+def _laminate_warnings(record: Record) -> Iterator[str]:
+    """What the copper-clad front wall asks for."""
+    board = record.guide.laminate
+    if board is None:
+        return
+    if board.copper == "both":
+        yield (
+            "copper on both faces with routed slots is computed as a metal wall of this thickness: line the edges of every "
+            "slot with copper soldered to both faces, or plate them, and close the board's own edges to the box"
+        )
+        return
+    electrical = record.guide.front_wall_mm * 1e-3 * np.sqrt(board.permittivity - 1) / _free(record)
+    if electrical > _THICK_SUBSTRATE:
+        yield (
+            f"the substrate is thick ({electrical:.2f} wavelengths, after sqrt(permittivity - 1)): it carries a wave along its "
+            f"face to its edges, which spoils the pattern, and the estimate does not see those edges"
+        )
+    if board.loss_tangent >= _LOSSY:
+        yield (
+            f"a substrate with a loss tangent of {board.loss_tangent:g} takes part of the power as heat, and its permittivity "
+            f"varies from one board to the next: cut one front, measure, then correct the slot lengths"
+        )
+
+
+def _spacing_warnings(record: Record, slots: Sequence[Slot]) -> Iterator[str]:
     wave, free = _guide_wavelength(record), _free(record)
-    slots, gaps = record.slots, _gaps(record)
+    gaps, last = _gaps(slots), _last_gap(record, slots)
     halves = [gap / (wave / 2) for gap in gaps]
     if record.guide.far_end == "load" and any(abs(h - 1) < _SPACING_TOLERANCE for h in halves):
         yield (
@@ -205,11 +249,11 @@ def _spacing_warnings(record: Record) -> Iterator[str]:
             f"{len(slots)} slots on a standing wave are too narrow for a band of {band.low_ghz:g} to {band.high_ghz:g} GHz: at its "
             f"edge the phase along the row is {turn:.0f} deg off; fewer slots, or a travelling wave (far_end = 'load') make it wider"
         )
-    quarters = _last_gap(record) / (wave / 4)
+    quarters = last / (wave / 4)
     nearest = max(1, 2 * round((quarters - 1) / 2) + 1)
     if record.guide.far_end == "short" and abs(quarters - nearest) > 4 * _QUARTER_TOLERANCE:
         yield (
-            f"the last slot is {_last_gap(record) * 1e3:.1f} mm from the far short; an odd quarter of a guide "
+            f"the last slot is {last * 1e3:.1f} mm from the far short; an odd quarter of a guide "
             f"wavelength, {nearest * wave * 250:.1f} mm, puts the slots on the peaks of the standing wave"
         )
 
@@ -224,7 +268,7 @@ def _slot_warnings(record: Record) -> Iterator[str]:
             yield f"{where} ({slot.length_mm:g} x {slot.width_mm:g} mm) {text} {centre:g} GHz; it will take little power"
         if slot.width_mm * 1e-3 > free / 10:
             yield f"{where} is {slot.width_mm:g} mm wide, over a tenth of a wavelength: thin-slot formulas fail"
-        if slot.offset_mm == 0:
+        if slot.offset_mm == 0 and slot.shape == "straight":
             yield f"{where} lies on the centre line, where a longitudinal slot does not radiate"
     guide = record.guide
     total = float(np.sum(_conductances(record)))
@@ -233,7 +277,7 @@ def _slot_warnings(record: Record) -> Iterator[str]:
             f"the slot conductances add up to {total:.2f}; an end-fed array is matched when they add up to 1 "
             f"(best |S11| {20 * np.log10(abs((1 - total) / (1 + total))):.0f} dB)"
         )
-    if record.feed.kind == "probe" and not 0.4 <= total <= 4:
+    if isinstance(record.feed, CoaxFeed) and not 0.4 <= total <= 4:
         yield (
             f"the slot conductances add up to {total:.2f}: "
             + ("a high standing wave in the guide, narrow band and more loss" if total < 1 else "hard to match by a probe")
@@ -242,46 +286,15 @@ def _slot_warnings(record: Record) -> Iterator[str]:
 
 def _metal_warnings(record: Record) -> Iterator[str]:
     bridge = slot_clearance(record.slots)
-    least = max(_LEAST_BRIDGE_MM, record.guide.front_thickness_mm)
+    least = max(_LEAST_BRIDGE_MM, *(record.guide.thickness_mm(slot.face) for slot in record.slots))
     if bridge < least:
         yield f"only {bridge:.2f} mm of metal between two slots; leave at least {least:g} mm or it tears"
     for i, slot in enumerate(record.slots):
-        edge = math.inf if isinstance(record.guide, RoundGuide) else record.guide.a_mm / 2 - abs(slot.offset_mm) - slot.width_mm / 2
-        end = min(slot.position_mm, record.guide.length_mm - slot.position_mm) - slot.length_mm / 2
-        if min(edge, end) < least:
+        left, first, right, last = (v * 1e3 for v in slot_outline(slot).bounds)
+        edge = math.inf if isinstance(record.guide, RoundGuide) else record.guide.a_mm / 2 - max(right, -left)
+        end = min(first, record.guide.length_mm - last)
+        if min(edge, end) < least - ROUNDING_MM:
             yield f"slot {i + 1} leaves only {min(edge, end):.2f} mm to a wall; leave at least {least:g} mm"
-
-
-def _probe_warnings(record: Record, feed: Probe) -> Iterator[str]:
-    coax = (feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity)
-    impedance = coax_impedance(*coax)
-    if abs(impedance / REFERENCE_OHM - 1) > _REFERENCE_SPREAD:
-        yield f"the coax has {impedance:.1f} ohm, not {REFERENCE_OHM:g}: check diameters and dielectric"
-    if record.band.high_ghz * 1e9 > 0.9 * coax_cutoff_frequency(*coax):
-        yield f"the coax carries a second mode from {coax_cutoff_frequency(*coax) / 1e9:.2f} GHz"
-    height, free = feed.height_mm * 1e-3, _free(record)
-    if not 0.12 * free <= height <= 0.28 * free:
-        yield (
-            f"a probe of {feed.height_mm:g} mm is {height / free:.2f} wavelengths high; probes are matched near "
-            f"0.19, {0.19 * free * 1e3:.0f} mm (common practice: 3/16 wavelength)"
-        )
-    if feed.height_mm > 0.85 * record.guide.height_mm:
-        yield (
-            f"the probe ends {record.guide.height_mm - feed.height_mm:.1f} mm below the opposite wall: the gap detunes it, "
-            f"and sets the greatest power"
-        )
-    wave = _guide_wavelength(record)
-    part = min(feed.position_mm, record.guide.length_mm - feed.position_mm) * 1e-3 / wave
-    if abs((part * 2 + 0.5) % 1 - 0.5) < 0.16:
-        yield (
-            f"the probe is {part:.2f} guide wavelengths from a short, near a null of the standing wave: "
-            f"it couples badly; near a quarter ({wave * 250:.0f} mm) or somewhat less it couples best"
-        )
-    if abs(feed.offset_mm) > record.guide.width_mm / 4:
-        yield f"the probe is {abs(feed.offset_mm):g} mm off the centre line, where the field is less than 0.7 of its peak"
-    for i, slot in enumerate(record.slots):
-        if abs(slot.position_mm - feed.position_mm) * 1e-3 < slot.length_mm * 0.5e-3 + 0.1 * wave:
-            yield f"slot {i + 1} is close to the probe: its near field couples, which the estimate does not see"
 
 
 def _free(record: Record) -> float:
@@ -298,14 +311,20 @@ def _conductances(record: Record) -> NDArray:
     return stevenson_conductance(*design.line_size(record.guide), offsets, record.band.centre_ghz * 1e9)
 
 
-def _gaps(record: Record) -> list[float]:
-    """Distances between the centres of neighbours along the guide, m."""
-    places = [s.position_mm * 1e-3 for s in record.slots]
+def _rows(record: Record) -> list[list[Slot]]:
+    """The slots of each broad wall that has any, in order along the guide."""
+    rows = ([slot for slot in record.slots if slot.face == face] for face in ("front", "back"))
+    return [row for row in rows if row]
+
+
+def _gaps(slots: Sequence[Slot]) -> list[float]:
+    """Distances between the centres of neighbours in one wall, m."""
+    places = [s.position_mm * 1e-3 for s in slots]
     return [q - p for p, q in zip(places, places[1:])]
 
 
-def _last_gap(record: Record) -> float:
-    return (record.guide.length_mm - record.slots[-1].position_mm) * 1e-3
+def _last_gap(record: Record, slots: Sequence[Slot]) -> float:
+    return (record.guide.length_mm - slots[-1].position_mm) * 1e-3
 
 
 def _span(values: list[float]) -> str:
@@ -314,17 +333,39 @@ def _span(values: list[float]) -> str:
 
 
 def _distinct(record: Record) -> list:
-    """The first slot of every size and distance from the centre line."""
+    """The first slot of every size, distance from the centre line and thickness of its wall."""
     seen = {}
     for slot in record.slots:
-        seen.setdefault((abs(slot.offset_mm), slot.length_mm, slot.width_mm, slot.ends), slot)
+        size = (slot.length_mm, slot.width_mm, slot.ends, slot.tip_mm, slot.shape, _lean(slot))
+        seen.setdefault((abs(slot.offset_mm), *size, record.guide.thickness_mm(slot.face)), slot)
     return list(seen.values())
+
+
+def _lean(slot: Slot) -> float:
+    """How far a curved slot stands towards its own side of the centre line, mm; mirrored slots have the same."""
+    return math.copysign(1.0, slot.offset_mm) * slot.aside_mm
 
 
 def _resonance(record: Record, index: int) -> float | None:
     """Resonant frequency of one slot alone, Hz; None when it is not in the band of the guide."""
     shape = design.slot_shapes(record)[index]
+    size, board = design.line_size(record.guide), design.cover(record)
     try:
-        return resonant_frequency(*design.line_size(record.guide), shape)
+        if board is None:
+            return resonant_frequency(*size, shape)
+        return slot_moment.resonant_frequency(*size, shape.wall, _alone(shape), board)
     except InputError:
         return None
+
+
+def _load(record: Record, shape: SlotShape) -> complex:
+    """Shunt admittance of one slot alone at the design frequency, normalised."""
+    size, board = design.line_size(record.guide), design.cover(record)
+    centre = record.band.centre_ghz * 1e9
+    if board is None:
+        return complex(shunt_admittance(*size, shape, centre))
+    return complex(slot_moment.slot_admittance(*size, shape.wall, _alone(shape), np.array([centre]), cover=board)[0])
+
+
+def _alone(shape: SlotShape) -> Aperture:
+    return Aperture(shape.length, min(shape.width, 0.9 * shape.length), shape.offset)

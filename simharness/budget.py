@@ -19,6 +19,7 @@ from simharness.em.farfield import FarField
 from simharness.em.link import free_space_loss, free_space_range, polarization_match, signed_axial_ratio
 from simharness.em.match import decibels
 from simharness.errors import InputError
+from simharness.outputs import lost_power
 from simharness.records import Record
 
 PRACTICAL_CROSS_DB = 20.0
@@ -162,8 +163,7 @@ def end_of_run(results: Mapping[str, np.ndarray], record: Record, frequency: flo
     level, upright = direction.horizontal_vertical(*field, float(theta), float(phi), UP[record.mounting.axis])
     lossless = decibels(results["accepted_power"][index])
     radiated = float(results["radiated_power"][index])
-    lost = float(results["wall_loss"][index]) if "wall_loss" in results else 0.0
-    off = lossless + decibels(radiated / (radiated + lost))
+    off = lossless + decibels(radiated / (radiated + lost_power(results, index)))
     here = _directivity(far, index, field, radiated)
     tilt = float(polarization(level, upright)[1])
     ratio = signed_axial_ratio(upright, level)  # up x right is the direction of travel

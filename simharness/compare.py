@@ -17,7 +17,7 @@ from simharness.errors import InputError
 from simharness.fast_model import FastModel, Reflection, estimated_reflection
 from simharness.measured import OnePort
 from simharness.progress import Progress
-from simharness.records import Record
+from simharness.records import CoaxFeed, Record
 from simharness.verdict import LABELS, SOLVER_ERROR, full_wave_figures
 
 CONNECTOR_PERMITTIVITY = 2.03
@@ -102,8 +102,8 @@ def comparison(
     InputError
         The frequencies hardly overlap, or the run has no coax to compare with.
     """
-    if record.feed.kind != "probe":
-        raise InputError("feed.kind", record.feed.kind, "only S11 of a coax probe can be laid beside a measured file")
+    if not isinstance(record.feed, CoaxFeed):
+        raise InputError("feed.kind", record.feed.kind, "only S11 at a coax can be laid beside a measured file")
     run = OnePort(results["frequency"], results["s11"])
     frequency = common_frequency(run, record, measured)
     error = SOLVER_ERROR.get(quality, SOLVER_ERROR["draft"])["s11"]

@@ -10,16 +10,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from simharness.em.bent_probe import BentShape, bent_network
+from simharness.em.cover import Cover, trench_share
 from simharness.em.guide import attenuation
 from simharness.em.probe import ProbeShape
 from simharness.em.probe_moment import CoaxLine, ProbeNetwork, probe_network
 from simharness.em.round_guide import equivalent_offset, probe_rectangle, te11_attenuation, te11_over_te10
 from simharness.em.round_tube import RoundTube
+from simharness.em.shaped_slot import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
 from simharness.em.slot_shape import SlotShape, rectangular_length
 from simharness.em.slot_basis import Slot, SlottedGuide
 from simharness.em.tube import Aperture, Tube
 from simharness.materials import wall_conductivity
-from simharness.records import Guide, Probe, Record, RoundGuide
+from simharness.records import BentProbe, CoaxFeed, Guide, Probe, Record, RoundGuide, feed_position, rise
+from simharness.records import Slot as RecordSlot
 
 _WIDEST = 0.9
 """Of its length: the width of a slot that the moment method takes for long and narrow."""
@@ -77,17 +81,28 @@ def _line_conductivity(record: Record) -> float:
 
 
 def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
-    """The slots along the guide, or along what `line_size` puts for it; round ends become the rectangle of equal area."""
-    wall = record.guide.front_thickness_mm * 1e-3
-    return tuple(
-        SlotShape(
-            offset=_line_offset(record.guide, s.offset_mm * 1e-3),
-            length=rectangular_length(s.length_mm, s.width_mm, s.ends) * 1e-3,
-            width=s.width_mm * 1e-3,
-            wall=wall,
-        )
-        for s in record.slots
-    )
+    """The slots along the guide, or along what `line_size` puts for it.
+
+    Round ends become the rectangle of equal area, curved slots the equivalent straight one.
+    """
+    walls = {"front": record.guide.front_metal_mm * 1e-3, "back": record.guide.thickness_mm("back") * 1e-3}
+    found = [_equivalent(record, s) for s in record.slots]
+    return tuple(SlotShape(e.offset, e.length, s.width_mm * 1e-3, walls[s.face]) for s, e in zip(record.slots, found))
+
+
+def centre_line_of(slot: RecordSlot) -> CentreLine:
+    """The centre line of a slot on its wall."""
+    return CentreLine(slot.shape, slot.length_mm * 1e-3, slot.aside_mm * 1e-3, slot.offset_mm * 1e-3)
+
+
+def _equivalent(record: Record, slot: RecordSlot) -> StraightEquivalent:
+    """The rectangular straight slot that stands for a slot in the guide."""
+    length = rectangular_length(slot.length_mm, slot.width_mm, slot.ends) * 1e-3
+    if slot.tip_mm is not None:
+        length = tapered_length(length, slot.tip_mm * 1e-3)
+    if slot.shape == "straight":
+        return StraightEquivalent(length, _line_offset(record.guide, slot.offset_mm * 1e-3), 0.0)
+    return straight_equivalent(centre_line_of(slot), length, line_size(record.guide)[0], record.band.centre_ghz * 1e9)
 
 
 def slotted_guide(record: Record) -> SlottedGuide:
@@ -102,50 +117,115 @@ def slotted_guide(record: Record) -> SlottedGuide:
     for place, shape in zip(record.slots, shapes):
         width = min(shape.width, _WIDEST * shape.length)
         most = 0.5 * (a - width) * (1.0 - _ROUNDING)
-        slots.append(Slot(shape.length, width, max(-most, min(most, shape.offset)), place.position_mm * 1e-3))
-    first, last = slots[0], slots[-1]
-    near = min(0.0, first.position - 0.5 * first.length)
-    far = max(length, last.position + 0.5 * last.length)
-    probe = record.feed.kind == "probe"
+        position = place.position_mm * 1e-3 + _equivalent(record, place).shift
+        slots.append(Slot(shape.length, width, max(-most, min(most, shape.offset)), position, place.face))
+    near = min(0.0, *(s.position - 0.5 * s.length for s in slots))
+    far = max(length, *(s.position + 0.5 * s.length for s in slots))
+    feed = record.feed
     return SlottedGuide(
         a=a,
         b=b,
-        wall=guide.front_thickness_mm * 1e-3,
+        wall=guide.front_metal_mm * 1e-3,
         slots=tuple(slots),
         near_short=near if guide.near_end == "short" else None,
         far_short=far if guide.far_end == "short" else None,
         far_plane=length,
-        feed=record.feed.position_mm * 1e-3 if probe else None,
+        feed=feed_position(feed) * 1e-3 if isinstance(feed, CoaxFeed) else None,
         conductivity=_line_conductivity(record),
+        back_wall=guide.thickness_mm("back") * 1e-3,
+        cover=cover(record),
     )
 
 
+def aperture(record: Record, voltages: NDArray | None = None) -> Aperture:
+    """The slots as sources of the pattern, in order along the guide; at 1 V each by default."""
+    slots = slotted_guide(record).slots
+    offsets, places, lengths = (np.array([getattr(slot, name) for slot in slots]) for name in ("offset", "position", "length"))
+    if isinstance(record.guide, RoundGuide):
+        offsets = np.array([slot.offset_mm * 1e-3 for slot in record.slots])
+    back = np.array([slot.face == "back" for slot in slots])
+    return Aperture(offsets, places, lengths, np.ones(len(slots)) if voltages is None else voltages, back)
+
+
+def cover(record: Record) -> Cover | None:
+    """The substrate outside the copper of a laminate front; where slots are routed, with the share of their mean width."""
+    board = record.guide.substrate
+    if board is None:
+        return None
+    thickness = record.guide.front_wall_mm * 1e-3
+    share = 1.0
+    if board.slots == "routed" and board.permittivity > 1 and record.slots:
+        share = trench_share(thickness, board.permittivity, 1e-3 * float(np.mean([s.width_mm for s in record.slots])))
+    return Cover(thickness, board.permittivity, board.loss_tangent, share)
+
+
 def probe_shape(feed: Probe) -> ProbeShape:
-    """The wire of the feed."""
-    return ProbeShape(feed.offset_mm * 1e-3, feed.height_mm * 1e-3, feed.wire_diameter_mm * 1e-3)
+    """The wire of a straight probe."""
+    return ProbeShape(feed.offset_mm * 1e-3, feed.height_mm * 1e-3, feed.wire_diameter_mm * 1e-3, feed.dielectric_mm * 1e-3)
 
 
-def coax_line(record: Record, feed: Probe) -> CoaxLine:
+def bent_shape(record: Record, feed: BentProbe) -> BentShape:
+    """The wire of a bent probe."""
+    return BentShape(
+        feed.offset_mm * 1e-3, feed.hole_height_mm * 1e-3, feed.run_mm * 1e-3, rise(feed, record.guide.height_mm) * 1e-3,
+        1 if feed.towards == "front" else -1, feed.tip == "soldered", feed.wire_diameter_mm * 1e-3, feed.dielectric_mm * 1e-3,
+    )
+
+
+@dataclass(frozen=True)
+class FeedModel:
+    """The coax feed of a record with the guide around it, as a function of frequency; records alike in it are equal.
+
+    Attributes
+    ----------
+    a, b : float
+        Inner width and height of the guide, m.
+    shorts : tuple of 2 floats
+        Distances from the wire that couples to TE10 to the near short and to the far one (infinity: a matched end), m.
+    wire : ProbeShape or BentShape
+    coax : CoaxLine
+    diameter : float or None
+        Of a round tube that is taken for this guide, m: its TE11 takes the place of TE10.
+    """
+
+    a: float
+    b: float
+    shorts: tuple[float, float]
+    wire: ProbeShape | BentShape
+    coax: CoaxLine
+    diameter: float | None = None
+
+    def __call__(self, frequency: NDArray) -> ProbeNetwork:
+        """Three-port at frequencies (f,), Hz."""
+        if isinstance(self.wire, BentShape):
+            return bent_network(self.a, self.b, self.wire, self.coax, frequency)
+        profile = None if self.diameter is None else partial(te11_over_te10, self.diameter)
+        return probe_network(self.a, self.b, self.wire, self.coax, frequency, *self.shorts, profile=profile)
+
+
+def feed_model(record: Record) -> FeedModel:
+    """The coax feed of a record."""
+    guide, feed = record.guide, record.feed
+    wire = bent_shape(record, feed) if isinstance(feed, BentProbe) else probe_shape(feed)
+    size, diameter = line_size(guide), None
+    if isinstance(guide, RoundGuide):
+        diameter = guide.diameter_mm * 1e-3
+        size = probe_rectangle(diameter)
+    return FeedModel(*size, probe_shorts(record, feed), wire, coax_line(record, feed), diameter)
+
+
+def coax_line(record: Record, feed: CoaxFeed) -> CoaxLine:
     """The coax of the feed inside its wall."""
-    guide = record.guide
-    wall = guide.other_thickness_mm if feed.wall == "back" else guide.front_thickness_mm
+    front = isinstance(feed, Probe) and feed.wall == "front"
+    wall = record.guide.thickness_mm("front" if front else "back")
     return CoaxLine(feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity, wall * 1e-3)
 
 
-def probe_shorts(record: Record, feed: Probe) -> tuple[float, float]:
-    """Distances from the probe's axis to the near short and to the far one (infinity: a matched end), m."""
-    far = record.guide.length_mm - feed.position_mm if record.guide.far_end == "short" else math.inf
-    return feed.position_mm * 1e-3, far * 1e-3
-
-
-def probe_three_port(record: Record, feed: Probe, frequency: NDArray) -> ProbeNetwork:
-    """The probe between the ends of the guide at frequencies (f,), Hz."""
-    size, profile = line_size(record.guide), None
-    if isinstance(record.guide, RoundGuide):
-        diameter = record.guide.diameter_mm * 1e-3
-        size, profile = probe_rectangle(diameter), partial(te11_over_te10, diameter)
-    wire, coax = probe_shape(feed), coax_line(record, feed)
-    return probe_network(*size, wire, coax, frequency, *probe_shorts(record, feed), profile=profile)
+def probe_shorts(record: Record, feed: CoaxFeed) -> tuple[float, float]:
+    """Distances from the wire that couples to TE10 to the near short and to the far one (infinity: a matched end), m."""
+    place = feed_position(feed)
+    far = record.guide.length_mm - place if record.guide.far_end == "short" else math.inf
+    return place * 1e-3, far * 1e-3
 
 
 def tube(record: Record) -> Tube | RoundTube:
@@ -155,15 +235,6 @@ def tube(record: Record) -> Tube | RoundTube:
         return RoundTube(2e-3 * guide.outer_radius_mm)
     side = 2 * guide.other_walls_mm
     return Tube((guide.a_mm + side) * 1e-3, (guide.b_mm + guide.other_walls_mm + guide.front_wall_mm) * 1e-3)
-
-
-def aperture(record: Record, voltages: NDArray) -> Aperture:
-    """The slots on the outside of the guide, with their voltages."""
-    slots = slotted_guide(record).slots
-    offsets = [slot.offset for slot in slots]
-    if isinstance(record.guide, RoundGuide):
-        offsets = [slot.offset_mm * 1e-3 for slot in record.slots]
-    return Aperture(np.array(offsets), np.array([s.position for s in slots]), np.array([s.length for s in slots]), voltages)
 
 
 def polarization(record: Record) -> str:

@@ -10,26 +10,30 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness import design
+from simharness import cross_polar, design
 from simharness.advice import derived, warnings
+from simharness.around_words import around_figures
 from simharness.constants import TWO_PI
 from simharness.design import Figure
 from simharness.em import pattern
 from simharness.em.array import SlotState, empty_reflection, slot_state, swept_network, swept_reflection
 from simharness.em.match import decibels, deepest_match, match_band
 from simharness.em.guide import wave_impedance
+from simharness.em.slot_basis import SlottedGuide
 from simharness.em.slot_moment import SlotMoment
 from simharness.em.tube import radiated_field
 from simharness.materials import wall_conductivity
-from simharness.records import REFERENCE_OHM, Record
+from simharness.records import REFERENCE_OHM, CoaxFeed, Record, RoundGuide
 
-__all__ = ["Cut", "Estimate", "Figure", "derived", "estimate", "estimate_span", "warnings"]
+__all__ = ["Cut", "Estimate", "Figure", "derived", "estimate", "estimate_span", "estimated_match", "warnings"]
 
 _MATCH = "slots and probe by the method of moments, infinite plane outside"
+_ROUND_MATCH = f"{_MATCH}; what the slots give to the wave turned by 90 degrees is left out"
 _PATTERN = "slots on an infinitely long tube; beam within about 5 %, behind the tube indicative only"
 _ONE_MODE = 0.9999
 """Of the cutoff of the next mode: the greatest frequency where TE10 is alone beyond doubt."""
@@ -106,58 +110,102 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     points : int
         Frequencies in `estimate_span`.
     """
-    frequency = np.linspace(*estimate_span(record), points)
-    centre = record.band.centre_ghz * 1e9
-    inside, state, slot_error = _inside(record, frequency, centre)
-    impedance, s11, probe_error = _port(record, frequency, inside[:-1])
-    at_centre, s11_at_centre, _ = _port(record, np.array([centre]), inside[-1:])
-    figures = _match_figures(frequency, s11, s11_at_centre[0], at_centre[0])
+    inside = _inside(record, points)
+    frequency, centre = inside.frequency, record.band.centre_ghz * 1e9
+    reflected, state = _at_centre(record, centre)
+    impedance, s11, probe_error = _port(record, frequency, inside.reflection)
+    at_centre, s11_at_centre, _ = _port(record, np.array([centre]), reflected)
+    basis = _ROUND_MATCH if isinstance(record.guide, RoundGuide) else _MATCH
+    figures = _match_figures(frequency, s11, s11_at_centre[0], at_centre[0], basis)
     figures["polarization"] = Figure(design.polarization(record), "", "longitudinal slots")
     along = across = None
     if np.any(state.voltages):
         along, across, found = _radiation(record, state.voltages, centre)
-        figures |= _gain_figures(found, state.efficiency, abs(s11_at_centre[0]) ** 2)
+        lost = "wall loss with the nominal material" + (" and loss of the laminate" if record.guide.substrate else "")
+        figures |= _gain_figures(found, state.efficiency, abs(s11_at_centre[0]) ** 2, lost)
+        figures |= around_figures(record, across.angle, across.power, _PATTERN)
+        figures |= cross_polar.estimated(record, state.voltages, centre)
     if record.guide.far_end == "load":
-        lossless = SlotMoment(replace(design.slotted_guide(record), conductivity=math.inf))
+        slotted = design.slotted_guide(record)
+        board = slotted.cover.lossless if slotted.cover is not None else None
+        lossless = SlotMoment(replace(slotted, conductivity=math.inf, cover=board))
         left = 1 - slot_state(lossless, centre).efficiency
-        figures["end_power"] = Figure(left, "", f"of the accepted power, walls without loss; {_MATCH}")
-    error = max(slot_error, probe_error)
+        figures["end_power"] = Figure(left, "", f"of the accepted power, walls without loss; {basis}")
+    error = max(inside.error, probe_error)
     return Estimate(frequency, s11, impedance, state.voltages, state.power, along, across, figures, error)
 
 
-def _inside(record: Record, frequency: NDArray, centre: float) -> tuple[NDArray, SlotState, float]:
-    """Reflection of TE10 at the frequencies and, last, the centre; the slots there; error of the sweep."""
-    guide = record.guide
+def estimated_match(record: Record, points: int = 201) -> tuple[NDArray, NDArray]:
+    """The match of an estimate alone: frequencies (f,) in `estimate_span`, Hz, and S11 (f,).
+
+    What lies in the guide is kept for the next record: one that differs in height and wire of its probe only takes a
+    small part of the time.
+    """
+    inside = _inside(record, points)
+    return inside.frequency, _port(record, inside.frequency, inside.reflection)[1]
+
+
+@dataclass(frozen=True)
+class _Inside:
+    """What lies in the guide, the probe apart: reflection (f,) of TE10 at the feed, and the error of its sweep."""
+
+    frequency: NDArray
+    reflection: NDArray
+    error: float
+
+
+def _inside(record: Record, points: int) -> _Inside:
+    span = estimate_span(record)
+    if record.slots:
+        return _slotted(design.slotted_guide(record), span, points)
+    frequency = np.linspace(*span, points)
+    return _Inside(frequency, _without_slots(record, frequency), 0.0)
+
+
+@lru_cache(maxsize=32)
+def _slotted(guide: SlottedGuide, span: tuple[float, float], points: int) -> _Inside:
+    """A guide with slots, the last few kept: they take most of the time of an estimate."""
+    frequency = np.linspace(*span, points)
+    reflection, error = swept_reflection(SlotMoment(guide), frequency)
+    for kept in (frequency, reflection):
+        kept.setflags(write=False)
+    return _Inside(frequency, reflection, error)
+
+
+def _at_centre(record: Record, centre: float) -> tuple[NDArray, SlotState]:
+    """Reflection (1,) of TE10 at the feed, and what the slots do there, at the design frequency (Hz)."""
     if not record.slots:
-        size = *design.line_size(guide), guide.length_mm * 1e-3
-        everything = np.append(frequency, centre)
-        s11 = empty_reflection(*size, wall_conductivity(guide)[0], everything, guide.far_end == "short")
-        return s11, SlotState(np.zeros(0, dtype=complex), np.zeros(0)), 0.0
+        return _without_slots(record, np.array([centre])), SlotState(np.zeros(0, dtype=complex), np.zeros(0))
     model = SlotMoment(design.slotted_guide(record))
-    s11, error = swept_reflection(model, frequency)
-    return np.append(s11, model.solve(np.array([centre])).s[0, 0, 0]), slot_state(model, centre), error
+    return model.solve(np.array([centre])).s[:, 0, 0], slot_state(model, centre)
+
+
+def _without_slots(record: Record, frequency: NDArray) -> NDArray:
+    guide = record.guide
+    size = *design.line_size(guide), guide.length_mm * 1e-3
+    return empty_reflection(*size, wall_conductivity(guide)[0], frequency, guide.far_end == "short")
 
 
 def _port(record: Record, frequency: NDArray, inside: NDArray) -> tuple[NDArray, NDArray, float]:
     """Input impedance and reflection at the reference plane from that of TE10; error of the sweep."""
     feed, line = record.feed, (1 + inside) / (1 - inside)
-    if feed.kind != "probe":
+    if not isinstance(feed, CoaxFeed):
         return wave_impedance(design.line_size(record.guide)[0], frequency) * line, inside, 0.0
-    network, error = swept_network(lambda f: design.probe_three_port(record, feed, f), frequency)
+    network, error = swept_network(design.feed_model(record), frequency)
     s11 = network.reflection(line, REFERENCE_OHM)
     return REFERENCE_OHM * (1 + s11) / (1 - s11), s11, error
 
 
-def _match_figures(frequency: NDArray, s11: NDArray, at_centre: complex, impedance: complex) -> dict[str, Figure]:
+def _match_figures(frequency: NDArray, s11: NDArray, at_centre: complex, impedance: complex, basis: str) -> dict[str, Figure]:
     best, power = deepest_match(frequency, s11)
     low, high = match_band(frequency, s11)
     return {
-        "resonance": Figure(best, "Hz", f"deepest |S11|; {_MATCH}"),
-        "s11_at_resonance": Figure(decibels(power), "dB", _MATCH),
-        "s11_at_centre": Figure(decibels(abs(at_centre) ** 2), "dB", _MATCH),
-        "band_low": Figure(low, "Hz", f"|S11| = -10 dB below the resonance; {_MATCH}"),
-        "band_high": Figure(high, "Hz", f"|S11| = -10 dB above the resonance; {_MATCH}"),
-        "input_impedance": Figure(complex(impedance), "ohm", f"at the design frequency; {_MATCH}"),
+        "resonance": Figure(best, "Hz", f"deepest |S11|; {basis}"),
+        "s11_at_resonance": Figure(decibels(power), "dB", basis),
+        "s11_at_centre": Figure(decibels(abs(at_centre) ** 2), "dB", basis),
+        "band_low": Figure(low, "Hz", f"|S11| = -10 dB below the resonance; {basis}"),
+        "band_high": Figure(high, "Hz", f"|S11| = -10 dB above the resonance; {basis}"),
+        "input_impedance": Figure(complex(impedance), "ohm", f"at the design frequency; {basis}"),
     }
 
 
@@ -186,7 +234,7 @@ def _radiation(record: Record, voltages: NDArray, frequency: float) -> tuple[Cut
     return Cut(angle, along / scale), Cut(angle, across / scale), found
 
 
-def _gain_figures(found: dict[str, float], efficiency: float, reflected: float) -> dict[str, Figure]:
+def _gain_figures(found: dict[str, float], efficiency: float, reflected: float, lost: str) -> dict[str, Figure]:
     units = {
         "directivity": ("dBi", "largest in any direction, integrated over the sphere"),
         "beamwidth_along": ("deg", "half power, plane along the guide"),
@@ -199,6 +247,6 @@ def _gain_figures(found: dict[str, float], efficiency: float, reflected: float) 
         for name, (unit, text) in units.items()
     }
     gain = found["directivity"] + decibels(efficiency * (1 - reflected))
-    figures["efficiency"] = Figure(efficiency, "", "radiated over accepted power: wall loss with the nominal material")
+    figures["efficiency"] = Figure(efficiency, "", f"radiated over accepted power: {lost}")
     figures["realized_gain"] = Figure(gain, "dBi", f"directivity, efficiency and mismatch at 50 ohm; {_PATTERN}")
     return figures

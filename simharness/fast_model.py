@@ -20,14 +20,16 @@ from scipy.interpolate import CubicSpline
 
 from simharness.em.explain import INDEPENDENT_SAMPLES
 from simharness.errors import InputError
-from simharness.estimate import estimate
+from simharness.estimate import estimated_match
 from simharness.records import Record
 from simharness.suspects import Suspect, suspects
 
 POINTS = 61
 """Frequencies at which curves are compared."""
 
-CALIBRATED = ("probe height", "probe position", "slot length", "slot width", "slot offset", "guide width", "far end")
+CALIBRATED = (
+    "probe height", "probe position", "probe rise", "probe run", "hole height", "slot length", "slot width", "slot offset", "guide width", "far end",
+)
 """Suspects that the calibration moves: those that S11 feels most."""
 
 CALIBRATION_STEPS = 3
@@ -49,8 +51,7 @@ Reflection = Callable[[Record, NDArray], NDArray]
 
 def estimated_reflection(record: Record, frequency: NDArray) -> NDArray:
     """S11 (f,) of the estimate at frequencies (f,) in Hz within its span."""
-    found = estimate(record, POINTS)
-    return CubicSpline(found.frequency, found.s11)(frequency)
+    return CubicSpline(*estimated_match(record, POINTS))(frequency)
 
 
 class FastModel:

@@ -6,6 +6,7 @@ from simharness.design import Figure
 
 _SCALES = {"Hz": (1e9, "GHz", 3), "m": (1e-3, "mm", 1)}
 _WIDE_DB = 3.0
+_DEEPEST_DB = -40.0  # a choice: below it neither a model nor a bench tells decibels apart
 _DIGITS = {"dB": 1, "dBi": 1, "deg": 1, "ohm": 1, "dB/m": 3, "guide wavelengths": 3, "free-space wavelengths": 3}
 
 
@@ -23,6 +24,11 @@ def number(figure: Figure | None) -> str:
 
     >>> number(Figure(-46.3, "dB", "", 24.9))
     '-46.3 dB, at most -21.4'
+
+    Without a bar, decibels mean nothing far down.
+
+    >>> number(Figure(-58.9, "dB", ""))
+    'below -40 dB'
     """
     if figure is None or figure.value is None:
         return "-"
@@ -37,4 +43,6 @@ def number(figure: Figure | None) -> str:
         return f"({text}){error} {unit}".rstrip() if error else f"{text} {unit}".rstrip()
     if unit == "dB" and figure.error is not None and figure.error > _WIDE_DB:
         return f"{value:.1f} dB, at most {value + figure.error:.1f}"
+    if unit == "dB" and figure.error is None and value < _DEEPEST_DB:
+        return f"below {_DEEPEST_DB:g} dB"
     return f"{value / scale:.{digits}f}{error} {unit}".rstrip()

@@ -21,6 +21,9 @@ from simharness.errors import InputError
 KEY_DIGITS = 16
 """Hexadecimal digits of a key (64 bits: a chance meeting of two among a million runs is 3e-8)."""
 
+LEFT_OUT_AT_DEFAULT = {"key": "left out at default"}
+"""Metadata of a dataclass field that came later: at its default it does not count, so that older keys hold."""
+
 LENGTH_UNIT = "m"
 """Dataclass fields whose metadata says ``{"unit": "m"}`` are taken as lengths."""
 
@@ -134,6 +137,8 @@ def _canonical_mapping(value: Mapping[Any, Any], lengths: bool, where: str) -> d
 def _canonical_dataclass(value: Any, lengths: bool, where: str) -> dict[str, Any]:
     form: dict[str, Any] = {"type": type(value).__name__}
     for field in dataclasses.fields(value):
+        if field.metadata.get("key") == LEFT_OUT_AT_DEFAULT["key"] and getattr(value, field.name) == field.default:
+            continue
         form[field.name] = canonical(
             getattr(value, field.name),
             lengths=lengths or field.metadata.get("unit") == LENGTH_UNIT,

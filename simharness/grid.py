@@ -13,15 +13,17 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from simharness.constants import C0
 from simharness.errors import InputError
 from simharness.lattice import POSTS, on_lattice
 from simharness.mesh_settings import MeshSettings
 from simharness.scene import Feature, Scene
+from simharness.stairs import stair_cell
 
-PRIORITY = {"guide width": 3, "guide height": 3, "guide length": 3, "tube": 3, "front wall": 2,
-            "slot width": 2, "slot length": 2}
+PRIORITY = {"guide width": 3, "guide height": 3, "guide length": 3, "tube": 3, "front wall": 2, "back wall": 2,
+            "substrate": 2, "slot width": 2, "slot length": 2, "slot extent": 2}
 """Whose edge keeps its place when edges merge; 1 for all others."""
 
 @dataclass(frozen=True)
@@ -146,9 +148,14 @@ def _feature_hints(f: Feature, settings: MeshSettings) -> list[_Hint]:
         case "slot length":
             return [_Hint(f.low, f.low, slot_cell), _Hint(f.high, f.high, slot_cell),
                     _Hint(f.low, f.high, max(slot_cell, width / 14))]
-        case "front wall" if f.scale > 0:
+        case "slot extent":
+            return [_Hint(f.low, f.high, stair_cell(f.scale, settings))]
+        case "front wall" | "back wall" if f.scale > 0:
             layers = max(1, round(width / slot_cell))
             return [_Hint(f.low, f.high, width / layers), _Hint(f.low, f.low, slot_cell), _Hint(f.high, f.high, slot_cell)]
+        case "substrate":
+            layers = max(2, round(width / slot_cell))
+            return [_Hint(f.low, f.high, width / layers)] + ([_Hint(f.low, f.low, slot_cell)] if f.scale > 0 else [])
         case "post":
             beside = [_Hint(f.low - f.scale, f.low, f.scale), _Hint(f.high, f.high + f.scale, f.scale)]
             return [_Hint(f.low, f.high, width / settings.post_cells)] + (beside if f.scale else [])
@@ -182,14 +189,14 @@ def _anchors(
     The highest priority settles first. An edge within reach (`merge` local cells) of a settled line
     joins it; the others of the same priority merge among themselves (`_merged`).
     """
-    def reach(at: float) -> float:
-        return settings.merge * float(_size(np.array(at), hints, coarse, settings.growth))
+    def reach(at: ArrayLike) -> np.ndarray:
+        return settings.merge * _size(np.asarray(at, dtype=float), hints, coarse, settings.growth)
 
     hard = [(p, PRIORITY.get(f.kind, 1)) for f in features if not f.soft for p in (f.low, f.high)]
     kept = list(ends)
     for level in sorted({priority for _, priority in hard}, reverse=True):
         edges = [p for p, priority in hard if priority == level]
-        kept += _merged([p for p in edges if all(abs(p - k) >= reach(p) for k in kept)], reach)
+        kept += _merged([p for p, near in zip(edges, reach(edges)) if all(abs(p - k) >= near for k in kept)], reach)
     for f in features:
         for p in (f.low, f.high) if f.soft else ():
             if min(abs(p - k) for k in kept) > 0.6 / settings.merge * reach(p):
@@ -197,7 +204,7 @@ def _anchors(
     return np.array(sorted(kept))
 
 
-def _merged(edges: list[float], reach: Callable[[float], float]) -> list[float]:
+def _merged(edges: list[float], reach: Callable[[ArrayLike], np.ndarray]) -> list[float]:
     """Places of the lines that stand for some edges: half-way between the outermost ones each has taken in.
 
     The nearest two lines unite until all are at least a reach apart. As edges of two lines do not
@@ -207,7 +214,7 @@ def _merged(edges: list[float], reach: Callable[[float], float]) -> list[float]:
     spans = [(p, p) for p in sorted(edges)]
     while len(spans) > 1:
         places = np.array([(low + high) / 2 for low, high in spans])
-        allowed = np.array([reach(p) for p in places])
+        allowed = reach(places)
         gaps = np.diff(places) / np.minimum(allowed[1:], allowed[:-1])
         if gaps.min() >= 1:
             break

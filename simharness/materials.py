@@ -41,7 +41,7 @@ _MATERIALS = (
     Material(
         "tin plate", 1.4e6, 2.8e5, 7.4e6,
         "0.4-0.8 um of tin (9.2e6 S/m) on steel (7e6 S/m) of relative permeability 1 to 100 at 2.45 GHz, "
-        "computed as layers; all inputs memory; nominal is the geometric mean",
+        "computed as layers from inputs recalled from memory; the value used is the geometric mean of both ends",
     ),
     Material(
         "zinc-coated steel", 1.6e7, 4.0e6, 1.67e7,

@@ -99,6 +99,8 @@ OUTPUTS: dict[str, Output] = {
         Output("radiated_power", "W", ("ff",), "float", f"in the far field, {_PER_WATT}"),
         Output("surface_power", "W", ("ff",), "float", f"through the box, {_PER_WATT}"),
         Output("wall_loss", "W", ("ff",), "float", f"lost in the walls, {_PER_WATT}"),
+        Output("substrate_loss", "W", ("ff",), "float", f"lost in the substrate of a laminate, {_PER_WATT}"),
+        Output("load_power", "W", ("ff",), "float", f"into the load at the far end, {_PER_WATT}"),
         Output("slot_voltage", "V", ("ff", "slot"), "complex",
                f"voltage across the middle of each slot, {_PER_WATT}, peak phasor"),
         Output("slot_z", "m", ("slot",), "float", "centre of each slot along the guide"),
@@ -114,6 +116,16 @@ OUTPUTS: dict[str, Output] = {
     )
 }
 """The result arrays by name. All are optional but for the coordinates of the axes in use."""
+
+
+HEAT = "substrate_loss", "load_power"
+"""What the lossless metal of the solver's own model does not send out again, W."""
+LOSSES = ("wall_loss", *HEAT)
+
+
+def lost_power(arrays: Mapping[str, np.ndarray], index: int) -> float:
+    """Power that heats the antenna at one of the far frequencies, W; what a run does not hold counts as nothing."""
+    return sum(float(arrays[name][index]) for name in LOSSES if name in arrays)
 
 
 class Results(Mapping[str, np.ndarray]):

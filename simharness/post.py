@@ -19,9 +19,9 @@ from simharness.em.signals import spectrum, wave_split
 from simharness.grid import Grid
 from simharness.raster import coax_plane, meshed_coax_permittivity, outline_mask
 from simharness.records import REFERENCE_OHM
-from simharness.scene import CoaxPort, GapPort, ModePort, Port, Scene
+from simharness.scene import FAR_LOAD, SUBSTRATE, CoaxPort, GapPort, ModePort, Port, Scene
 from simharness.solver.settings import SolverRequest
-from simharness.tube_fields import tube_wall_loss
+from simharness.tube_fields import tube_load_power, tube_wall_loss
 
 Field = tuple[list[np.ndarray], np.ndarray]
 """Coordinates x, y, z (m) and complex field (frequency, component, x, y, z)."""
@@ -142,7 +142,7 @@ def _measuring_plane(port: CoaxPort | ModePort, grid: Grid, frequency: np.ndarra
     if isinstance(port, ModePort):
         return phase_constant(port.a, frequency), wave_impedance(port.a, frequency), grid.z, grid.index(2, port.plane)
     beta = TWO_PI * frequency / C0 * np.sqrt(meshed_coax_permittivity(port, grid))
-    return beta, port.impedance, grid.y, coax_plane(port, grid)
+    return beta, port.impedance, grid.lines[port.axis], coax_plane(port, grid)
 
 
 def mean_over_cell(port: CoaxPort | ModePort, grid: Grid, frequency: np.ndarray) -> np.ndarray:
@@ -223,10 +223,16 @@ def _field_arrays(request: SolverRequest, fields: Mapping[str, Field], scale: np
             "directivity": directivity(far), "radiated_power": radiated_power(far),
             "surface_power": surface_power(faces),
         }
+    if "wall_h_0_low" in fields:
+        arrays["wall_loss"] = wall_loss(request, fields, scale)
     if "inner_h" in fields:
-        arrays["wall_loss"] = wall_loss(request, fields["inner_h"], scale)
+        arrays["wall_loss"] = tube_wall_loss(scene, request.grid, *_within(fields["inner_h"], scene.inside)) * np.abs(scale) ** 2
+    if "substrate_e" in fields:
+        arrays["substrate_loss"] = substrate_loss(request, fields["substrate_e"], scale)
     if "cut_e" in fields:
         (x, _, z), field = fields["cut_e"]
+        if any(prism.part == FAR_LOAD for prism in scene.prisms):
+            arrays["load_power"] = (tube_load_power if scene.bore else load_power)(scene, fields["cut_e"], scale)
         arrays |= {"cut_x": x, "cut_z": z, "cut_field": field[:, 1, :, 0, :] * scale[:, None, None]}
         if scene.bore:
             arrays["axis_across"] = field[:, 0, np.argmin(np.abs(x)), 0, :] * scale[:, None]
@@ -255,23 +261,19 @@ def sphere(faces: list[SurfaceFace], frequency: np.ndarray, step_deg: float = 2.
     return far_field(faces, frequency, theta, phi)
 
 
-def wall_loss(request: SolverRequest, inner: Field, scale: np.ndarray) -> np.ndarray:
+def wall_loss(request: SolverRequest, fields: Mapping[str, Field], scale: np.ndarray) -> np.ndarray:
     """Power lost in the inner faces of the guide, W.
+
+    `fields`: among others the magnetic field at the centres of the cells along each wall, `wall_h_0_low` to `wall_h_2_high`.
 
     Perturbation: the tangential magnetic field of the lossless run, taken half a cell inside the
     wall, on a surface of resistance Rs: P = Rs/2 integral |Ht|^2. Openings are left out; the
     currents on outer faces, slot edges and probe are not counted. Ends that are ports have no wall.
     """
     scene, grid = request.scene, request.grid
-    (x, y, z), field = inner
     x0, x1, y0, y1, z0, z1 = scene.inside
     lines = [np.asarray(line)[(line >= lo - 1e-9) & (line <= hi + 1e-9)] for line, lo, hi in
              zip(grid.lines, (x0, y0, z0), (x1, y1, z1))]
-    inside = [(c > lo) & (c < hi) for c, lo, hi in ((x, x0, x1), (y, y0, y1), (z, z0, z1))]
-    field = field[(slice(None), slice(None), *(slice(cells[0], cells[-1] + 1) for cells in map(np.flatnonzero, inside)))]
-    if scene.bore:
-        centres = tuple(c[within] for c, within in zip((x, y, z), inside))
-        return tube_wall_loss(scene, grid, centres, field) * np.abs(scale) ** 2
     steps = [np.diff(line) for line in lines]
     resistance = surface_resistance(scene.conductivity, np.array(scene.spectrum.far))
     total = np.zeros(len(scene.spectrum.far))
@@ -279,14 +281,65 @@ def wall_loss(request: SolverRequest, inner: Field, scale: np.ndarray) -> np.nda
     for axis in range(3):
         u, v = (i for i in range(3) if i != axis)
         area = np.outer(steps[u], steps[v])
-        for end, wall in ((0, ("", "back wall", "")), (-1, ("", "front wall", ""))):
+        for end, side, wall in ((0, "low", ("", "back wall", "")), (1, "high", ("", "front wall", ""))):
             if axis == 2 and any(abs(p - (z0, z1)[end]) < 1e-9 for p in ports):
                 continue
-            layer = np.take(field, end, axis=2 + axis)
+            layer = _wall_layer(fields[f"wall_h_{axis}_{side}"], axis, scene.inside)
             metal = _wall_mask(scene, grid, wall[axis], lines) if wall[axis] else 1.0
             square = np.abs(layer[:, u]) ** 2 + np.abs(layer[:, v]) ** 2
             total += resistance / 2 * np.sum(square * area * metal, axis=(1, 2))
     return total * np.abs(scale) ** 2
+
+
+def _wall_layer(record: Field, axis: int, inside: tuple[float, ...]) -> np.ndarray:
+    """Field (frequency, component, first, second) of the cells along a wall across `axis`: the record has some more around."""
+    places, field = record
+    u, v = (np.flatnonzero((places[i] > inside[2 * i]) & (places[i] < inside[2 * i + 1])) for i in range(3) if i != axis)
+    return np.squeeze(field, axis=2 + axis)[:, :, u[0] : u[-1] + 1, v[0] : v[-1] + 1]
+
+
+def _within(record: Field, inside: tuple[float, ...]) -> tuple[tuple[np.ndarray, ...], np.ndarray]:
+    """Centres of the cells inside the bounds, and the field there: the record has some more around."""
+    places, field = record
+    cells = [np.flatnonzero((line > inside[2 * i]) & (line < inside[2 * i + 1])) for i, line in enumerate(places)]
+    return tuple(line[found] for line, found in zip(places, cells)), field[(..., *(slice(found[0], found[-1] + 1) for found in cells))]
+
+
+def load_power(scene: Scene, cut: Field, scale: np.ndarray) -> np.ndarray:
+    """Power of TE10 that runs into the load at the far end, W.
+
+    P = |A|^2 a b beta / (4 omega mu0), A the part of E_y half-way up, where the load begins, that goes as cos(pi x / a).
+    All of it travels to the load, which reflects nothing; other modes have faded there.
+    """
+    x0, x1, y0, y1, _, end = scene.inside
+    (x, _, z), field = cut
+    x, field = x, field[:, 1, :, 0, int(np.argmin(np.abs(z - end)))] * scale[:, None]
+    within = (x >= x0) & (x <= x1)
+    profile = np.cos(np.pi * (x[within] - (x0 + x1) / 2) / (x1 - x0))
+    amplitude = 2 / (x1 - x0) * np.trapezoid(field[:, within] * profile, x[within], axis=1)
+    far = np.array(scene.spectrum.far)
+    return np.abs(amplitude) ** 2 * (x1 - x0) * (y1 - y0) / (4 * wave_impedance(x1 - x0, far))
+
+
+def substrate_loss(request: SolverRequest, substrate: Field, scale: np.ndarray) -> np.ndarray:
+    """Power that heats the substrate of a laminate, W.
+
+    P = loss/2 integral |E|^2, as the solver itself loses it: its field on each edge of a cell counts for a quarter of it.
+    """
+    scene, grid = request.scene, request.grid
+    prism = next(p for p in scene.prisms if p.part == SUBSTRATE)
+    lines, field = substrate
+    window = [slice(grid.index(axis, line[0]), grid.index(axis, line[-1])) for axis, line in enumerate(lines)]
+    steps = [np.diff(line)[part] for line, part in zip(grid.lines, window)]
+    volume = np.einsum("i,j,k->ijk", *steps) * outline_mask(prism, grid)[window[0], None, window[2]]
+    total = np.zeros(len(scale))
+    for axis in range(3):
+        square = np.abs(field[:, axis] * scale[:, None, None, None]) ** 2
+        for other in range(1, 4):
+            ends = np.moveaxis(square, other, 0)
+            square = np.moveaxis(ends[:-1] if other == axis + 1 else (ends[1:] + ends[:-1]) / 2, 0, other)
+        total += prism.material.loss / 2 * np.sum(square * volume, axis=(1, 2, 3))
+    return total
 
 
 def _wall_mask(scene: Scene, grid: Grid, part: str, lines: list[np.ndarray]) -> np.ndarray:

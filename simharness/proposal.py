@@ -22,9 +22,10 @@ from simharness.em.probe_moment import CoaxLine
 from simharness.em.row_beam import row_beamwidth, row_cut, row_directivity
 from simharness.em.slot import stevenson_conductance
 from simharness.em.slot_basis import Slot, SlottedGuide
+from simharness.em.slot_faces import with_mates
 from simharness.em.slot_moment import SlotMoment
 from simharness.em.slot_shape import rectangular_length
-from simharness.em.synthesis import RowDemand, designed_row
+from simharness.em.synthesis import RowDemand, designed_row, front_voltages
 from simharness.em.travelling_row import TravellingDemand, designed_travelling_row
 from simharness.errors import InputError, NotConvergedError
 from simharness.materials import material
@@ -48,7 +49,7 @@ class Dimensions:
     Attributes
     ----------
     offsets, lengths, places : (n,) arrays
-        Of the slots; lengths from end to end, round ends included.
+        Of the slots in the front; lengths from end to end, round ends included.
     end : float
         Inner length of the guide.
     probe_place, probe_height : float
@@ -129,7 +130,7 @@ def designed(wish: Wish) -> Design:
     require_consistent(wish)
     weights = wanted_voltages(wish)
     load, row, beyond = (_travelling if wish.far_end == "load" else _standing)(wish, weights)
-    slots = row.slots
+    slots = [slot for slot in row.slots if slot.face == "front"]
     round_ends = -rectangular_length(0.0, wish.slot_width, wish.ends)
     exact = Dimensions(
         offsets=np.array([s.offset for s in slots]),
@@ -156,7 +157,7 @@ def performance(wish: Wish, made: Dimensions) -> Performance:
         20 * np.log10(np.maximum(np.abs(s11), 1e-6)),
         side_lobe_level(angle, power, np.pi / 2),
         row_beamwidth(voltages, made.places, wish.frequency),
-        10 * math.log10(row_directivity(voltages, made.places, wish.frequency, wish.tube)),
+        10 * math.log10(row_directivity(voltages, made.places, wish.frequency, wish.tube, wish.mate)),
     )
 
 
@@ -179,11 +180,12 @@ def _standing(wish: Wish, weights: NDArray) -> tuple[float, SlottedGuide, float]
     room = wish.guide_wavelength / 4 - 0.25 * C0 / wish.frequency
     quarters = 1 if room >= max(_LEAST_METAL, guide.wall) + wish.step else 3
     voltages = tuple(map(float, weights))
-    demand = RowDemand(guide.a, guide.b, guide.wall, wish.slot_width, wish.frequency, voltages, 1.0, quarters)
+    demand = RowDemand(guide.a, guide.b, wish.front_wall, wish.slot_width, wish.frequency, voltages, 1.0, quarters,
+                       wish.mate, wish.cover)
     if wish.load is not None:
         return wish.load, *_ended(designed_row(replace(demand, conductance=wish.load)).guide)
     largest = float(stevenson_conductance(guide.a, guide.b, guide.a / 2, wish.frequency))
-    load = min(_LOAD, _LARGEST_SHARE * largest * weights.size)
+    load = min(_LOAD, _LARGEST_SHARE * largest * weights.size * (2 if wish.mate else 1))
     for part in _LESS:
         try:
             return load * part, *_ended(designed_row(replace(demand, conductance=load * part)).guide)
@@ -204,11 +206,11 @@ def _row(wish: Wish, made: Dimensions) -> tuple[NDArray, NDArray]:
         Slot(rectangular_length(float(length), wish.slot_width, wish.ends), wish.slot_width, float(x), float(z - first))
         for x, length, z in zip(made.offsets, made.lengths, made.places)
     )
-    row = SlottedGuide(guide.a, guide.b, guide.wall, slots, far_plane=made.end - first,
+    row = SlottedGuide(guide.a, guide.b, wish.front_wall, with_mates(slots, wish.mate), far_plane=made.end - first,
                        far_short=made.end - first if wish.far_end == "short" else None,
-                       conductivity=material(guide.material).conductivity)
+                       conductivity=material(guide.material).conductivity, cover=wish.cover)
     found = SlotMoment(row).solve(wish.band)
-    return found.s[:, 0, 0], found.slot_voltages()[1, 0]
+    return found.s[:, 0, 0], front_voltages(row, found)[1]
 
 
 def _feed_place(wish: Wish, made: Dimensions, load: NDArray) -> FeedPlace:
@@ -234,6 +236,15 @@ def _ghz(value: float) -> float:
     return round(float(value) * 1e-9, 6)
 
 
+def _laminate(wish: Wish) -> dict:
+    """What a laminate front changes in the guide of the record."""
+    board = wish.cover
+    if board is None:
+        return {}
+    return {"front_wall_mm": _mm(board.thickness),
+            "laminate": {"permittivity": board.permittivity, "loss_tangent": board.loss_tangent}}
+
+
 def _record(wish: Wish, made: Dimensions) -> Record:
     guide = wish.guide
     low, centre, high = map(_ghz, wish.band)
@@ -241,19 +252,20 @@ def _record(wish: Wish, made: Dimensions) -> Record:
     end = {}
     if wish.far_end == "load":
         end = {"far_end": "load", "load_mm": _mm(np.ceil(float(guide_wavelength(guide.a, wish.band[0])) * 1e3) * MM)}
+    faces = (("front", 1), ("back", wish.mate)) if wish.mate else (("front", 1),)
     slots = [
-        {"position_mm": _mm(z), "offset_mm": _mm(x), "length_mm": _mm(length), "width_mm": _mm(wish.slot_width),
-         "ends": wish.ends}
-        for z, x, length in zip(made.places, made.offsets, made.lengths)
+        {"position_mm": _mm(z), "offset_mm": _mm(side * x), "length_mm": _mm(length), "width_mm": _mm(wish.slot_width),
+         "ends": wish.ends} | ({"face": face} if wish.mate else {})
+        for z, x, length in zip(made.places, made.offsets, made.lengths) for face, side in faces
     ]
     return parse_record({
         "schema": SCHEMA_VERSION,
-        "name": wish.name or f"{count}-slot-{centre:g}".replace(".", "g"),
-        "title": f"{count} slot{'s' if count > 1 else ''} in {guide.name}, {centre:g} GHz",
+        "name": wish.name or f"{'two-faced-' if wish.mate else ''}{count}-slot-{centre:g}".replace(".", "g"),
+        "title": f"{'2 x ' if wish.mate else ''}{count} slot{'s' if count > 1 else ''} in {guide.name}, {centre:g} GHz",
         "band": {"low_ghz": low, "centre_ghz": centre, "high_ghz": high, "target_s11_db": -10.0},
         "mounting": {"axis": wish.axis},
         "guide": {"a_mm": _mm(guide.a), "b_mm": _mm(guide.b), "length_mm": _mm(made.end), "front_wall_mm": _mm(guide.wall),
-                  "other_walls_mm": _mm(guide.wall), "material": guide.material, **end},
+                  "other_walls_mm": _mm(guide.wall), "material": guide.material, **end} | _laminate(wish),
         "slot": slots,
         "feed": {"kind": "probe", "wall": "back", "position_mm": _mm(made.probe_place), "height_mm": _mm(made.probe_height),
                  "wire_diameter_mm": _mm(wish.wire_diameter), "coax_inner_mm": _mm(wish.coax_inner),

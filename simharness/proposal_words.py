@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from simharness import advice
 from simharness.constants import C0
+from simharness.design import Figure
 from simharness.em.guide import cutoff_frequency
+from simharness.figure_words import number
 from simharness.proposal import Design
 from simharness.records import Record
 from simharness.stock import suitable_stock, suits
@@ -39,6 +41,13 @@ def choices(design: Design) -> list[str]:
         f"{_shown(wish.frequency)} is {ratio:.2f} times its cutoff, the guide wavelength {wave * 1e3:.1f} mm",
         f"slots: {_count_reason(design)}",
     ]
+    if wish.mate:
+        found.append(_walls_reason(wish.mate))
+    if wish.cover is not None:
+        found.append(
+            f"front: etched in {wish.cover.thickness * 1e3:g} mm laminate of permittivity {wish.cover.permittivity:g}, copper inside: "
+            f"the dielectric on the slots makes them that much shorter"
+        )
     if count > 1:
         found.append(f"voltages: {_taper(design)}")
     found += _standing_choices(design) if wish.far_end == "short" else _travelling_choices(design)
@@ -92,12 +101,12 @@ def rounding(design: Design) -> str:
         lobes = f", side lobes from {before.side_lobe_db:.1f} to {after.side_lobe_db:.1f} dB"
     return (
         f"rounding to {wish.step * 1e3:g} mm moves slot voltages by up to {100 * moved:.1f} % of the largest{lobes}, "
-        f"S11 at the centre from {_match(before.s11_db[1])} to {_match(after.s11_db[1])}"
+        f"S11 at the centre {_change(_match(before.s11_db[1]), _match(after.s11_db[1]))}"
     )
 
 
 def cautions(design: Design) -> list[str]:
-    """What a practitioner would warn of, the guide first, then the row, then what `check` says."""
+    """What to look out for, the guide first, then the row, then what `check` says."""
     found = [*_guide_cautions(design), *_row_cautions(design)]
     return found + [text for text in advice.warnings(design.record) if text not in found]
 
@@ -116,6 +125,14 @@ def _count_reason(design: Design) -> str:
     if wish.gain is not None:
         return f"{what}, the fewest with a directivity of {wish.gain:g} dBi"
     return f"{what}, as asked for"
+
+
+def _walls_reason(mate: int) -> str:
+    if mate > 0:
+        return ("walls: as many slots in the back, each behind its mate at the same offset, so that a pair drives the field around "
+                "the guide one way")
+    return ("walls: as many slots in the back, each behind its mate on the other side of the centre line, so that front and back "
+            "cancel to either side of the guide and the rest is even")
 
 
 def _taper(design: Design) -> str:
@@ -185,7 +202,11 @@ def _scaled(voltages: NDArray, wanted: NDArray) -> NDArray:
 
 def _match(s11_db: float) -> str:
     """Deep matches mean nothing to the decibel."""
-    return "below -30 dB" if s11_db < -30 else f"{s11_db:.1f} dB"
+    return number(Figure(float(s11_db), "dB", ""))
+
+
+def _change(before: str, after: str) -> str:
+    return f"stays {after}" if before == after else f"goes from {before} to {after}"
 
 
 def _range(values: NDArray) -> str:

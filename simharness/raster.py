@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from scipy.linalg import eigh_tridiagonal
 
 from simharness.constants import C0, EPS0, MU0, TWO_PI
 from simharness.em.laplace import line_capacitance
@@ -164,17 +163,16 @@ def _meshed_material(material: Material, scene: Scene, grid: Grid) -> Material:
 
 
 def coax_cells(port: CoaxPort, grid: Grid) -> tuple[tuple[int, int], tuple[int, int], tuple[int, int], tuple[int, int]]:
-    """Line indices of the pin (x, z) and of the bore (x, z) on the mesh."""
-    def pair(axis: int, centre: float, side: float) -> tuple[int, int]:
-        return grid.index(axis, centre - side / 2), grid.index(axis, centre + side / 2)
-
-    return (pair(0, port.x, port.inner_side), pair(2, port.z, port.inner_side),
-            pair(0, port.x, port.outer_side), pair(2, port.z, port.outer_side))
+    """Line indices of the pin and of the bore on the mesh, each on the two axes across the line."""
+    return tuple(  # type: ignore[return-value]
+        (grid.index(axis, centre - side / 2), grid.index(axis, centre + side / 2))
+        for side in (port.inner_side, port.outer_side) for axis, centre in port.across
+    )
 
 
 def coax_plane(port: CoaxPort, grid: Grid) -> int:
-    """Index of the y line in the coax where waves are counted, clear of the aperture and the source."""
-    return grid.index(1, port.reference - port.direction * 0.6 * port.length)
+    """Index of the line along the coax where waves are counted, clear of the aperture and the source."""
+    return grid.index(port.axis, port.reference - port.direction * 0.6 * port.length)
 
 
 def meshed_coax_permittivity(port: CoaxPort, grid: Grid) -> float:
@@ -184,10 +182,11 @@ def meshed_coax_permittivity(port: CoaxPort, grid: Grid) -> float:
     the solver uses, so that its impedance is known exactly before the run: Z = sqrt(eps_r)/(c0 C'),
     with C' proportional to eps_r.
     """
-    pin_x, pin_z, bore_x, bore_z = coax_cells(port, grid)
+    pin_u, pin_v, bore_u, bore_v = coax_cells(port, grid)
+    u, v = (grid.lines[axis] for axis, _ in port.across)
     capacitance = line_capacitance(
-        grid.x[bore_x[0] : bore_x[1] + 1], grid.z[bore_z[0] : bore_z[1] + 1],
-        (pin_x[0] - bore_x[0], pin_x[1] - bore_x[0]), (pin_z[0] - bore_z[0], pin_z[1] - bore_z[0]),
+        u[bore_u[0] : bore_u[1] + 1], v[bore_v[0] : bore_v[1] + 1],
+        (pin_u[0] - bore_u[0], pin_u[1] - bore_u[0]), (pin_v[0] - bore_v[0], pin_v[1] - bore_v[0]),
     )
     return (1.0 / (C0 * capacitance * port.impedance)) ** 2
 
@@ -222,4 +221,5 @@ def _transverse_eigenvalue(x: np.ndarray) -> float:
     dual = (steps[1:] + steps[:-1]) / 2
     diagonal = (1 / steps[1:] + 1 / steps[:-1]) / dual
     beside = -1 / (steps[1:-1] * np.sqrt(dual[1:] * dual[:-1]))
-    return float(eigh_tridiagonal(diagonal, beside, select="i", select_range=(0, 0), eigvals_only=True)[0])
+    # The matrix is small, and numpy's solver is there without a wait for scipy.
+    return float(np.linalg.eigvalsh(np.diag(diagonal) + np.diag(beside, 1) + np.diag(beside, -1))[0])

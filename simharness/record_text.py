@@ -12,14 +12,16 @@ from simharness.records import Record
 def plain_data(record: Record, rule: bool = True) -> dict[str, Any]:
     """The data of a record as `simharness.records.parse_record` takes it, to be changed freely.
 
-    Without `rule`, every slot stands by itself.
+    Without `rule`, every slot stands by itself. The rise of a soldered tip is left out: it follows the guide.
     """
     data = record.model_dump(by_alias=True, exclude_none=True)
     if rule and record.slot_rule is not None:
         data.pop("slot", None)
     else:
         data.pop("slot_rule", None)
-        data["slot"] = [slot.model_dump() for slot in (record.slots if record.slot_rule else record.slot)]
+        data["slot"] = [slot.model_dump(exclude_none=True) for slot in (record.slots if record.slot_rule else record.slot)]
+    if data["feed"].get("tip") == "soldered":
+        data["feed"].pop("rise_mm", None)
     return data
 
 
@@ -37,7 +39,7 @@ def record_text(record: Record, heading: str = "") -> str:
     return "\n".join([*comment, "", *_lines(data)]).lstrip("\n") + "\n"
 
 
-def _lines(data: Mapping[str, Any]) -> Iterator[str]:
+def _lines(data: Mapping[str, Any], within: str = "") -> Iterator[str]:
     """Plain fields first, then the tables: a field behind a table would belong to the table."""
     tables = {key: value for key, value in data.items() if isinstance(value, (Mapping, tuple, list))}
     yield from _fields({key: value for key, value in data.items() if key not in tables})
@@ -45,8 +47,8 @@ def _lines(data: Mapping[str, Any]) -> Iterator[str]:
         several = not isinstance(value, Mapping)
         for table in value if several else [value]:
             yield ""
-            yield f"[[{key}]]" if several else f"[{key}]"
-            yield from _fields(table)
+            yield f"[[{within}{key}]]" if several else f"[{within}{key}]"
+            yield from _lines(table, f"{within}{key}.")
 
 
 def _fields(table: Mapping[str, Any]) -> Iterator[str]:

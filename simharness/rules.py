@@ -13,7 +13,7 @@ from simharness.em.match import decibels
 from simharness.errors import InputError
 
 REMINDER = ("Limits change and depend on place, band, service and licence: your local rules decide, "
-            "and its authority or a licensed operator can tell you.")
+            "and their authority or a licensed operator can tell you.")
 
 
 @dataclass(frozen=True)

@@ -28,6 +28,7 @@ from simharness.scene import Scene
 from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
 from simharness.solver.process import nothing
 from simharness.solver.settings import TYPICAL_PERIODS, SolverRequest, SolverSettings
+from simharness.stairs import on_stairs
 from simharness.store import Store
 
 
@@ -89,6 +90,7 @@ def plan(scene: Scene, settings: SolverSettings, on: Machine | None = None) -> P
         The solver is missing, or the run cannot fit into memory.
     """
     on = on or machine()
+    scene = on_stairs(scene, settings.mesh)
     mesh = grid(scene, settings.mesh)
     request = SolverRequest(scene, mesh, settings)
     memory = 150_000_000 + BYTES_PER_CELL * mesh.cells

@@ -9,13 +9,16 @@ Where solids overlap, the later one wins.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
+import numpy as np
+from shapely import union_all
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import substring
 
 from simharness.em.round_guide import te11_axis_field, te11_field
+from simharness.fingerprint import LEFT_OUT_AT_DEFAULT
 
 Bounds = tuple[float, float, float, float, float, float]
 """x low, x high, y low, y high, z low, z high; m."""
@@ -38,6 +41,12 @@ class Material:
 
 METAL = Material("metal", metal=True)
 VACUUM = Material("vacuum")
+
+SUBSTRATE = "substrate"
+"""Name of the part whose loss is worked out from the field in it."""
+
+FAR_LOAD = "far load"
+"""Name of the absorber that ends the guide; what it takes is worked out from the wave that runs into it."""
 
 
 @dataclass(frozen=True)
@@ -68,19 +77,48 @@ def rectangle(u_low: float, u_high: float, v_low: float, v_high: float, holes: t
     return Outline.of(polygon)
 
 
-def constant_width_outline(centre_line: tuple[tuple[float, float], ...], width: float, ends: str) -> Polygon:
+def constant_width_outline(centre_line: tuple[tuple[float, float], ...], width: float, ends: str, taper: float = 0.0) -> Polygon:
     """Outline of a slot of constant width about any centre line.
 
     Parameters
     ----------
     centre_line : points (x, z), m, from tip to tip: the overall length of the slot.
     width : m.
-    ends : 'round' (half circles inside the overall length) or 'square'.
+    ends : 'round' (half circles inside the overall length), 'square', or 'tapered' to a point.
+    taper : length of the tapered tip at either end, along the centre line, m.
     """
     line = LineString(centre_line)
     if ends == "round":
         return substring(line, width / 2, line.length - width / 2).buffer(width / 2, quad_segs=32)
-    return line.buffer(width / 2, cap_style="flat", join_style="round")
+    if ends == "square":
+        return line.buffer(width / 2, cap_style="flat", join_style="round")
+    whole = substring(line, taper, line.length - taper)
+    tips = (substring(line, 0.0, taper), substring(line, line.length, line.length - taper))
+    return union_all([whole.buffer(width / 2, cap_style="flat", join_style="round"), *(_point(tip, width) for tip in tips)])
+
+
+def _point(line: LineString, width: float) -> Polygon:
+    """A tip about a line that widens from nothing to the full width along it."""
+    points = np.array(line.coords)
+    steps = np.diff(points, axis=0)
+    way = np.concatenate([[0.0], np.cumsum(np.hypot(*steps.T))]) / line.length
+    tangents = np.gradient(points, way, axis=0)
+    normals = np.stack([-tangents[:, 1], tangents[:, 0]], axis=1) / np.hypot(*tangents.T)[:, None]
+    half = 0.5 * width * way[:, None] * normals
+    return Polygon([*(points + half), *(points - half)[:0:-1]])
+
+
+@dataclass(frozen=True)
+class Askew:
+    """An opening whose edges do not run along mesh lines: its centre line for a mesh, and what makes the outline of it.
+
+    `line`, `width`, `ends` and `taper` are those of `constant_width_outline`, m.
+    """
+
+    line: tuple[tuple[float, float], ...]
+    width: float
+    ends: str
+    taper: float
 
 
 @dataclass(frozen=True)
@@ -88,7 +126,8 @@ class Prism:
     """A part: `outline` normal to `axis`, from `low` to `high` along it.
 
     `meshed` stands for the outline on a mesh too coarse for it: round slot ends as rectangles of the
-    same area, which stairs of two or three cells would miss by up to a tenth of the width.
+    same area, which stairs of two or three cells would miss by up to a tenth of the width. Openings
+    `askew` to the mesh are replaced (`stairs.on_stairs`) once the size of the cells is known.
     """
 
     part: str
@@ -98,6 +137,7 @@ class Prism:
     high: float
     outline: Outline
     meshed: Outline | None = None
+    askew: tuple[Askew, ...] = ()
 
     def bounds(self) -> Bounds:
         """Bounding box, m."""
@@ -138,7 +178,9 @@ def tube_part(
         angles = [start + (stop - start) * i / count for i in range(count + 1)]
         rings = [[(r * math.sin(a), centre_y + r * math.cos(a)) for a in angles] for r in radii]
         shape = Polygon(rings[1] + rings[0][::-1])
-    return TubePart(part, material, 2, *span, Outline.of(shape), None, kind, centre_y, inner, outer, start, stop)
+    return TubePart(
+        part, material, 2, *span, Outline.of(shape), kind=kind, centre_y=centre_y, inner=inner, outer=outer, start=start, stop=stop,
+    )
 
 
 def block(part: str, material: Material, bounds: Bounds) -> Prism:
@@ -170,9 +212,10 @@ class Feature:
 
 @dataclass(frozen=True)
 class CoaxPort:
-    """Coax line along y that ends in the guide; waves are counted at the plane `reference`.
+    """Coax line along y or z (`axis` 1, 2) that ends in the guide; waves are counted at the plane `reference`.
 
-    `direction` is +1 when the line runs towards -y from a back wall (power flows to +y).
+    `direction` is +1 when power flows to +y or +z: the line runs towards -y from a back wall, towards -z from
+    the near end. Its axis lies at x and z, or at x and y; the coordinate along the line is not read.
     Equivalent square conductors of sides `inner_side`, `outer_side` stand for the round ones;
     `impedance` is that of the round line, which the filling of the meshed line is tuned to.
     """
@@ -186,6 +229,13 @@ class CoaxPort:
     outer_side: float
     permittivity: float
     impedance: float
+    y: float = field(default=0.0, metadata=LEFT_OUT_AT_DEFAULT)
+    axis: int = field(default=1, metadata=LEFT_OUT_AT_DEFAULT)
+
+    @property
+    def across(self) -> tuple[tuple[int, float], tuple[int, float]]:
+        """The two axes across the line, and where the line lies on them."""
+        return ((0, self.x), (2, self.z)) if self.axis == 1 else ((0, self.x), (1, self.y))
 
 
 @dataclass(frozen=True)
@@ -253,13 +303,17 @@ Port = CoaxPort | GapPort | ModePort
 
 @dataclass(frozen=True)
 class SlotMark:
-    """Where the voltage across a slot is recorded; m."""
+    """Where the voltage across a slot is recorded; m.
+
+    In the back wall it counts against x: alike voltages of both faces drive E the same way around the guide.
+    """
 
     x: float
     z: float
     width: float
     length: float
     y: float
+    face: Literal["front", "back"] = "front"
 
 
 @dataclass(frozen=True)

@@ -27,7 +27,7 @@ from simharness.em.slot_basis import SlottedGuide
 from simharness.em.slot_moment import SlotMoment
 from simharness.errors import InputError
 from simharness.estimate import estimate_span
-from simharness.records import REFERENCE_OHM, Record
+from simharness.records import REFERENCE_OHM, CoaxFeed, Record
 from simharness.suspects import Suspect
 
 GRID_POINTS = 161
@@ -117,9 +117,9 @@ class SmoothModel:
         self.frequency = np.concatenate([self.grid, inside, [self.centre]])
         self.remainder = np.zeros(self.frequency.size, dtype=complex)
         self._known: dict[SlottedGuide, tuple[NDArray, NDArray]] = {}
-        self._known_probes: dict[tuple, NDArray] = {}
+        self._known_probes: dict[design.FeedModel, NDArray] = {}
         self._place_nodes((record, *neighbours))
-        self._elements = ElementFields(design.tube(record), design.aperture(record, np.ones(len(record.slots))), self.centre)
+        self._elements = ElementFields(design.tube(record), design.aperture(record), self.centre)
         self._efficiency = slot_state(SlotMoment(design.slotted_guide(record)), self.centre).efficiency
         self._drawn_voltages = self._solved(record)[1]
         self.drawn = self.parts(record)
@@ -234,7 +234,7 @@ class SmoothModel:
 
     def _place_nodes(self, records: tuple[Record, ...]) -> None:
         """Frequencies at which the parts are computed, and the way back to all frequencies."""
-        probe = self.record.feed.kind == "probe"
+        probe = isinstance(self.record.feed, CoaxFeed)
         dense = np.linspace(self.grid[0], self.grid[-1], _FIT_POINTS)
         curves = [swept_reflection(SlotMoment(design.slotted_guide(record)), dense)[0] for record in records]
         self._fit = rational_fit(dense, np.stack(curves, axis=1), floor=_FIT_FLOOR)
@@ -254,20 +254,27 @@ class SmoothModel:
         if guide not in self._known:
             response = SlotMoment(guide).solve(np.append(self._fit.nodes, self.centre))
             self._known[guide] = response.s[:-1, 0, 0], response.slot_voltages()[-1, 0]
-        return self._known[guide]
+        s11, voltages = self._known[guide]
+        return s11, voltages if record is self.record else _as_listed(record, voltages)
 
     def _probe_parts(self, record: Record) -> NDArray:
         """The three numbers of the probe at its own frequencies, one after the other; empty for a guide port."""
         if self._coax is None:
             return np.zeros(0)
-        guide, feed = record.guide, record.feed
-        key = design.line_size(guide), design.probe_shorts(record, feed), feed, design.coax_line(record, feed)
-        if key not in self._known_probes:
-            found = design.probe_three_port(record, feed, self._probe_nodes)
-            self._known_probes[key] = np.concatenate(
+        model = design.feed_model(record)
+        if model not in self._known_probes:
+            found = model(self._probe_nodes)
+            self._known_probes[model] = np.concatenate(
                 [scale * part for scale, part in zip(_SCALES, (found.own, found.link, found.scatter))]
             )
-        return self._known_probes[key]
+        return self._known_probes[model]
+
+
+def _as_listed(record: Record, voltages: NDArray) -> NDArray:
+    """Voltages in the order of the list of slots: one that moved past its mate in the other wall is still itself."""
+    listed = np.empty_like(voltages)
+    listed[[record.slot.index(slot) for slot in record.slots]] = voltages
+    return listed
 
 
 def _interpolation(nodes: NDArray, weights: NDArray, frequency: NDArray) -> NDArray:

@@ -21,7 +21,7 @@ from simharness.layout import antenna_scene
 from simharness.mesh_settings import QUALITIES, MeshSettings
 from simharness.outputs import Results
 from simharness.progress import Progress, Silent
-from simharness.records import Probe, Record
+from simharness.records import CoaxFeed, Record
 from simharness.run import Plan, plan, solve
 from simharness.solver.machine import Machine, machine
 from simharness.solver.settings import SolverSettings
@@ -153,7 +153,7 @@ def study_steps(record: Record, levels: int = 3, spreads: bool = False, on: Mach
             ("length", "record settled to 1e-4 instead of 1e-3", replace(usual, settled=1e-4)),
         ):
             steps.append(Step(label, least, plan(scene, settings, on), name))
-        if isinstance(record.feed, Probe):
+        if isinstance(record.feed, CoaxFeed):
             steps.append(Step("lumped gap instead of coax line", least, plan(antenna_scene(record, "gap"), usual, on), "feed"))
     return tuple(steps)
 

@@ -12,7 +12,7 @@ from typing import Any
 from simharness.constants import C0
 from simharness.errors import InputError
 from simharness.record_text import plain_data
-from simharness.records import Guide, Record, RoundGuide, parse_record
+from simharness.records import BentProbe, CoaxFeed, Feed, Guide, Record, RoundGuide, parse_record
 
 _Change = Callable[[dict[str, Any], float], None]
 
@@ -21,6 +21,8 @@ LARGEST_SHARE = 1 / 30
 
 LARGEST_SCALE = 0.03
 """Largest error of a template's scale that is looked into."""
+LARGEST_PERMITTIVITY = 15.0
+"""Of a laminate's permittivity, per cent: glass epoxy is sold with 3.9 to 4.8 (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -121,8 +123,12 @@ def _scale(data: dict[str, Any], amount: float) -> None:
     factor = 1 + amount / 100
     for part in (data["guide"], data["feed"], *data["slot"]):
         for name in part:
-            if name.endswith("_mm") and "wall" not in name and not name.startswith(("coax", "wire")):
+            if name.endswith("_mm") and "wall" not in name and not name.startswith(("coax", "wire", "flange", "dielectric")):
                 part[name] *= factor
+
+
+def _permittivity(data: dict[str, Any], amount: float) -> None:
+    data["guide"]["laminate"]["permittivity"] *= 1 + amount / 100
 
 
 def _covered(index: int) -> _Change:
@@ -149,25 +155,46 @@ def _cross_section(guide: Guide, limit: float) -> list[Suspect]:
     ]
 
 
+def _feed_suspects(feed: Feed, limit: float) -> tuple[Suspect, ...]:
+    """What may be wrong about the wire of a coax feed, and about the wall that it is measured from."""
+    if not isinstance(feed, CoaxFeed):
+        return ()
+    near_end = Suspect("near end", "the near end wall is", "mm", limit, "farther out", "farther in",
+                       ("set a plate inside the end", "move the end wall outwards"), _near_end)
+    return (*(_bent_suspects(feed, limit) if isinstance(feed, BentProbe) else _straight_suspects(limit)), near_end)
+
+
+def _straight_suspects(limit: float) -> tuple[Suspect, ...]:
+    return (
+        Suspect("probe height", "the probe is", "mm", limit, "longer", "shorter",
+                ("file or cut the tip back, a little at a time", "solder on a longer wire, then trim"), _field("feed", "height_mm")),
+        Suspect("probe position", "the probe is", "mm", limit, "farther from the near end", "nearer to the near end",
+                ("move the near end wall towards the probe by as much", "move the near end wall away by as much"),
+                _field("feed", "position_mm")),
+    )
+
+
+def _bent_suspects(feed: BentProbe, limit: float) -> tuple[Suspect, ...]:
+    rise = Suspect("probe rise", "the riser of the probe is", "mm", limit, "longer", "shorter",
+                   ("file or cut the tip back, a little at a time", "solder on a longer wire, then trim"), _field("feed", "rise_mm"))
+    common = (
+        Suspect("probe run", "the run of the probe is", "mm", limit, "longer", "shorter",
+                ("bend the wire anew, nearer to the end", "make a new wire with a longer run"), _field("feed", "run_mm")),
+        Suspect("hole height", "the hole in the end is", "mm", limit, "nearer to the front wall", "nearer to the back wall",
+                ("make a new end cap, or bend the run back",) * 2, _field("feed", "hole_height_mm")),
+    )
+    return common if feed.tip == "soldered" else (rise, *common)
+
+
 def suspects(record: Record) -> tuple[Suspect, ...]:
     """Everything that is looked into for a record.
 
     Slots along the guide are numbered from the near end.
     """
     limit = round(1e3 * C0 / (record.band.centre_ghz * 1e9) * LARGEST_SHARE, 2)
-    found = []
-    if record.feed.kind == "probe":
-        found += [
-            Suspect("probe height", "the probe is", "mm", limit, "longer", "shorter",
-                    ("file or cut the tip back, a little at a time", "solder on a longer wire, then trim"), _field("feed", "height_mm")),
-            Suspect("probe position", "the probe is", "mm", limit, "farther from the near end", "nearer to the near end",
-                    ("move the near end wall towards the probe by as much", "move the near end wall away by as much"),
-                    _field("feed", "position_mm")),
-            Suspect("near end", "the near end wall is", "mm", limit, "farther out", "farther in",
-                    ("set a plate inside the end", "move the end wall outwards"), _near_end),
-        ]
+    found = list(_feed_suspects(record.feed, limit))
     if record.slots:
-        wall = min(limit, 3 * record.guide.front_thickness_mm)
+        wall = min(limit, 3 * record.guide.thickness_mm("front"))
         thickness = "wall_mm" if isinstance(record.guide, RoundGuide) else "front_wall_mm"
         found += [
             Suspect("slot length", "the slots are", "mm", limit, "longer", "shorter",
@@ -182,6 +209,12 @@ def suspects(record: Record) -> tuple[Suspect, ...]:
             Suspect("front wall", "the slotted wall is", "mm", wall, "thicker", "thinner",
                     ("make a new front of thinner sheet", "make a new front of thicker sheet"), _field("guide", thickness)),
         ]
+        if record.guide.substrate is not None:
+            found.append(
+                Suspect("permittivity", "the permittivity of the laminate is", "%", LARGEST_PERMITTIVITY, "higher", "lower",
+                        ("make a new front with shorter slots, or shorten them with copper tape",
+                         "make a new front with longer slots, or cut the copper back at both ends"), _permittivity)
+            )
     found += _cross_section(record.guide, limit)
     found += [
         Suspect("far end", "the far end wall is", "mm", limit, "farther out", "farther in",

@@ -13,10 +13,11 @@ from simharness.verdict import ESTIMATE_ERROR
 
 _PHRASES = {
     "probe height": "the height of the probe", "probe position": "the place of the probe",
+    "probe rise": "the rise of the probe", "probe run": "the run of the probe", "hole height": "the height of the hole in the near end",
     "near end": "the place of the near end", "slot length": "slot lengths", "slot width": "slot widths",
     "slot offset": "slot offsets", "slot position": "the place of the row along the guide", "front wall": "the front wall",
     "guide width": "the width of the guide", "guide height": "the height of the guide", "far end": "the place of the far end",
-    "scale": "the scale of the template",
+    "scale": "the scale of the template", "permittivity": "the permittivity of the laminate",
 }
 
 _TIGHT = 3.0

@@ -123,22 +123,6 @@ class ToleranceStudy:
     run: str | None
 
 
-def smooth_model(record: Record) -> SmoothModel:
-    """The fast model of a record, good for slots that are longer and shorter by a step or more.
-
-    Raises
-    ------
-    InputError
-        The record has no slots.
-    """
-    neighbours = []
-    for suspect in common_dimensions(record):
-        if suspect.name == "slot length":
-            low, high = suspect.range(record)
-            neighbours = [suspect.applied(record, 0.1 * amount) for amount in (low, high)]
-    return SmoothModel(record, tuple(neighbours))
-
-
 class Tolerances:
     """The dimensions of a record with their surrogate.
 

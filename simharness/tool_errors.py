@@ -28,20 +28,22 @@ class Tolerance:
 
 TOOLS: dict[str, dict[str, Tolerance]] = {
     "hand": {
-        "probe height": Tolerance(0.3), "probe position": Tolerance(0.4), "near end": Tolerance(0.5),
+        "probe height": Tolerance(0.3), "probe position": Tolerance(0.4), "probe rise": Tolerance(0.4), "probe run": Tolerance(0.4),
+        "hole height": Tolerance(0.3), "near end": Tolerance(0.5),
         "slot length": Tolerance(0.15, 0.3), "slot width": Tolerance(0.2), "slot offset": Tolerance(0.3, 0.3),
         "slot position": Tolerance(0.4, 0.3), "front wall": Tolerance(0.03), "guide width": Tolerance(0.5),
-        "guide height": Tolerance(0.5), "far end": Tolerance(0.5), "scale": Tolerance(0.2),
+        "guide height": Tolerance(0.5), "far end": Tolerance(0.5), "scale": Tolerance(0.2), "permittivity": Tolerance(5.0),
     },
     "mill": {
-        "probe height": Tolerance(0.1), "probe position": Tolerance(0.05), "near end": Tolerance(0.1),
+        "probe height": Tolerance(0.1), "probe position": Tolerance(0.05), "probe rise": Tolerance(0.2), "probe run": Tolerance(0.2),
+        "hole height": Tolerance(0.05), "near end": Tolerance(0.1),
         "slot length": Tolerance(0.04, 0.03), "slot width": Tolerance(0.04), "slot offset": Tolerance(0.05, 0.03),
         "slot position": Tolerance(0.05, 0.03), "front wall": Tolerance(0.03), "guide width": Tolerance(0.1),
-        "guide height": Tolerance(0.1), "far end": Tolerance(0.1), "scale": Tolerance(0.02),
+        "guide height": Tolerance(0.1), "far end": Tolerance(0.1), "scale": Tolerance(0.02), "permittivity": Tolerance(5.0),
     },
 }
 """Common practice, without a source: scriber, rule, drill, file and folding bench, or a three-axis milling machine on
-drawn tube. Sheet thickness and the length of the probe are not the machine's; "scale" is the printed template, or the
+drawn tube. Sheet thickness, the permittivity of a laminate (per cent; glass epoxy) and the length and the bend of the probe are not the machine's; "scale" is the printed template, or the
 machine's axes."""
 
 TOOL_WORDS = {"hand": "hand tools", "mill": "a milling machine"}

@@ -7,7 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.em.guide import surface_resistance
+from simharness.em.guide import surface_resistance, wave_impedance
+from simharness.em.round_guide import equivalent_rectangle, te11_axis_field, te11_field
 from simharness.grid import Grid
 from simharness.scene import ModePort, Scene, TubePart
 from simharness.tube_cells import bore_mask, tube_mask
@@ -51,6 +52,28 @@ def tube_wall_loss(scene: Scene, grid: Grid, lines: tuple[NDArray, NDArray, NDAr
         if not any(abs(p - place) < 1e-9 for p in ports):
             total += np.einsum("faxy,xy->f", np.abs(field[:, :2, :, :, end]) ** 2, area)
     return surface_resistance(scene.conductivity, np.array(scene.spectrum.far)) / 2 * total
+
+
+def tube_load_power(scene: Scene, cut: tuple[list[NDArray], NDArray], scale: NDArray) -> NDArray:
+    """Power of TE11 in both directions of E that runs into the load at the far end, W.
+
+    P = |c|^2 / (2 Z) for E = c e, where |e|^2 integrates to 1 over the cross-section: c by least squares along x through the
+    axis, where the load begins. All of it travels to the load, which reflects nothing; other modes have faded there.
+
+    Parameters
+    ----------
+    cut : coordinates x, y, z (m) and E (frequency, component, x, 1, z) of the plane through the axis.
+    scale : (frequency,) array, factor of the field.
+    """
+    x0, x1, *_, end = scene.inside  # type: ignore[misc]
+    (x, _, z), field = cut
+    within = (x > x0) & (x < x1)
+    there = field[:, :2, within, 0, int(np.argmin(np.abs(z - end)))] * scale[:, None, None]
+    x = x[within] - (x0 + x1) / 2
+    modes = te11_axis_field(scene.bore) * np.array([te11_field(scene.bore, x), te11_field(scene.bore, 0.0, x)])
+    share = np.einsum("fax,ax->fa", there, modes) / np.sum(modes**2, axis=1)
+    impedance = wave_impedance(equivalent_rectangle(scene.bore)[0], np.array(scene.spectrum.far))
+    return np.sum(np.abs(share) ** 2, axis=1) / (2 * impedance)
 
 
 def _wall_cells(scene: Scene, grid: Grid) -> NDArray:

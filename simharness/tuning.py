@@ -1,4 +1,4 @@
-"""Height of the probe, and what else is asked for, for the best match: few full-wave runs steered by a fast model.
+"""Height of the probe, or the legs of a bent one, and what else is asked for, for the best match: few full-wave runs steered by a fast model.
 
 The fast model proposes, a full-wave run answers, the model learns from it (`tuning_model`) and proposes again, until it
 sees nothing more to gain or the runs are used up. The tuned record is always one that was run. Proposals depend on
@@ -17,12 +17,12 @@ from scipy.interpolate import CubicSpline
 from simharness.errors import InputError
 from simharness.fast_model import Reflection, estimated_reflection
 from simharness.progress import Progress, Silent
-from simharness.records import Record
+from simharness.records import BentProbe, Record
 from simharness.run import Plan, record_plan, solve
 from simharness.solver.machine import Machine, machine
 from simharness.store import Store
 from simharness.tuning_knobs import Knob, Point, knobs, point, point_words, tuned_record
-from simharness.tuning_model import Aim, TuningModel, tuning_aim
+from simharness.tuning_model import Aim, TuningMap, TuningModel, tuning_aim
 from simharness.verdict import ESTIMATE_ERROR, SOLVER_ERROR
 
 MOST_RUNS = 3
@@ -72,7 +72,7 @@ class TunedRun:
 
 @dataclass(frozen=True)
 class HeightCurve:
-    """|S11| against the height of the probe, the other knobs held.
+    """|S11| against the first knob, the height of a straight probe, the others held.
 
     Attributes
     ----------
@@ -116,9 +116,11 @@ class Tuning:
     estimate_curve, curve : HeightCurve
         By the estimate before any run, the other knobs as they were; by the corrected model, the other knobs as tuned.
     near : tuple of 2 floats
-        Least and largest height within `NEAR` of the tuned one, mm, without a gap between.
+        Least and largest value of the first knob within `NEAR` of the tuned one, mm, without a gap between.
     keeps : tuple of 2 floats or None
-        Least and largest height that keep the record's target over the band, mm; None where the tuned one misses it.
+        Least and largest value of it that keep the record's target over the band, mm; None where the tuned one misses it.
+    map : TuningMap or None
+        By the corrected model, over the two knobs of a bent probe; None for a straight one.
     shorter_db, longer_db : float or None
         What half a millimetre less and more costs, dB; None beyond the curve.
     """
@@ -139,6 +141,7 @@ class Tuning:
     keeps: tuple[float, float] | None
     shorter_db: float | None
     longer_db: float | None
+    map: TuningMap | None = None
 
     @property
     def meets_target(self) -> bool:
@@ -152,7 +155,7 @@ class Tuning:
 
     @property
     def at_border(self) -> bool:
-        """Whether the best height lies at an end of the heights looked at."""
+        """Whether the best value of the first knob lies at an end of those looked at."""
         return self.optimum[0] in (self.curve.height[0], self.curve.height[-1])
 
 
@@ -231,7 +234,7 @@ def tune(
     over : str
         "band": worst |S11| in the record's band; "centre": |S11| at its centre.
     also : sequence of str
-        What is tuned besides the height, of `tuning_knobs.ALSO`.
+        What is tuned besides the first knob, of `tuning_knobs.ALSO`.
     name : str
         Of the tuned record; that of the record with "-tuned" by default.
     step_mm : float
@@ -256,7 +259,7 @@ def tune(
     aim = tuning_aim(record, over, (spectrum.low, spectrum.high))
     model = TuningModel(record, tuned, aim, reflection)
     search = _Search(record, store, quality, name or tuned_name(record), step_mm, on, tuned, aim, model)
-    progress.note("the fast model over the height of the probe: some seconds, and again after the first run")
+    progress.note(f"the fast model over the {tuned[0].words}: some seconds, and again after the first run")
     estimate_curve = search.curve(point(record, tuned))
     if store.find(own.key) is not None:
         search.learn(record, own, progress)
@@ -288,6 +291,7 @@ def _result(search: _Search, settled: bool, optimum: Point, gain: float, estimat
         _stretch(curve.height, size, here + NEAR, chosen),
         _stretch(curve.height, curve.worst_db, target, chosen) if best.worst_db <= target else None,
         _cost(curve.height, size, chosen, -HALF_MM), _cost(curve.height, size, chosen, HALF_MM),
+        search.model.map(best.values) if isinstance(search.record.feed, BentProbe) else None,
     )
 
 

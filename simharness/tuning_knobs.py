@@ -1,6 +1,8 @@
-"""Dimensions that may be tuned: the height of the probe, and what may be tuned with it.
+"""Dimensions that may be tuned: that of the feed which tells most, and what may be tuned with it.
 
-A point holds the values of all knobs in mm, the height first; a record and a point make the record tuned so.
+Of a straight probe it is the height; of a bent one the rise, or where its tip is soldered the run. A bent probe always has
+a second knob, as one cannot match it: the run, or the height of its hole. A point holds the values of all knobs in mm, that
+of the feed first; a record and a point make the record tuned so.
 """
 
 from __future__ import annotations
@@ -14,7 +16,8 @@ import numpy as np
 from simharness.constants import C0
 from simharness.errors import InputError
 from simharness.record_text import plain_data
-from simharness.records import Record, parse_record
+from simharness.records import CoaxFeed, Probe, Record, parse_record
+from simharness.records.feeds import room_above
 
 HEIGHTS = (0.10, 0.32)
 """Heights of a probe that are looked at, in free-space wavelengths: a quarter wave lies well within."""
@@ -28,8 +31,11 @@ MOST_MOVE = 1 / 16
 MOST_STRETCH = 0.03
 """Largest change of all slot lengths."""
 
+MOST_BEND = 1 / 10
+"""Largest change of run, rise and hole height of a bent probe, in free-space wavelengths."""
+
 Point = tuple[float, ...]
-"""Values of all knobs, mm, the height first."""
+"""Values of all knobs, mm, that of the feed first."""
 
 _Data = dict[str, Any]
 
@@ -63,12 +69,16 @@ def _rounded(value: float, step: float) -> float:
     return round(round(value / step) * step if step else value, 6)
 
 
-def _write_height(data: _Data, value: float, step: float) -> None:
-    data["feed"]["height_mm"] = _rounded(value, step)
+def _feed_field(name: str) -> tuple[Callable[[Record], float], Callable[[_Data, float, float], None]]:
+    """How to read and to set a length of the feed."""
 
+    def read(record: Record) -> float:
+        return getattr(record.feed, name)
 
-def _write_position(data: _Data, value: float, step: float) -> None:
-    data["feed"]["position_mm"] = _rounded(value, step)
+    def write(data: _Data, value: float, step: float) -> None:
+        data["feed"][name] = _rounded(value, step)
+
+    return read, write
 
 
 def _write_back_short(data: _Data, value: float, step: float) -> None:
@@ -88,26 +98,28 @@ def _write_slots(data: _Data, value: float, step: float) -> None:
         slot["length_mm"] = _rounded(factor * slot["length_mm"], step)
 
 
-def _height(record: Record) -> float:
-    return record.feed.height_mm
-
-
-def _position(record: Record) -> float:
-    return record.feed.position_mm
-
-
 def _mean_length(record: Record) -> float:
     return float(np.mean([slot.length_mm for slot in record.slots]))
 
 
-ALSO = {"position": "position of the probe", "back-short": "distance of the near end wall", "slots": "length of all slots"}
-"""What may be tuned besides the height of the probe."""
+ALSO = {
+    "position": "position of the probe", "back-short": "distance of the near end wall", "run": "run of the probe",
+    "hole-height": "height of the hole in the near end", "slots": "length of all slots",
+}
+"""What may be tuned besides the first knob; the first two of a straight probe, the next two of a bent one."""
 
-_ACCESS = {"position": (_position, _write_position), "back-short": (_position, _write_back_short), "slots": (_mean_length, _write_slots)}
+_BENT = ("run", "hole-height")
+_OF_OTHER_FEEDS = {"probe": _BENT, "bent-probe": ("position", "back-short")}
+
+_ACCESS = {
+    "height": _feed_field("height_mm"), "rise": _feed_field("rise_mm"), "position": _feed_field("position_mm"),
+    "back-short": (_feed_field("position_mm")[0], _write_back_short), "run": _feed_field("run_mm"),
+    "hole-height": _feed_field("hole_height_mm"), "slots": (_mean_length, _write_slots),
+}
 
 
 def knobs(record: Record, also: Sequence[str] = ()) -> tuple[Knob, ...]:
-    """The height of the probe, and what else is asked for.
+    """The knob of the feed, and what else is asked for.
 
     Parameters
     ----------
@@ -119,23 +131,39 @@ def knobs(record: Record, also: Sequence[str] = ()) -> tuple[Knob, ...]:
     InputError
         There is no probe; a word is unknown; position and back short are both asked for.
     """
-    if record.feed.kind != "probe":
+    if not isinstance(record.feed, CoaxFeed):
         raise InputError("feed.kind", record.feed.kind, "only a coax probe can be tuned")
-    unknown = [name for name in also if name not in ALSO]
+    allowed = [name for name in ALSO if name not in _OF_OTHER_FEEDS[record.feed.kind]]
+    unknown = [name for name in also if name not in allowed]
     if unknown:
-        raise InputError("also", unknown[0], f"must be of {', '.join(ALSO)}")
+        raise InputError("also", unknown[0], f"must be of {', '.join(allowed)} with this feed")
     if {"position", "back-short"} <= set(also):
         raise InputError("also", "position, back-short", "both move the probe against the near end: take one of the two")
     wave = 1e3 * C0 / (record.band.centre_ghz * 1e9)
-    most = min(HEIGHTS[1] * wave, MOST_HEIGHT * record.guide.height_mm)
-    here = record.feed.height_mm
-    found = [Knob("height", "height of the probe", min(HEIGHTS[0] * wave, here), max(most, here), _height, _write_height)]
-    for name in (name for name in ALSO if name in also):
+    found = [_first_knob(record, wave)]
+    partner = {"rise": ("run",), "run": ("hole-height",)}.get(found[0].name, ())
+    wanted = [name for name in ALSO if name in (*partner, *also) and name != found[0].name]
+    for name in sorted(wanted, key=lambda name: name not in partner):
         read, write = _ACCESS[name]
-        move = MOST_MOVE * wave if name != "slots" else MOST_STRETCH * read(record)
+        move = MOST_STRETCH * read(record) if name == "slots" else (MOST_BEND if name in _BENT else MOST_MOVE) * wave
         least, most = (_reached(record, read, write, sign * move) for sign in (-1, 1))
         found.append(Knob(name, ALSO[name], least, most, read, write))
     return tuple(found)
+
+
+def _first_knob(record: Record, wave: float) -> Knob:
+    """The dimension of the feed that tells most; `wave`: mm."""
+    feed, b = record.feed, record.guide.height_mm
+    if isinstance(feed, Probe):
+        name, words, here = "height", "height of the probe", feed.height_mm
+        least, most = HEIGHTS[0] * wave, min(HEIGHTS[1] * wave, MOST_HEIGHT * b)
+    elif feed.tip == "open":
+        name, words, here = "rise", "rise of the probe", feed.rise_mm
+        least, most = max(here - MOST_BEND * wave, feed.wire_diameter_mm), min(here + MOST_BEND * wave, MOST_HEIGHT * room_above(feed, b))
+    else:
+        name, words, here = "run", "run of the probe", feed.run_mm
+        least, most = (_reached(record, *_ACCESS[name], sign * MOST_BEND * wave) for sign in (-1, 1))
+    return Knob(name, words, min(least, here), max(most, here), *_ACCESS[name])
 
 
 def _reached(record: Record, read: Callable, write: Callable, move: float) -> float:

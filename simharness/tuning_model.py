@@ -30,7 +30,10 @@ RUN_NOISE = 1e-3
 """Share of the misfit's variance that is put down to the mesh, which differs from run to run."""
 
 _NODES = 17
-"""Heights at which the estimate is asked. Splines between them are within 0.002 of it for the shipped records."""
+"""Values of the first knob at which the estimate is asked. Splines between them are within 0.002 of it for the shipped records."""
+
+_MAP_NODES, _MAP_POINTS = 7, 61
+"""Values of either knob of a map at which the estimate is asked, and at which the map is given."""
 
 _SAMPLES = 1001
 _WIDE, _NARROW = 41, 21
@@ -103,6 +106,28 @@ def tuning_aim(record: Record, over: str, span: tuple[float, float]) -> Aim:
     return Aim(over, frequency, (frequency >= low) & (frequency <= high), int(np.searchsorted(frequency, centre)))
 
 
+@dataclass(frozen=True)
+class TuningMap:
+    """|S11| over two knobs.
+
+    Attributes
+    ----------
+    first, second : (m,), (n,) arrays
+        Values of the knobs, mm.
+    centre, worst : (n, m) arrays
+        |S11| at the design frequency, and the worst in the band.
+    """
+
+    first: NDArray
+    second: NDArray
+    centre: NDArray
+    worst: NDArray
+
+    def size(self, aim: Aim) -> NDArray:
+        """What is made small (n, m)."""
+        return self.centre if aim.over == "centre" else self.worst
+
+
 class TuningModel:
     """S11 of a record over its knobs; see the top of this module.
 
@@ -142,17 +167,37 @@ class TuningModel:
         return self._base(values) + self._added(np.array([values]))[0]
 
     def heights(self, values: Point) -> NDArray:
-        """Heights (h,) in mm that the model knows with the other knobs at a point, close together."""
+        """Values (h,) of the first knob in mm, heights of a straight probe, that the model knows with the other knobs at a point, close together."""
         nodes = self._column(values[1:]).x
         return np.linspace(nodes[0], nodes[-1], _SAMPLES)
 
     def over_height(self, values: Point, heights: NDArray) -> NDArray:
-        """S11 (h, f) at heights in mm, the other knobs at a point."""
+        """S11 (h, f) at values of the first knob in mm, the others at a point."""
         places = np.column_stack([heights, *(np.full(heights.size, value) for value in values[1:])])
         return self._column(values[1:])(heights) + self._added(places)
 
+    def map(self, values: Point) -> TuningMap:
+        """What is made small over the first two knobs, any others at a point.
+
+        The base is asked at few points that can be made, and interpolated between them.
+        """
+        nodes = [np.linspace(knob.least, knob.most, _MAP_NODES) for knob in self._knobs[:2]]
+        columns = np.array([[self._asked((x, y, *values[2:])) for x in nodes[0]] for y in nodes[1]])
+        first, second = (np.linspace(line[0], line[-1], _MAP_POINTS) for line in nodes)
+        base = CubicSpline(nodes[1], CubicSpline(nodes[0], columns, axis=1)(first))(second)
+        places = np.array([(x, y, *values[2:]) for y in second for x in first])
+        s11 = base + self._added(places).reshape(base.shape)
+        return TuningMap(first, second, self._aim.at_centre(s11), self._aim.worst(s11))
+
+    def _asked(self, values: Point) -> NDArray:
+        """The base (f,) at a point, or a reflection of everything where it cannot be made."""
+        try:
+            return self._base(values)
+        except InputError:
+            return np.ones(self._aim.frequency.size, dtype=complex)
+
     def proposal(self, start: Point) -> Point:
-        """The best point as far as the model knows: the other knobs by least squares over the band, then the height."""
+        """The best point as far as the model knows: the other knobs by least squares over the band, then the first."""
         values = self._balanced(start) if len(self._knobs) > 1 else start
         heights = self.heights(values)
         best = int(np.argmin(self._aim.size(self.over_height(values, heights))))
@@ -188,13 +233,13 @@ class TuningModel:
         return self._misfit(places / (REACH * self._wave))
 
     def _column(self, others: Point) -> CubicSpline:
-        """The base over the height, the other knobs at their values."""
+        """The base over the first knob, the others at their values."""
         if others not in self._columns:
             heights, s11 = [], []
             for height in np.linspace(self._knobs[0].least, self._knobs[0].most, _NODES):
                 try:
                     s11.append(self._base((float(height), *others)))
-                except InputError:  # the calibrated probe would touch the opposite wall
+                except InputError:  # the calibrated probe would touch a wall
                     continue
                 heights.append(height)
             self._columns[others] = CubicSpline(heights, s11)

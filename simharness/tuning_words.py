@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from simharness.records import BentProbe
 from simharness.tuning import DEEP, LEAST_GAIN, NEAR, Tuning
 from simharness.verdict import SOLVER_ERROR
 
@@ -39,7 +40,8 @@ def _target(found: Tuning) -> list[str]:
     if close:
         said.append("It is missed by less than the error of this mesh: a finer one may say otherwise.")
     elif found.settled:
-        left = [name for name in ("back-short", "slots") if name not in {knob.name for knob in found.knobs}]
+        usable = ("slots",) if isinstance(found.record.feed, BentProbe) else ("back-short", "slots")
+        left = [name for name in usable if name not in {knob.name for knob in found.knobs}]
         if {"position", "back-short"} & {knob.name for knob in found.knobs}:
             left = [name for name in left if name != "back-short"]
         more = f"Tune more with {' '.join(f'--also {name}' for name in left)}, or take" if left else "Take"
@@ -49,7 +51,7 @@ def _target(found: Tuning) -> list[str]:
 
 def _flatness(found: Tuning) -> list[str]:
     low, high = found.near
-    flat = f"From {low:.1f} to {high:.1f} mm of height it is within {NEAR:g} dB of that"
+    flat = f"From {low:.1f} to {high:.1f} mm of {found.knobs[0].name} it is within {NEAR:g} dB of that"
     if found.keeps is not None:
         flat += f"; from {found.keeps[0]:.1f} to {found.keeps[1]:.1f} mm the target is kept"
     parts = [
@@ -73,8 +75,8 @@ def _sureness(found: Tuning) -> list[str]:
     if found.at_border:
         low, high = found.curve.height[[0, -1]]
         said.append(
-            f"The best height lies at an end of those looked at ({low:.1f} to {high:.1f} mm): look at the place of the probe and "
-            "the slots first."
+            f"The best {found.knobs[0].name} lies at an end of those looked at ({low:.1f} to {high:.1f} mm): look at the place of the "
+            "probe and the slots first."
         )
     elif found.settled:
         deep = f"; matches below {DEEP:g} dB count as equal" if min(found.best.centre_db, found.best.worst_db) < DEEP else ""
@@ -82,11 +84,11 @@ def _sureness(found: Tuning) -> list[str]:
     elif found.gain_db < LEAST_GAIN:
         said.append(
             "The corrected model sees nothing to gain from another run, but it missed the last one by "
-            f"{found.runs[-1].missed:.2f} in the complex plane: solve a neighbouring height before you rely on it."
+            f"{found.runs[-1].missed:.2f} in the complex plane: solve a neighbouring {found.knobs[0].name} before you rely on it."
         )
     else:
         said.append(
-            f"After {what} the corrected model still promises {found.gain_db:.1f} dB more at {found.optimum[0]:.2f} mm of height: "
-            "tune the tuned record again."
+            f"After {what} the corrected model still promises {found.gain_db:.1f} dB more at {found.optimum[0]:.2f} mm of "
+            f"{found.knobs[0].name}: tune the tuned record again."
         )
     return said

@@ -7,13 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simharness import cross_polar
+from simharness.around_words import around_figures, around_sentences
 from simharness.design import Figure, polarization
 from simharness.em.cuts import cut_across, cut_along
 from simharness.em.farfield import FarField
 from simharness.em.match import decibels, deepest_match, match_band, worst_match
 from simharness.em.pattern import front_to_back, half_power_beamwidth, side_lobe_level
 from simharness.estimate import Estimate
-from simharness.records import Record, RoundGuide
+from simharness.outputs import HEAT, lost_power
+from simharness.records import BentProbe, CoaxFeed, Record, RoundGuide
 from simharness.tube_fields import mode_turn
 
 LABELS = {
@@ -29,14 +32,19 @@ LABELS = {
     "beamwidth_across": "beamwidth across the guide",
     "side_lobe_level": "side lobes along the guide",
     "front_to_back": "front to back",
+    "ripple_across": "ripple about front and back",
+    "null_plus_x": "null on the side of +x, from the front",
+    "null_minus_x": "null on the side of -x, from the front",
+    "null_depth": "level in the nulls",
     "efficiency": "radiation efficiency",
     "end_power": "power left over for the load",
+    cross_polar.NAME: "cross-polar along the guide",
 }
 
 SOLVER_ERROR = {
-    "draft": {"resonance": 0.005, "band": 0.005, "gain": 0.2, "beamwidth": 0.015, "side_lobe": 0.7, "front_to_back": 1.2, "s11": 0.07},
-    "normal": {"resonance": 0.003, "band": 0.003, "gain": 0.15, "beamwidth": 0.012, "side_lobe": 0.5, "front_to_back": 1.0, "s11": 0.04},
-    "fine": {"resonance": 0.0025, "band": 0.0025, "gain": 0.12, "beamwidth": 0.01, "side_lobe": 0.4, "front_to_back": 0.6, "s11": 0.03},
+    "draft": {"resonance": 0.005, "band": 0.005, "gain": 0.2, "beamwidth": 0.015, "side_lobe": 0.7, "front_to_back": 1.2, "ripple": 0.5, "null": 1.0, "s11": 0.07},
+    "normal": {"resonance": 0.003, "band": 0.003, "gain": 0.15, "beamwidth": 0.012, "side_lobe": 0.5, "front_to_back": 1.0, "ripple": 0.4, "null": 1.0, "s11": 0.04},
+    "fine": {"resonance": 0.0025, "band": 0.0025, "gain": 0.12, "beamwidth": 0.01, "side_lobe": 0.4, "front_to_back": 0.6, "ripple": 0.3, "null": 1.0, "s11": 0.03},
 }
 """Error of each quality: relative for frequencies and beamwidths, dB otherwise, |S11| in the complex plane. See
 `RESTS_ON`; `tests/solver/test_error_bars.py` holds draft and normal against the finer runs. Front to back, the least
@@ -45,16 +53,19 @@ sure, hangs on the absorber (Mur's condition against a matched layer moved it by
 RESTS_ON = ("the shipped arrays of 5 and 8 slots, held against meshes of 2 to 3 million cells (normal: S11 within 0.013, "
             "directivity within 0.01 dB of them), and single slots and feeds, held against the moment method")
 
-ESTIMATE_ERROR = {"resonance": 0.015, "band": 0.01, "gain": 0.5, "beamwidth": 0.04, "side_lobe": 1.5, "front_to_back": 1.5, "s11": 0.15}
+ESTIMATE_ERROR = {"resonance": 0.015, "band": 0.01, "gain": 0.5, "beamwidth": 0.04, "side_lobe": 1.5, "front_to_back": 1.5, "ripple": 1.0,
+                  "null": 3.0, "s11": 0.15}
 """What the estimate is trusted to; relative for frequencies and beamwidths, dB otherwise, |S11| in the complex plane.
 Rests on the three shipped antennas: against the finest mesh at hand, 5.8 and 10.37 GHz fine and 2.45 GHz draft, the best
 match lay 1.0 % off at most (in a flat curve), edges of the band 0.5 %, gain 0.2 dB, beamwidth 1.1 %, side lobes and
 front to back 0.3 dB, S11 0.08."""
 
-ROUND_ESTIMATE_ERROR = {"resonance": 0.02, "band": 0.03, "gain": 1.5, "beamwidth": 0.1, "side_lobe": 2.5, "front_to_back": 2.0, "s11": 0.35}
-"""The same for a round tube, whose slots excite the wave turned by 90 degrees too: the estimate leaves it out. Rests on one
-antenna, the shipped one with its probe 27 mm high, on the draft mesh: best match 0.1 % off, S11 0.30, directivity 0.2 dB, realized
-gain 1.4 dB (mismatch), beamwidths 2.5 and 8 %, side lobes 1.9 dB, front to back 1.1 dB."""
+ROUND_ESTIMATE_ERROR = {"resonance": 0.07, "band": 0.05, "gain": 1.7, "beamwidth": 0.12, "side_lobe": 2.5, "front_to_back": 2.0, "s11": 0.45}
+"""The same for a round tube, whose slots excite the wave turned by 90 degrees too: the estimate leaves it out. Rests on six
+variants of the shipped antenna on the draft mesh, slots 15 to 30 mm off the front line (19 to 38 degrees), probes of 25 to 28 mm:
+best match up to 7 % off, as the curve is flat, edges of the band 4.1 %, directivity 0.3 dB, realized gain 1.7 dB (mismatch),
+beamwidths 2.5 and 10 %, side lobes 1.8 dB, front to back 1.4 dB. S11 was at most 0.39 off over the band with slots at 19 degrees,
+0.40 at 26, 0.37 at 28 and 0.16 at 38. That wave is the likely cause, a slot couples to it in the ratio 1 / tan(angle), but it is not proved."""
 
 
 def estimate_error(record: Record) -> dict[str, float]:
@@ -120,17 +131,28 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
         figures["input_impedance"] = Figure(z, "ohm", basis, spread)
     if "e_theta" in results:
         figures |= _pattern_figures(results, centre, error, basis)
+        across = cut_across(FarField.stored(results), _centre_index(results, centre))
+        figures |= around_figures(record, across.angle, across.total, basis, error["ripple"], error["null"])
+        figures |= cross_polar.simulated(record, results, _centre_index(results, centre), basis)
     figures["polarization"] = Figure(polarization(record), "", "longitudinal slots")
     return figures
 
 
+def _centre_index(results: Mapping[str, np.ndarray], centre: float) -> int:
+    """Which far field is that of the design frequency, Hz."""
+    return int(np.argmin(np.abs(results["far_frequency"] - centre)))
+
+
 def _pattern_figures(results: Mapping[str, np.ndarray], centre: float, error: dict, basis: str) -> dict[str, Figure]:
-    index = int(np.argmin(np.abs(results["far_frequency"] - centre)))
+    index = _centre_index(results, centre)
     far = FarField.stored(results)
     along, across = cut_along(far, index), cut_across(far, index)
     radiated = float(results["radiated_power"][index])
-    lost = float(results["wall_loss"][index]) if "wall_loss" in results else 0.0
-    efficiency = radiated / (radiated + lost)
+    whole = radiated + lost_power(results, index)
+    efficiency = radiated / whole
+    walls = float(results["wall_loss"][index]) / whole if "wall_loss" in results else 0.0
+    # half of what perturbation finds in the walls, and for what the fields tell as much as the powers may miss
+    unsure = 0.5 * walls + LARGEST_IMBALANCE * any(name in results for name in HEAT)
     direct = decibels(np.max(results["directivity"][index]))
     mismatch = float(results["accepted_power"][index])
     figures = {
@@ -138,8 +160,11 @@ def _pattern_figures(results: Mapping[str, np.ndarray], centre: float, error: di
         "directivity": Figure(direct, "dBi", basis, error["gain"]),
         "side_lobe_level": Figure(side_lobe_level(along.angle, along.total, np.pi / 2), "dB", basis, error["side_lobe"]),
         "front_to_back": Figure(front_to_back(across.angle, across.total), "dB", basis, error["front_to_back"]),
-        "efficiency": Figure(efficiency, "", f"{basis}; wall loss by perturbation", 0.5 * (1 - efficiency)),
+        "efficiency": Figure(efficiency, "", f"{basis}; wall loss by perturbation, that of substrate and load from the field", unsure),
     }
+    if "load_power" in results:
+        left = float(results["load_power"][index]) / mismatch
+        figures["end_power"] = Figure(left, "", f"{basis}; of the accepted power", LARGEST_IMBALANCE)
     for name, cut in (("beamwidth_along", along), ("beamwidth_across", across)):
         width = float(np.degrees(half_power_beamwidth(cut.angle, cut.total)))
         figures[name] = Figure(width, "deg", basis, error["beamwidth"] * width)
@@ -153,7 +178,9 @@ def _kind(name: str) -> str:
         return "gain"
     if name.startswith("s11"):
         return "s11"
-    return {"band_low": "band", "band_high": "band", "side_lobe_level": "side_lobe"}.get(name, name)
+    kinds = {"band_low": "band", "band_high": "band", "side_lobe_level": "side_lobe", "ripple_across": "ripple",
+             "null_plus_x": "null", "null_minus_x": "null"}
+    return kinds.get(name, name)
 
 
 def _difference(name: str, one: Figure, two: Figure) -> float:
@@ -209,6 +236,9 @@ def _sentences(
     said.append(f"Polarization: {figures['polarization'].value}.")
     if "axis_across" in results:
         said.append(_turn_words(results))
+    said += around_sentences(record, figures)
+    if curved := cross_polar.sentence(record, figures):
+        said.append(curved)
     return meets, said
 
 
@@ -225,10 +255,12 @@ def _power_check(results: Mapping[str, np.ndarray]) -> str:
     """Whether the power that leaves is the power that went in."""
     accepted = results["accepted_power"]
     leaving = results["surface_power"] if "surface_power" in results else results["radiated_power"]
-    off, returned = (float(np.max(np.abs(power / accepted - 1))) for power in (leaving, results["radiated_power"]))
+    heat = sum((results[name] for name in HEAT if name in results), np.zeros(len(accepted)))
+    off, returned = (float(np.max(np.abs((power + heat) / accepted - 1))) for power in (leaving, results["radiated_power"]))
     sound = off <= LARGEST_IMBALANCE and returned <= LARGEST_RETURN
     return (
-        f"Power check: what leaves the antenna and what it accepts agree within {100 * off:.1f} % in the lossless model, "
+        f"Power check: what leaves the antenna{', heats its substrate or enters its load,' if np.any(heat) else ''} and what it accepts agree "
+        f"within {100 * off:.1f} % {'with walls without loss' if np.any(heat) else 'in the lossless model'}, "
         f"the far field within {100 * returned:.1f} %"
         + ("." if sound else f": more than {100 * LARGEST_IMBALANCE:g} % and {100 * LARGEST_RETURN:g} %, do not trust the gain; use a finer quality.")
     )
@@ -236,6 +268,13 @@ def _power_check(results: Mapping[str, np.ndarray]) -> str:
 
 LEAST_SHIFT = 0.003
 """Detuning not worth a word: less than a hand-cut slot is good for."""
+
+
+def _knobs_in_order(feed: CoaxFeed) -> str:
+    """What to change at a feed, the most telling dimension first."""
+    if not isinstance(feed, BentProbe):
+        return "height first, then position"
+    return "run, then the height of its hole" if feed.tip == "soldered" else "rise first, then run"
 
 
 def _advice(record: Record, figures: dict[str, Figure]) -> list[str]:
@@ -252,12 +291,13 @@ def _advice(record: Record, figures: dict[str, Figure]) -> list[str]:
         said.append(
             f"The match lies {abs(100 * shift):.1f} % {'below' if shift < 0 else 'above'} the design frequency"
             + (", which is within the error of this mesh" if within else "")
-            + f": as a first step make the slots about {change:.1f} mm {'shorter' if shift < 0 else 'longer'}, "
-            f"or the probe {'lower' if shift < 0 else 'higher'}, and solve again."
+            + f": as a first step make the slots about {change:.1f} mm {'shorter' if shift < 0 else 'longer'}"
+            + (f", or the probe {'lower' if shift < 0 else 'higher'}" if not isinstance(record.feed, BentProbe) else "")
+            + ", and solve again."
         )
-    if record.feed.kind == "probe" and depth > record.band.target_s11_db - 3:
+    if isinstance(record.feed, CoaxFeed) and depth > record.band.target_s11_db - 3:
         said.append(
-            f"At its best S11 is {depth:.1f} dB: match it at the probe (height first, then position) before cutting."
+            f"At its best S11 is {depth:.1f} dB: match it at the probe ({_knobs_in_order(record.feed)}) before cutting."
         )
     if not said:
         said.append("The match is deep enough but too narrow for the band: fewer slots or wider slots give a wider band.")

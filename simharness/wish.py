@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.constants import C0
+from simharness.em.cover import Cover
 from simharness.em.guide import guide_wavelength
 from simharness.em.row_beam import MOST_SLOTS, least_slots, row_beamwidth, row_directivity
 from simharness.em.taper import dolph_chebyshev_weights, taylor_nbar_weights
@@ -61,6 +62,10 @@ class Wish:
         "short": a standing wave, all slots in phase; "load": a travelling wave into a matched end.
     left_over : float
         Share of the power that a matched end takes.
+    mate : int
+        Offset of slots in the back wall over that of their mates in the front: 1 or -1; 0 for slots in the front alone.
+    cover : Cover or None
+        Substrate of a laminate front, its slots etched in copper on the inner face; None for a front of metal.
     """
 
     frequency: float
@@ -84,6 +89,13 @@ class Wish:
     axis: str = "vertical"
     far_end: str = "short"
     left_over: float = 0.1
+    mate: int = 0
+    cover: Cover | None = None
+
+    @property
+    def front_wall(self) -> float:
+        """Thickness of the slotted metal, m: none for foil on a substrate."""
+        return self.guide.wall if self.cover is None else 0.0
 
     @property
     def band(self) -> NDArray:
@@ -96,7 +108,8 @@ class Wish:
     def tube(self) -> Tube:
         """The outline of the guide with its walls."""
         guide = self.guide
-        return Tube(guide.a + 2 * guide.wall, guide.b + 2 * guide.wall)
+        front = guide.wall if self.cover is None else self.cover.thickness
+        return Tube(guide.a + 2 * guide.wall, guide.b + guide.wall + front)
 
     @property
     def guide_wavelength(self) -> float:
@@ -116,6 +129,8 @@ def require_consistent(wish: Wish) -> None:
         raise InputError("slots, beamwidth, gain", sum(given), "give exactly one of the three")
     if wish.slots is not None and not 1 <= wish.slots <= MOST_SLOTS:
         raise InputError("slots", wish.slots, f"must be 1 to {MOST_SLOTS}")
+    if wish.mate and wish.far_end == "load":
+        raise InputError("faces", "both", "not with a far end that is a load: travelling waves are designed for the front alone")
     if wish.taper not in TAPERS:
         raise InputError("taper", wish.taper, f"must be one of {', '.join(TAPERS)}")
     if not 0 < wish.bandwidth < 0.5:
@@ -132,6 +147,8 @@ def require_consistent(wish: Wish) -> None:
     if not 0 < wish.slot_width < 0.1 * C0 / wish.frequency:
         raise InputError("slot width", f"{wish.slot_width * 1e3:g} mm",
                          f"must be less than a tenth of a wavelength, {C0 / wish.frequency * 100:.1f} mm")
+    if wish.cover is not None and wish.far_end != "short":
+        raise InputError("laminate", f"far end {wish.far_end}", "a laminate front is designed with a short at the far end only")
     require_single_wave(wish.guide, wish.frequency)
 
 
@@ -151,7 +168,7 @@ def wanted_voltages(wish: Wish) -> NDArray:
         return row_beamwidth(taper_weights(wish, count), spacing * np.arange(count), wish.frequency) <= wish.beamwidth
 
     def strong(count: int) -> bool:
-        found = row_directivity(taper_weights(wish, count), spacing * np.arange(count), wish.frequency, wish.tube)
+        found = row_directivity(taper_weights(wish, count), spacing * np.arange(count), wish.frequency, wish.tube, wish.mate)
         return 10 * math.log10(found) >= wish.gain
 
     if wish.beamwidth is not None:

@@ -10,7 +10,6 @@ import tempfile
 import time
 from dataclasses import dataclass
 from functools import cache, partial
-from importlib import import_module
 from pathlib import Path
 
 import numpy as np
@@ -151,7 +150,8 @@ def _ours(part: Part, scratch: Path, progress: Progress, limit_s: float) -> dict
 
     def meanwhile() -> None:
         guess()
-        import_module("simharness.plot.album")
+        from simharness.plot.album import rehearse
+        rehearse(part.record)
 
     started = time.perf_counter()
     plan = record_plan(part.record, part.quality, on=Machine(part.plan.solver, part.plan.threads))

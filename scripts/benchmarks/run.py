@@ -18,6 +18,7 @@ from benchmarks.figures import Errors, Reflection, Row, csv_text, errors_against
 from benchmarks.long_rows import COUNTS, long_row, markdown_text as rows_text
 from benchmarks.parts import Part, ours_part, plain_part, stored, timed
 from benchmarks.sweeps import markdown_text as sweep_text, throughput
+from benchmarks.tuning_times import SCANNED, markdown_text as tuning_text, tuning_time
 from simharness.cli.bar import Bar
 from simharness.errors import CancelledError, HarnessError, InputError, MachineError
 from simharness.files import atomic_write_text, machine_errors
@@ -25,11 +26,15 @@ from simharness.records import Record, read_record
 from simharness.run import record_plan
 from simharness.solver.machine import Machine, machine, processor
 from simharness.store import Store
+from simharness.tuning import MOST_RUNS
 from simharness.verdict import SOLVER_ERROR
 
 MODELS = Path(__file__).resolve().parents[2] / "models"
 REFERENCES = Path(__file__).resolve().parents[2] / "tests" / "references"
 QUICK = "eight-slot-wr90-10g37"
+TUNED = "draft"
+"""Mesh on which tuning and scan are timed."""
+
 QUIET = 0.15
 """Cores that others may use on the average before a time is void."""
 
@@ -180,9 +185,11 @@ def write_all(parts: list[Part], done: dict[str, dict], references: Path, folder
 @click.option("--again", is_flag=True, help="time parts anew that are stored")
 @click.option("--plan", "only_plan", is_flag=True, help="print the parts and about how long each takes, and stop")
 @click.option("--folder", type=click.Path(file_okay=False, path_type=Path), default=Path("runs/bench"), show_default=True)
+@click.option("--tuned", default=QUICK, show_default=True,
+              help=f"records whose probe is tuned and scanned on the {TUNED} mesh, for both times; '' for none, as with --quick")
 @click.option("--most-steps", type=click.IntRange(10), default=1_000_000, hidden=True, help="end the plain model there")
 def command(records: str, qualities: str, plain_cells: str, quick: bool, plain_limit_minutes: float, reference_runs: Path,
-            with_reference: bool, rows_too: bool, again: bool, only_plan: bool, folder: Path, most_steps: int) -> None:
+            with_reference: bool, rows_too: bool, again: bool, only_plan: bool, folder: Path, tuned: str, most_steps: int) -> None:
     """Time the tool against a plain model of the same antennas on the same solver.
 
     Interrupt with Ctrl-C at will: finished parts are kept and used the next time. Table, CSV and picture go to FOLDER.
@@ -198,6 +205,11 @@ def command(records: str, qualities: str, plain_cells: str, quick: bool, plain_l
     for part in parts:
         state = "stored" if part.key in done else f"about {part.forecast / 60:.0f} min on two idle cores"
         click.echo(f"{part.record.name}, {part.kind}, {part.quality}: {part.cells / 1e6:.2f} million cells, {state}")
+    tunings = chosen_records(tuned) if tuned and not quick else []
+    for record in tunings:
+        forecast = (MOST_RUNS + SCANNED.size) * record_plan(record, TUNED, on=on).typical_seconds
+        click.echo(f"{record.name}, tuning against a scan, {TUNED}: at most {MOST_RUNS} and {SCANNED.size} runs, "
+                   f"about {forecast / 60:.0f} min unless stored")
     if only_plan:
         return
     with machine_errors(f"make the folder {folder}"):
@@ -210,16 +222,26 @@ def command(records: str, qualities: str, plain_cells: str, quick: bool, plain_l
         write_all(parts, done, reference_runs, folder, on)
     page = write_all(parts, done, reference_runs, folder, on)
     if parts:
-        click.echo("estimate and design, on one core")
-        page += "\n## Estimate and design\n\n" + fast_text(timings([p.record for p in parts if p.kind == "plain"]))
-        click.echo("a sweep of short runs by one worker and by two")
-        page += "\n## Sweep\n\n" + sweep_text(throughput(on, Bar()))
+        page += further(parts, tunings, folder, on)
         atomic_write_text(folder / "bench.md", page)
     if rows_too:
         page += "\n## Longer and longer rows\n\n" + rows_text([long_row(count, on, Bar()) for count in COUNTS])
         atomic_write_text(folder / "bench.md", page)
     click.echo(page)
     click.echo(f"table and picture: {folder}")
+
+
+def further(parts: list[Part], tunings: list[Record], folder: Path, on: Machine) -> str:
+    """Chapters of what is timed besides: tuning against a scan, estimate and design, a sweep."""
+    page = ""
+    if tunings:
+        click.echo("tuning of a probe against a scan over its height")
+        store = Store(folder / "tuning")
+        page += "\n## Tuning a probe\n\n" + tuning_text([tuning_time(record, TUNED, store, Bar()) for record in tunings])
+    click.echo("estimate and design, on one core")
+    page += "\n## Estimate and design\n\n" + fast_text(timings([p.record for p in parts if p.kind == "plain"]))
+    click.echo("a sweep of short runs by one worker and by two")
+    return page + "\n## Sweep\n\n" + sweep_text(throughput(on, Bar()))
 
 
 def plain_counts(text: str) -> list[int]:

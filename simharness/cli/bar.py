@@ -25,6 +25,8 @@ class Bar:
 
     def advance(self, share: float, seconds_left: float, text: str) -> None:
         left = f"about {seconds_left:.0f} s left" if seconds_left < 100 else f"about {seconds_left / 60:.0f} min left"
+        if share == 0.0 and seconds_left == 0.0:
+            left = "begun"
         if not self._terminal:
             if time.monotonic() - self._said > 20:
                 self._said = time.monotonic()

@@ -15,9 +15,9 @@ LABELS = {
     "wall_loss_most": "wall loss, at most", "probe_to_near_end": "probe to near end", "probe_height": "probe height",
     "coax_impedance": "impedance of the coax", "coax_next_mode": "second mode in the coax from",
     "slot_spacing_least": "slot spacing, least", "slot_spacing_most": "slot spacing, most",
-    "last_slot_to_far_end": "last slot to far end", "slot_resonance_least": "slot resonance, lowest",
-    "slot_resonance_most": "slot resonance, highest", "stevenson_conductance_least": "slot conductance, least",
-    "stevenson_conductance_most": "slot conductance, most", "stevenson_conductance_sum": "slot conductances, sum",
+    "last_slot_to_far_end": "last slot to far end", "slot_resonance_least": "resonance of a slot alone, lowest",
+    "slot_resonance_most": "resonance of a slot alone, highest", "stevenson_conductance_least": "conductance of a slot alone, least",
+    "stevenson_conductance_most": "conductance of a slot alone, most", "stevenson_conductance_sum": "slot conductances, sum",
     "slot_admittance_sum": "slot admittances, sum",
 }
 
@@ -26,7 +26,7 @@ LABELS = {
 @record_argument
 @json_option
 def command(record: Path, as_json: bool) -> None:
-    """Validate RECORD and print what follows from it, with the warnings a practitioner would give."""
+    """Validate RECORD and print what follows from it, with warnings of what is likely to go wrong."""
     from simharness.advice import CAUTIONS, derived, warnings
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
     from simharness.records import read_record
@@ -39,7 +39,7 @@ def command(record: Path, as_json: bool) -> None:
     click.echo(f"{design.name}: {design.title}" if design.title else design.name)
     rows = [(LABELS.get(name, name.replace("_", " ")), number(f)) for name, f in figures.items() if name != "polarization"]
     print_columns(rows)
-    click.echo(f"\n  {figures['polarization'].value}")
+    click.echo(f"\n  Polarization: {figures['polarization'].value}.")
     if remarks:
         click.echo("\nWarnings")
         for remark in remarks:

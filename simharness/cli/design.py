@@ -27,6 +27,7 @@ _LENGTH = click.FloatRange(min=0, min_open=True)
 @click.option("--tube", metavar="WxHxT", help="instead: rectangular tube, outer size and wall in mm")
 @click.option("--sheet", type=_LENGTH, metavar="MM", help="instead: box folded of sheet of this thickness")
 @click.option("--wall", type=_LENGTH, metavar="MM", help="thickness of the walls  [default: that of the stock, else 1]")
+@click.option("--laminate", metavar="TxExL", help="front etched in laminate, copper inside: thickness in mm, permittivity, loss tangent (0.8x4.4x0.02)")
 @click.option("--material", help="of the walls  [default: brass, aluminium for tubes]")
 @click.option("--cutter", type=_LENGTH, metavar="MM", help="width of the slots  [default: by frequency]")
 @click.option("--ends", type=click.Choice(["round", "square"]), default="round", show_default=True,
@@ -49,6 +50,10 @@ _LENGTH = click.FloatRange(min=0, min_open=True)
               help="what you can mark: dimensions are rounded to it")
 @click.option("--axis", type=click.Choice(["vertical", "horizontal"]), default="vertical", show_default=True,
               help="how the guide hangs")
+@click.option("--faces", type=click.Choice(["front", "both"]), default="front", show_default=True,
+              help="broad walls with slots; both: that number of slots in each")
+@click.option("--back", type=click.Choice(["opposite", "same"]), default="opposite", show_default=True,
+              help="offsets in the back wall: opposite is more even around the guide, with a null to either side")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE",
               help="record to write  [default: by slots and frequency]")
 @click.option("--replace", is_flag=True, help="replace the file if it is there")
@@ -97,7 +102,22 @@ def _wish(wanted: dict, stem: str):
         wanted["wire"] * 1e-3, inner * 1e-3, outer * 1e-3, wanted["permittivity"], wanted["load"], wanted["step"] * 1e-3,
         stem if re.fullmatch(r"[a-z0-9][a-z0-9-]{0,47}", stem) else "", wanted["axis"],
         wanted["far_end"], wanted["left_over"] / 100,
+        0 if wanted["faces"] == "front" else 1 if wanted["back"] == "same" else -1, _cover(wanted["laminate"]),
     )
+
+
+def _cover(text: str | None):
+    """The substrate of a laminate front."""
+    from simharness.em.cover import Cover
+    from simharness.errors import InputError
+    from simharness.stock import sizes
+
+    if text is None:
+        return None
+    thickness, permittivity, loss = sizes(text, 3, "laminate")
+    if permittivity < 1:
+        raise InputError("laminate", text, "the second number is the relative permittivity: at least 1")
+    return Cover(thickness * 1e-3, permittivity, loss)
 
 
 def _stock(wanted: dict, frequency: float):
@@ -110,7 +130,7 @@ def _stock(wanted: dict, frequency: float):
 
     named = {key: wanted[key] for key in ("guide", "tube", "sheet") if wanted[key] is not None}
     if len(named) > 1:
-        raise InputError("guide, tube, sheet", len(named), "give one of the three")
+        raise InputError("metal", " and ".join(f"--{key}" for key in named), "give one of --guide, --tube and --sheet")
     wall = None if wanted["wall"] is None else wanted["wall"] * 1e-3
     if wanted["tube"] is not None:
         stock = tube_from_text(wanted["tube"])
@@ -170,9 +190,10 @@ def _show(design, record, path: Path, as_json: bool) -> None:
         print_wrapped(text)
     click.echo()
     rows = [
-        (f"{i + 1}", f"{s.position_mm:g}", f"{s.offset_mm:+g}", f"{s.length_mm:g}") for i, s in enumerate(record.slots)
+        (f"{i + 1}", f"{s.position_mm:g}", f"{s.offset_mm:+g}", f"{s.length_mm:g}", *([s.face] if record.two_faced else []))
+        for i, s in enumerate(record.slots)
     ]
-    print_columns(rows, ("slot", "position mm", "offset mm", "length mm"))
+    print_columns(rows, ("slot", "position mm", "offset mm", "length mm", *(["wall"] if record.two_faced else [])))
     click.echo("\nAs rounded, by the models of the design")
     print_columns([(labels[name], number(figure)) for name, figure in figures.items()])
     for text in (rounding(design), MODEL_BIAS):

@@ -15,9 +15,11 @@ from simharness.cli.options import json_option, record_argument
 @click.option("--points", default=201, show_default=True, type=click.IntRange(11, 2001), help="frequencies over the band")
 def command(record: Path, as_json: bool, points: int) -> None:
     """Match, pattern and gain of RECORD by the method of moments, before any full-wave run."""
+    from simharness import cross_polar
+    from simharness.around_words import around_sentences
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
     from simharness.estimate import estimate
-    from simharness.records import read_record
+    from simharness.records import RoundGuide, read_record
     from simharness.verdict import LABELS, estimate_error
 
     design = read_record(record)
@@ -31,8 +33,17 @@ def command(record: Path, as_json: bool, points: int) -> None:
     click.echo(f"{design.name}: estimate")
     print_columns([(label, number(found.figures[name])) for name, label in LABELS.items() if name in found.figures])
     click.echo()
-    print_wrapped(found.figures["polarization"].value)
+    print_wrapped(f"Polarization: {found.figures['polarization'].value}.")
+    for sentence in around_sentences(design, found.figures):
+        print_wrapped(sentence)
+    if curved := cross_polar.sentence(design, found.figures):
+        print_wrapped(curved)
     trusted = estimate_error(design)
+    if isinstance(design.guide, RoundGuide):
+        print_wrapped(
+            f"Slots off the front line excite the wave turned by 90 degrees too, which the estimate leaves out: S11 may be "
+            f"{trusted['s11']:g} off, as a distance in the complex plane. Trust the full wave for the match."
+        )
     print_wrapped(
         f"The best match is trusted to about {100 * trusted['resonance']:g} %, gain to "
         f"{trusted['gain']:g} dB. 'simharness solve' checks it."

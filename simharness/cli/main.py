@@ -9,7 +9,7 @@ import sys
 import click
 
 from simharness import __version__
-from simharness.errors import CancelledError, HarnessError
+from simharness.errors import CancelledError, HarnessError, MachineError
 
 # The solver has the cores; small matrices do not gain from more threads, and spinning ones would slow it.
 for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
@@ -80,6 +80,11 @@ def main() -> None:
         sys.exit(CancelledError.exit_code)
     except BrokenPipeError:
         sys.exit(0)
+    except OSError as error:
+        if error.filename is None:
+            raise
+        click.echo(f"simharness: cannot use {error.filename}: {error.strerror}", err=True)
+        sys.exit(MachineError.exit_code)
 
 
 if __name__ == "__main__":

@@ -32,6 +32,7 @@ def command(record: Path, paper: str, make: str, inside_radius: float | None, k_
 
     They are drawn from the geometry that the field solver computes. Print the PDF at 100 % and measure its check bars.
     """
+    from simharness.cli.text import print_written
     from simharness.records import read_record
     from simharness.sheets import write_sheets
     from simharness.sheets.build_list import as_text
@@ -42,7 +43,8 @@ def command(record: Path, paper: str, make: str, inside_radius: float | None, k_
         make=make, radius=None if inside_radius is None else inside_radius / 1e3, factor=k_factor, scored=scored, tab=tab / 1e3,  # type: ignore[arg-type]
         lip=lip / 1e3, land=None if land is None else land / 1e3,
     )
-    written = write_sheets(design, out or Path(f"sheets-{design.name}"), making, paper, cutter / 1e3)
+    folder = out or Path(f"sheets-{design.name}")
+    written = write_sheets(design, folder, making, paper, cutter / 1e3)
     click.echo(as_text(design.title or design.name, written.sections))
-    click.echo(f"  written: {', '.join(map(str, written.files))}")
+    print_written(folder, written.files)
     click.echo("  Print the PDF at 100 %, not fitted to the page, and measure both 100 mm bars on every sheet before you cut.")

@@ -29,7 +29,6 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
     """
     from dataclasses import replace
     from functools import cache
-    from importlib import import_module
 
     from simharness.cli.bar import Bar
     from simharness.cli.show import describe
@@ -65,7 +64,8 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
     def meanwhile() -> None:
         guess()
         if not no_figures:
-            import_module("simharness.plot.album")
+            from simharness.plot.album import rehearse
+            rehearse(design)
 
     run = solve(
         what, store, design, again=again, timeout_s=60 * limit_minutes if limit_minutes else None,
@@ -78,6 +78,8 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
 
 
 def _print_plan(what, quality: str) -> None:
+    from simharness.cli.text import threads_in_words
+
     mesh = what.request.grid
     size = " x ".join(str(len(line) - 1) for line in mesh.lines)
     click.echo(f"{what.request.scene.name}: {quality} mesh, {size} cells = {what.cells / 1e6:.2f} million, "
@@ -85,7 +87,7 @@ def _print_plan(what, quality: str) -> None:
     if mesh.moved > 1e-6:
         click.echo(f"  edges that lay too close were merged: largest move {mesh.moved * 1e3:.3f} mm ({mesh.moved_kind})")
     basis = f"measured {what.machine.measured}" if what.machine.measured else "a guess, measured when first solving"
-    click.echo(f"  {what.solver}, {what.threads} thread{'s' * (what.threads > 1)} at {what.cells_per_second / 1e6:.0f} million cells a second ({basis})")
+    click.echo(f"  {what.solver}, {threads_in_words(what.threads)} at {what.cells_per_second / 1e6:.0f} million cells a second ({basis})")
     click.echo(f"  about {_span(what.typical_seconds)}, at most {_span(what.most_seconds)}; {what.memory / 1e6:.0f} MB of memory")
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import math
+import textwrap
+from pathlib import Path
 from typing import Any
 
 import click
@@ -11,7 +13,7 @@ import click
 from simharness.design import Figure
 from simharness.figure_words import number
 
-__all__ = ["number", "plain", "print_columns", "print_json", "print_wrapped"]
+__all__ = ["number", "plain", "print_columns", "print_json", "print_wrapped", "print_written", "threads_in_words"]
 
 
 def plain(value: Any) -> Any:
@@ -33,6 +35,19 @@ def plain(value: Any) -> Any:
 def print_json(value: Any) -> None:
     """One JSON object on standard output; see `plain` for the types."""
     click.echo(json.dumps(plain(value), indent=2))
+
+
+def threads_in_words(count: int) -> str:
+    """Number of solver threads, one of them in the singular."""
+    return f"{count} thread{'s' * (count != 1)}"
+
+
+def print_written(folder: Path, files: tuple[Path, ...]) -> None:
+    """The files that were written into a folder, its name said once."""
+    names = ", ".join(path.name for path in files)
+    # file names stay whole: they may be copied from the terminal
+    click.echo(textwrap.fill(f"written to {folder}: {names}", 96, initial_indent="  ", subsequent_indent="    ",
+                             break_on_hyphens=False, break_long_words=False))
 
 
 def print_columns(rows: list[tuple[str, ...]], head: tuple[str, ...] | None = None) -> None:

@@ -15,28 +15,33 @@ from simharness.cli.options import json_option, record_argument, runs_option
 @click.option("--samples", type=click.IntRange(100, 100_000), default=2000, show_default=True, help="antennas in the sample")
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="of the random errors: the same seed, the same antennas")
 @click.option("--run", "run", default=None, metavar="NAME", help="stored run of this record: its S11 replaces that of the model")
+@click.option("--seam", type=click.FloatRange(0, min_open=True), metavar="MM",
+              help="solve it besides, sound and with a seam open so far over half its length: two full-wave runs")
+@click.option("--quality", type=click.Choice(["draft", "normal", "fine"]), default="draft", show_default=True,
+              help="how fine the mesh of those two runs is")
 @click.option("--no-figures", is_flag=True, help="leave the picture out")
 @json_option
 @runs_option
-def command(record: Path, tools: str, samples: int, seed: int, run: str | None, no_figures: bool, as_json: bool, runs_folder: Path) -> None:
+def command(record: Path, tools: str, samples: int, seed: int, run: str | None, seam: float | None, quality: str, no_figures: bool,
+            as_json: bool, runs_folder: Path) -> None:
     """How exact the dimensions of RECORD must be, and how many of a number made with given tools will do.
 
     Each dimension alone: what it does and how far it may be off. All together: the share of antennas that keep the match
-    asked for. By the fast model, in half a minute or so.
+    asked for. By the fast model, in half a minute or so; only --seam needs the field solver.
     """
     from simharness.cli.bar import Bar
     from simharness.cli.text import print_json
     from simharness.progress import Silent
     from simharness.records import read_record
     from simharness.tolerance_words import tolerance_sentences
-    from simharness.tolerances import Tolerances, smooth_model
+    from simharness.tolerance_model import corrected_model, smooth_model
+    from simharness.tolerances import Tolerances
     from simharness.tool_errors import TOOLS
 
     design = read_record(record)
+    opened = None if seam is None else _seam_study(design, seam, quality, runs_folder, as_json)
     name, curve = (None, None) if run is None else _run_curve(design, run, runs_folder)
-    model = smooth_model(design)
-    if curve is not None:
-        model.correct(*curve)
+    model = smooth_model(design) if curve is None else corrected_model(design, *curve)
     study = Tolerances(model, TOOLS[tools], Silent() if as_json else Bar()).study(tools, samples, seed, name)
     sentences = tolerance_sentences(design, study)
     picture = None if no_figures else runs_folder / f"tolerance-{design.name}" / f"{tools}.png"
@@ -46,9 +51,11 @@ def command(record: Path, tools: str, samples: int, seed: int, run: str | None, 
 
         write_figure(picture, tolerance_figure, study, design)
     if as_json:
-        print_json(_as_plain(design, study, sentences, picture))
+        print_json(_as_plain(design, study, sentences, picture) | {"seam": _plain_seam(opened)})
         return
     _print_study(design, study, sentences)
+    if opened is not None:
+        _print_seam(opened)
     if picture is not None:
         click.echo(f"\n  picture: {picture}")
 
@@ -64,6 +71,36 @@ def _run_curve(design, run: str, runs_folder: Path) -> tuple[str, tuple]:
     if (solved.guide, solved.feed, solved.slots) != (design.guide, design.feed, design.slots):
         raise InputError("--run", stored.path.name, f"is a run of another antenna than {design.name} is now; solve it first")
     return stored.path.name, (results["frequency"], results["s11"])
+
+
+def _seam_study(design, gap_mm: float, quality: str, runs_folder: Path, quiet: bool):
+    from simharness.cli.bar import Bar
+    from simharness.progress import Silent
+    from simharness.store import Store
+    from simharness.workmanship import seam_study
+
+    return seam_study(design, Store(runs_folder), quality, gap_mm, Silent() if quiet else Bar())
+
+
+def _print_seam(study) -> None:
+    from simharness.cli.text import number, print_columns, print_wrapped
+    from simharness.verdict import LABELS
+    from simharness.workmanship import seam_sentence
+
+    click.echo()
+    print_wrapped(seam_sentence(study))
+    click.echo()
+    print_columns([(LABELS[name], number(sound), number(leaky)) for name, (sound, leaky) in study.figures.items()],
+                  ("full wave", "closed", "seam open"))
+
+
+def _plain_seam(study) -> dict | None:
+    if study is None:
+        return None
+    return {
+        "gap_m": study.seam.gap, "start_m": study.seam.start, "end_m": study.seam.end, "runs": study.runs, "worst_s11_db": study.worst_s11,
+        "figures": {name: [figure.value for figure in pair] for name, pair in study.figures.items()},
+    }
 
 
 def _print_study(design, study, sentences: tuple[str, ...]) -> None:

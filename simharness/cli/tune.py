@@ -13,9 +13,9 @@ from simharness.cli.options import json_option, record_argument, runs_option
 @record_argument
 @click.option("--over", type=click.Choice(["band", "centre"]), default="band", show_default=True,
               help="what is made small: the worst S11 in the band, or S11 at its centre")
-@click.option("--also", type=click.Choice(["position", "back-short", "slots"]), multiple=True,
-              help="tune besides the height: where the probe stands, or where the near end wall does; a common factor on all "
-                   "slot lengths; may be given twice")
+@click.option("--also", type=click.Choice(["position", "back-short", "run", "hole-height", "slots"]), multiple=True,
+              help="tune besides the height: where the probe stands, or where the near end wall does; of a bent probe its run, or the "
+                   "height of its hole; a common factor on all slot lengths; may be given more than once")
 @click.option("--quality", type=click.Choice(["draft", "normal", "fine"]), default="normal", show_default=True,
               help="how fine the mesh of the runs is")
 @click.option("--step", type=click.FloatRange(0.01, 5), metavar="MM", default=0.1, show_default=True,
@@ -31,6 +31,8 @@ from simharness.cli.options import json_option, record_argument, runs_option
 def command(record: Path, over: str, also: tuple[str, ...], quality: str, step: float, most_runs: int, out: Path | None,
             replace: bool, only_plan: bool, no_figures: bool, as_json: bool, runs_folder: Path) -> None:
     """How long the probe of RECORD must be for the best match, by at most a few full-wave runs.
+
+    Of a bent probe rise and run are tuned, or run and height of the hole where its tip is soldered, and a map of both is drawn.
 
     A fast model, corrected by each run, says which to make next. Every run is stored, and a stored one is not made again:
     after Ctrl-C the same command goes on where it stopped. The tuned record is written beside the old one.
@@ -63,8 +65,7 @@ def command(record: Path, over: str, also: tuple[str, ...], quality: str, step: 
     except (CancelledError, KeyboardInterrupt):
         raise CancelledError("interrupted: the runs made so far are stored, the same command goes on from there") from None
     _written(found, record, path)
-    picture = None if no_figures else _picture(found, runs_folder)
-    _show(found, path, picture, as_json)
+    _show(found, path, () if no_figures else _pictures(found, runs_folder), as_json)
 
 
 def _name(stem: str) -> str:
@@ -76,10 +77,11 @@ def _name(stem: str) -> str:
 
 def _print_plan(design, plan, quality: str, most_runs: int, store) -> None:
     from simharness.cli.solve import _span
+    from simharness.cli.text import threads_in_words
 
-    own = "; that of the record as it is is stored already, and counts as one" if store.find(plan.key) else ""
+    own = "; that of the unchanged record is stored already, and counts as one" if store.find(plan.key) else ""
     click.echo(f"{design.name}: at most {most_runs} runs ({quality} mesh, {plan.cells / 1e6:.2f} million cells), about "
-               f"{_span(plan.typical_seconds)} each ({plan.solver}, {plan.threads} threads){own}")
+               f"{_span(plan.typical_seconds)} each ({plan.solver}, {threads_in_words(plan.threads)}){own}")
 
 
 def _print_plan_json(plan, most_runs: int, store) -> None:
@@ -100,20 +102,23 @@ def _written(found, record: Path, path: Path) -> None:
     atomic_write_text(path, record_text(found.record, heading))
 
 
-def _picture(found, runs_folder: Path) -> Path:
+def _pictures(found, runs_folder: Path) -> tuple[Path, ...]:
     from simharness.plot import write_figure
     from simharness.plot.tuning import tuning_figure
+    from simharness.plot.tuning_map import tuning_map_figure
 
-    return write_figure(runs_folder / f"tuning-{found.before.name}" / "tuning.png", tuning_figure, found)
+    folder = runs_folder / f"tuning-{found.before.name}"
+    over_both = (write_figure(folder / "tuning-map.png", tuning_map_figure, found),) if found.map is not None else ()
+    return write_figure(folder / "tuning.png", tuning_figure, found), *over_both
 
 
-def _show(found, path: Path, picture: Path | None, as_json: bool) -> None:
+def _show(found, path: Path, pictures: tuple[Path, ...], as_json: bool) -> None:
     from simharness.cli.text import print_columns, print_json, print_wrapped
     from simharness.tuning_words import tuning_sentences
 
     sentences = tuning_sentences(found)
     if as_json:
-        print_json(_plain(found) | {"sentences": sentences, "file": str(path), "pictures": [str(picture)] if picture else []})
+        print_json(_plain(found) | {"sentences": sentences, "file": str(path), "pictures": [str(picture) for picture in pictures]})
         return
     click.echo(f"\n{found.before.name}: full-wave runs of this tuning\n")
     print_columns(
@@ -124,7 +129,7 @@ def _show(found, path: Path, picture: Path | None, as_json: bool) -> None:
     click.echo()
     for sentence in sentences:
         print_wrapped(sentence)
-    written = ", ".join(str(file) for file in (path, picture) if file is not None)
+    written = ", ".join(map(str, (path, *pictures)))
     click.echo(f"\n  written: {written}. 'simharness solve {path} --quality {found.quality}' shows the whole verdict at once.")
 
 

@@ -39,8 +39,7 @@ class ElementFields:
         cosine, weights = np.polynomial.legendre.leggauss(_POLAR)
         phi = TWO_PI * np.arange(_AZIMUTH) / _AZIMUTH
         front, sphere = [], []
-        for offset, position, length in zip(aperture.offsets, aperture.positions, aperture.lengths):
-            alone = Aperture(np.array([offset]), np.array([position]), np.array([length]), np.ones(1))
+        for alone in map(aperture.single, range(len(aperture.offsets))):
             front.append(radiated_field(tube, alone, frequency, theta, broadside)[:, 0])
             sphere.append(radiated_field(tube, alone, frequency, np.arccos(cosine), phi))
         self._front, everywhere = np.array(front), np.array(sphere)

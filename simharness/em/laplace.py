@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
-from scipy.sparse import coo_matrix
-from scipy.sparse.linalg import spsolve
 
 from simharness.constants import EPS0
+
+_FEW = 400
+"""Potentials that are solved for without scipy: for the bore of a coax line the solver need not wait until it is loaded."""
 
 
 def line_capacitance(
@@ -38,33 +41,54 @@ def line_capacitance(
     10.24
     """
     nu, nv = len(u), len(v)
-    du, dv = np.diff(u), np.diff(v)
-    dual_u, dual_v = _dual(du), _dual(dv)
-    node = np.arange(nu * nv).reshape(nu, nv)
-    along_u = dual_v[None, :] / du[:, None]
-    along_v = dual_u[:, None] / dv[None, :]
-    one = np.concatenate([node[:-1].ravel(), node[:, :-1].ravel()])
-    two = np.concatenate([node[1:].ravel(), node[:, 1:].ravel()])
-    weight = np.concatenate([along_u.ravel(), along_v.ravel()])
     fixed = np.zeros((nu, nv), dtype=bool)
     fixed[[0, -1], :] = fixed[:, [0, -1]] = True
     value = np.zeros((nu, nv))
     core = (slice(inner_u[0], inner_u[1] + 1), slice(inner_v[0], inner_v[1] + 1))
     fixed[core], value[core] = True, 1.0
+    return EPS0 * lattice_energy(u, v, fixed, value, np.ones((nu - 1, nv - 1)))
+
+
+def lattice_energy(u: np.ndarray, v: np.ndarray, fixed: np.ndarray, value: np.ndarray, permittivity: np.ndarray) -> float:
+    """Capacitance per length over eps0 between conductors 1 V apart: twice the energy of the lattice's field.
+
+    Parameters
+    ----------
+    u, v : (nu,), (nv,) mesh lines, m; no flux through the border where it is not held.
+    fixed : (nu, nv) whether a crossing is held; something must be.
+    value : (nu, nv) its potential then, V.
+    permittivity : (nu - 1, nv - 1) relative, of the cells.
+    """
+    nu, nv = len(u), len(v)
+    du, dv = np.diff(u), np.diff(v)
+    node = np.arange(nu * nv).reshape(nu, nv)
+    # half a cell on either side of a link, each with its own permittivity
+    beside_u = np.pad(permittivity * dv, ((0, 0), (1, 1)))
+    beside_v = np.pad(permittivity * du[:, None], ((1, 1), (0, 0)))
+    along_u = (beside_u[:, 1:] + beside_u[:, :-1]) / 2 / du[:, None]
+    along_v = (beside_v[1:] + beside_v[:-1]) / 2 / dv[None, :]
+    one = np.concatenate([node[:-1].ravel(), node[:, :-1].ravel()])
+    two = np.concatenate([node[1:].ravel(), node[:, 1:].ravel()])
+    weight = np.concatenate([along_u.ravel(), along_v.ravel()])
     size = nu * nv
-    laplacian = coo_matrix(
-        (np.concatenate([weight, weight, -weight, -weight]),
-         (np.concatenate([one, two, one, two]), np.concatenate([one, two, two, one]))),
-        shape=(size, size),
-    ).tocsr()
+    laplacian, solved = _system(
+        np.concatenate([weight, weight, -weight, -weight]),
+        (np.concatenate([one, two, one, two]), np.concatenate([one, two, two, one])), size,
+    )
     free, held = np.flatnonzero(~fixed.ravel()), np.flatnonzero(fixed.ravel())
-    potential = value.ravel()
+    potential = value.astype(float).ravel()
     if len(free):
-        potential[free] = spsolve(laplacian[free][:, free].tocsc(), -laplacian[free][:, held] @ potential[held])
-    return EPS0 * float(potential @ (laplacian @ potential))
+        potential[free] = solved(laplacian[free][:, free], -laplacian[free][:, held] @ potential[held])
+    return float(potential @ (laplacian @ potential))
 
 
-def _dual(steps: np.ndarray) -> np.ndarray:
-    """Widths of the cells around the lines: half a step on either side."""
-    padded = np.concatenate([[0.0], steps, [0.0]])
-    return (padded[1:] + padded[:-1]) / 2
+def _system(values: np.ndarray, places: tuple[np.ndarray, np.ndarray], size: int) -> tuple[object, Callable]:
+    """Square matrix with values summed at their places, dense while it is small, and what solves such a system."""
+    if size <= _FEW:
+        matrix = np.zeros((size, size))
+        np.add.at(matrix, places, values)
+        return matrix, np.linalg.solve
+    from scipy.sparse import coo_matrix
+    from scipy.sparse.linalg import spsolve
+
+    return coo_matrix((values, places), shape=(size, size)).tocsc(), spsolve

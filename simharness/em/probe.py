@@ -30,11 +30,14 @@ class ProbeShape:
         Tip above the wall, m; at most the height of the guide.
     diameter : float
         m.
+    dielectric : float
+        How far the dielectric of the coax goes up around it, m.
     """
 
     offset: float
     height: float
     diameter: float
+    dielectric: float = 0.0
 
 
 def matched_resistance(a: float, b: float, probe: ProbeShape, frequency: ArrayLike) -> NDArray:

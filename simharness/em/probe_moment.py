@@ -15,7 +15,10 @@ t its value at the tip, s_n = sin(n pi d/b); drive v_p = sum e_n P_p feed_n / (b
 Z c = v V + w (a_left + a_right), w the TE10 field tested on the wire, and the coax current is
 I = v c + Y V + w_f (a_left + a_right), Y the aperture's own admittance and w_f the field of
 TE10 on it. The TE10 waves leave with u = -(w c + w_f V)/2 both ways added to what passes.
-Own derivation; signs and factors are held by power balance and reciprocity to rounding.
+Own derivation; signs and factors are held by power balance and reciprocity to rounding. A sleeve of dielectric around
+the foot of the wire lessens the potential of the charge under it: by (1 - 1/eps_r) ln(outer/r) / (2 pi eps_0) per length,
+as if its field were radial within the sleeve. The field of charge that changes along the wire over less than the sleeve is thick
+does not reach through it: that charge is averaged over a triangle of half-width outer (a choice).
 
 The probe is therefore a source in shunt for TE10, and any array is joined to it by one
 impedance (`ProbeNetwork.admittance`).
@@ -180,18 +183,33 @@ def probe_network(
     terms = _radial_terms_in_guide(a, b, wire.offset, k, ky, radii, (near_short, far_short))
     beta = phase_constant(a, frequency)
     field = np.sqrt(2.0 * k * ETA0 / (a * b * beta)) * math.cos(math.pi * wire.offset / a)
-    return _network(frequency, b, wire.height, coax, ky, terms, math.log(outer / radii[1]), field, count, profile)
+    coat = _coat(wire, coax, radius, count)
+    return _network(frequency, b, wire.height, coax, ky, terms, math.log(outer / radii[1]), field, count, coat, profile)
+
+
+def sleeve_elastance(coax: CoaxLine, radius: float) -> float:
+    """What the dielectric of the coax around a wire takes off the potential of its charge, times eps_0, per length."""
+    return (1.0 - 1.0 / coax.eps_r) * math.log(0.5 * coax.outer / radius) / TWO_PI
+
+
+def _coat(wire: ProbeShape, coax: CoaxLine, radius: float, count: int) -> NDArray:
+    """Elastance (p, p) that a sleeve around the foot of the wire takes off: integral of products of slopes of the basis."""
+    x, w = np.polynomial.legendre.leggauss(40)
+    y = 0.5 * wire.dielectric * (x + 1.0)
+    q = np.where(np.arange(count) > 0, (np.arange(count) - 0.5) * math.pi / wire.height, 0.0)[:, None]
+    slopes = q * np.sin(q * y) * np.sinc(0.5 * q * 0.5 * coax.outer / math.pi) ** 2
+    return sleeve_elastance(coax, radius) * (slopes * (0.5 * wire.dielectric * w)) @ slopes.T
 
 
 def _network(
     frequency: NDArray, b: float, height: float, coax: CoaxLine, ky: NDArray, terms: RadialTerms,
-    log: float, field: NDArray, count: int, profile: Profile | None,
+    log: float, field: NDArray, count: int, coat: NDArray, profile: Profile | None,
 ) -> ProbeNetwork:
     """Solve for the current; `field` is TE10 of unit amplitude at the axis, V/m."""
     k = TWO_PI * frequency / C0
     e_n = np.where(ky > 0, 2.0, 1.0)
     p, slope, tip, sine = _spectra(ky, height, count)
-    matrix = _wire_matrix(k, terms, p, slope, tip, sine, e_n, b)
+    matrix = _wire_matrix(k, terms, p, slope, tip, sine, e_n, b) + (1j * ETA0 / k)[:, None, None] * coat
     drive = (terms.feed * e_n) @ p.T / (b * log)
     # beyond the last harmonic the aperture term is log / gamma^2, midpoint rule for the rest
     rings = (terms.aperture / terms.square) @ e_n / log + 2.0 * (b / math.pi) ** 2 / (ky.size - 0.5)

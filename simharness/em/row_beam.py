@@ -61,14 +61,15 @@ def row_beamwidth(voltages: NDArray, place: NDArray, frequency: float) -> float:
     return half_power_beamwidth(*row_cut(voltages, place, frequency))
 
 
-def row_directivity(voltages: NDArray, place: NDArray, frequency: float, tube: Tube) -> float:
-    """Directivity in the direction of the beam, linear; see `row_field`."""
+def row_directivity(voltages: NDArray, place: NDArray, frequency: float, tube: Tube, mate: int = 0) -> float:
+    """Directivity in the direction of the beam along the guide, in front, linear; see `row_field`, and for `mate` `simharness.em.slot_faces.with_mates`."""
     sine, weight = np.polynomial.legendre.leggauss(400)
     angle = np.arcsin(sine)
     around = np.abs(row_field(voltages, place, frequency, angle)) ** 2
     along = 2 * row_cut(voltages, place, frequency)[1].max() / (weight @ around)
     phi = TWO_PI * np.arange(180) / 180 + np.pi / 2
-    across = np.abs(slot_response(tube, TWO_PI * frequency / C0, np.zeros(1), phi)[0]) ** 2
+    front, back = slot_response(tube, TWO_PI * frequency / C0, np.zeros(2), phi, back=np.array([False, True]))
+    across = np.abs(front + mate * back) ** 2
     return float(along * across[0] / across.mean())
 
 

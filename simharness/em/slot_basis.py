@@ -8,7 +8,8 @@ with ``f`` a fixed profile across the width, integral of f = 1, so that V_p is i
 volts. Closing the aperture with metal and putting M = E x n (n into the region) on
 it gives the field of each region. A z-directed magnetic current on the broad wall
 needs only the potential F_z, whose normal derivative vanishes on side and broad
-walls. With time convention exp(+j omega t)
+walls. Voltages of slots in the back wall count E against x, so that M points along z
+for the same sign of V on either wall. With time convention exp(+j omega t)
 
     H_z = (1 / j omega mu) (k^2 + d^2/dz^2) integral G M dS,
 
@@ -22,14 +23,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from scipy.special import gamma, jv
 
+from simharness.em.cover import Cover
 from simharness.errors import InputError
 
 EDGE_CORNER = -1.0 / 3.0
 """Profile exponent of the field at a right-angled metal corner (thick wall)."""
+EDGE_FOIL = -0.5
+"""The same at the edge of a foil."""
 
 
 def profile_transform(argument: np.ndarray, exponent: float) -> np.ndarray:
@@ -122,12 +127,15 @@ class Slot:
         x of the slot axis from the centre line.
     position : float
         z of the slot centre.
+    face : str
+        The broad wall it is cut into, "front" or "back".
     """
 
     length: float
     width: float
     offset: float
     position: float = 0.0
+    face: Literal["front", "back"] = "front"
 
 
 @dataclass(frozen=True)
@@ -154,7 +162,7 @@ class SlottedGuide:
     Attributes
     ----------
     a, b, wall : float
-        Inner width, inner height, wall thickness.
+        Inner width, inner height, thickness of the front wall.
     slots : tuple of Slot
         In order of position. Side by side nearer than a tenth of a width the coupling
         outside loses digits: 3e-4 of S there, 2e-3 at 0.03 of a width.
@@ -167,6 +175,10 @@ class SlottedGuide:
         TE10 pattern, in shunt to the guide (what a thin probe is for the TE10 mode).
     conductivity : float
         Of the inner walls, S/m; infinite for no loss.
+    back_wall : float or None
+        Thickness of the back wall; None: that of the front wall.
+    cover : Cover or None
+        Dielectric on the outside of the slotted wall.
     """
 
     a: float
@@ -179,14 +191,20 @@ class SlottedGuide:
     far_plane: float = 0.0
     feed: float | None = None
     conductivity: float = math.inf
+    back_wall: float | None = None
+    cover: Cover | None = None
 
     def __post_init__(self):
         _check_slots(self)
         _check_ends(self)
 
+    def thickness(self, slot: Slot) -> float:
+        """Thickness of the wall that a slot is cut into, m."""
+        return self.wall if slot.face == "front" or self.back_wall is None else self.back_wall
+
 
 def _check_slots(guide: SlottedGuide) -> None:
-    if min(guide.a, guide.b) <= 0 or guide.wall < 0 or not guide.slots:
+    if min(guide.a, guide.b) <= 0 or min(guide.wall, guide.back_wall or 0.0) < 0 or not guide.slots:
         raise InputError("guide", (guide.a, guide.b, guide.wall, len(guide.slots)),
                          "sizes must be positive and there must be a slot")
     for s in guide.slots:
@@ -201,14 +219,13 @@ def _check_slots(guide: SlottedGuide) -> None:
                 raise InputError("slot position", two.position, "in order along z")
             gap = max(along - 0.5 * (one.length + two.length),
                       abs(two.offset - one.offset) - 0.5 * (one.width + two.width))
-            if gap <= 0:
+            if gap <= 0 and one.face == two.face:
                 raise InputError("slot gap", gap, "slots must not touch")
 
 
 def _check_ends(guide: SlottedGuide) -> None:
-    first, last = guide.slots[0], guide.slots[-1]
-    lowest = first.position - 0.5 * first.length
-    highest = last.position + 0.5 * last.length
+    lowest = min(s.position - 0.5 * s.length for s in guide.slots)
+    highest = max(s.position + 0.5 * s.length for s in guide.slots)
     if guide.near_short is not None and guide.near_short > lowest:
         raise InputError("near_short", guide.near_short, f"at most {lowest}")
     if guide.far_short is not None and guide.far_short < highest:

@@ -41,6 +41,15 @@ def _boundary_sum(kx: np.ndarray, kp: np.ndarray) -> np.ndarray:
     return off
 
 
+def _height_sum(xi: np.ndarray, b: float, opposite: bool) -> np.ndarray:
+    """Sum over n of eps_n c_n / (b (xi^2 + (n pi / b)^2)), c_n the value of cos(n pi y / b) on the other slot's wall.
+
+    On one wall c_n = 1: coth(xi b) / xi. Between opposite walls c_n = (-1)^n: 1 / (xi sinh(xi b)).
+    """
+    rest = -np.expm1(-2.0 * xi * b)
+    return (2.0 * np.exp(-xi * b) if opposite else 2.0 - rest) / (xi * rest)
+
+
 class GuideSide:
     """Slots seen from inside a rectangular guide, all modes, with optional shorts.
 
@@ -50,6 +59,7 @@ class GuideSide:
     The integrals over z are closed forms. The self term splits into a part
     proportional to delta_pq whose sum over n is a coth, and a part from the slot
     ends that falls as kc^-3; above ``modes`` the sums use k = 0 and closed forms.
+    Between slots in opposite broad walls every mode carries the sign (-1)^n.
 
     Parameters
     ----------
@@ -80,6 +90,7 @@ class GuideSide:
         order = np.argsort(kc2.ravel())[1:]  # the 00 term has kc = 0: no end part
         self.kc2, self.weight = kc2.ravel()[order], weight.ravel()[order]
         self.m_of_mode, self.m_max, self.n_max = m.ravel()[order], modes[0], modes[1]
+        self.sign_of_mode = (-1.0) ** n.ravel()[order]
         self.x_factor = [self._across(s, np.arange(modes[0] + 1), exponent) for s in slots]
         cache: dict = {}
         self.tails = []
@@ -126,20 +137,23 @@ class GuideSide:
 
     def _static_overlap(self, one, two, exponent):
         """Sine products of two slots and the high-mode part of their common sum."""
+        opposite = one.face != two.face
         m = np.arange(self.m_max + 1, self._top_mode(min(one.width, two.width)) + 1)
         kq = sine_wavenumbers(two.length, self.orders)[:, None]
         xx = 2.0 * self._across(one, m, exponent) * self._across(two, m, exponent)
         kx = m * np.pi / self.a
-        tail = (xx / np.sqrt(kx**2 + kq**2)).sum(axis=1) / self.a
+        tail = (xx * _height_sum(np.sqrt(kx**2 + kq**2), self.b, opposite)).sum(axis=1) / self.a
         # high modes of the waves from the ends of two: kq s_p(end) / kc^2, k = 0
         kx_low = np.arange(1, self.m_max + 1) * np.pi / self.a
-        eta2 = (np.arange(1, self.n_max + 1) * np.pi / self.b) ** 2
-        finite = 1.0 / kx_low**2 + 2.0 * (1.0 / (kx_low[:, None] ** 2 + eta2)).sum(axis=1)
-        rest = self.b / (kx_low * np.tanh(kx_low * self.b)) - finite
-        rest = np.concatenate([[self.b**2 / 3.0 - 2.0 * (1.0 / eta2).sum()], 2.0 * rest])
+        n = np.arange(1, self.n_max + 1)
+        eta2, sign = (n * np.pi / self.b) ** 2, (-1.0) ** n if opposite else np.ones(n.size)
+        finite = 1.0 / kx_low**2 + 2.0 * (sign / (kx_low[:, None] ** 2 + eta2)).sum(axis=1)
+        rest = self.b * _height_sum(kx_low, self.b, opposite) - finite
+        everything = self.b**2 * (-1.0 / 6.0 if opposite else 1.0 / 3.0)  # 2 sum sign / eta^2
+        rest = np.concatenate([[everything - 2.0 * (sign / eta2).sum()], 2.0 * rest])
         low = np.arange(self.m_max + 1)
         pair = self._across(one, low, exponent) * self._across(two, low, exponent)
-        high = ((pair * rest).sum() + (xx / kx).sum() * self.b) / (self.a * self.b)
+        high = ((pair * rest).sum() + (xx * _height_sum(kx, self.b, opposite)).sum() * self.b) / (self.a * self.b)
         return (sine_products(one, two, self.orders), tail,
                 high * end_values(one, two, self.orders))
 
@@ -151,8 +165,8 @@ class GuideSide:
         low = np.arange(self.m_max + 1)
         xi = np.sqrt((low * np.pi / self.a) ** 2 + kq[:, None] ** 2 - k**2 + 0j)
         xx = np.where(low > 0, 2.0, 1.0) * self.x_factor[i] * self.x_factor[j]
-        coth = (xx / (xi * np.tanh(xi * self.b))).sum(axis=1) / self.a
-        return (products * ((k**2 - kq**2) * (coth + tail)) + ends
+        low_sum = (xx * _height_sum(xi, self.b, one.face != two.face)).sum(axis=1) / self.a
+        return (products * ((k**2 - kq**2) * (low_sum + tail)) + ends
                 + end_reactions(one, two, self.orders, gam, weight))
 
     def _top_mode(self, width):
@@ -165,7 +179,7 @@ class GuideSide:
         x2 = self.x_factor[index] ** 2
         low = np.arange(self.m_max + 1)
         xi = np.sqrt((low * np.pi / self.a) ** 2 + kp[:, None] ** 2 - k**2 + 0j)
-        coth = (np.where(low > 0, 2.0, 1.0) * x2 / (xi * np.tanh(xi * self.b))).sum(axis=1)
+        coth = (np.where(low > 0, 2.0, 1.0) * x2 * _height_sum(xi, self.b, False)).sum(axis=1)
         tail_d, tail_e = self.tails[index]
         block = np.diag((k**2 - kp**2) * 0.5 * slot.length * (coth / self.a + tail_d))
         base = kp[:, None] / (gam**2 + kp[:, None] ** 2)
@@ -205,6 +219,8 @@ class GuideSide:
         """Block (i, j) without the self term of the infinite guide."""
         block = np.zeros((self.count, self.count), dtype=complex)
         across = (self.x_factor[i] * self.x_factor[j])[self.m_of_mode]
+        if self.slots[i].face != self.slots[j].face:
+            across = across * self.sign_of_mode
         paths = self._paths(i, j)
         direct = j > i and (i, j) not in self.overlaps
         if j > i and not direct:

@@ -1,8 +1,8 @@
 """Moment-method model of longitudinal slots in the broad wall of a rectangular guide.
 
-Rectangular slots, perfect metal, wall of finite thickness, half space over an
-infinite plane outside, every guide mode inside. See ``slot_basis``,
-``slot_inside`` and ``slot_outside`` for the kernels.
+Rectangular slots in one or both broad walls, perfect metal, walls of finite thickness, half
+space over an infinite plane outside each, every guide mode inside. See ``slot_basis``,
+``slot_inside``, ``slot_outside`` and ``slot_faces`` for the kernels.
 Continuity of H_z on the inner aperture, tested with the basis (Galerkin):
 
     Y_guide e_in + h_in = -H_inc,   e_in = A e_out + Z h_out,
@@ -13,7 +13,7 @@ so the outer-aperture voltages solve
 The scattered TE10 waves follow from the TE10 term of the guide Green's function:
 to -z: -1/2 sum V g+, to +z: -1/2 sum V g-, with g the tested H_z of unit waves.
 Wall loss is a complex wavenumber inside the guide, which gives TE10 its attenuation by the
-power-loss method. Left out: E_z in the aperture, the finite size of the plane, loss in the slots, and
+power-loss method. Dielectric on the outside, with or without loss: see ``cover``. Left out: E_z in the aperture, the finite size of the plane, loss in the slots, and
 what the field normal to the wall and H_x do to an aperture. Wide slots show the last: the field solver has
 a series reactance of 0.005 of the guide's impedance on either side of a slot a fifth as wide as long,
 and resonant lengths 0.1 to 0.7 % shorter, conductances 2 to 4 % higher at widths of 0.15 to 0.2 of the length.
@@ -21,23 +21,26 @@ and resonant lengths 0.1 to 0.7 % shorter, conductances 2 to 4 % higher at width
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import brentq
 
 from simharness.constants import C0, TWO_PI
+from simharness.em.cover import Cover
 from simharness.em.guide import attenuation
 from simharness.em.rational import adaptive_sweep
 from simharness.em.slot_basis import (
+    EDGE_FOIL,
     MomentBasis,
     Slot,
     SlottedGuide,
     off_poles,
     te10_phase_constant,
 )
+from simharness.em.slot_faces import OuterSides
 from simharness.em.slot_inside import GuideSide
-from simharness.em.slot_outside import HalfSpaceSide, wall_admittances, wall_chain
+from simharness.em.slot_outside import wall_admittances, wall_chain
 from simharness.errors import InputError
 
 
@@ -86,11 +89,13 @@ class SlotMoment:
     """Operators of one slotted guide, ready to be solved at any frequency."""
 
     def __init__(self, guide: SlottedGuide, basis: MomentBasis = MomentBasis()):
+        if guide.cover is not None and guide.wall == 0.0:
+            basis = replace(basis, exponent=EDGE_FOIL)
         self.guide, self.basis = guide, basis
         orders = np.array(basis.orders)
         self.inside = GuideSide(guide.a, guide.b, guide.slots, orders, basis.exponent,
                                 guide.near_short, guide.far_short, basis.modes)
-        self.outside = HalfSpaceSide(guide.slots, orders, basis.exponent)
+        self.outside = OuterSides(guide.slots, orders, basis.exponent, guide.cover)
 
     def _wavenumber(self, frequency: float) -> float:
         """Return k clear of removable singularities; refuse further modes."""
@@ -170,8 +175,9 @@ class SlotMoment:
         """
         guide, orders = self.guide, np.array(self.basis.orders)
         fastest = max(orders) * np.pi / min(s.length for s in guide.slots)
-        passage = wall_admittances if fastest * guide.wall > 7.0 else wall_chain
-        parts = [passage(k, s, guide.wall, orders, self.basis.exponent) for s in guide.slots]
+        walls = [guide.thickness(s) for s in guide.slots]
+        passage = wall_admittances if fastest * max(walls) > 7.0 else wall_chain
+        parts = [passage(k, s, wall, orders, self.basis.exponent) for s, wall in zip(guide.slots, walls)]
         if passage is wall_chain:
             a, z, s = (np.concatenate(part) for part in zip(*parts))
             to_inner = np.diag(a) + z[:, None] * y_out
@@ -183,17 +189,18 @@ class SlotMoment:
         return to_outer @ inner, inner
 
     def _solve(self, frequency: float):
-        k = self._wavenumber(frequency)
+        guide, k = self.guide, self._wavenumber(frequency)
         y_out, within = self.outside.admittance(k), self._lossy(k)
         drive, s_matrix = self._ports(within)
         outer, inner = self._apertures(k, self.inside.admittance(within), y_out, drive)
         s_matrix = s_matrix - 0.5 * drive.T @ inner
-        if self.guide.feed is not None:
+        if guide.feed is not None:
             # sheet: i = 2 s, v = s * s_matrix; i = (a - b), v = (a + b) for unit wave
             impedance = 0.5 * s_matrix
             s_matrix = (impedance - 1.0) / (impedance + 1.0)
             outer, inner = outer / (1.0 + impedance), inner / (1.0 + impedance)
-        radiated = np.einsum("ip,ij,jp->p", outer.conj(), y_out, outer).real
+        leaving = y_out if guide.cover is None else self.outside.admittance(k, lossless=True)
+        radiated = np.einsum("ip,ij,jp->p", outer.conj(), leaving, outer).real
         return s_matrix, outer, inner, radiated
 
     def solve(self, frequency: np.ndarray) -> SlotResponse:
@@ -219,11 +226,11 @@ class SlotMoment:
     def radiated_by_slot(self, response: SlotResponse) -> np.ndarray:
         """Return the power that each slot sends out over incident power, shape (F, ports, N).
 
-        What a slot gets back from the others outside is taken off.
+        What a slot gets back from the others outside is taken off, and what heats a cover.
         """
         shape = response.outer.shape
         flat = response.outer.reshape(*shape[:2], -1)
-        matrix = np.stack([self.outside.admittance(self._wavenumber(f)) for f in response.frequency])
+        matrix = np.stack([self.outside.admittance(self._wavenumber(f), lossless=True) for f in response.frequency])
         power = (flat.conj() * (flat @ matrix)).real
         return power.reshape(shape).sum(axis=-1)
 
@@ -233,7 +240,7 @@ class SlotMoment:
         ``s`` and the aperture coefficients (over their peak in three samples) are fitted
         with common poles; ``tolerance`` is the error allowed in either, checked
         against exact solutions that the fit has not seen. ``radiated`` comes from the
-        power balance, which the exact solutions keep to 1e-8; wall loss counts in it.
+        power balance, which the exact solutions keep to 1e-8; wall loss and that of a cover count in it.
 
         Raises
         ------
@@ -272,23 +279,24 @@ def aperture_field(response: SlotResponse, slot: int, length: float, z: np.ndarr
 
 
 def slot_admittance(a: float, b: float, wall: float, slot: Slot, frequency: np.ndarray,
-                    basis: MomentBasis = MomentBasis()) -> np.ndarray:
+                    basis: MomentBasis = MomentBasis(), cover: Cover | None = None) -> np.ndarray:
     """Return y = -2 S11 / (1 + S11) of one slot in a matched guide, shape (F,).
 
     Normalised to the TE10 admittance, reference plane at the slot centre.
     """
     guide = SlottedGuide(a, b, wall, (slot,), near_plane=slot.position,
-                         far_plane=slot.position)
+                         far_plane=slot.position, cover=cover)
     s11 = SlotMoment(guide, basis).solve(frequency).s[:, 0, 0]
     return -2.0 * s11 / (1.0 + s11)
 
 
 def resonant_length(a: float, b: float, wall: float, width: float, offset: float,
-                    frequency: float, basis: MomentBasis = MomentBasis(),
+                    frequency: float, basis: MomentBasis = MomentBasis(), cover: Cover | None = None,
                     ) -> tuple[float, float]:
     """Return the length with Im y = 0, m, and the conductance there.
 
-    The search runs over 0.36 to 0.6 free-space wavelengths.
+    The search runs over 0.36 to 0.6 free-space wavelengths; under a cover both ends are shorter, by what a
+    half space of the dielectric would do and by half of that.
 
     Raises
     ------
@@ -299,11 +307,33 @@ def resonant_length(a: float, b: float, wall: float, width: float, offset: float
 
     def admittance(length):
         slot = Slot(length, width, offset)
-        return slot_admittance(a, b, wall, slot, frequency, basis)[0]
+        return slot_admittance(a, b, wall, slot, frequency, basis, cover)[0]
 
-    ends = 0.36 * wavelength, 0.6 * wavelength
+    most = 1.0 if cover is None else np.sqrt(0.5 * (1.0 + cover.permittivity))
+    ends = 0.36 * wavelength / most, 0.6 * wavelength / np.sqrt(most)
     if offset == 0.0 or admittance(ends[0]).imag * admittance(ends[1]).imag >= 0:
         raise InputError("slot", (width, offset), "no resonance near half a wavelength")
     # rtol far below the model's own error of about 1e-3
     length = brentq(lambda v: admittance(v).imag, *ends, xtol=1e-9, rtol=1e-7)
     return length, float(admittance(length).real)
+
+
+def resonant_frequency(a: float, b: float, wall: float, slot: Slot, cover: Cover | None = None) -> float:
+    """Return the frequency where the shunt admittance of one slot in a matched guide is real, Hz.
+
+    Raises
+    ------
+    InputError
+        No resonance where TE10 travels alone, or no coupling (offset 0).
+    """
+    def admittance(frequency):
+        return slot_admittance(a, b, wall, slot, frequency, cover=cover)
+
+    cutoff = C0 / (2.0 * a)
+    grid = np.linspace(1.02 * cutoff, 0.98 * cutoff * min(2.0, a / b), 9)
+    sign = np.sign(admittance(grid).imag) if slot.offset else np.zeros(0)
+    crossing = np.flatnonzero((sign[:-1] > 0) & (sign[1:] < 0))
+    if not crossing.size:
+        raise InputError("slot", (slot.length, slot.width, slot.offset), "no resonance in the band of the guide")
+    low, high = grid[crossing[0]], grid[crossing[0] + 1]
+    return float(brentq(lambda f: admittance(f)[0].imag, low, high, rtol=1e-5))

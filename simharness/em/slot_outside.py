@@ -12,6 +12,7 @@ import numpy as np
 from scipy.special import gamma, roots_jacobi
 
 from simharness.constants import ETA0
+from simharness.em.cover import Cover, cover_waves
 from simharness.em.slot_basis import Slot, profile_transform, sine_wavenumbers
 
 
@@ -121,10 +122,14 @@ class HalfSpaceSide:
         Nodes in xi and in sigma of the self term (1e-5 of the element with these).
     along : int
         Nodes along each slot of the mutual terms; more if slots are close.
+    cover : Cover or None
+        Dielectric on the plane.
     """
 
     def __init__(self, slots: Sequence[Slot], orders: np.ndarray, exponent: float,
-                 lag_nodes: tuple[int, int] = (16, 48), along: int = 14):
+                 lag_nodes: tuple[int, int] = (16, 48), along: int = 14,
+                 cover: Cover | None = None):
+        self.cover = cover
         self.slots, self.orders, self.count = slots, np.asarray(orders), len(orders)
         cache: dict = {}
         self.self_terms = []
@@ -169,26 +174,36 @@ class HalfSpaceSide:
         self.pair_upper = block[:, None] < block
         self.pair_distance = np.hypot(z[:, None] - z, x[:, None] - x)[self.pair_upper]
 
-    def admittance(self, k: complex) -> np.ndarray:
-        """Return the half-space matrix in siemens, shape (N P, N P), slot-major."""
+    def _waves(self, k: float, distance: np.ndarray, lossless: bool) -> tuple[np.ndarray, np.ndarray]:
+        """The waves for the field along the slot and for its charges: exp(-jkR) twice without a cover."""
+        if self.cover is None:
+            wave = np.exp(-1j * k * distance)
+            return wave, wave
+        return cover_waves(self.cover.lossless if lossless else self.cover, k, distance)
+
+    def admittance(self, k: float, lossless: bool = False) -> np.ndarray:
+        """Return the half-space matrix in siemens, shape (N P, N P), slot-major.
+
+        `lossless`: with the cover's loss left out, for the power that leaves it.
+        """
         count, n = self.count, len(self.slots)
         matrix = np.zeros((n * count, n * count), dtype=complex)
         done: dict = {}
         for i, (distance, plain, slope) in enumerate(self.self_terms):
             if id(plain) not in done:
-                wave = np.exp(-1j * k * distance)
-                done[id(plain)] = (k**2 * (plain @ wave) - slope @ wave).reshape(count, count)
+                field, charge = self._waves(k, distance, lossless)
+                done[id(plain)] = (k**2 * (plain @ field) - slope @ charge).reshape(count, count)
             rows = slice(i * count, (i + 1) * count)
             matrix[rows, rows] = done[id(plain)]
         if self.pair_distance is not None:
             size = n * self.block
-            kernel = np.zeros((size, size), dtype=complex)
-            kernel[self.pair_upper] = (np.exp(-1j * k * self.pair_distance)
-                                       / (2.0 * np.pi * self.pair_distance))
+            kernels = np.zeros((2, size, size), dtype=complex)
+            kernels[:, self.pair_upper] = self._waves(k, self.pair_distance, lossless)
+            kernels[:, self.pair_upper] /= 2.0 * np.pi * self.pair_distance
             for i in range(n):
                 rows = slice(i * count, (i + 1) * count)
-                strip = kernel[i * self.block:(i + 1) * self.block]
-                left, left_slope = self.basis[i] @ strip, self.slope[i] @ strip
+                field, charge = kernels[:, i * self.block:(i + 1) * self.block]
+                left, left_slope = self.basis[i] @ field, self.slope[i] @ charge
                 for j in range(i + 1, n):
                     cols = slice(j * count, (j + 1) * count)
                     own = slice(j * self.block, (j + 1) * self.block)

@@ -1,4 +1,4 @@
-"""Single slots in a matched guide at one frequency, as polynomials in offset and length.
+"""Single slots, or pairs in both walls, in a matched guide at one frequency, as polynomials in offset and length.
 
 A slot of offset x and length L answers to the TE10 line voltage v at its centre with the
 aperture voltage T(x, L) v, and loads the guide with the shunt admittance R(x, L) T. Near the
@@ -13,8 +13,10 @@ from numpy.polynomial import chebyshev
 from numpy.typing import NDArray
 
 from simharness.constants import C0
+from simharness.em.cover import Cover
 from simharness.em.slot_basis import MomentBasis, Slot, SlottedGuide
-from simharness.em.slot_moment import SlotMoment
+from simharness.em.slot_faces import with_mates
+from simharness.em.slot_moment import SlotMoment, resonant_length
 
 _LENGTHS = 0.38, 0.58
 """Slot lengths in free-space wavelengths: all that may be resonant."""
@@ -33,9 +35,14 @@ class SlotTable:
     frequency : float
         Hz.
     basis : MomentBasis
+    cover : Cover or None
+        Dielectric on the wall: it shortens all lengths of the table alike.
     degree : tuple of int
         Of the polynomials in s^2 and in length. With these R is good to 1e-3 and T, near its
         peak, to 4 % (WR-90, WR-159, 86 x 43 mm): enough for a search that checks itself.
+    mate : int
+        Whether each slot has a mate behind it, see `simharness.em.slot_faces.with_mates`; T is then that of the slot
+        in the front, and R T the load of the pair.
 
     Attributes
     ----------
@@ -46,10 +53,12 @@ class SlotTable:
     """
 
     def __init__(self, a: float, b: float, wall: float, width: float, frequency: float,
-                 basis: MomentBasis = MomentBasis(), degree: tuple[int, int] = (3, 4)):
+                 basis: MomentBasis = MomentBasis(), degree: tuple[int, int] = (3, 4), mate: int = 0,
+                 cover: Cover | None = None):
         self.a, self.b, self.wall, self.width, self.frequency = a, b, wall, width, frequency
+        self.mate, self.cover = mate, cover
         self.sines = 0.01, float(np.cos(0.5 * np.pi * width / a))
-        self.lengths = tuple(part * C0 / frequency for part in _LENGTHS)
+        self.lengths = tuple(part * C0 / frequency * self._shortened(basis) for part in _LENGTHS)
         nodes = [np.cos(np.pi * (np.arange(n + 1) + 0.5) / (n + 1)) for n in degree]
         u, v = (grid.ravel() for grid in np.meshgrid(*nodes, indexing="ij"))
         square, length = _spread(u, np.square(self.sines)), _spread(v, self.lengths)
@@ -57,10 +66,18 @@ class SlotTable:
         fit = np.linalg.solve(chebyshev.chebvander2d(u, v, degree), samples)
         self._ratio, self._load = (column.reshape(degree[0] + 1, degree[1] + 1) for column in fit.T)
 
+    def _shortened(self, basis: MomentBasis) -> float:
+        """Resonant length under the cover over that without, of a slot half-way to the side wall."""
+        if self.cover is None:
+            return 1.0
+        here = self.a, self.b, self.wall, self.width, 0.25 * self.a, self.frequency, basis
+        return resonant_length(*here, self.cover)[0] / resonant_length(*here)[0]
+
     def _single(self, sine: float, length: float, basis: MomentBasis) -> tuple[complex, complex]:
         """s / T and R / s of one slot."""
         slot = Slot(float(length), self.width, float(self.distance(sine)))
-        alone = SlotMoment(SlottedGuide(self.a, self.b, self.wall, (slot,)), basis).solve(np.array([self.frequency]))
+        guide = SlottedGuide(self.a, self.b, self.wall, with_mates([slot], self.mate), cover=self.cover)
+        alone = SlotMoment(guide, basis).solve(np.array([self.frequency]))
         s11 = alone.s[0, 0, 0]
         voltage = alone.slot_voltages()[0, 0, 0] / (1 + s11)
         return sine / voltage, -2 * s11 / (1 + s11) / voltage / sine

@@ -11,7 +11,8 @@ answers to v with the aperture voltage T(x, L) v and loads the guide with y = R(
 
 C_n follows from one solution of the whole row by `SlotMoment` and changes slowly with
 the design, so it is held while offsets and lengths are solved for; that is repeated
-until the whole row has the wanted voltages. This is the idea of Elliott's two design
+until the whole row has the wanted voltages. Walls of equal thickness and offsets that are equal, or opposite, give
+both slots of a pair in front and back the same voltage, but for its sign: one unknown slot stands for both. This is the idea of Elliott's two design
 equations (R. S. Elliott, IEEE Trans. AP-31 (1983) 264-271, from memory) with the moment
 method in place of the one-mode slot, so that it ends at the exact solution of the
 model, whatever the quality of T and R in between.
@@ -24,9 +25,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from simharness.em.cover import Cover
 from simharness.em.guide import guide_wavelength
 from simharness.em.slot_basis import MomentBasis, Slot, SlottedGuide
-from simharness.em.slot_moment import SlotMoment
+from simharness.em.slot_faces import with_mates
+from simharness.em.slot_moment import SlotMoment, SlotResponse
 from simharness.em.slot_table import SlotTable
 from simharness.errors import InputError, NotConvergedError
 
@@ -52,6 +55,10 @@ class RowDemand:
         Wanted load of the whole row on the guide, normalised to TE10.
     far_quarters : int
         Distance of the last slot from the far short in quarters of a guide wavelength, odd.
+    mate : int
+        Offset of a like slot in the back wall over that of each slot in the front: 1 or -1; 0 for no such slots.
+    cover : Cover or None
+        Dielectric on the outside of the slotted wall.
     """
 
     a: float
@@ -62,6 +69,8 @@ class RowDemand:
     weights: tuple[float, ...]
     conductance: float = 1.0
     far_quarters: int = 1
+    mate: int = 0
+    cover: Cover | None = None
 
     def __post_init__(self):
         if not self.weights or min(self.weights) <= 0:
@@ -81,7 +90,7 @@ class RowState:
     guide : SlottedGuide
         The first slot at z = 0, matched below it, shorted beyond the last slot.
     voltages : (n,) complex array
-        Slot voltages over the line voltage at the first slot, V for 1 V of a wave of 1/2 W.
+        Voltages of the slots in the front over the line voltage at the first slot, V for 1 V of a wave of 1/2 W.
     admittance : complex
         Load of the row on the guide at the first slot, normalised.
     rounds : int
@@ -114,17 +123,23 @@ def row_guide(demand: RowDemand, offsets: NDArray, lengths: NDArray, spacing: fl
     wave = float(guide_wavelength(demand.a, demand.frequency))
     spacing = wave / 2 if spacing is None else spacing
     far_gap = demand.far_quarters * wave / 4 if far_gap is None else far_gap
-    slots = tuple(
+    front = [
         Slot(float(length), demand.width, float(x), i * spacing) for i, (x, length) in enumerate(zip(offsets, lengths))
-    )
-    return SlottedGuide(demand.a, demand.b, demand.wall, slots, far_short=slots[-1].position + far_gap)
+    ]
+    slots = with_mates(front, demand.mate)
+    return SlottedGuide(demand.a, demand.b, demand.wall, slots, far_short=slots[-1].position + far_gap, cover=demand.cover)
+
+
+def front_voltages(guide: SlottedGuide, response: SlotResponse) -> NDArray:
+    """Voltages of the slots in the front for a wave into the first port, shape (F, n), V."""
+    return response.slot_voltages()[:, 0, [slot.face == "front" for slot in guide.slots]]
 
 
 def row_state(guide: SlottedGuide, frequency: float, basis: MomentBasis = MomentBasis(), rounds: int = 1) -> RowState:
     """One exact solution of the whole row at one frequency, Hz."""
     found = SlotMoment(guide, basis).solve(np.array([frequency]))
     s11 = complex(found.s[0, 0, 0])
-    return RowState(guide, found.slot_voltages()[0, 0] / (1 + s11), (1 - s11) / (1 + s11), rounds)
+    return RowState(guide, front_voltages(guide, found)[0] / (1 + s11), (1 - s11) / (1 + s11), rounds)
 
 
 def designed_row(demand: RowDemand, basis: MomentBasis = MomentBasis(), tolerance: float = 2e-4,
@@ -144,7 +159,7 @@ def designed_row(demand: RowDemand, basis: MomentBasis = MomentBasis(), toleranc
     Returns
     -------
     RowState
-        Offsets positive for the first slot, then alternating.
+        Offsets of the front positive for the first slot, then alternating.
 
     Raises
     ------
@@ -165,7 +180,8 @@ def designed_row(demand: RowDemand, basis: MomentBasis = MomentBasis(), toleranc
 def _settled(demand: RowDemand, basis: MomentBasis, unknown: NDArray, limit: float, rounds: int, most: int,
              ) -> tuple[NDArray, RowState]:
     """Coupling and state of the row once its voltages and load are within the limit."""
-    table, memory = SlotTable(demand.a, demand.b, demand.wall, demand.width, demand.frequency, basis), Mixing()
+    table = SlotTable(demand.a, demand.b, demand.wall, demand.width, demand.frequency, basis, mate=demand.mate, cover=demand.cover)
+    memory = Mixing()
     weights = np.array(demand.weights)
     side, beyond = (-1.0) ** np.arange(weights.size), 0
     while True:

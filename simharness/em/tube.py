@@ -10,7 +10,8 @@ derivation). Thus
                         h(x_n, phi; k sin theta),
 
 with h = 2 on an infinite plane and 1 without any metal. h comes from a boundary
-integral on the outline; the ends of the tube are not there, so the field close to the
+integral on the outline, which holds for slots on either broad face: V_n stands for the magnetic
+current along z, so that equal voltages drive E the same way around the tube. The ends of the tube are not there, so the field close to the
 axis and behind the tube is indicative only.
 """
 
@@ -50,7 +51,9 @@ def _outline(tube: Tube, longest: float) -> tuple[NDArray, ...]:
     return np.concatenate(points), np.concatenate(normals), np.concatenate(lengths)
 
 
-def slot_response(tube: Tube, wavenumber: float, offsets: NDArray, phi: NDArray, per_wavelength: int = 20) -> NDArray:
+def slot_response(
+    tube: Tube, wavenumber: float, offsets: NDArray, phi: NDArray, per_wavelength: int = 20, back: NDArray | None = None
+) -> NDArray:
     """H_z at the slots over that of the incident wave alone, phase zero at the origin.
 
     The integral equation of the rigid body, h/2 - int h dG/dn = h_inc, by collocation
@@ -63,11 +66,13 @@ def slot_response(tube: Tube, wavenumber: float, offsets: NDArray, phi: NDArray,
     wavenumber : float
         Across the tube, k sin(theta), 1/m, positive.
     offsets : (n,) array
-        Slots on the front face, m from its middle.
+        Slots, m from the middle of their face.
     phi : (p,) array
         Direction of the far field, rad from +x.
     per_wavelength : int
         Elements per wavelength at least; about 1 % for 20.
+    back : (n,) bool array, optional
+        Whether a slot lies on the back face; by default all lie on the front.
 
     Returns
     -------
@@ -89,10 +94,11 @@ def slot_response(tube: Tube, wavenumber: float, offsets: NDArray, phi: NDArray,
     direction = np.stack([np.cos(phi), np.sin(phi)])
     incident = np.exp(1j * wavenumber * (seen @ direction))
     field = np.linalg.lstsq(matrix, incident, rcond=None)[0]
-    front = np.flatnonzero(normals[:, 1] > 0.5)
-    front = front[np.argsort(points[front, 0])]
-    x = points[front, 0]
-    return np.stack([_between(x, field[front], offset) for offset in offsets])
+    faces = {True: normals[:, 1] < -0.5, False: normals[:, 1] > 0.5}
+    order = np.argsort(points[:, 0], kind="stable")
+    rows = {behind: order[there[order]] for behind, there in faces.items()}
+    behind = np.zeros(len(offsets), dtype=bool) if back is None else back
+    return np.stack([_between(points[rows[bool(b)], 0], field[rows[bool(b)]], x) for x, b in zip(offsets, behind)])
 
 
 def _between(x: NDArray, rows: NDArray, at: float) -> NDArray:
@@ -111,12 +117,26 @@ class Aperture:
     offsets, positions, lengths : (n,) arrays
         Centres across (on a round tube: along its outer surface) and along, and lengths, m.
     voltages : (n,) complex array
+        Of slots on the back face against x.
+    back : (n,) bool array or None
+        Whether a slot lies on the back face; None: all lie on the front.
     """
 
     offsets: NDArray
     positions: NDArray
     lengths: NDArray
     voltages: NDArray
+    back: NDArray | None = None
+
+    @property
+    def behind(self) -> NDArray:
+        """Whether each slot lies on the back face, (n,) bool."""
+        return np.zeros(len(self.offsets), dtype=bool) if self.back is None else self.back
+
+    def single(self, index: int) -> "Aperture":
+        """One slot alone, at 1 V."""
+        one = slice(index, index + 1)
+        return Aperture(self.offsets[one], self.positions[one], self.lengths[one], np.ones(1), self.behind[one])
 
 
 def slot_spectrum(axial: NDArray, length: float) -> NDArray:
@@ -139,7 +159,7 @@ def radiated_field(tube: Tube | RoundTube, aperture: Aperture, frequency: float,
     """
     k = TWO_PI * frequency / C0
     axial, across = k * np.cos(theta), k * np.sin(theta)
-    response = _response_table(tube, across, aperture.offsets, phi)
+    response = _response_table(tube, across, aperture, phi)
     weight = np.stack(
         [
             v * slot_spectrum(axial, length) * np.exp(1j * z * axial)
@@ -149,16 +169,19 @@ def radiated_field(tube: Tube | RoundTube, aperture: Aperture, frequency: float,
     return np.sin(theta)[:, None] * np.einsum("nt,tnp->tp", weight, response)
 
 
-def _response_table(tube: Tube | RoundTube, across: NDArray, offsets: NDArray, phi: NDArray, count: int = 14) -> NDArray:
+def _response_table(tube: Tube | RoundTube, across: NDArray, aperture: Aperture, phi: NDArray, count: int = 14) -> NDArray:
     """h for every theta, for a rectangular tube interpolated linearly in k sin(theta) between solutions."""
     if isinstance(tube, RoundTube):
-        return round_slot_response(tube, np.maximum(across, 1e-6 * np.max(across)), offsets, phi)
-    places, back = np.unique(np.round(offsets, 9), return_inverse=True)
+        return round_slot_response(tube, np.maximum(across, 1e-6 * np.max(across)), aperture.offsets, phi)
+    distinct = np.stack([np.round(aperture.offsets, 9), aperture.behind])
+    (places, behind), which = np.unique(distinct, axis=1, return_inverse=True)
+    behind, which = behind > 0, which.ravel()
     top = float(np.max(across))
     if np.ptp(across) < 1e-9 * top:
-        return np.broadcast_to(slot_response(tube, top, places, phi)[back], (across.size, offsets.size, phi.size))
+        alike = slot_response(tube, top, places, phi, back=behind)[which]
+        return np.broadcast_to(alike, (across.size, which.size, phi.size))
     nodes = top * np.sin(np.linspace(0.05, 1.0, count) * math.pi / 2)
-    table = np.stack([slot_response(tube, node, places, phi) for node in nodes])
+    table = np.stack([slot_response(tube, node, places, phi, back=behind) for node in nodes])
     i = np.clip(np.searchsorted(nodes, across) - 1, 0, count - 2)
     part = np.clip((across - nodes[i]) / (nodes[i + 1] - nodes[i]), 0.0, 1.0)[:, None, None]
-    return ((1 - part) * table[i] + part * table[i + 1])[:, back]
+    return ((1 - part) * table[i] + part * table[i + 1])[:, which]

@@ -13,12 +13,14 @@ from simharness.constants import MM
 from simharness.layout.pieces import Pieces
 from simharness.layout.ports import far_load, guide_port, port_extension, spectrum
 from simharness.layout.probe import coax_feed, gap_feed
+from simharness.layout.laminate import substrate_pieces
 from simharness.layout.round_tube import tube_features, tube_slot_features, tube_slot_mark, tube_walls, unrolled_openings
-from simharness.layout.slots import front_outline, slot_features, slot_outline
+from simharness.layout.slots import front_outline, slot_features, slot_mark
 from simharness.layout.walls import guide_features, walls
 from simharness.materials import wall_conductivity
-from simharness.records import Guide, Probe, Record, RoundGuide, Slot
-from simharness.scene import Scene, SlotMark
+from simharness.records import CoaxFeed, Record, RoundGuide
+from simharness.scene import Scene
+from simharness.slot_outlines import slot_outline
 
 __all__ = ["antenna_scene", "front_outline", "slot_outline"]
 
@@ -34,8 +36,9 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     guide, wanted = record.guide, spectrum(record)
     length = guide.length_mm * MM
     near, far = port_extension(record, wanted)
-    pieces = list((_tube if isinstance(guide, RoundGuide) else _box)(record, near, far, feed))
-    if isinstance(record.feed, Probe):
+    tube = isinstance(guide, RoundGuide)
+    pieces = list((_tube if tube else _box)(record, near, far, feed))
+    if isinstance(record.feed, CoaxFeed):
         pieces.append((coax_feed if feed == "coax" else gap_feed)(guide, record.feed))
     pieces += [guide_port(record, wanted, end) for end in ("near", "far") if getattr(guide, f"{end}_end") == "port"]
     if guide.far_end == "load":
@@ -49,17 +52,19 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
         spectrum=wanted,
         conductivity=wall_conductivity(guide)[0],
         inside=(-width / 2, width / 2, -height, 0.0, 0.0, length),
-        slots=tuple(slot_mark(guide, slot) for slot in record.slots),
-        bore=width if isinstance(guide, RoundGuide) else 0.0,
-        unrolled=unrolled_openings(record) if isinstance(guide, RoundGuide) else (),
+        slots=tuple((tube_slot_mark if tube else slot_mark)(slot, guide) for slot in record.slots),
+        bore=width if tube else 0.0,
+        unrolled=unrolled_openings(record) if tube else (),
     )
 
 
 def _box(record: Record, near: float, far: float, feed: str) -> Iterator[Pieces]:
-    """Walls and slots of a rectangular guide."""
+    """Walls, slots and laminate of a rectangular guide."""
     yield Pieces(tuple(walls(record, near, far, feed)), tuple(guide_features(record, near, far)))
     for slot in record.slots:
-        yield Pieces((), slot_features(slot, record.guide.front_thickness_mm * MM))
+        yield Pieces((), slot_features(slot, record.guide))
+    if record.guide.substrate is not None:
+        yield substrate_pieces(record, near, far, spectrum(record).centre)
 
 
 def _tube(record: Record, near: float, far: float, feed: str) -> Iterator[Pieces]:
@@ -67,12 +72,3 @@ def _tube(record: Record, near: float, far: float, feed: str) -> Iterator[Pieces
     yield Pieces(tuple(tube_walls(record, near, far)), tuple(tube_features(record, near, far)))
     for slot in record.slots:
         yield Pieces((), tube_slot_features(record.guide, slot))
-
-
-def slot_mark(guide: Guide, slot: Slot) -> SlotMark:
-    """Where the voltage across a slot is recorded."""
-    if isinstance(guide, RoundGuide):
-        return tube_slot_mark(guide, slot)
-    return SlotMark(
-        slot.offset_mm * MM, slot.position_mm * MM, slot.width_mm * MM, slot.length_mm * MM, guide.front_thickness_mm * MM
-    )

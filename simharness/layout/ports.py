@@ -6,7 +6,7 @@ from simharness.constants import MM
 from simharness.em.guide import guide_wavelength
 from simharness.layout.pieces import Pieces
 from simharness.records import Guide, Record, RoundGuide
-from simharness.scene import Feature, Material, ModePort, Prism, RoundModePort, Spectrum, block, tube_part
+from simharness.scene import FAR_LOAD, Feature, Material, ModePort, Prism, RoundModePort, Spectrum, block, tube_part
 
 FEED_PLANE, FEED_SOURCE, FEED_ABSORBER, FEED_END = 0.4, 0.65, 0.75, 1.75
 """A guide port behind its reference plane, in guide wavelengths at the lowest frequency asked for:
@@ -49,7 +49,7 @@ def far_load(record: Record, spectrum: Spectrum) -> Pieces:
     """The absorber behind a far end that is a load."""
     guide = record.guide
     low, high = guide.length_mm * MM, (guide.length_mm + guide.load_mm) * MM
-    filling = _absorber("far load", guide, low, high, 1, min(longest_wave(guide, spectrum), high - low))
+    filling = _absorber(FAR_LOAD, guide, low, high, 1, min(longest_wave(guide, spectrum), high - low))
     return Pieces((filling,), (Feature("plane", 2, low, low), Feature("absorber", 2, low, high)))
 
 

@@ -1,72 +1,70 @@
-"""A straight coax probe: conductors, port, and what the mesh must honour of them."""
+"""Probes: the wire inside the guide with its coax, and what the mesh must honour of it."""
 
 from __future__ import annotations
 
 from simharness.constants import MM
-from simharness.em.coax import coax_impedance
+from simharness.layout.coax import Passage, coax_line, coax_widths, passage
 from simharness.layout.pieces import Pieces
-from simharness.records import Guide, Probe
-from simharness.scene import (
-    METAL, CoaxPort, Feature, GapPort, Material, Prism, block, equivalent_square_bore, equivalent_square_side,
-)
+from simharness.records import BentProbe, CoaxFeed, Guide, Probe, rise
+from simharness.scene import METAL, Bounds, Feature, GapPort, Prism, block, equivalent_square_side
 
 
-def _probe_side(guide: Guide, probe: Probe) -> tuple[float, float, int]:
-    """Inner face, outer face (y, m) of the probe's wall and the sign of 'into the guide'."""
-    if probe.wall == "back":
-        inner = -guide.height_mm * MM
-        return inner, inner - guide.other_thickness_mm * MM, 1
-    return 0.0, guide.front_thickness_mm * MM, -1
+def coax_feed(guide: Guide, feed: CoaxFeed) -> Pieces:
+    """Wire, and the coax line that feeds it through its wall."""
+    at = passage(guide, feed)
+    solids, along, port = coax_line(feed, at)
+    wire, ends, posts = _wire(guide, feed, at, at.inner)
+    features = [*ends]
+    for (post, *more), widths in zip(posts, coax_widths(feed, at)):
+        features += [post, *widths, *more]
+    return Pieces((*solids, *wire), (*features, *along), port)
 
 
-def _y_block(part: str, material: Material, x: float, z: float, side: float, y0: float, y1: float) -> Prism:
-    low, high = min(y0, y1), max(y0, y1)
-    return block(part, material, (x - side / 2, x + side / 2, low, high, z - side / 2, z + side / 2))
+def gap_feed(guide: Guide, feed: CoaxFeed) -> Pieces:
+    """Wire with a lumped source in a cut at its foot."""
+    at = passage(guide, feed)
+    side = equivalent_square_side(feed.wire_diameter_mm * MM)
+    cut = at.inner + at.into * min(side, 0.1 * _first_leg(feed) * MM)
+    wire, ends, posts = _wire(guide, feed, at, cut)
+    place = {axis: centre for axis, centre in at.across} | {at.axis: at.inner}
+    port = GapPort(place[0], place[1], place[2], at.axis, side, min(at.inner, cut), max(at.inner, cut))
+    gap = Feature("gap", at.axis, port.low, port.high)
+    return Pieces(wire, (*ends, gap, *(post for row in posts for post in row)), port)
 
 
-def coax_feed(guide: Guide, probe: Probe) -> Pieces:
-    """Probe, and the coax line that feeds it through its wall."""
-    x, z = probe.offset_mm * MM, probe.position_mm * MM
-    inner_face, outer_face, into = _probe_side(guide, probe)
-    tip = inner_face + into * probe.height_mm * MM
-    wire = equivalent_square_side(probe.wire_diameter_mm * MM)
-    pin = equivalent_square_side(probe.coax_inner_mm * MM)
-    bore = equivalent_square_bore(probe.coax_outer_mm * MM)
-    length = 2.2 * probe.coax_outer_mm * MM
-    end = outer_face - into * length
-    gap = length / 11
-    filling = Material("coax filling", permittivity=probe.coax_permittivity)
-    sleeve = bore + 0.5 * probe.coax_outer_mm * MM
-    prisms = [
-        _y_block("coax sleeve", METAL, x, z, sleeve, end - into * gap, inner_face),
-        _y_block("coax bore", filling, x, z, bore, end, inner_face),
-        _y_block("coax pin", METAL, x, z, pin, end + into * gap, inner_face),
-        _y_block("probe", METAL, x, z, wire, inner_face, tip),
-    ]
-    impedance = coax_impedance(probe.coax_inner_mm * MM, probe.coax_outer_mm * MM, probe.coax_permittivity)
-    port = CoaxPort(x, z, outer_face, into, length, pin, bore, probe.coax_permittivity, impedance)
-    features = [Feature("tip", 1, tip, tip, scale=wire, outward=into)]
-    for axis, centre in ((0, x), (2, z)):
-        features.append(Feature("post", axis, centre - wire / 2, centre + wire / 2))
-        features.append(Feature("pin", axis, centre - pin / 2, centre + pin / 2, soft=True))
-        features.append(Feature("bore", axis, centre - bore / 2, centre + bore / 2, soft=True))
-        features.append(Feature("sleeve", axis, centre - sleeve / 2, centre + sleeve / 2, soft=True))
-    low, high = min(end, outer_face), max(end, outer_face)
-    features.append(Feature("coax line", 1, low, high))
-    features.append(Feature("coax gap", 1, min(end, end + into * gap), max(end, end + into * gap)))
-    return Pieces(tuple(prisms), tuple(features), port)
+def _first_leg(feed: CoaxFeed) -> float:
+    """Length of the wire up to its tip or its bend, mm."""
+    return feed.run_mm if isinstance(feed, BentProbe) else feed.height_mm  # type: ignore[attr-defined]
 
 
-def gap_feed(guide: Guide, probe: Probe) -> Pieces:
-    """Probe with a lumped source in a cut at its foot."""
-    x, z = probe.offset_mm * MM, probe.position_mm * MM
-    inner_face, _, into = _probe_side(guide, probe)
-    tip = inner_face + into * probe.height_mm * MM
-    wire = equivalent_square_side(probe.wire_diameter_mm * MM)
-    cut = inner_face + into * min(wire, 0.1 * probe.height_mm * MM)
-    prisms = [_y_block("probe", METAL, x, z, wire, cut, tip)]
-    port = GapPort(x, inner_face, z, 1, wire, min(inner_face, cut), max(inner_face, cut))
-    features = [Feature("tip", 1, tip, tip, scale=wire, outward=into), Feature("gap", 1, port.low, port.high)]
-    for axis, centre in ((0, x), (2, z)):
-        features.append(Feature("post", axis, centre - wire / 2, centre + wire / 2))
-    return Pieces(tuple(prisms), tuple(features), port)
+Posts = tuple[tuple[Feature, ...], tuple[Feature, ...]]
+"""Sides of the wire, in the order of the axes across its coax; first the side at the wall."""
+
+
+def _wire(guide: Guide, feed: CoaxFeed, at: Passage, foot: float) -> tuple[tuple[Prism, ...], tuple[Feature, ...], Posts]:
+    """Solids of the wire from `foot` on, its tip and its sides."""
+    side = equivalent_square_side(feed.wire_diameter_mm * MM)
+    across = tuple((post,) for post in at.width("post", side))
+    if isinstance(feed, Probe):
+        tip = at.inner + at.into * feed.height_mm * MM
+        return (at.column("probe", METAL, side, foot, tip),), (_tip(tip, side, at.into),), across  # type: ignore[return-value]
+    assert isinstance(feed, BentProbe)
+    riser = feed.run_mm * MM
+    (_, x), (_, base) = at.across
+    up = 1 if feed.towards == "front" else -1
+    tip = base + up * rise(feed, guide.height_mm) * MM
+    y0, y1 = sorted((base - up * side / 2, tip))
+    solids = (
+        at.column("probe", METAL, side, foot, riser + side / 2),
+        block("probe riser", METAL, _box(x, y0, y1, riser, side)),
+    )
+    ends = () if feed.tip == "soldered" else (_tip(tip, side, up),)
+    return solids, ends, (across[0], (*across[1], Feature("post", 2, riser - side / 2, riser + side / 2)))
+
+
+def _box(x: float, y0: float, y1: float, z: float, side: float) -> Bounds:
+    return x - side / 2, x + side / 2, y0, y1, z - side / 2, z + side / 2
+
+
+def _tip(place: float, side: float, outward: int) -> Feature:
+    return Feature("tip", 1, place, place, scale=side, outward=outward)

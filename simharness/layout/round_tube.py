@@ -11,9 +11,9 @@ from collections.abc import Iterator
 
 from simharness.constants import MM
 from simharness.em.slot_shape import rectangular_length
-from simharness.layout.slots import slot_outline
 from simharness.records import Probe, Record, RoundGuide, Slot
 from simharness.scene import METAL, Feature, Outline, SlotMark, TubePart, circle, tube_part
+from simharness.slot_outlines import slot_outline
 
 
 def slot_angle(guide: RoundGuide, slot: Slot) -> float:
@@ -92,7 +92,7 @@ def tube_slot_features(guide: RoundGuide, slot: Slot) -> tuple[Feature, ...]:
     )
 
 
-def tube_slot_mark(guide: RoundGuide, slot: Slot) -> SlotMark:
+def tube_slot_mark(slot: Slot, guide: RoundGuide) -> SlotMark:
     """Where the voltage across a slot is recorded: between its outer edges, along x."""
     inner, outer = _radii(guide)
     angle = slot_angle(guide, slot)

@@ -24,8 +24,19 @@ DRAWINGS = {
 }
 """What draws each picture; None from it where the results do not allow one."""
 
-_BESIDE = ("cuts", "slots", "field", "overview")
+_BESIDE = ("cuts", "field", "overview")
 """Drawn by a second process: about half of the work."""
+
+
+def rehearse(record: Record) -> None:
+    """Draw a little of what the pictures have, for nobody: what matplotlib loads and remembers at first use is there then."""
+    with style.own_look():
+        figure = style.sheet(4.0, 4.0)
+        style.head(figure, record, "rehearsal")
+        match.draw_chart(figure.add_axes((0.1, 0.1, 0.4, 0.4)), record)
+        map_axes = figure.add_axes((0.5, 0.1, 0.4, 0.4), projection="mollweide")
+        map_axes.contour([0.0, 1.0], [0.0, 1.0], [[0.0, 1.0], [1.0, 2.0]])
+        style.png(figure)
 
 
 def written_pictures(results: Results, record: Record, estimate: Estimate | None, folder: Path) -> list[Path]:

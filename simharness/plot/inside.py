@@ -15,17 +15,19 @@ from simharness.estimate import Estimate
 from simharness.layout import front_outline
 from simharness.outputs import Results
 from simharness.plot import style
-from simharness.records import Record
+from simharness.records import BentProbe, CoaxFeed, Record, feed_position
 
 MM = 1e3
 
 
-def relative_excitation(voltage: NDArray) -> tuple[NDArray, NDArray]:
+def relative_excitation(voltage: NDArray, leading: NDArray | None = None) -> tuple[NDArray, NDArray]:
     """Amplitude in dB against the mean magnitude, phase in degrees against that of the sum.
 
     Parameters
     ----------
     voltage : (n,) complex array
+    leading : (n,) bool array, optional
+        Those whose sum is the reference of the phase; by default all.
 
     Examples
     --------
@@ -34,7 +36,7 @@ def relative_excitation(voltage: NDArray) -> tuple[NDArray, NDArray]:
     [0. 0. 0.] [0. 0. 0.]
     """
     size = np.abs(voltage)
-    total = np.sum(voltage)
+    total = np.sum(voltage if leading is None else voltage[leading])
     # A set that cancels has no mean direction: the first one serves then.
     turn = total if abs(total) > 1e-6 * size.sum() else voltage[0]
     return style.decibels((size / size.mean()) ** 2), np.degrees(np.angle(voltage * np.conj(turn)))
@@ -55,24 +57,43 @@ def slots_figure(results: Results, record: Record, estimate: Estimate | None) ->
         where = np.array([slot.position_mm for slot in record.slots])
         series.append((where, estimate.slot_voltages, "estimate", style.ESTIMATE_LINE, "D"))
     for where, values, label, line, marker in series:
-        for axes, shown in zip((upper, lower), relative_excitation(values)):
-            axes.plot(where, shown, marker=marker, markersize=8, markeredgecolor="white", label=label, **line)
+        _excitation(record, (upper, lower), where, values, {"label": label, "marker": marker, **line})
     _spread(upper, 1.0)
     _spread(lower, 10.0)
     upper.tick_params(labelbottom=False)
     upper.set(ylabel="amplitude in dB", xlim=(0, record.guide.length_mm))
     lower.set(ylabel="phase in degrees", xlabel="position along the guide from its near end in mm")
+    numbers: dict[float, list[str]] = {}
     for number, z in enumerate(place, 1):
-        upper.annotate(f"{number}", (z, 1.0), (0, 4), xycoords=("data", "axes fraction"), textcoords="offset points",
+        numbers.setdefault(round(float(z), 3), []).append(f"{number}")
+    for z, there in numbers.items():
+        upper.annotate(", ".join(there), (z, 1.0), (0, 4), xycoords=("data", "axes fraction"), textcoords="offset points",
                        ha="center", color=style.FAINT)
     figure.text(1.05 / 7.6, 1 - 1.17 / 8.2, f"against the mean of {np.abs(voltage).mean():.3g} V (peak, 1 W available); "
                 "slot number above", fontsize=11, color=style.FAINT, va="center")
-    lower.text(0.0, 1.03, "against the phase of the sum of all slots", transform=lower.transAxes, fontsize=11,
-               color=style.FAINT)
+    words = "against the phase of the sum of all slots"
+    if record.two_faced:
+        words = "against the sum of those in front; back (hollow) counted around the guide"
+    lower.text(0.0, 1.03, words, transform=lower.transAxes, fontsize=11, color=style.FAINT)
     figure.legend(*upper.get_legend_handles_labels(), loc="upper left", ncols=2, borderaxespad=0,
                   bbox_to_anchor=(0.95 / 7.6, 1 - 0.76 / 8.2))
     style.foot(figure, style.mesh_words(results))
     return figure
+
+
+def _excitation(record: Record, axes: tuple[Axes, Axes], where: NDArray, values: NDArray, line: dict) -> None:
+    """Amplitude and phase; a line for each wall with slots, hollow for the back where both have."""
+    back = np.array([slot.face == "back" for slot in record.slots])
+    leading = ~back if record.two_faced else None
+    for each, shown in zip(axes, relative_excitation(values, leading)):
+        if not record.two_faced:
+            each.plot(where, shown, markersize=8, markeredgecolor="white", **line)
+            continue
+        if shown.min() < -135:  # phases on either side of the turn belong together
+            shown = np.where(shown < -135, shown + 360, shown)
+        each.plot(where[~back], shown[~back], markersize=8, markeredgecolor="white", **line)
+        hollow = {**line, "label": f"{line['label']}, back", "linestyle": ":"}
+        each.plot(where[back], shown[back], markersize=8, markerfacecolor="white", **hollow)
 
 
 def _spread(axes: Axes, least: float) -> None:
@@ -120,17 +141,20 @@ def draw_field(axes: Axes, results: Results, record: Record, index: int, signed:
 def _draw_guide(axes: Axes, record: Record, colour: str) -> None:
     """Inner outline of the guide, slots and probe over a field map, in mm."""
     guide = record.guide
-    outlines = [np.array(front_outline(guide, slot).exterior.coords)[:, ::-1] * MM for slot in record.slots]
-    axes.add_collection(PolyCollection(outlines, facecolors="none", edgecolors=colour, linewidths=1.3, zorder=3))
+    for face, line in (("front", "-"), ("back", ":")):
+        outlines = [np.array(front_outline(guide, s).exterior.coords)[:, ::-1] * MM for s in record.slots if s.face == face]
+        axes.add_collection(PolyCollection(outlines, facecolors="none", edgecolors=colour, linewidths=1.3, linestyles=line, zorder=3))
     half = guide.width_mm / 2
     axes.add_patch(Rectangle((0, -half), guide.length_mm, guide.width_mm, fill=False, edgecolor=style.INK, linewidth=1.2,
                              zorder=4, clip_on=False))
-    if record.feed.kind == "probe":
-        feed = record.feed
-        centre, ring = (feed.position_mm, feed.offset_mm), max(feed.coax_outer_mm, 0.03 * guide.width_mm)
+    feed = record.feed
+    if isinstance(feed, CoaxFeed):
+        centre, ring = (feed_position(feed), feed.offset_mm), max(feed.coax_outer_mm, 0.03 * guide.width_mm)
         axes.add_patch(Circle(centre, ring, fill=False, edgecolor=colour,
                               linewidth=1.5, zorder=3))
         axes.add_patch(Circle(centre, feed.wire_diameter_mm / 2, color=colour, zorder=3))
+        if isinstance(feed, BentProbe):
+            axes.plot([0, centre[0]], [feed.offset_mm] * 2, color=colour, linewidth=1.5, zorder=3)
         # In a long narrow guide the word would run over the border.
         if guide.width_mm > 0.12 * guide.length_mm:
             axes.annotate("probe", (centre[0], centre[1] - ring), (0, -4), textcoords="offset points", ha="center",
@@ -148,7 +172,8 @@ def field_figure(results: Results, record: Record, estimate: Estimate | None) ->
     high = wide * min(max(guide.width_mm / guide.length_mm, 0.06), 0.9)
     figure = style.sheet(wide + 1.9, 2 * high + 3.2)
     style.head(figure, record, f"Field in the guide at {results['far_frequency'][index] / 1e9:.3f} GHz, "
-               "seen from the front" + ("; circle: probe" if record.feed.kind == "probe" else ""))
+               "seen from the front" + ("; circle: probe" if isinstance(record.feed, CoaxFeed) else "")
+               + ("; dotted: slots in the back" if record.two_faced else ""))
     peak = np.abs(results["cut_field"][index]).max() / 1e3
     titles = {False: f"|E| normal to the broad walls, peak over time; 1 = {peak:.3g} kV/m at 1 W available power",
               True: "the same at one instant"}

@@ -12,7 +12,7 @@ from skrf.plotting import smith
 from simharness.estimate import Estimate
 from simharness.outputs import Results
 from simharness.plot import style
-from simharness.records import REFERENCE_OHM, Record
+from simharness.records import REFERENCE_OHM, CoaxFeed, Record
 
 TEN_DB = -10.0
 _MOST_VSWR = 6.0
@@ -133,7 +133,7 @@ def _draw_vswr(axes: Axes, results: Results, record: Record, estimate: Estimate 
 
 def reference_words(record: Record) -> str:
     """What S11 refers to."""
-    if record.feed.kind == "probe":
+    if isinstance(record.feed, CoaxFeed):
         return f"{REFERENCE_OHM:g} ohm at the outer face of the wall"
     return "TE10 of the guide at its near end"
 
@@ -193,7 +193,7 @@ def _band_markers(axes: Axes, results: Results, record: Record, estimate: Estima
 
 def draw_chart(axes: Axes, record: Record) -> None:
     """Impedance grid by scikit-rf, its lines made quiet, labels in ohm (or normalized)."""
-    ohm = REFERENCE_OHM if record.feed.kind == "probe" else 1.0
+    ohm = REFERENCE_OHM if isinstance(record.feed, CoaxFeed) else 1.0
     smith(ax=axes, chart_type="z", draw_labels=True, ref_imm=ohm)
     for patch in axes.patches:
         patch.set(edgecolor=style.GRID, linewidth=0.9, zorder=1)

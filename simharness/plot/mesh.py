@@ -13,7 +13,7 @@ from shapely.geometry import LineString, Polygon
 
 from simharness.grid import Grid
 from simharness.plot import style
-from simharness.scene import Prism, Scene, TubePart
+from simharness.scene import CoaxPort, Port, Prism, Scene, TubePart
 
 MM = 1e3
 
@@ -65,15 +65,20 @@ def _tube_from_the_front(axes: Axes, scene: Scene) -> None:
 def _draw_front(axes: Axes, scene: Scene, grid: Grid) -> None:
     if scene.bore:
         _tube_from_the_front(axes, scene)
+    back = [slot for slot in scene.slots if slot.face == "back"]
     for prism in scene.prisms:
         if prism.part == "front wall":
             axes.add_patch(_wall(prism.outline.polygon()))
+    for slot in back:
+        corner = ((slot.z - slot.length / 2) * MM, (slot.x - slot.width / 2) * MM)
+        axes.add_patch(Rectangle(corner, slot.length * MM, slot.width * MM, fill=False, edgecolor=style.INK, linestyle="--", zorder=2))
     _lines(axes, grid.z, grid.x)
     x0, x1, _, _, z0, z1 = scene.bounds()
     pad = 0.25 * (x1 - x0)
     axes.set(xlim=((z0 - pad) * MM, (z1 + pad) * MM), ylim=((x0 - pad) * MM, (x1 + pad) * MM), aspect="equal",
              xlabel="z in mm", ylabel="x in mm")
-    axes.set_title("Front of the tube" if scene.bore else "Front wall", loc="left", weight="bold")
+    title = "Front of the tube" if scene.bore else "Front wall"
+    axes.set_title(title + ("; broken lines: slots in the back wall" if back else ""), loc="left", weight="bold")
     axes.grid(False)
 
 
@@ -98,10 +103,17 @@ def _draw_section(axes: Axes, scene: Scene, grid: Grid, z: float, title: str) ->
 
 def _sections(scene: Scene) -> list[tuple[float, str]]:
     """Where to cut: through the feed and the first slot, or in the middle."""
-    places = [(getattr(port, "z", None), "Section at the feed") for port in scene.ports[:1]]
+    places = [(_feed_place(port), "Section at the feed") for port in scene.ports[:1]]
     places += [(slot.z, "Section at slot 1") for slot in scene.slots[:1]]
     z0, z1 = scene.bounds()[4:]
     return [(z, title) for z, title in places if z is not None] or [((z0 + z1) / 2, "Section")]
+
+
+def _feed_place(port: Port) -> float | None:
+    """Where to look across the feed, m: a coax along the guide is cut in its line."""
+    if isinstance(port, CoaxPort) and port.axis == 2:
+        return port.reference
+    return getattr(port, "z", None)
 
 
 def mesh_figure(scene: Scene, grid: Grid) -> Figure:

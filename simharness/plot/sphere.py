@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from mpl_toolkits.mplot3d.art3d import Poly3DCollection
 from numpy.typing import NDArray
 
+from simharness.em.centre_line import centre_line
 from simharness.em.farfield import FarField
 from simharness.estimate import Estimate
 from simharness.outputs import Results
@@ -61,6 +62,28 @@ def _patches(points: NDArray) -> NDArray:
     return np.stack(corners, axis=2).reshape(-1, 4, 3)
 
 
+def faces_viewer(patches: NDArray, projection: NDArray) -> NDArray:
+    """Which patches (n, 4, 3) of a closed surface are seen from outside: the others lie behind these.
+
+    Parameters
+    ----------
+    patches : (n, 4, 3) array
+        Corners, anticlockwise as seen from outside.
+    projection : (4, 4) array
+        Matrix of homogeneous coordinates of the 3-D axes.
+
+    Examples
+    --------
+    >>> square = np.array([[[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]]])
+    >>> print(faces_viewer(np.concatenate([square, square[:, ::-1]]), np.eye(4)))
+    [ True False]
+    """
+    flat = patches @ projection[:3, :3].T + projection[:3, 3]
+    flat = flat[..., :2] / (patches @ projection[3, :3] + projection[3, 3])[..., None]
+    one, two = flat[:, 2] - flat[:, 0], flat[:, 3] - flat[:, 1]
+    return one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0] > 0
+
+
 def _lit(patches: NDArray, colours: NDArray, outward: NDArray) -> NDArray:
     """Colours (n, 3) darkened where a patch turns from the light."""
     normal = np.cross(patches[:, 2] - patches[:, 0], patches[:, 3] - patches[:, 1])
@@ -94,15 +117,20 @@ def _box_patches(record: Record) -> tuple[NDArray, NDArray]:
 
 
 def _slot_patches(record: Record, size: NDArray) -> tuple[NDArray, NDArray]:
-    """Slots as dark rectangles just above the front face."""
+    """Slots as dark bands just above their faces, curved ones in pieces."""
     guide = record.guide
     scale = size[2] / guide.length_mm
     found = []
     for slot in record.slots:
-        x = np.array([-1, 1, 1, -1]) * slot.width_mm / 2 + slot.offset_mm
-        z = np.array([-1, -1, 1, 1]) * slot.length_mm / 2 + slot.position_mm - guide.length_mm / 2
-        found.append(np.stack([x * scale, np.full(4, size[1] / 2 + 0.004), z * scale], axis=-1))
-    return np.array(found).reshape(-1, 4, 3), np.full((len(found), 3), 0.15)
+        along = np.linspace(-0.5, 0.5, 2 if slot.shape == "straight" else 13) * slot.length_mm
+        points, tangents = centre_line(slot.shape, slot.length_mm, slot.aside_mm, along)
+        points = points + (slot.offset_mm, slot.position_mm - guide.length_mm / 2)
+        left, right = (points + side * slot.width_mm / 2 * tangents[:, ::-1] * (1, -1) for side in (-1, 1))
+        corners = np.stack([left[:-1], right[:-1], right[1:], left[1:]], axis=1)
+        y = (size[1] / 2 + 0.004) * (1 if slot.face == "front" else -1)
+        found.append(np.stack([corners[..., 0] * scale, np.full(corners.shape[:2], y), corners[..., 1] * scale], axis=-1))
+    patches = np.concatenate([np.empty((0, 4, 3)), *found])
+    return patches, np.full((len(patches), 3), 0.15)
 
 
 def draw_body(axes: Axes, far: FarField, index: int, record: Record, norm: Normalize, cmap) -> None:
@@ -112,20 +140,24 @@ def draw_body(axes: Axes, far: FarField, index: int, record: Record, norm: Norma
     patches = _patches(gain_body(gain, theta, far.phi, norm.vmax))
     middle = (gain[:-1, :-1] + gain[1:, :-1] + gain[1:, 1:] + gain[:-1, 1:]) / 4
     colours = _lit(patches, cmap(norm(middle.ravel()))[:, :3], patches.mean(axis=1))
-    box, greys = _box_patches(record)
-    everything = np.concatenate([patches, box])
-    shades = np.concatenate([colours, greys])
-    axes.add_collection3d(Poly3DCollection(everything, facecolors=shades, edgecolors=shades, linewidths=0.3))
     upright = record.mounting.axis == "vertical"
     axes.view_init(elev=18, azim=38 if upright else 40, vertical_axis="z" if upright else "x")
     far_end = ((0, 0, 0.72), "along the guide, far end") if upright else ((0, 0, 0.84), "along the guide,\nfar end")
-    for tip, words in (((0, 1.1, 0), "front (slots)"), far_end, ((0, -0.70, 0), "back")):
+    behind = -1.1 if record.two_faced else -0.70
+    for tip, words in (((0, 1.1, 0), "front (slots)"), far_end, ((0, behind, 0), "back (slots)" if record.two_faced else "back")):
         axes.plot(*zip((0, 0, 0), tip), color=style.INK, linewidth=1.0, zorder=0)
         axes.text(*(1.08 * np.array(tip)), words, ha="center", va="center", fontsize=11.5, zorder=10,
                   bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 1.0})
-    axes.set(xlim=(-0.72, 0.72), ylim=(-0.52, 0.92), zlim=(-0.72, 0.72))
+    if record.two_faced:  # as much behind as in front
+        axes.set(xlim=(-0.92, 0.92), ylim=(-0.92, 0.92), zlim=(-0.92, 0.92))
+    else:
+        axes.set(xlim=(-0.72, 0.72), ylim=(-0.52, 0.92), zlim=(-0.72, 0.72))
     axes.set_box_aspect((1, 1, 1), zoom=1.4 if upright else 1.2)
     axes.set_axis_off()
+    seen = faces_viewer(patches, axes.get_proj())
+    box, greys = _box_patches(record)
+    everything, shades = np.concatenate([patches[seen], box]), np.concatenate([colours[seen], greys])
+    axes.add_collection3d(Poly3DCollection(everything, facecolors=shades, edgecolors=shades, linewidths=0.3), autolim=False)
 
 
 def front_map(far: FarField, gain_db: NDArray) -> tuple[NDArray, NDArray, NDArray]:

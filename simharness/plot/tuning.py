@@ -1,4 +1,4 @@
-"""S11 against the height of the probe, with the runs on which the curves rest."""
+"""S11 against the height of a straight probe or the leg of a bent one, with the runs on which the curves rest."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ _CHOSEN = {"marker": "D", "markersize": 9, "linestyle": "none"}
 
 
 def tuning_figure(found: Tuning) -> Figure:
-    """Worst S11 in the band and S11 at its centre over the height, runs marked, the range of nearly equal heights shaded."""
+    """Worst S11 in the band and S11 at its centre over the first knob, runs marked, the range of nearly equal values shaded."""
     figure = style.sheet(_WIDTH, _HEIGHT)
-    style.head(figure, found.record, "S11 against the height of the probe")
+    style.head(figure, found.record, f"S11 against the {found.knobs[0].words}")
     axes = figure.add_axes(style.inches(figure, 0.95, 0.95, 7.3, 3.7))
     draw_tuning(axes, found)
     handles, labels = axes.get_legend_handles_labels()
@@ -50,6 +50,6 @@ def draw_tuning(axes: Axes, found: Tuning) -> None:
     # Above the match both curves are far down, so the top is free.
     axes.annotate(f"{best.values[0]:.2f} mm", (best.values[0], axes.get_ylim()[1]), (0, -14), textcoords="offset points",
                   ha="center", weight="bold", color=style.SOLVER)
-    axes.set_xlabel("height of the probe, mm")
+    axes.set_xlabel(f"{found.knobs[0].words}, mm")
     axes.set_ylabel("|S11|, dB")
     axes.yaxis.set_major_formatter(lambda value, _: style.minus(f"{value:g}"))

@@ -4,14 +4,15 @@ A record is a TOML file. It is read once, validated as a whole and frozen; unkno
 keys are errors. Everything below this package works in SI units.
 """
 
-from simharness.records.feeds import REFERENCE_OHM, Feed, GuidePort, Probe
-from simharness.records.guide import Guide, RectangularGuide, RoundGuide
+from simharness.records.feeds import REFERENCE_OHM, BentProbe, CoaxFeed, Feed, GuidePort, Probe, feed_position, rise
+from simharness.records.guide import Guide, Laminate, RectangularGuide, RoundGuide
 from simharness.records.parts import Band, Mounting
 from simharness.records.reading import parse_record, read_record, record_schema
 from simharness.records.record import SCHEMA_VERSION, Record
-from simharness.records.slots import Slot, SlotRule, slot_clearance
+from simharness.records.slots import Slot, SlotRule, along_guide, slot_clearance
 
 __all__ = [
-    "REFERENCE_OHM", "SCHEMA_VERSION", "Band", "Feed", "Guide", "GuidePort", "Mounting", "Probe", "Record",
-    "RectangularGuide", "RoundGuide", "Slot", "SlotRule", "parse_record", "read_record", "record_schema", "slot_clearance",
+    "REFERENCE_OHM", "SCHEMA_VERSION", "Band", "BentProbe", "CoaxFeed", "Feed", "Guide", "GuidePort", "Laminate", "Mounting",
+    "Probe", "Record", "RectangularGuide", "RoundGuide", "Slot", "SlotRule", "along_guide", "feed_position", "parse_record",
+    "read_record", "record_schema", "rise", "slot_clearance",
 ]

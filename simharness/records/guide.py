@@ -24,6 +24,21 @@ _FAR_END = Field("short", description="what closes the guide at its full length;
 _LOAD = mm("length of the absorber beyond the full length, far_end 'load' only", default=None, gt=0, lt=5000)
 
 
+class Laminate(Part):
+    """A front wall of copper-clad laminate; its thickness is that of the front wall."""
+
+    permittivity: float = Field(ge=1, le=15, allow_inf_nan=False, strict=True, description="relative permittivity of the substrate")
+    loss_tangent: float = Field(ge=0, le=0.2, allow_inf_nan=False, strict=True, description="loss tangent of the substrate")
+    copper: Literal["inside", "outside", "both"] = Field("inside", description="which faces of the substrate bear copper")
+    slots: Literal["etched", "routed"] = Field(
+        "etched", description="etched: in the copper only; routed: through the substrate too"
+    )
+    copper_um: float = Field(
+        35.0, gt=0, le=500, allow_inf_nan=False, strict=True, json_schema_extra={"unit": "um"},
+        description="thickness of the copper, for words only: the models take it as nothing",
+    )
+
+
 class RectangularGuide(Part):
     """A rectangular guide: inner size, walls, ends."""
 
@@ -35,6 +50,7 @@ class RectangularGuide(Part):
     other_walls_mm: float = mm("thickness of all other walls", ge=0.05, le=20)
     material: Material = _MATERIAL
     conductivity_s_per_m: float | None = _CONDUCTIVITY
+    laminate: Laminate | None = None
     near_end: NearEnd = _NEAR_END
     far_end: FarEnd = _FAR_END
     load_mm: float | None = _LOAD
@@ -54,15 +70,19 @@ class RectangularGuide(Part):
         """Inner height from back to front."""
         return self.b_mm
 
-    @property
-    def front_thickness_mm(self) -> float:
-        """Thickness of the slotted wall."""
-        return self.front_wall_mm
+    def thickness_mm(self, wall: str) -> float:
+        """Thickness of a wall: 'front', or any other."""
+        return self.front_wall_mm if wall == "front" else self.other_walls_mm
 
     @property
-    def other_thickness_mm(self) -> float:
-        """Thickness of all other walls."""
-        return self.other_walls_mm
+    def substrate(self) -> Laminate | None:
+        """The laminate where it acts as a dielectric: copper on both faces and round the slots' edges is a metal wall."""
+        return None if self.laminate is None or self.laminate.copper == "both" else self.laminate
+
+    @property
+    def front_metal_mm(self) -> float:
+        """Thickness of the slotted metal, mm: none for copper on a substrate."""
+        return self.front_wall_mm if self.substrate is None else 0.0
 
     @property
     def line_mm(self) -> tuple[float, float]:
@@ -109,14 +129,23 @@ class RoundGuide(Part):
         """Inner height from back to front."""
         return self.diameter_mm
 
-    @property
-    def front_thickness_mm(self) -> float:
-        """Thickness of the slotted wall."""
+    def thickness_mm(self, wall: str) -> float:
+        """Thickness of the tube and of its ends, which is one."""
         return self.wall_mm
 
     @property
-    def other_thickness_mm(self) -> float:
-        """Thickness of all other walls."""
+    def laminate(self) -> None:
+        """None: a laminate needs a flat front."""
+        return None
+
+    @property
+    def substrate(self) -> None:
+        """None, as there is no laminate."""
+        return None
+
+    @property
+    def front_metal_mm(self) -> float:
+        """Thickness of the slotted metal."""
         return self.wall_mm
 
     @property

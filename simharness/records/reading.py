@@ -11,8 +11,8 @@ from typing import Any
 from pydantic import ValidationError
 
 from simharness.errors import InputError
-from simharness.records.feeds import GuidePort, Probe
-from simharness.records.guide import RectangularGuide, RoundGuide
+from simharness.records.feeds import BentProbe, GuidePort, Probe
+from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
 from simharness.records.parts import Band, Mounting
 from simharness.records.problems import MISSING, Problem
 from simharness.records.record import Contradictions, Record
@@ -51,6 +51,8 @@ def read_record(path: str | Path) -> Record:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError("record", path, f"must be valid TOML ({error})") from None
+    if not data:
+        raise InputError("record", path, "the file is empty; copy a record from models/, or have one written by 'simharness design'")
     return parse_record(data, str(path))
 
 
@@ -78,7 +80,10 @@ def _shown(value: object) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-_CHOICES = {"feed": ("kind", "must be 'probe' or 'guide-port'"), "guide": ("shape", "must be 'rectangular' or 'round'")}
+_CHOICES = {
+    "feed": ("kind", "must be 'probe', 'bent-probe' or 'guide-port'"),
+    "guide": ("shape", "must be 'rectangular' or 'round'"),
+}
 """Tables that differ by one of their fields: which, and what it may be."""
 _ALLOWED = {
     "string_pattern_mismatch": "must be a-z, 0-9 and hyphens, at most 48 of them, no hyphen first",
@@ -92,12 +97,17 @@ _ALLOWED = {
 }
 
 
+_FEEDS = {"guide-port": GuidePort, "bent-probe": BentProbe}
+
+
 def _plain_problem(item: dict[str, Any]) -> tuple[str, object, str]:
     # Below such a table pydantic names its kind, which is no key of the file.
     loc = item["loc"]
     place = [p for i, p in enumerate(loc) if not (i == 1 and loc[0] in _CHOICES)]
     where = ".".join(str(p + 1) if isinstance(p, int) else p for p in place) or "record"
     kind, value = item["type"], item["input"]
+    if kind == "extra_forbidden" and loc == ("guide", "round", "laminate"):
+        return where, value, "a laminate needs a flat front, which a round tube does not have; leave this table out"
     if kind == "extra_forbidden":
         return where, value, f"unknown key; allowed here: {', '.join(_keys_at(place[:-1], loc))}"
     if kind.startswith("union_tag"):
@@ -111,9 +121,11 @@ def _keys_at(place: list[Any], loc: tuple[Any, ...]) -> list[str]:
     """Keys allowed in the table at `place`."""
     tables = {
         "band": Band, "mounting": Mounting, "guide": RoundGuide if "round" in loc else RectangularGuide,
-        "slot": Slot, "slot_rule": SlotRule, "feed": GuidePort if "guide-port" in loc else Probe,
+        "slot": Slot, "slot_rule": SlotRule, "feed": next((kind for name, kind in _FEEDS.items() if name in loc), Probe),
     }
     model = tables.get(place[0], Record) if place else Record
+    if place[:2] == ["guide", "laminate"]:
+        model = Laminate
     return [f.alias or name for name, f in model.model_fields.items()]
 
 

@@ -7,11 +7,14 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from simharness.records.feeds import Feed, Probe
+from simharness.records.feeds import BentProbe, CoaxFeed, Feed, Probe
 from simharness.records.guide import Guide
 from simharness.records.parts import Band, Mounting, Part
-from simharness.records.problems import Problem, band_problems, port_problems, probe_problems, slot_problems
-from simharness.records.slots import Slot, SlotRule
+from simharness.records.feed_problems import bent_probe_problems, coax_problems, probe_problems
+from simharness.records.problems import (
+    Problem, band_problems, laminate_problems, port_problems, round_problems, slot_problems,
+)
+from simharness.records.slots import Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1
 
@@ -41,9 +44,12 @@ class Record(Part):
     def slots(self) -> tuple[Slot, ...]:
         """All slots, the rule expanded, ordered along the guide."""
         rule = self.slot_rule
-        if rule is None:
-            return tuple(sorted(self.slot, key=lambda s: s.position_mm))
-        return rule.slots
+        return along_guide(self.slot) if rule is None else rule.slots
+
+    @property
+    def two_faced(self) -> bool:
+        """Whether both broad walls have slots."""
+        return len({slot.face for slot in self.slots}) == 2
 
 
 class Contradictions(ValueError):
@@ -57,9 +63,18 @@ class Contradictions(ValueError):
 def geometry_problems(record: Record) -> Iterator[Problem]:
     """Everything that contradicts the geometry or the mode."""
     guide, feed = record.guide, record.feed
+    unknown = list(round_problems(guide, feed, record.slot_rule, record.slot))
+    if unknown:
+        yield from unknown
+        return
     yield from band_problems(record.band, guide)
     yield from port_problems(guide, feed, record.slot_rule, record.slot)
+    yield from laminate_problems(guide, feed)
     # Numbered as they stand in the file, not as they lie along the guide.
     yield from slot_problems(guide, record.slots if record.slot_rule is not None else record.slot)
+    if isinstance(feed, CoaxFeed):
+        yield from coax_problems(guide, feed)
     if isinstance(feed, Probe):
         yield from probe_problems(guide, record.slots, feed)
+    if isinstance(feed, BentProbe):
+        yield from bent_probe_problems(guide, feed)

@@ -14,13 +14,14 @@ from simharness.figure_words import number
 from simharness.layout import antenna_scene
 from simharness.manifest import Run
 from simharness.outputs import Results
-from simharness.records import Record, RoundGuide
+from simharness.records import CoaxFeed, Record, RoundGuide
 from simharness.report.dimensions import dimension_sections
 from simharness.report.model import model_data
 from simharness.report.pictures import Picture, measured_pictures, run_pictures, strongest_direction
 from simharness.sheets.build_list import Section, build_list
+from simharness.sheets.connector import with_feed_holes
+from simharness.sheets.feed import feed_part
 from simharness.sheets.parts import Making, parts
-from simharness.sheets.probe import probe_part
 from simharness.verdict import SOLVER_ERROR, Verdict, estimate_error, full_wave_figures, verdict
 
 _HEADLINES = {True: "Target met", False: "Target not met", None: "No target"}
@@ -32,6 +33,8 @@ _BARS = {
     "beamwidth": ("beamwidth", 100, " %"),
     "side_lobe": ("side lobes", 1, " dB"),
     "front_to_back": ("front to back", 1, " dB"),
+    "ripple": ("ripple across the guide", 1, " dB"),
+    "null": ("directions of nulls", 1, " deg"),
     "s11": ("S11, as a distance in the complex plane", 1, ""),
 }
 """Kinds of error in `verdict.SOLVER_ERROR`: words, scale and unit."""
@@ -149,7 +152,8 @@ def _bars(record: Record, quality: str) -> Section:
     error, trusted = SOLVER_ERROR.get(quality, SOLVER_ERROR["draft"]), estimate_error(record)
     rows = [
         (words, *(f"{scale * bars[kind]:.3g}{unit}" for bars in (trusted, error)))
-        for kind, (words, scale, unit) in _BARS.items() if kind in trusted and kind in error
+        for kind, (words, scale, unit) in _BARS.items()
+        if kind in trusted and kind in error and (record.two_faced or kind not in ("ripple", "null"))
     ]
     said = [
         f"Those of the estimate, and of a {quality} mesh in general; the verdict says what the latter rest on.",
@@ -167,7 +171,8 @@ def _view_words(record: Record, results: Results) -> tuple[str, ...]:
     """The view for those who do not see it."""
     guide, count = record.guide, len(record.slots)
     upright = record.mounting.axis == "vertical"
-    slots = f"with {count} slot{'s' if count != 1 else ''} in its front wall" if count else "without slots"
+    wall = "both broad walls" if record.two_faced else f"its {record.slots[0].face} wall" if count else ""
+    slots = f"with {count} slot{'s' if count != 1 else ''} in {wall}" if count else "without slots"
     body = f"box, {guide.width_mm:g} mm wide, {guide.height_mm:g} mm deep"
     if isinstance(guide, RoundGuide):
         body = f"round tube, {guide.diameter_mm:g} mm in diameter"
@@ -183,12 +188,12 @@ def _view_words(record: Record, results: Results) -> tuple[str, ...]:
 
 def _building(record: Record, making: Making) -> tuple[Section, ...]:
     """The build list of an antenna with a probe; the cautions alone for anything else."""
-    if record.feed.kind != "probe":
+    if not isinstance(record.feed, CoaxFeed):
         return (Section("Cautions", CAUTIONS),)
     scene = antenna_scene(record)
     how = "A box folded from sheet" if making.make == "folded" and not scene.bore else "Slots cut in a stock tube"
     first = Section("", (f"{how}. 'simharness sheets' writes this list with the true-scale drawings, and for the bends of your own tool.",))
-    return first, *build_list(record, scene, making, parts(scene, making), probe_part(record))
+    return first, *build_list(record, scene, making, with_feed_holes(parts(scene, making), record), feed_part(record))
 
 
 def _when(run: Run) -> str:

@@ -6,14 +6,17 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from simharness.records import Record
+from simharness.records import CoaxFeed, Record
 from simharness.sheets.build_list import Section
 
 _SUFFIXES = {"_ghz": "GHz", "_db": "dB", "_s_per_m": "S/m"}
-_OWN_WORDS = {"wall": "wall that the probe comes through"}
+_OWN_WORDS = {"wall": "wall that the probe comes through", "copper": "copper on", "slots": "slots are", "copper_um": "copper",
+              "connector": "what sits on the wall", "tip": "tip"}
 """Where the description of a field explains its values, not itself."""
 _SLOT_COLUMNS = {"position_mm": "centre from the near end", "offset_mm": "centre from the centre line", "length_mm": "length",
                  "width_mm": "width", "ends": "ends"}
+_CURVE_COLUMNS = {"shape": "shape", "aside_mm": "aside", "tip_mm": "tips"}
+"""Only where a slot is curved or tapered."""
 
 
 def dimension_sections(record: Record) -> tuple[Section, ...]:
@@ -31,8 +34,9 @@ def dimension_sections(record: Record) -> tuple[Section, ...]:
     found = [
         Section("Band and mounting", (), (head, *_rows(record.band), *_rows(record.mounting))),
         Section("Guide", (), (head, *_rows(record.guide))),
-        Section("Feed", () if record.feed.kind == "probe" else ("The TE10 mode at the near end.",),
-                (head, *_rows(record.feed)) if record.feed.kind == "probe" else ()),
+        *([Section("Laminate front wall", (), (head, *_rows(record.guide.laminate)))] if record.guide.laminate else []),
+        Section("Feed", () if isinstance(record.feed, CoaxFeed) else ("The TE10 mode at the near end.",),
+                (head, *_rows(record.feed)) if isinstance(record.feed, CoaxFeed) else ()),
     ]
     if record.slots:
         found.append(_slots(record))
@@ -62,8 +66,12 @@ def _plain(value: Any) -> str:
 
 
 def _slots(record: Record) -> Section:
-    head = ("slot", *(f"{words}, mm" if name.endswith("_mm") else words for name, words in _SLOT_COLUMNS.items()))
+    columns = _SLOT_COLUMNS | (_CURVE_COLUMNS if any(slot.askew for slot in record.slots) else {})
+    columns |= {"face": "wall"} if record.two_faced else {}
+    head = ("slot", *(f"{words}, mm" if name.endswith("_mm") else words for name, words in columns.items()))
     rows = [
-        (str(number), *(_plain(getattr(slot, name)) for name in _SLOT_COLUMNS)) for number, slot in enumerate(record.slots, 1)
+        (str(number), *("-" if getattr(slot, name) is None else _plain(getattr(slot, name)) for name in columns))
+        for number, slot in enumerate(record.slots, 1)
     ]
-    return Section("Slots", ("Longitudinal, in the front wall. The sign of an offset is the side.",), (head, *rows))
+    where = "both broad walls" if record.two_faced else f"the {record.slots[0].face} wall"
+    return Section("Slots", (f"Longitudinal, in {where}. The sign of an offset is the side.",), (head, *rows))

@@ -23,7 +23,7 @@ BODY = 0.85
 """Radius of the gain body at the top of its scale over the length of the antenna."""
 SHADES = 16
 """Colours of the scale; the page interpolates."""
-_WIRES = ("probe", "coax pin")
+_WIRES = ("probe", "probe riser", "coax pin")
 
 
 def model_data(scene: Scene, results: Results, record: Record) -> dict[str, Any]:

@@ -123,7 +123,8 @@ def strongest_direction(results: Results, record: Record) -> str:
         f"{abs(angle)} degrees towards {side[angle > 0]}"
         for angle, side in ((along, ("the near end", "the far end")), (across, ("the side \u2212x", "the side +x"))) if angle
     ]
-    return " and ".join(parts) + " from broadside" if parts else "broadside, straight out of the slotted wall"
+    wall = "front" if record.two_faced else "slotted"
+    return " and ".join(parts) + " from broadside" if parts else f"broadside, straight out of the {wall} wall"
 
 
 def _alternatives(results: Results, record: Record, found: Mapping[str, Figure]) -> dict[str, str]:

@@ -214,7 +214,7 @@
     const rows = turn();
     const sheet = emptySheet(canvas.width, canvas.height);
     for (const each of faces) {
-      if (!state.front && each.part === "front wall") continue;
+      if (!state.front && (each.part === "front wall" || each.part === "substrate")) continue;
       const normal = seen(rows, each.normal);
       fill(sheet, each.rings.map((ring) => ring.map((point) => seen(rows, point))), normal, lit(each.colour, normal, each.dark), 1);
     }

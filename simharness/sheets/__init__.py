@@ -53,22 +53,26 @@ def write_sheets(record: Record, folder: Path | str, making: Making, paper: str 
         The folder cannot be written.
     """
     from simharness.layout import antenna_scene
+    from simharness.sheets.board import require_foldable, with_board_words
     from simharness.sheets.build_list import as_text, build_list, sheet_material
+    from simharness.sheets.connector import with_feed_holes
     from simharness.sheets.drawing import part_drawing
     from simharness.sheets.dxf import dxf_text
+    from simharness.sheets.feed import feed_drawing, feed_part
     from simharness.sheets.parts import compensated, parts
     from simharness.sheets.pdf import Words, pdf_bytes
-    from simharness.sheets.probe import probe_drawing, probe_part
     from simharness.sheets.svg import svg_text
     from simharness.sheets.tiles import PAPERS
 
+    require_foldable(record, making)
     scene = antenna_scene(record)
-    flat, probe = parts(scene, making), probe_part(record)
+    flat = with_feed_holes(with_board_words(parts(scene, making), record), record)
+    probe = feed_part(record)
     sections = build_list(record, scene, making, flat, probe)
     title = record.title or record.name
     metal = sheet_material(record)
     drawings = tuple(part_drawing(part, metal) for part in flat)
-    everything = drawings + ((probe_drawing(probe),) if probe is not None else ())
+    everything = drawings + ((feed_drawing(probe),) if probe is not None else ())
     how = "made from round tube" if scene.bore else "folded from sheet" if making.make == "folded" else "made from stock tube"
     front = Words(title, f"Cut sheets and build list of the record {record.name}, {how}.", sections)
     content: dict[str, str | bytes] = {f"{record.name}-{paper}.pdf": pdf_bytes(front, everything, PAPERS[paper])}

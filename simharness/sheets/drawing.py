@@ -38,7 +38,8 @@ def part_drawing(part: Part, material: str, cutter: float = 0.0) -> Drawing:
 def caption(part: Part, material: str) -> tuple[str, ...]:
     """What stands over a part: sheet, flat size, side seen, and which way it folds."""
     length, width = (1e3 * size for size in part.size)
-    lines = [f"{material.capitalize()}, {part.thickness * 1e3:g} mm thick; {length:.2f} x {width:.2f} mm flat; seen {part.view}."]
+    lines = [f"{(part.material or material).capitalize()}, {part.thickness * 1e3:g} mm thick; {length:.2f} x {width:.2f} mm flat; seen {part.view}."]
+    lines += part.notes
     if part.bends:
         fold = part.bends[0].fold
         way = "away from you" if part.away else "towards you"
@@ -51,7 +52,10 @@ def caption(part: Part, material: str) -> tuple[str, ...]:
         )
     if part.lands:
         side = "on this face" if part.view == "from outside" else "on the other face, the outside"
-        lines.append(f"Broken circle: land to be bared and tinned for the connector, {side}.")
+        screwed = any(o.kind == "screw" for o in part.openings)
+        tinned = "" if material == "aluminium" else " and tinned"
+        what = "square: the flange of the connector, bright metal under it" if screwed else f"circle: land to be bared{tinned} for the connector"
+        lines.append(f"Broken {what}, {side}.")
     return tuple(lines)
 
 
@@ -68,7 +72,12 @@ def _number(slot: Opening, part: Part) -> Text:
 def _end_names(part: Part) -> tuple[Text, ...]:
     """'near end' and 'far end' just inside the ends of a wall; 'front up', to the slotted side, on a cap."""
     if not part.centre_line:
-        return (Text((0.0, part.outline.polygon().centroid.y), "front up", LETTERS),)
+        _, v0, _, v1 = part.outline.polygon().bounds
+        # Clear of a feed hole: on the other side of the middle.
+        low = any(o.centre[1] > (v0 + v1) / 2 for o in part.openings if o.kind == "hole")
+        share = 0.5 if not part.openings else 0.2 if low else 0.8
+        height = part.outline.polygon().centroid.y if share == 0.5 else v0 + share * (v1 - v0)
+        return (Text((0.0, height), "front up", LETTERS),)
     u0, v0, u1, v1 = part.outline.polygon().bounds
     edge = part.outline.line().intersection(LineString([(u0 + ASIDE, v0 - ASIDE), (u0 + ASIDE, v1 + ASIDE)]))
     height = edge.bounds[1] + ASIDE + LETTERS / 2

@@ -10,14 +10,14 @@ from ezdxf.enums import TextEntityAlignment
 
 from simharness.sheets.shapes import Drawing, Path, Text
 
-LAYERS = {"cut": 7, "score": 5, "drill": 1, "note": 8}
-"""Layers (upper case in the file) and their DXF colour number: white or black, blue, red, grey."""
+LAYERS = {"cut": 7, "etch": 3, "score": 5, "drill": 1, "note": 8}
+"""Layers (upper case in the file) and their DXF colour number: white or black, green, blue, red, grey."""
 
 
 def dxf_text(drawing: Drawing) -> str:
     """The drawing as a DXF document (R2010), units of mm, the coordinates of the part.
 
-    Closed contours are polylines or circles on CUT, bends on SCORE, points to punch on DRILL, all else on NOTE.
+    Closed contours are polylines or circles on CUT, on ETCH those of openings in copper alone, bends on SCORE, points to punch on DRILL, all else on NOTE.
     """
     document = ezdxf.new("R2010", setup=["linetypes"])
     document.units = units.MM

@@ -19,6 +19,7 @@ M = 1000 * mm
 PLAIN, BOLD = "DejaVuSans", "DejaVuSans-Bold"
 LINES = {
     "cut": ((0.0, 0.0, 0.0), 0.25),
+    "etch": ((0.0, 0.45, 0.35), 0.25),
     "score": ((0.0, 0.28, 0.7), 0.35),
     "drill": ((0.75, 0.0, 0.0), 0.2),
     "note": ((0.4, 0.4, 0.4), 0.18),
@@ -28,6 +29,9 @@ BAR, JOIN, WORDS = (0.0, 0.4, 0.2), (0.75, 0.0, 0.75), (0.27, 0.27, 0.27)
 """Colours of check bars, of joins between tiles, of words."""
 CAP_HEIGHT = 0.729
 """Of the font, in its size."""
+
+ROUND = 1
+"""Joins of lines: pointed ones run past the tip of a tapered slot by twice the width of the line."""
 
 
 @functools.cache
@@ -42,10 +46,11 @@ def draw(canvas: Canvas, drawing: Drawing, x: float, y: float) -> None:
     """Paths, marks and words of a drawing with its origin at (x, y) of the page, m."""
     canvas.saveState()
     canvas.translate(x * M, y * M)
-    for layer in ("note", "score", "drill", "cut"):
+    for layer in ("note", "score", "drill", "etch", "cut"):
         colour, width = LINES[layer]
         canvas.setStrokeColorRGB(*colour)
         canvas.setLineWidth(width * mm)
+        canvas.setLineJoin(ROUND)
         for path in drawing.paths:
             if path.layer == layer:
                 _path(canvas, path)

@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from shapely import affinity
-from shapely.geometry import Polygon
+from shapely.geometry import Point, Polygon
 
 from simharness.errors import InputError
-from simharness.scene import Prism, Scene
+from simharness.scene import SUBSTRATE, Prism, Scene
 from simharness.sheets.bend import Fold
 from simharness.sheets.blank import Bend, Flap, blank
 from simharness.sheets.round_parts import disc, tube_wall, wrap_guides, wrap_openings, wrap_outline
@@ -74,6 +74,9 @@ class Part:
     centre_line : whether positions across are measured from the line v = 0.
     away : bends are folded away from the viewer.
     guides, labels : further lines and words that are drawn.
+    mirrored : a wall seen from inside; v counts the other way.
+    material : words for the sheet; empty where it is that of the record's walls.
+    notes : more sentences for the caption.
     """
 
     name: str
@@ -88,6 +91,9 @@ class Part:
     away: bool = False
     guides: tuple[Path, ...] = ()
     labels: tuple[Text, ...] = ()
+    mirrored: bool = False
+    material: str = ""
+    notes: tuple[str, ...] = ()
 
     @property
     def size(self) -> tuple[float, float]:
@@ -130,16 +136,12 @@ def _thickness(prism: Prism) -> float:
 
 def _openings(scene: Scene, name: str, mirror: bool = False) -> tuple[Opening, ...]:
     """Openings of a broad wall: slots numbered along the guide, then the feed hole; `mirror`: seen from its other face."""
-    found, sign = [], -1 if mirror else 1
+    found, sign, face = [], -1 if mirror else 1, name.removesuffix(" wall")
     for ring in _wall(scene, name).outline.holes:
         hole = opening(Polygon([(z, sign * x) for x, z in ring]), "hole")
-        number = next((i + 1 for i, s in enumerate(scene.slots) if name == "front wall" and _at(hole, s.z, sign * s.x)), 0)
+        number = next((i + 1 for i, s in enumerate(scene.slots) if s.face == face and Polygon(ring).contains(Point(s.x, s.z))), 0)
         found.append(replace(hole, kind="slot", number=number) if number else hole)
     return tuple(sorted(found, key=lambda o: o.number or len(found) + 1))
-
-
-def _at(hole: Opening, u: float, v: float) -> bool:
-    return abs(hole.centre[0] - u) < SAME and abs(hole.centre[1] - v) < SAME
 
 
 def _lands(openings: tuple[Opening, ...], making: Making) -> tuple[Path, ...]:
@@ -159,6 +161,9 @@ def _front(scene: Scene, making: Making) -> Part:
     """The slotted wall between the end caps, lying on the edges of the sides."""
     *_, z0, z1 = _inside(scene)
     prism = _wall(scene, "front wall")
+    board = next((p for p in scene.prisms if p.part == SUBSTRATE), None)
+    if board is not None:
+        return _board(scene, board)
     x0, x1, *_ = prism.bounds()
     fold = making.fold(_thickness(prism))
     if making.lip > 0:
@@ -172,6 +177,19 @@ def _front(scene: Scene, making: Making) -> Part:
     return Part(
         "front-wall", "Front wall", "from outside", _thickness(prism), outline, holes, bends, _lands(holes, making),
         centre_line=True, away=True,
+    )
+
+
+def _board(scene: Scene, board: Prism) -> Part:
+    """A laminate with its copper inside, over sides and end caps; slots in the copper alone are seen from the copper."""
+    etched = not board.outline.holes
+    x0, x1, _, _, z0, z1 = board.bounds()
+    holes = _openings(scene, "front wall", mirror=etched)
+    if etched:
+        holes = tuple(replace(o, path=replace(o.path, layer="etch")) for o in holes)
+    return Part(
+        "front-wall", "Front wall", "from the copper, the inside" if etched else "from outside", _thickness(board),
+        rectangle_path(z0, z1, x0, x1), holes, centre_line=True, mirrored=etched,
     )
 
 
@@ -197,9 +215,11 @@ def _caps(scene: Scene, making: Making) -> tuple[Part, ...]:
         face = prism.outline.polygon()
         if end == "far":
             face = affinity.scale(face, xfact=-1, origin=(0, 0))
+        holes = tuple(opening(Polygon(ring), "hole") for ring in face.interiors)
+        face = Polygon(face.exterior)
         outline, bends = (polygon_path(face), ()) if not making.tab else _tabbed(scene, making, end, face)
         title = f"{end.capitalize()} end {'cap' if bends else 'plate'}"
-        found.append(Part(f"{end}-end", title, "from inside the guide", _thickness(prism), outline, bends=bends))
+        found.append(Part(f"{end}-end", title, "from inside the guide", _thickness(prism), outline, holes, bends, _lands(holes, making)))
     return tuple(found)
 
 
@@ -208,8 +228,9 @@ def _tabbed(scene: Scene, making: Making, end: str, face: Polygon) -> tuple[Path
     fold = making.fold(_thickness(_wall(scene, f"{end} end")))
     u0, v0, u1, v1 = face.bounds
     corner = fold.radius + fold.thickness
+    covered = any(p.part == SUBSTRATE for p in scene.prisms)
     heights = {
-        "v+": _tab_height(scene, making, "front wall", end), "v-": _tab_height(scene, making, "back wall", end),
+        "v+": 0.0 if covered else _tab_height(scene, making, "front wall", end), "v-": _tab_height(scene, making, "back wall", end),
         "u-": making.tab, "u+": making.tab,
     }
     flaps = tuple(
@@ -296,7 +317,7 @@ def compensated(part: Part, cutter: float) -> Part:
     outline = part.outline
     if outline.layer == "cut":
         outline = polygon_path(outline.polygon().buffer(cutter / 2, join_style="mitre"))
-    return replace(part, outline=outline, openings=tuple(o.shrunk(cutter / 2) for o in part.openings))
+    return replace(part, outline=outline, openings=tuple(o if o.path.layer == "etch" else o.shrunk(cutter / 2) for o in part.openings))
 
 
 def seam_lengths(scene: Scene, making: Making) -> dict[str, float]:
@@ -311,11 +332,14 @@ def seam_lengths(scene: Scene, making: Making) -> dict[str, float]:
     return found
 
 
+_HOLES = {"hole": "feed hole", "screw": "screw hole", "tip": "hole for the tip"}
+
+
 def drill_table(part: Part) -> list[tuple[str, Pair, float]]:
     """Label, centre (u, v) and diameter of every point to be punched, m."""
     found = []
     for each in part.openings:
-        centres = each.drill_centres()
-        names = [f"slot {each.number}{letter}" for letter in "ab"] if each.kind == "slot" else ["feed hole"]
+        centres = each.drill_centres() if each.path.layer == "cut" else ()
+        names = [f"slot {each.number}{letter}" for letter in "ab"] if each.kind == "slot" else [_HOLES[each.kind]]
         found += [(name, centre, each.width) for name, centre in zip(names, centres)]
     return found

@@ -76,7 +76,7 @@ def probe_part(record: Record, overlap: float | None = None) -> ProbePart | None
     feed = record.feed
     if not isinstance(feed, Probe):
         return None
-    wall = record.guide.other_thickness_mm if feed.wall == "back" else record.guide.front_thickness_mm
+    wall = record.guide.thickness_mm(feed.wall)
     wire, pin = feed.wire_diameter_mm * 1e-3, feed.coax_inner_mm * 1e-3
     joint = OVERLAP * min(wire, pin) if overlap is None else overlap
     # A bored wire must keep metal over its bore.

@@ -1,4 +1,4 @@
-"""What a flat drawing is made of: paths of straight lines and arcs, marks and text on four layers; m."""
+"""What a flat drawing is made of: paths of straight lines and arcs, marks and text on five layers; m."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from simharness.errors import InputError
 from simharness.scene import circle, constant_width_outline
 
-Layer = Literal["cut", "score", "drill", "note"]
+Layer = Literal["cut", "etch", "score", "drill", "note"]
 Pair = tuple[float, float]
 
 
@@ -53,7 +53,7 @@ class Path:
     Attributes
     ----------
     points : corners, m, counter-clockwise when closed.
-    layer : cut, score (bends), drill or note.
+    layer : cut, etch (edges of copper), score (bends), drill or note.
     bulges : of the piece that begins at each point: 0 straight, 1 a half circle to the left; empty: all straight.
     closed : whether the last point is joined to the first.
     dashed : whether it is drawn with gaps.
@@ -129,12 +129,12 @@ def stadium_path(centre: Pair, length: float, width: float, layer: Layer = "cut"
 
 @dataclass(frozen=True)
 class Opening:
-    """A hole in a part: `slot` with its number along the guide, or `hole` (the feed's).
+    """A hole in a part: `slot` with its number along the guide, `hole` (the feed's), `screw` (of its flange), `tip` (of its wire).
 
     `ends` is 'round', 'square' or '' (a free outline); length along u, width along v, m.
     """
 
-    kind: Literal["slot", "hole"]
+    kind: Literal["slot", "hole", "screw", "tip"]
     number: int
     path: Path
     centre: Pair

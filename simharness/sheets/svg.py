@@ -10,6 +10,7 @@ MARGIN = 5.0
 """Around the drawing, mm."""
 STYLES = {
     "cut": 'stroke="#000000" stroke-width="0.2"',
+    "etch": 'stroke="#00735a" stroke-width="0.2"',
     "score": 'stroke="#0047b3" stroke-width="0.2"',
     "drill": 'stroke="#c00000" stroke-width="0.15"',
     "note": 'stroke="#707070" stroke-width="0.15"',

@@ -15,7 +15,7 @@ from types import ModuleType
 
 from simharness.em.round_guide import TE11_ROOT
 from simharness.raster import Tile, coax_cells, coax_plane, tiles, vacuum_factor
-from simharness.scene import CoaxPort, GapPort, ModePort, RoundModePort
+from simharness.scene import SUBSTRATE, CoaxPort, GapPort, ModePort, RoundModePort
 from simharness.solver.files import collect
 from simharness.solver.process import die_with_parent
 from simharness.solver.settings import SolverRequest
@@ -126,16 +126,24 @@ def _loop(model: Model, name: str, axis: int, layer: int, spans: dict[int, tuple
 
 
 def _add_coax(model: Model, port: CoaxPort, number: int) -> None:
-    grid = model.request.grid
-    pin_x, pin_z, bore_x, _ = coax_cells(port, grid)
-    end = grid.index(1, port.reference - port.direction * port.length)
-    gap = end + port.direction
-    low, high = sorted((end, gap))
-    _source_gap(model, f"port{number}", [pin_x[0], low, pin_z[0]], [pin_x[1], high, pin_z[1]], 1, port.impedance)
+    """Source in the gap at the end of the pin, voltage from pin to bore, current around the pin."""
+    grid, along = model.request.grid, port.axis
+    pin_u, pin_v, bore_u, _ = coax_cells(port, grid)
+    (u, _), (v, _) = port.across
+
+    def corner(first: int, second: int, at: int) -> list[int]:
+        index = [0, 0, 0]
+        index[u], index[v], index[along] = first, second, at
+        return index
+
+    end = grid.index(along, port.reference - port.direction * port.length)
+    low, high = sorted((end, end + port.direction))
+    _source_gap(model, f"port{number}", corner(pin_u[0], pin_v[0], low), corner(pin_u[1], pin_v[1], high), along, port.impedance)
     plane = coax_plane(port, grid)
-    model.probe(f"port{number}_voltage", 0, model.corner((pin_x[1], plane, pin_z[0])), model.corner((bore_x[1], plane, pin_z[0])), weight=1)
+    inner, outer = (model.corner(corner(first, pin_v[0], plane)) for first in (pin_u[1], bore_u[1]))
+    model.probe(f"port{number}_voltage", 0, inner, outer, weight=1)
     for side, layer in (("a", plane - 1), ("b", plane)):
-        _loop(model, f"port{number}_current_{side}", 1, layer, {0: pin_x, 2: pin_z}, port.direction)
+        _loop(model, f"port{number}_current_{side}", along, layer, {u: pin_u, v: pin_v}, port.direction)
 
 
 def _add_gap(model: Model, port: GapPort, number: int) -> None:
@@ -196,8 +204,13 @@ def _source_weights(port: ModePort) -> tuple[str, str]:
     return f"{math.sin(port.turn):.15g}*{wave}", f"{math.cos(port.turn):.15g}*{wave}"
 
 
+def _end(side: int) -> str:
+    """Word for the low or the high end of an axis in the names of records."""
+    return "low" if side < 0 else "high"
+
+
 def _add_records(model: Model) -> None:
-    """Near-field surface, field cut, magnetic field at the walls, voltages across slots."""
+    """Near-field surface, field cut, magnetic field at the walls, field in a lossy substrate, voltages across slots."""
     scene, grid, csx = model.request.scene, model.request.grid, model.csx
     far = list(scene.spectrum.far)
     if grid.surface is not None and far:
@@ -206,19 +219,28 @@ def _add_records(model: Model) -> None:
             high = [pair[1] for pair in grid.surface]
             low[axis] = high[axis] = grid.surface[axis][0 if side < 0 else 1]
             for kind, name in ((10, "e"), (11, "h")):
-                dump = csx.AddDump(f"face_{name}_{axis}_{'low' if side < 0 else 'high'}", dump_type=kind, dump_mode=1, file_type=1, frequency=far)
+                dump = csx.AddDump(f"face_{name}_{axis}_{_end(side)}", dump_type=kind, dump_mode=1, file_type=1, frequency=far)
                 dump.AddBox(model.corner(low), model.corner(high))
     if scene.inside is not None and far:
         low = model.near(*scene.inside[0::2])
         high = model.near(*scene.inside[1::2])
-        csx.AddDump("inner_h", dump_type=11, dump_mode=2, file_type=1, frequency=far).AddBox(model.corner(low), model.corner(high))
+        if scene.bore:  # its wall is stairs all around: the field is recorded in the whole bore
+            csx.AddDump("inner_h", dump_type=11, dump_mode=2, file_type=1, frequency=far).AddBox(model.corner(low), model.corner(high))
+        for axis, side in () if scene.bore else FACES:
+            start, stop = model.corner(low), model.corner(high)
+            start[axis] = stop[axis] = model.middle(axis, low[axis] if side < 0 else high[axis] - 1)
+            csx.AddDump(f"wall_h_{axis}_{_end(side)}", dump_type=11, dump_mode=2, file_type=1, frequency=far).AddBox(start, stop)
         low[1] = high[1] = grid.index(1, (scene.inside[2] + scene.inside[3]) / 2)
         csx.AddDump("cut_e", dump_type=10, dump_mode=1, file_type=1, frequency=far).AddBox(model.corner(low), model.corner(high))
+    for prism in scene.prisms if far else ():
+        if prism.part == SUBSTRATE and prism.material.loss:
+            low, high = (model.near(*prism.bounds()[side::2]) for side in (0, 1))
+            csx.AddDump("substrate_e", dump_type=10, dump_mode=0, file_type=1, frequency=far).AddBox(model.corner(low), model.corner(high))
     for number, slot in enumerate(scene.slots, start=1):
         y, z = slot.y, slot.z
         low = model.near(slot.x - slot.width / 2, y, z)
         high = model.near(slot.x + slot.width / 2, y, z)
-        model.probe(f"slot{number}_voltage", 0, model.corner(low), model.corner(high), weight=-1)
+        model.probe(f"slot{number}_voltage", 0, model.corner(low), model.corner(high), weight=-1 if slot.face == "front" else 1)
 
 
 def main(folder: Path, threads: int) -> int:

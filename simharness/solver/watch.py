@@ -107,7 +107,7 @@ class Watch:
         self.settled = 0 if change > allowed else self.settled + (2 if change <= AT_ONCE * allowed else 1)
         if self.settled >= 2:
             (self.folder / "engine" / "ABORT").touch()
-            self.progress.note(f"settled after {step} steps")
+            self.progress.note(f"settled by step {step}; the solver is told to stop")
         # A look that is slow on a busy machine must not fall behind the solver.
         self.rest = time.monotonic() + LOOK_SHARE * (time.monotonic() - begun)
 

@@ -16,14 +16,17 @@ ROOT = Path(simharness.__file__).parent
 FLOORS = (
     ("errors", "constants"),
     ("em",),
-    ("records", "materials", "scene", "layout", "mesh_settings", "lattice", "grid", "tube_cells", "raster", "tube_fields", "solver.settings", "design", "advice", "estimate",
+    ("records", "materials", "scene", "layout", "mesh_settings", "lattice", "grid", "tube_cells", "raster", "tube_fields", "solver.settings",
+     "design", "advice", "feed_advice", "around_words", "estimate",
      "stock", "wish", "proposal", "proposal_words", "record_text",
      "outputs", "post", "verdict", "fingerprint", "files", "progress",
      "measured", "suspects", "fast_model", "causes", "compare", "orientation", "rules", "budget",
+     "slot_outlines", "stairs", "cross_polar",
      "figure_words", "tuning_knobs", "tuning_model",
-     "smooth_model", "tool_errors", "tolerance_limits", "tolerances", "tolerance_words", "sweep.points", "sweep.table"),
+     "smooth_model", "tool_errors", "tolerance_model", "tolerance_limits", "tolerances", "tolerance_words", "sweep.points",
+     "sweep.table"),
     ("lock", "manifest", "claim", "store", "solver", "plot", "sheets", "report"),
-    ("run", "study", "tuning", "tuning_words", "sweep"),
+    ("run", "study", "tuning", "tuning_words", "workmanship", "sweep"),
     ("cli",),
 )
 """Modules and packages by floor, the lowest first. A module may import from its own floor and below.

@@ -9,15 +9,17 @@ from pathlib import Path
 import pytest
 
 from simharness.records import (
-    Band, GuidePort, Mounting, Probe, Record, RectangularGuide, RoundGuide, Slot, SlotRule, read_record, record_schema,
+    Band, BentProbe, GuidePort, Laminate, Mounting, Probe, Record, RectangularGuide, RoundGuide, Slot, SlotRule, read_record,
+    record_schema,
 )
 
 MODELS = Path(__file__).parents[2] / "models"
 RECORDS = sorted(MODELS.glob("*.toml"))
 TABLES = {
     "": Record, "[band]": Band, "[mounting]": Mounting, "[slot_rule]": SlotRule, "[[slot]]": Slot,
-    "[guide], shape = \"rectangular\"": RectangularGuide, "[guide], shape = \"round\"": RoundGuide,
-    "[feed], kind = \"probe\"": Probe, "[feed], kind = \"guide-port\"": GuidePort,
+    "[guide], shape = \"rectangular\"": RectangularGuide, "[guide], shape = \"round\"": RoundGuide, "[guide.laminate]": Laminate,
+    "[feed], kind = \"probe\"": Probe, "[feed], kind = \"bent-probe\"": BentProbe,
+    "[feed], kind = \"guide-port\"": GuidePort,
 }
 
 

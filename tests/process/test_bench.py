@@ -7,6 +7,7 @@ import io
 import sys
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -17,7 +18,8 @@ from simharness.raster import coax_cells, meshed_coax_permittivity, tiles
 from simharness.records import read_record
 
 ROOT = Path(__file__).parents[2]
-MODELS = sorted((ROOT / "models").glob("*.toml"))
+MODELS = [p for p in sorted((ROOT / "models").glob("*.toml")) if (ROOT / "tests" / "references" / f"{p.stem}.s1p").exists()]
+"""Records that are compared: the plain model knows slots in a front wall of metal, a straight probe and shorts."""
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -263,3 +265,30 @@ def test_unknown_record_is_named_with_those_there_are():
 
     with pytest.raises(InputError, match="nobody.*eight-slot-5g8"):
         chosen_records("nobody")
+
+
+def test_tuning_is_timed_against_a_scan(monkeypatch):
+    """Two runs of 30 s and the model against nine of 40 s; the scan's best is read off its curves. Worked by hand."""
+    from benchmarks import tuning_times
+    from simharness.outputs import Results
+
+    frequency, asked = np.linspace(10.2e9, 10.5e9, 31), []
+
+    def run(seconds, worst=1.0):
+        results = Results({"frequency": frequency, "s11": np.full(31, worst + 0j)}, {"total_seconds": seconds})
+        return SimpleNamespace(name="a", results=lambda: results)
+
+    def solve(plan, store, record, progress, notes):
+        asked.append(record.feed.height_mm)
+        return run(40.0, 0.1 + abs(record.feed.height_mm - 6.0))
+
+    tuned = SimpleNamespace(runs=[run(30.0)] * 2, best=SimpleNamespace(values=(6.0,), worst_db=-19.0))
+    monkeypatch.setattr(tuning_times, "tune", lambda *_, **__: tuned)
+    monkeypatch.setattr(tuning_times, "solve", solve)
+    monkeypatch.setattr(tuning_times, "record_plan", lambda *_: None)
+    record = read_record(ROOT / "models" / "eight-slot-wr90-10g37.toml")
+    found = tuning_times.tuning_time(record, "draft", SimpleNamespace(open=lambda name: run(30.0)), None)
+    assert (asked[0], asked[4], asked[8], len(asked)) == (5.1, 6.0, 6.9, 9)
+    assert found.seconds == pytest.approx(60.0, abs=1.0) and found.scan_seconds == 360.0  # the model is a stub: less than 1 s
+    assert found.scan_db == pytest.approx(-20.0, abs=1e-9)
+    assert "| 2 | 60 | -19.0 dB | 9 | 360 | -20.0 dB | 6.0 times |" in tuning_times.markdown_text([found])

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
-from simharness.constants import C0
+from simharness.constants import C0, EPS0, MM, TWO_PI
+from simharness.layout.slots import slot_features, slot_mark
 from simharness.mesh_settings import MeshSettings
+from simharness.records import Guide, Slot
 from simharness.run import plan, solve
 from simharness.scene import (
-    METAL, Feature, GapPort, ModePort, Prism, Scene, SlotMark, Spectrum, block, constant_width_outline,
+    METAL, SUBSTRATE, Feature, GapPort, Material, ModePort, Prism, Scene, SlotMark, Spectrum, block, constant_width_outline,
     equivalent_square_side, rectangle,
 )
+from simharness.slot_outlines import slot_outline, squared_outline, squared_slot
 from simharness.solver.settings import SolverSettings
 from simharness.store import Store
 
@@ -84,18 +88,21 @@ def dipole_scene(length: float, diameter: float, gap: float) -> Scene:
 
 
 def flange_slot_scene(
-    a: float, b: float, wall: float, offset: float, length: float, width: float, low: float, high: float, ends: str = "square"
+    a: float, b: float, wall: float, offset: float, length: float, width: float, low: float, high: float, ends: str = "square",
+    substrate: tuple[float, float, float] | None = None, routed: bool = False,
 ) -> Scene:
     """One longitudinal slot in the broad wall of an endless guide, the wall endless too.
 
-    Wall, guide and free space above run into the absorber on all sides.
+    Wall, guide and free space above run into the absorber on all sides. `substrate`: thickness (m), permittivity and
+    loss tangent of a dielectric on the wall, which is then a foil; `routed`: the slot goes through it.
     """
     wave = C0 / (0.5 * (low + high))
     cutoff = C0 / (2 * a)
     guide_wave = C0 / low / math.sqrt(1 - (cutoff / low) ** 2)
     x, half = a / 2 + 0.55 * wave, 1.15 * guide_wave
-    top = wall + 0.55 * wave
     outline = constant_width_outline(((offset, -length / 2), (offset, length / 2)), width, ends)
+    board, marks = _substrate(substrate, outline, routed, (3 * x, 3 * half), 0.5 * (low + high), width)
+    top = wall + (substrate[0] if substrate else 0.0) + 0.55 * wave
     far_out, reach = 3 * x, 3 * half
     side = 0.06 * a
     prisms = (
@@ -103,6 +110,7 @@ def flange_slot_scene(
         Prism("back wall", METAL, 1, -b - side, -b, rectangle(-a / 2 - side, a / 2 + side, -reach, reach)),
         block("left side wall", METAL, (-a / 2 - side, -a / 2, -b - side, 0.0, -reach, reach)),
         block("right side wall", METAL, (a / 2, a / 2 + side, -b - side, 0.0, -reach, reach)),
+        *board,
     )
     ports = (
         ModePort(a, b, 0.0, -b, +1, plane=-0.72 * half, reference=0.0, source=-0.93 * half),
@@ -112,7 +120,7 @@ def flange_slot_scene(
         Feature("guide width", 0, -a / 2, a / 2), Feature("guide height", 1, -b, 0.0),
         Feature("wall", 0, -a / 2 - side, -a / 2, soft=True), Feature("wall", 0, a / 2, a / 2 + side, soft=True),
         Feature("wall", 1, -b - side, -b, soft=True),
-        Feature("front wall", 1, 0.0, wall, scale=width),
+        *(marks or (Feature("front wall", 1, 0.0, wall, scale=width),)),
         Feature("slot width", 0, offset - width / 2, offset + width / 2, depth=wall),
         Feature("slot length", 2, -length / 2, length / 2, scale=width, depth=wall),
         *(Feature("plane", 2, z, z) for z in (-0.93 * half, -0.72 * half, 0.72 * half)),
@@ -121,3 +129,27 @@ def flange_slot_scene(
         "slot", prisms, ports, features, Spectrum(0.5 * (low + high), low, high), radiates=False, inside=(-a / 2, a / 2, -b, 0.0, -half, half),
         domain=(-x, x, -b - 0.1 * b, top, -half, half), slots=(SlotMark(offset, 0.0, width, length, wall),),
     )
+
+
+def shaped_slot_scene(a: float, b: float, wall: float, slot: Slot, low: float, high: float) -> Scene:
+    """The same for a slot of a record about z = 0 with any centre line and ends; lengths in m but for the slot's own."""
+    scene = flange_slot_scene(a, b, wall, slot.offset_mm * MM, slot.length_mm * MM, slot.width_mm * MM, low, high)
+    guide = Guide(a_mm=a / MM, b_mm=b / MM, length_mm=100.0, front_wall_mm=wall / MM, other_walls_mm=wall / MM)
+    front, *others = scene.prisms
+    x0, z0, x1, z1 = front.outline.polygon().bounds
+    front = Prism(
+        "front wall", METAL, 1, 0.0, wall, rectangle(x0, x1, z0, z1, (slot_outline(slot),)),
+        rectangle(x0, x1, z0, z1, (squared_outline(slot),)), (squared_slot(slot),) if slot.askew else (),
+    )
+    features = tuple(f for f in scene.features if not f.kind.startswith("slot")) + slot_features(slot, guide)
+    return replace(scene, prisms=(front, *others), features=features, slots=(slot_mark(slot, guide),))
+
+
+def _substrate(substrate, outline, routed: bool, reach: tuple[float, float], frequency: float, width: float):
+    """Prisms and features of a dielectric on the wall; none without one."""
+    if substrate is None:
+        return (), ()
+    thickness, permittivity, loss_tangent = substrate
+    material = Material("substrate", permittivity=permittivity, loss=TWO_PI * frequency * EPS0 * permittivity * loss_tangent)
+    sheet = rectangle(-reach[0], reach[0], -reach[1], reach[1], (outline,) if routed else ())
+    return (Prism(SUBSTRATE, material, 1, 0.0, thickness, sheet),), (Feature("substrate", 1, 0.0, thickness, scale=width),)

@@ -11,8 +11,16 @@ from simharness.records import Record, parse_record, read_record
 MODELS = Path(__file__).parents[2] / "models"
 SHIPPED = {path.stem: read_record(path) for path in sorted(MODELS.glob("*.toml"))}
 BOXES = {name: record for name, record in SHIPPED.items() if record.guide.shape == "rectangular"}
-EQUAL = {name: record for name, record in SHIPPED.items() if record.slot_rule is not None and record.guide.far_end == "short"}
-"""Of equal slots between two shorts: mirror-symmetric, and no two edges of their slots nearly coincide."""
+"""Those in a rectangular guide."""
+EQUAL = {
+    name: record for name, record in BOXES.items()
+    if record.slot_rule is not None and record.slot_rule.faces == "front" and record.guide.far_end == "short"
+    and record.slot_rule.shape == "straight"
+}
+"""Of equal straight slots in one wall of a rectangular guide, between two shorts: mirror-symmetric, and no two edges of their slots
+nearly coincide."""
+STRAIGHT = {name: record for name, record in EQUAL.items() if record.feed.kind == "probe"}
+"""Those of them whose probe is straight."""
 WR90 = "eight-slot-wr90-10g37"
 
 
@@ -34,7 +42,7 @@ def with_slots(slots: list[dict], record: Record = SHIPPED[WR90], **changes) -> 
 
 def mirrored(record: Record) -> Record:
     """The same antenna seen in a mirror at x = 0."""
-    slots = [{**s.model_dump(), "offset_mm": -s.offset_mm} for s in record.slots]
+    slots = [{**s.model_dump(), "offset_mm": -s.offset_mm, "aside_mm": -s.aside_mm} for s in record.slots]
     feed = record.feed.model_dump()
     if "offset_mm" in feed:
         feed["offset_mm"] = -feed["offset_mm"]

@@ -19,9 +19,17 @@ def rows_of_slots(count: int, **changes) -> Record:
 
 THREE = rows_of_slots(3, guide={"front_wall_mm": 0.5, "other_walls_mm": 0.5})
 FORTY = rows_of_slots(40)
+_BENT = {"position_mm": 25.6, "offset_mm": 1.0, "length_mm": 14.0, "width_mm": 1.6, "ends": "round", "shape": "bent", "aside_mm": 3.0}
+CURVED = varied(THREE, slot_rule=None, slot=[
+    _BENT, {**_BENT, "position_mm": 44.0, "offset_mm": -3.0, "shape": "s", "aside_mm": -1.5, "ends": "square"},
+    {**_BENT, "position_mm": 61.0, "offset_mm": 3.0, "shape": "straight", "aside_mm": 0.0, "ends": "tapered", "taper_mm": 4.0},
+])
+"""One slot of each kind that is no rectangle."""
 TUBE = SHIPPED["eight-slot-5g8"]
 SHEET = SHIPPED["five-slot-2g45"]
-CASES = {"three": THREE, "forty": FORTY, "tube": TUBE, "sheet": SHEET, "wr90": SHIPPED[WR90]}
+TWO_FACED = SHIPPED["two-faced-5g8"]
+CASES = {"three": THREE, "forty": FORTY, "tube": TUBE, "sheet": SHEET, "wr90": SHIPPED[WR90], "two-faced": TWO_FACED,
+         "curved": CURVED}
 SCENES: dict[str, Scene] = {name: antenna_scene(record) for name, record in CASES.items()}
 
 

@@ -281,6 +281,17 @@ def test_an_interruption_after_sealing_does_not_say_that_nothing_was_kept(call, 
     assert one_sentence(err) == f"interrupted, but the run is stored: 'simharness show {folder.name}' goes on"
 
 
+def test_a_path_that_the_system_refuses_is_one_sentence(call, monkeypatch):
+    import simharness.records as records
+
+    def refuse(_):
+        raise FileNotFoundError(2, "No such file or directory", "gone/away")
+
+    monkeypatch.setattr(records, "read_record", refuse)
+    code, out, err = call("check", RECORD)
+    assert (code, out, one_sentence(err)) == (4, "", "cannot use gone/away: No such file or directory")
+
+
 def test_the_sentence_and_code_in_a_process_of_its_own(tmp_path):
     done = subprocess.run(
         [sys.executable, "-m", "simharness.cli.main", "show", "none", "--runs", str(tmp_path)], capture_output=True, text=True, timeout=120

@@ -24,7 +24,7 @@ from simharness.orientation import orientation
 from simharness.outputs import Results, write_results
 from simharness.plot import write_figure
 from simharness.plot.compare import compare_figure, orientation_figure
-from simharness.records import read_record
+from simharness.records import GuidePort, read_record
 from simharness.store import Store
 from simharness.suspects import suspects
 
@@ -83,8 +83,8 @@ def test_a_given_connector():
 
 
 def test_a_guide_port_has_no_coax_to_compare_with():
-    open_guide = RECORD.model_copy(update={"feed": RECORD.feed.model_copy(update={"kind": "guide-port"})})
-    with pytest.raises(InputError, match="only S11 of a coax probe"):
+    open_guide = RECORD.model_copy(update={"feed": GuidePort(kind="guide-port")})
+    with pytest.raises(InputError, match="only S11 at a coax can be laid"):
         comparison(MATCH, open_guide, "normal", bench(), reflection=reflection)
 
 

@@ -6,7 +6,8 @@ import pytest
 from simharness.constants import C0
 from simharness.design import slotted_guide, tube
 from simharness.em.tube import Aperture, radiated_field
-from simharness.estimate import derived, estimate, estimate_span, warnings
+from simharness import estimate as estimate_module
+from simharness.estimate import derived, estimate, estimate_span, estimated_match, warnings
 from simharness.records import parse_record
 
 
@@ -57,6 +58,31 @@ def test_passive_and_complete(five):
         "directivity", "beamwidth_along", "beamwidth_across", "side_lobe_level", "front_to_back", "efficiency",
         "polarization",
     }
+
+
+def test_the_match_alone_is_that_of_the_estimate(five):
+    """The same arithmetic: equal to the last bit."""
+    frequency, s11 = estimated_match(_record(), points=81)
+    assert np.array_equal(frequency, five.frequency) and np.array_equal(s11, five.s11)
+
+
+def test_slots_are_solved_once_for_all_heights_of_the_probe(monkeypatch):
+    """And anew for another place of the probe; what is kept is what a fresh solution gives."""
+    solved = []
+
+    class Counted(estimate_module.SlotMoment):
+        def __init__(self, guide):
+            solved.append(guide)
+            super().__init__(guide)
+
+    monkeypatch.setattr(estimate_module, "SlotMoment", Counted)
+    estimate_module._slotted.cache_clear()
+    curves = [estimated_match(_record(feed__height_mm=height), points=21)[1] for height in (24.0, 26.0)]
+    assert len(solved) == 1 and np.abs(curves[0] - curves[1]).max() > 0.1
+    estimated_match(_record(feed__position_mm=41.0), points=21)
+    assert len(solved) == 2
+    estimate_module._slotted.cache_clear()
+    assert np.array_equal(estimated_match(_record(feed__height_mm=26.0), points=21)[1], curves[1])
 
 
 def test_power_is_shared_and_adds_up_to_the_efficiency(five):

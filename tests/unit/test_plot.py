@@ -218,6 +218,16 @@ def test_one_watt_spread_evenly_is_0_dbi_in_every_direction(look, which):
     np.testing.assert_array_equal(line(axes, "full wave, cross-polar").get_ydata(), bottom)
 
 
+def test_gain_in_pictures_is_that_of_the_verdict():
+    """0.9 W accepted, 1.02 W in the stored field, 0.18 W lost: efficiency 0.85, so 0.765 of the directivity, which is 1."""
+    found = isotropic()
+    watts = {"accepted_power": 0.9, "radiated_power": 1.02, "wall_loss": 0.18}
+    powers = {name: np.full(found["far_frequency"].size, power) for name, power in watts.items()}
+    field = np.sqrt(1.02) * found["e_phi"]  # 1.02 W spread evenly
+    far = style.far_field(Results(found | powers | {"e_phi": field}, {}), record())
+    np.testing.assert_allclose(style.field_gain(far, 1), 0.765, rtol=1e-12)  # rounding
+
+
 def test_cuts_show_the_centre_frequency_at_the_right_angles(look):
     found = arrays()
     found["e_phi"][1, 12, 18] = 30.0  # theta 60 deg, phi 90 deg: 30 deg from the front towards the far end
@@ -266,6 +276,14 @@ def test_gain_body_points_where_the_gain_is():
     body = sphere.gain_body(gain, np.radians([0.0, 90.0]), np.radians([0.0, 90.0]), top=10.0)
     expected = [[[0, 0, 1], [0, 0, 1]], [[0.5, 0, 0], [0, 1, 0]]]  # 15 of 30 dB: half the radius
     np.testing.assert_allclose(body, expected, atol=1e-12)
+
+
+def test_viewer_sees_the_near_side_of_a_ball():
+    """A patch of a ball about the origin is seen where its outward direction points at the viewer: far away, that is along z."""
+    theta, phi = np.radians(np.arange(0, 181, 5)), np.radians(np.arange(0, 361, 5))
+    patches = sphere._patches(sphere.gain_body(np.zeros((len(theta), len(phi))), theta, phi, top=0.0))
+    seen = sphere.faces_viewer(patches, np.eye(4))
+    assert np.array_equal(seen, patches[:, :, 2].mean(axis=1) > 0)
 
 
 def test_map_has_the_front_in_its_middle_and_plus_x_on_the_right():

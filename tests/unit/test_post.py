@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from shaped_records import SHIPPED, WR90, two_port
+from shaped_records import SHIPPED, WR90, two_port, varied
 from simharness.constants import C0, MU0, TWO_PI
 from simharness.em.guide import attenuation, phase_constant, wave_impedance
 from simharness.grid import grid
 from simharness.layout import antenna_scene
 from simharness.mesh_settings import MeshSettings, QUALITIES
-from simharness.post import missing_share, port_spectra, port_waves, wall_loss
+from simharness.post import load_power, missing_share, port_spectra, port_waves, wall_loss
 from simharness.raster import coax_plane, meshed_coax_permittivity
 from simharness.solver.settings import SolverRequest, SolverSettings
 
@@ -30,6 +30,21 @@ def travelling(beta, impedance, reflection, away, before, behind):
     ahead, back = np.exp(1j * beta * away), reflection * np.exp(-1j * beta * away)
     current = [np.exp(1j * beta * (away + s)) - reflection * np.exp(-1j * beta * (away + s)) for s in (before / 2, -behind / 2)]
     return ahead + back, (current[0] + current[1]) / 2 / impedance
+
+
+def test_power_into_the_load_is_that_of_the_wave_that_runs_into_it():
+    """A wave of TE10 of 0.3 W with TE20 and TE30 beside it; P = |A|^2 a b / (4 Z). 1 %: eleven lines across, trapezes."""
+    scene = antenna_scene(varied(guide={"far_end": "load", "load_mm": 40.0}))
+    x0, x1, y0, y1, _, end = scene.inside
+    far, a, b = np.array(scene.spectrum.far), x1 - x0, y1 - y0
+    size = np.sqrt(4 * wave_impedance(a, far) * 0.3 / (a * b))
+    x, z = np.linspace(x0 - 2e-3, x1 + 2e-3, 13), np.array([end - 5e-3, end, end + 5e-3])
+    u = np.clip((x - x0) / a, 0, 1)
+    profile = np.sin(np.pi * u) + 0.5j * np.sin(2 * np.pi * u) - 0.2 * np.sin(3 * np.pi * u)
+    field = np.zeros((far.size, 3, x.size, 1, z.size), dtype=complex)
+    field[:, 1, :, 0, :] = (size[:, None] * profile)[:, :, None] * np.exp(-1j * np.arange(3))
+    found = load_power(scene, ([x, np.zeros(1), z], field), np.full(far.size, 2.0))
+    assert found == pytest.approx(4 * 0.3, rel=0.01)
 
 
 @pytest.mark.parametrize("end", ["near", "far"])
@@ -70,8 +85,9 @@ def test_cells_about_the_coax_plane_are_equal():
         scene = antenna_scene(record)
         for settings in QUALITIES.values():
             mesh = grid(scene, settings)
-            j = coax_plane(scene.ports[0], mesh)
-            before, behind = np.diff(mesh.y[j - 1 : j + 2])
+            port = scene.ports[0]
+            j = coax_plane(port, mesh)
+            before, behind = np.diff(mesh.lines[port.axis][j - 1 : j + 2])
             assert before == pytest.approx(behind, rel=0.02)
 
 
@@ -109,6 +125,14 @@ def _te10(mesh, scene, frequency):
     return (x, y, z), np.stack([h_x, np.zeros_like(h_x), h_z], axis=1)
 
 
+def _at_walls(places, field):
+    """The records of the cells along the six walls."""
+    ends = {"low": slice(0, 1), "high": slice(-1, None)}
+    cuts = {(axis, end): [ends[end] if i == axis else slice(None) for i in range(3)] for axis in range(3) for end in ends}
+    return {f"wall_h_{axis}_{end}": ([line[part] for line, part in zip(places, cut)], field[:, :, *cut])
+            for (axis, end), cut in cuts.items()}
+
+
 def test_wall_loss_of_a_travelling_wave():
     """A wave of 1 W loses 2 alpha L in a section of length L (Pozar 3.96), the open ends nothing.
 
@@ -118,7 +142,7 @@ def test_wall_loss_of_a_travelling_wave():
     mesh = grid(scene, MeshSettings(per_wavelength=50))
     request = SolverRequest(scene, mesh, SolverSettings(MeshSettings()))
     frequency = np.array(scene.spectrum.far)
-    field = _te10(mesh, scene, frequency)
+    field = _at_walls(*_te10(mesh, scene, frequency))
     a, b, length = scene.inside[1] - scene.inside[0], scene.inside[3] - scene.inside[2], scene.inside[5]
     exact = 2 * attenuation(a, b, frequency, scene.conductivity) * length
     lost = wall_loss(request, field, np.ones(3))

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from shaped_records import BOXES, SHIPPED, WR90, mirrored, two_port, varied, with_slots
+from shaped_records import BOXES, SHIPPED, STRAIGHT, WR90, mirrored, two_port, varied, with_slots
 from simharness.constants import C0, EPS0, MU0
 from simharness.grid import grid
 from simharness.layout import antenna_scene
@@ -64,10 +64,13 @@ def test_slots_stay_open(name, feed, quality):
     """No metal in a slot, in no layer of the wall, nor on a sheet; along its axis it is open over its length."""
     scene, mesh, boxes = meshed(SHIPPED[name], quality, feed)
     count = metal_cells(mesh, boxes)
-    face, top = mesh.index(1, 0.0), mesh.index(1, scene.slots[0].y)
-    sheet = sheet_cells(mesh, boxes, 1, face)
-    layers = count[:, face:top] if top > face else sheet[:, None, :]
-    for slot in scene.slots:
+    inner = {"front": mesh.index(1, 0.0), "back": mesh.index(1, -SHIPPED[name].guide.b_mm * 1e-3)}
+    for slot, own in zip(scene.slots, SHIPPED[name].slots):
+        low, high = sorted((inner[slot.face], mesh.index(1, slot.y)))
+        layers = count[:, low:high] if high > low else sheet_cells(mesh, boxes, 1, low)[:, None, :]
+        if own.askew:
+            assert not layers[np.searchsorted(mesh.x, slot.x) - 1, :, np.searchsorted(mesh.z, slot.z) - 1].any()
+            continue
         i0, i1 = mesh.index(0, slot.x - slot.width / 2), mesh.index(0, slot.x + slot.width / 2)
         k0 = mesh.index(2, slot.z - slot.length / 2 + slot.width / 2)
         k1 = mesh.index(2, slot.z + slot.length / 2 - slot.width / 2)
@@ -129,11 +132,13 @@ def test_thin_walls_become_sheets_on_the_right_line():
 
 
 @pytest.mark.parametrize("quality", QUALITIES)
-@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("name", STRAIGHT)
 @pytest.mark.parametrize("wall", ["back", "front"])
 def test_coax_is_open_inside_and_closed_about(name, quality, wall):
     record = SHIPPED[name]
     if wall == "front":
+        if record.guide.laminate is not None:
+            pytest.skip("no feed goes through a laminate front")
         record = with_slots([record.slots[0].model_dump()], record, feed={"wall": "front", "position_mm": record.guide.length_mm / 2})
     scene, mesh, boxes = meshed(record, quality)
     port = next(p for p in scene.ports if isinstance(p, CoaxPort))
@@ -191,7 +196,8 @@ def test_meshed_coax_has_the_impedance_of_the_record(name, quality):
     mesh = grid(scene, QUALITIES[quality])
     port, = scene.ports
     (i0, i1), (k0, k1), (I0, I1), (K0, K1) = coax_cells(port, mesh)
-    x, z = mesh.x[I0 : I1 + 1], mesh.z[K0 : K1 + 1]
+    first, second = (mesh.lines[axis] for axis, _ in port.across)
+    x, z = first[I0 : I1 + 1], second[K0 : K1 + 1]
     shape = len(x), len(z)
     matrix = np.zeros((math.prod(shape),) * 2)
     for i, k in np.ndindex(*shape):

@@ -169,8 +169,8 @@ VALUES = {
     "long title": ({"title": "x" * 121}, f'title = "{"x" * 56}...: must have at most 120 characters'),
     "newer format": ({"schema": 2}, "schema = 2: must be 1"),
     "no feed": ({"feed": GONE}, "feed = (missing): this field must be given"),
-    "feed without a kind": ({"feed.kind": GONE}, "feed.kind = (missing): must be 'probe' or 'guide-port'"),
-    "unknown feed": ({"feed.kind": "loop"}, "feed.kind = \"loop\": must be 'probe' or 'guide-port'"),
+    "feed without a kind": ({"feed.kind": GONE}, "feed.kind = (missing): must be 'probe', 'bent-probe' or 'guide-port'"),
+    "unknown feed": ({"feed.kind": "loop"}, "feed.kind = \"loop\": must be 'probe', 'bent-probe' or 'guide-port'"),
     "feed that is no table": ({"feed": "probe"}, 'feed = "probe": must be a table with fields of its own'),
     "table that is a number": ({"band": 5}, "band = 5: must be a table with fields of its own"),
     "[slot] for [[slot]]": ({"slot_rule": GONE, "slot": {"length_mm": 14}},
@@ -215,7 +215,9 @@ def test_unknown_key(place, some, none):
 
 def test_unknown_key_of_a_slot_and_of_a_guide_port():
     (line,) = lines_for(slots({}, {"position_mm": 90.0, "colour": 1}))
-    assert line == "slot.2.colour = 1: unknown key; allowed here: position_mm, offset_mm, length_mm, width_mm, ends"
+    assert line == (
+        "slot.2.colour = 1: unknown key; allowed here: position_mm, offset_mm, length_mm, width_mm, ends, taper_mm, shape, aside_mm, face"
+    )
     (line,) = lines_for({"feed": {"kind": "guide-port", "height_mm": 3}, "guide.near_end": "port"})
     assert line == "feed.height_mm = 3: unknown key; allowed here: kind"
 
@@ -224,7 +226,7 @@ def test_a_misspelt_key_is_named_beside_the_missing_one():
     assert lines_for({"guide.a_mm": GONE, "guide.a": 22.86}) == [
         "guide.a_mm = (missing): this field must be given",
         "guide.a = 22.86: unknown key; allowed here: shape, a_mm, b_mm, length_mm, front_wall_mm, other_walls_mm, material, "
-        "conductivity_s_per_m, near_end, far_end, load_mm",
+        "conductivity_s_per_m, laminate, near_end, far_end, load_mm",
     ]
 
 
@@ -313,12 +315,13 @@ def test_a_slot_may_reach_the_side_wall_and_the_ends_as_the_message_says(a, widt
         (b"\x89HDF\r\n\x1a\n\x00\xff\xfe", ["must be a readable TOML file", "not UTF-8"]),
         (None, ["must be a readable TOML file", "No such file"]),
         ("folder", ["must be a readable TOML file", "Is a directory"]),
-        (b"", ["schema = (missing)", "feed = (missing)"]),
+        (b"", ["the file is empty", "simharness design"]),
+        (b"schema = 1\n", ["name = (missing)", "feed = (missing)"]),
         (TEXT.replace("22.86", "nan").encode(), ["guide.a_mm = nan"]),
         (TEXT.replace("22.86", "-inf").encode(), ["guide.a_mm = -inf"]),
         (TEXT.replace("22.86", "14.5").encode(), ["guide.a_mm = 14.5", "at least 14.9"]),
     ],
-    ids=["syntax", "key twice", "binary", "missing", "folder", "empty", "nan", "inf", "geometry"],
+    ids=["syntax", "key twice", "binary", "missing", "folder", "empty", "bare", "nan", "inf", "geometry"],
 )
 def test_a_bad_file_ends_check_with_code_3(content, words, tmp_path):
     path = tmp_path / "antenna.toml"

@@ -46,6 +46,12 @@ def test_what_is_accepted_is_radiated_or_heats_the_wall():
     assert found.figures["directivity"].value == pytest.approx(11.2, abs=0.5)  # four slots 0.87 wavelengths apart
 
 
+def test_figures_of_the_match_say_what_is_left_out():
+    figures = estimate(RECORD, 5).figures
+    for name in ("resonance", "s11_at_centre", "band_low", "input_impedance"):
+        assert "wave turned by 90 degrees is left out" in figures[name].basis
+
+
 def test_slots_on_the_front_line_are_silent():
     data = RECORD.model_dump(by_alias=True, exclude_none=True)
     data.pop("slot")

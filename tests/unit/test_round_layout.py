@@ -72,7 +72,7 @@ def test_the_wall_is_open_where_the_slots_are():
         assert (low + high) / 2 == pytest.approx(slot.offset_mm / OUTER, abs=1e-12)
         assert (high - low) * 44.5 == pytest.approx(4.0, rel=1e-12)
     closed = sum(p.high - p.low for p in walls if p.stop - p.start > 6.28)
-    squared = 57.3 - (1 - math.pi / 4) * 4
+    squared = RECORD.slot_rule.length_mm - (1 - math.pi / 4) * 4
     assert closed == pytest.approx(0.478 - 4e-3 * squared, rel=1e-9)
 
 
@@ -95,7 +95,7 @@ def test_template_has_true_arc_lengths():
     assert [o.kind for o in wrap.openings] == ["slot"] * 4 + ["hole"]
     for slot, hole in zip(RECORD.slots, wrap.openings):
         assert np.allclose(1e3 * np.array(hole.centre), (slot.position_mm, slot.offset_mm), atol=0.1)
-        assert (1e3 * hole.length, 1e3 * hole.width, hole.ends) == (pytest.approx(57.3), pytest.approx(4.0), "round")
+        assert (1e3 * hole.length, 1e3 * hole.width, hole.ends) == (pytest.approx(RECORD.slot_rule.length_mm), pytest.approx(4.0), "round")
     feed = wrap.openings[-1]
     angle = 1e3 * feed.centre[1] / OUTER
     assert 1e3 * feed.centre[0] == pytest.approx(50.0) and math.degrees(angle) == pytest.approx(180)

@@ -296,6 +296,24 @@ def test_svg_read_back(written, name, making):
         agree(found["#0047b3"], [LineString(np.array([b.start, b.end]) * 1e3) for b in part.bends])
 
 
+def test_curved_slots_read_back(written):
+    """Bent, S-shaped and tapered slots from DXF and SVG within 0.01 mm, from paper within 0.1 mm, and in words."""
+    folder, flat, _ = written("curved", "letter")
+    (front,) = (part for part in flat if part.name == "front-wall")
+    assert sorted(o.number for o in front.openings if o.kind == "slot") == [1, 2, 3]
+    wanted = wanted_rings("curved", front)
+    agree(dxf_rings(folder / "front-wall.dxf", "CUT"), wanted)
+    curves = [svgelements.Path(e) for e in svgelements.SVG.parse(folder / "front-wall.svg", ppi=25.4).elements()
+              if isinstance(e, svgelements.Path) and e.stroke.hex == "#000000"]
+    assert len(curves) == len(wanted)
+    document, pages = sheet_pages(folder, CASES["curved"].name, "letter")
+    black = [shape for page in pages for shape in rendered(document, page).shapes("cut")]
+    assert outlines_on_paper(black, front, scene_rings("curved", front))
+    words = " ".join((folder / "build-list.txt").read_text(encoding="utf-8").split())
+    # the radius by h/l = (1 - cos t)/(2 t), l = 14 and 7 mm, h = 3 and 1.5 mm: t = 0.920 for both, so l/2t
+    assert "arcs of 3.8 mm and 7.6 mm radius" in words and "to a point over 4 mm" in words
+
+
 def drawn_bounds(part) -> tuple[float, float, float, float]:
     """Bounds of all that is drawn of a part: the margin of 5 mm counts from there; m."""
     boxes = [part.outline.polygon().bounds, *(land.polygon().bounds for land in part.lands)]

@@ -14,7 +14,8 @@ from tolerance_cases import TWO_SLOTS, end_fed, wrong
 from simharness.errors import InputError
 from simharness.estimate import estimate
 from simharness.smooth_model import GRID_POINTS, Quadratic, SmoothModel
-from simharness.tolerances import STEP_SHARE, smooth_model
+from simharness.tolerance_model import smooth_model
+from simharness.tolerances import STEP_SHARE
 from simharness.tool_errors import common_dimensions, slot_dimensions
 
 RECORDS = {"probe": TWO_SLOTS, "guide port": end_fed()}

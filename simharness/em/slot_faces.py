@@ -1,0 +1,60 @@
+"""Slots in both broad walls seen from outside: a half space over each wall.
+
+The field that one half space hands to the other around the edges of the tube is left out, like all else that
+makes the plane finite. Basis and sign conventions: see ``slot_basis``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from simharness.em.cover import Cover
+from simharness.em.slot_basis import Slot
+from simharness.em.slot_outside import HalfSpaceSide
+
+
+def with_mates(slots: Sequence[Slot], mate: int) -> tuple[Slot, ...]:
+    """Slots of the front, each followed by a like one behind it in the back wall.
+
+    Parameters
+    ----------
+    slots : sequence of Slot
+    mate : int
+        Offset of the slot in the back over that of its mate: 1 or -1; 0 leaves the back whole.
+    """
+    if not mate:
+        return tuple(slots)
+    return tuple(part for slot in slots for part in (slot, replace(slot, offset=mate * slot.offset, face="back")))
+
+
+class OuterSides:
+    """The half spaces over front and back wall; slots couple within each of them only.
+
+    Parameters
+    ----------
+    slots : sequence of Slot
+    orders : ndarray of int, shape (P,)
+    exponent : float
+        Profile exponent.
+    cover : Cover or None
+        Dielectric on the front wall.
+    """
+
+    def __init__(self, slots: Sequence[Slot], orders: np.ndarray, exponent: float, cover: Cover | None = None):
+        self._size, self._sides = len(slots) * len(orders), []
+        for face in ("front", "back"):
+            there = [i for i, slot in enumerate(slots) if slot.face == face]
+            if there:
+                rows = (np.array(there)[:, None] * len(orders) + np.arange(len(orders))).ravel()
+                self._sides.append((rows, HalfSpaceSide([slots[i] for i in there], orders, exponent,
+                                                         cover=cover if face == "front" else None)))
+
+    def admittance(self, k: float, lossless: bool = False) -> np.ndarray:
+        """Return the matrix of all slots in siemens, shape (N P, N P), slot-major; `lossless`: see `HalfSpaceSide`."""
+        matrix = np.zeros((self._size, self._size), dtype=complex)
+        for rows, side in self._sides:
+            matrix[np.ix_(rows, rows)] = side.admittance(k, lossless)
+        return matrix

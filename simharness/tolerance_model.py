@@ -1,0 +1,53 @@
+"""The smooth model that tolerances are found with: of a record alone, or set right by a full-wave run."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
+
+from simharness.estimate import estimate_span
+from simharness.fast_model import POINTS, FastModel
+from simharness.records import Record
+from simharness.smooth_model import SmoothModel
+from simharness.tool_errors import common_dimensions
+
+
+def smooth_model(record: Record) -> SmoothModel:
+    """The fast model of a record, good for slots that are longer and shorter by a step or more.
+
+    Raises
+    ------
+    InputError
+        The record has no slots.
+    """
+    neighbours = []
+    for suspect in common_dimensions(record):
+        if suspect.name == "slot length":
+            low, high = suspect.range(record)
+            neighbours = [suspect.applied(record, 0.1 * amount) for amount in (low, high)]
+    return SmoothModel(record, tuple(neighbours))
+
+
+def corrected_model(record: Record, frequency: NDArray, s11: NDArray) -> SmoothModel:
+    """The fast model of a record, set right by a full-wave run of it.
+
+    Its own dimensions are moved a little, as a comparison with a measurement does it, and what then is left is added: the
+    slopes turn with the curve that they belong to.
+
+    Parameters
+    ----------
+    frequency : (f,) array
+        Hz.
+    s11 : (f,) complex array
+
+    Raises
+    ------
+    InputError
+        The record has no slots.
+    """
+    low, high = estimate_span(record)
+    shared = np.linspace(max(low, frequency[0]), min(high, frequency[-1]), POINTS)
+    model = smooth_model(FastModel(record, shared, CubicSpline(frequency, s11)(shared)).calibrated)
+    model.correct(frequency, s11)
+    return model

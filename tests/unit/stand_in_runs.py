@@ -1,0 +1,54 @@
+"""A stand-in for the field solver in tests of tuning: a formula or a table answers in the place of a run."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from simharness import run as run_module
+from simharness import tuning as tuning_module
+from simharness.files import atomic_write_text
+from simharness.layout import antenna_scene
+from simharness.outputs import write_results
+from simharness.records import Record
+from simharness.solver.machine import Machine
+
+ON = Machine("openEMS 0.0.35", 2)
+
+
+def unmeshed_plan(record: Record, quality: str, on: Machine) -> SimpleNamespace:
+    """As much of a plan as a tuning looks at, without the time that a mesh takes."""
+    nameless = record.model_copy(update={"name": "x"}).model_dump_json()
+    key = hashlib.sha256(f"{nameless} {quality} {on.solver}".encode()).hexdigest()[:16]
+    return SimpleNamespace(key=key, request=SimpleNamespace(scene=antenna_scene(record)))
+
+
+def solver_replaced(monkeypatch: pytest.MonkeyPatch, truth: Callable[[Record, np.ndarray], np.ndarray]) -> dict[str, Any]:
+    """Lets a tuning be answered by `truth`; returns what was solved, what answers, and errors to raise at a number of runs."""
+    state = {"solved": [], "truth": truth, "failing": {}}
+
+    def solve(what, store, record=None, *, label="", again=False, timeout_s=None, progress=None, notes=None):
+        found = store.find(what.key)
+        if found is not None:
+            return found
+        if len(state["solved"]) in state["failing"]:
+            raise state["failing"].pop(len(state["solved"]))
+        spectrum = what.request.scene.spectrum
+        frequency = np.linspace(spectrum.low, spectrum.high, spectrum.points)
+        with store.claim(what.key, what.request.scene.name) as claim:
+            results = {"frequency": frequency, "s11": state["truth"](record, frequency)}
+            write_results(claim.path / "results.h5", results, {"note": "invented", **notes})
+            atomic_write_text(claim.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True))
+            state["solved"].append(record)
+            return claim.seal("finished")
+
+    monkeypatch.setattr(tuning_module, "solve", solve)
+    monkeypatch.setattr(tuning_module, "record_plan", unmeshed_plan)
+    monkeypatch.setattr(tuning_module, "machine", lambda: ON)
+    monkeypatch.setattr(run_module, "machine", lambda: ON)
+    return state
