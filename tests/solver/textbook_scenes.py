@@ -8,7 +8,7 @@ from dataclasses import replace
 from simharness.constants import C0, EPS0, MM, TWO_PI
 from simharness.layout.slots import slot_features, slot_mark
 from simharness.mesh_settings import MeshSettings
-from simharness.records import Guide, Slot
+from simharness.records import RectangularGuide, Slot
 from simharness.run import plan, solve
 from simharness.scene import (
     METAL, SUBSTRATE, Feature, GapPort, Material, ModePort, Prism, Scene, SlotMark, Spectrum, block, constant_width_outline,
@@ -134,7 +134,7 @@ def flange_slot_scene(
 def shaped_slot_scene(a: float, b: float, wall: float, slot: Slot, low: float, high: float) -> Scene:
     """The same for a slot of a record about z = 0 with any centre line and ends; lengths in m but for the slot's own."""
     scene = flange_slot_scene(a, b, wall, slot.offset_mm * MM, slot.length_mm * MM, slot.width_mm * MM, low, high)
-    guide = Guide(a_mm=a / MM, b_mm=b / MM, length_mm=100.0, front_wall_mm=wall / MM, other_walls_mm=wall / MM)
+    guide = RectangularGuide(a_mm=a / MM, b_mm=b / MM, length_mm=100.0, front_wall_mm=wall / MM, other_walls_mm=wall / MM)
     front, *others = scene.prisms
     x0, z0, x1, z1 = front.outline.polygon().bounds
     front = Prism(
