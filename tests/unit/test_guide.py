@@ -10,7 +10,7 @@ from simharness.em import coax, coax_mode, guide
 from simharness.em.loss import effective_conductivity, plated_surface_impedance
 from simharness.errors import InputError
 from simharness.materials import material, materials, wall_conductivity
-from simharness.records import Guide
+from simharness.records import RectangularGuide
 
 ROUNDING = 1e-12
 
@@ -79,12 +79,12 @@ def test_tin_plate_range_is_the_computed_one():
 
 
 def test_materials_match_the_record_and_are_ordered():
-    names = set(Guide.model_fields["material"].annotation.__args__)
+    names = set(RectangularGuide.model_fields["material"].annotation.__args__)
     assert {m.name for m in materials()} == names
     assert all(m.low <= m.conductivity <= m.high for m in materials())
 
 
 def test_conductivity_in_the_record_overrides():
     box = dict(a_mm=90, b_mm=45, length_mm=500, front_wall_mm=0.5, other_walls_mm=0.5)
-    assert wall_conductivity(Guide(**box, conductivity_s_per_m=1e7)) == (1e7, 1e7, 1e7)
-    assert wall_conductivity(Guide(**box, material="perfect"))[0] == math.inf
+    assert wall_conductivity(RectangularGuide(**box, conductivity_s_per_m=1e7)) == (1e7, 1e7, 1e7)
+    assert wall_conductivity(RectangularGuide(**box, material="perfect"))[0] == math.inf
