@@ -19,7 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import i0e, i1e, j0, j1, k0, k0e, k1e, y0, y1
+from scipy.special import i0e, i1e, j0, j1, k0, k0e, k1e, y0
 
 _STATIC_MODES = 600
 """Side-wall modes after which the static term stands for the rest: 1e-6 of C_n."""

@@ -20,9 +20,9 @@ from pathlib import Path
 import pytest
 
 import sweep_stand_in
-from simharness.errors import CancelledError, MachineError
+from simharness.errors import MachineError
 from simharness.progress import Silent
-from simharness.records import parse_record, read_record
+from simharness.records import read_record
 from simharness.store import Store
 from simharness.sweep import local
 from simharness.sweep.cluster import cluster_events, mark_path, work

@@ -5,13 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import json
-from dataclasses import replace
 
 import h5py
 import numpy as np
 import pytest
 
-from shaped_records import MODELS, SHIPPED, WR90, two_port, with_slots
+from shaped_records import MODELS, SHIPPED, WR90, with_slots
 from simharness.errors import CancelledError, InputError, MachineError, SolverError
 from simharness.outputs import Results, write_results
 from simharness.plot import style
@@ -23,7 +22,7 @@ from simharness.sweep import hands as hands_module
 from simharness.sweep import sweep as sweep_module
 from simharness.sweep import task as task_module
 from simharness.sweep.hands import worker_threads, workers_in_memory
-from simharness.sweep.points import MOST_POINTS, Point, Variable, point_words, sweep_points, variable
+from simharness.sweep.points import MOST_POINTS, Point, Variable, sweep_points, variable
 from simharness.sweep.sweep import sweep, sweep_plan, tasks_of
 from simharness.sweep.table import FIGURES, Row, Sweep, csv_text, hdf5_bytes, stored_row
 from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Note, Outcome, Share, solved
