@@ -23,6 +23,7 @@ from simharness.em.slot import SlotShape, resonant_frequency, shunt_admittance, 
 from simharness.em.slot_basis import Slot as Aperture
 from simharness.errors import InputError
 from simharness.feed_advice import feed_warnings
+from simharness.laminate_advice import laminate_warnings
 from simharness.materials import material, wall_conductivity
 from simharness.records import BentProbe, CoaxFeed, Probe, Record, RoundGuide, Slot, feed_position, rise, slot_clearance
 from simharness.records.problems import ROUNDING_MM
@@ -42,8 +43,6 @@ SPLIT = 0.918
 with p = 1.8412: perturbation of the wall, own derivation, held by `tests/unit/test_tube_cells.py`."""
 
 
-_THICK_SUBSTRATE = 0.1  # a judgement; the first TE wave along the sheet begins at 0.25
-_LOSSY = 0.01  # glass epoxy has 0.02, laminates for microwaves 0.001 to 0.004 (common practice)
 
 CAUTIONS = (
     "Cut sheet and slots have edges like blades: gloves, eye protection, and take the burr off.",
@@ -128,7 +127,7 @@ def _slot_figures(record: Record) -> dict[str, Figure]:
 
 def warnings(record: Record) -> list[str]:
     """Sentences about what is likely to go wrong, most basic first."""
-    found = [*_guide_warnings(record), *_laminate_warnings(record)]
+    found = [*_guide_warnings(record), *laminate_warnings(record.guide, _free(record))]
     if record.slots:
         for row in _rows(record):
             found += [text for text in _spacing_warnings(record, row) if text not in found]
@@ -187,30 +186,6 @@ def _turning_warnings(record: Record, guide: RoundGuide) -> Iterator[str]:
         )
     if len({slot.offset_mm > 0 for slot in record.slots if slot.offset_mm}) == 1:
         yield "all slots lie on one side of the front line: each couples to the mode turned by 90 degrees, and here nothing cancels that"
-
-
-def _laminate_warnings(record: Record) -> Iterator[str]:
-    """What the copper-clad front wall asks for."""
-    board = record.guide.laminate
-    if board is None:
-        return
-    if board.copper == "both":
-        yield (
-            "copper on both faces with routed slots is computed as a metal wall of this thickness: line the edges of every "
-            "slot with copper soldered to both faces, or plate them, and close the board's own edges to the box"
-        )
-        return
-    electrical = record.guide.front_wall_mm * 1e-3 * np.sqrt(board.permittivity - 1) / _free(record)
-    if electrical > _THICK_SUBSTRATE:
-        yield (
-            f"the substrate is thick ({electrical:.2f} wavelengths, after sqrt(permittivity - 1)): it carries a wave along its "
-            f"face to its edges, which spoils the pattern, and the estimate does not see those edges"
-        )
-    if board.loss_tangent >= _LOSSY:
-        yield (
-            f"a substrate with a loss tangent of {board.loss_tangent:g} takes part of the power as heat, and its permittivity "
-            f"varies from one board to the next: cut one front, measure, then correct the slot lengths"
-        )
 
 
 def _spacing_warnings(record: Record, slots: Sequence[Slot]) -> Iterator[str]:
