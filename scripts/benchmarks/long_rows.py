@@ -19,8 +19,8 @@ from simharness.stock import standard_guide
 from simharness.wish import Wish
 
 COUNTS = 10, 20, 40
-PERIODS = 25.0
-"""After the pulse: long enough for the time of the steps to stand out, far too short for a result."""
+PERIODS = 40.0
+"""After the pulse: thrice the pulse in all, or the solver warns; far too short for a result."""
 PATIENCE_S = 1800.0
 
 
