@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from simharness.constants import MM
 from simharness.records import BentProbe, Record, rise
-from simharness.sheets.probe import OVERLAP, SAME
+from simharness.sheets.probe import OVERLAP, SAME, JoinedWire
 from simharness.sheets.shapes import Drawing, Path, Text, rectangle_path, straight
 
 BEND = 1.0
@@ -15,7 +15,7 @@ BEND = 1.0
 
 
 @dataclass(frozen=True)
-class BentPart:
+class BentPart(JoinedWire):
     """Lengths and diameters of a bent probe, m.
 
     Attributes
@@ -52,23 +52,9 @@ class BentPart:
         return (2 - math.pi / 2) * self.axis_radius
 
     @property
-    def stretched(self) -> float:
+    def inside(self) -> float:
         """Length of the wire inside the guide before it is bent, m."""
         return self.run + self.rise + self.through - self.saved
-
-    @property
-    def pin_length(self) -> float:
-        """Of the pin from the outer face of the end, where the connector sits, m."""
-        if not self.overlap:
-            return self.wall + self.stretched
-        return self.wall + (self.overlap if self.wire > self.pin else 0.0)
-
-    @property
-    def wire_length(self) -> float:
-        """Of the piece of wire soldered to the pin, m; 0 where the pin itself is the probe."""
-        if not self.overlap:
-            return 0.0
-        return self.stretched + (0.0 if self.wire > self.pin else self.overlap)
 
     def words(self) -> tuple[str, ...]:
         """How it is made, a sentence each."""
@@ -81,7 +67,7 @@ class BentPart:
         return (
             f"Run {mm(self.run)} from the inner face of the end to the axis of the riser, {mm(self.height)} above the back wall; then "
             f"a right angle towards the {self.towards} wall; {ends}.",
-            f"{source}: cut straight, {mm(self.stretched)} of it inside the guide. The bend saves {mm(self.saved)} against a sharp "
+            f"{source}: cut straight, {mm(self.inside)} of it inside the guide. The bend saves {mm(self.saved)} against a sharp "
             f"corner: inside radius {mm(BEND * self.wire)}, one diameter (common practice).",
             f"Mark the middle of the bend {mm(self.run - self.saved / 2)} from the inner face of the end; bend over a rod of "
             f"{mm(2 * BEND * self.wire)}. Bend first, leave a millimetre, then trim to the rise: measure both legs to the axis.",

@@ -13,8 +13,36 @@ SAME = 1e-7
 """Diameters that differ by less need no joint, m."""
 
 
+class JoinedWire:
+    """Pin of the connector and the wire soldered to it: `wall`, `wire`, `pin`, `overlap` and `inside` as `ProbePart` has them, m."""
+
+    wall: float
+    wire: float
+    pin: float
+    overlap: float
+
+    @property
+    def inside(self) -> float:
+        """Length of the probe inside the guide, before any bend, m."""
+        raise NotImplementedError
+
+    @property
+    def pin_length(self) -> float:
+        """Of the pin from the outer face of the wall, where the connector sits, m."""
+        if not self.overlap:
+            return self.wall + self.inside
+        return self.wall + (self.overlap if self.wire > self.pin else 0.0)
+
+    @property
+    def wire_length(self) -> float:
+        """Of the piece of wire or tube soldered to the pin, m; 0 where the pin itself is the probe."""
+        if not self.overlap:
+            return 0.0
+        return self.inside + (0.0 if self.wire > self.pin else self.overlap)
+
+
 @dataclass(frozen=True)
-class ProbePart:
+class ProbePart(JoinedWire):
     """Lengths and diameters of the probe, m.
 
     Attributes
@@ -35,18 +63,9 @@ class ProbePart:
     wall_name: str
 
     @property
-    def pin_length(self) -> float:
-        """Of the pin from the outer face of the wall, where the connector sits, m."""
-        if not self.overlap:
-            return self.wall + self.height
-        return self.wall + (self.overlap if self.wire > self.pin else 0.0)
-
-    @property
-    def wire_length(self) -> float:
-        """Of the piece of wire or tube soldered to the pin, m; 0 where the pin itself is the probe."""
-        if not self.overlap:
-            return 0.0
-        return self.height + (0.0 if self.wire > self.pin else self.overlap)
+    def inside(self) -> float:
+        """Length of the probe inside the guide, m."""
+        return self.height
 
     def words(self) -> tuple[str, ...]:
         """How it is made, a sentence each."""

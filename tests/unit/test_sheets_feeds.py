@@ -40,8 +40,8 @@ def test_cut_length_of_a_bent_wire():
     part = feed_part(LOOP)
     saved = (2 - math.pi / 2) * 1.5 * 1.27
     assert part.saved == pytest.approx(saved * MM, abs=NANOMETRE)
-    assert part.stretched == pytest.approx((LOOP.feed.run_mm + 45.0 - LOOP.feed.hole_height_mm + 0.5 - saved) * MM, abs=NANOMETRE)
-    assert (part.pin_length, part.wire_length) == pytest.approx((part.stretched + 0.5 * MM, 0.0), abs=NANOMETRE)
+    assert part.inside == pytest.approx((LOOP.feed.run_mm + 45.0 - LOOP.feed.hole_height_mm + 0.5 - saved) * MM, abs=NANOMETRE)
+    assert (part.pin_length, part.wire_length) == pytest.approx((part.inside + 0.5 * MM, 0.0), abs=NANOMETRE)
     thick = feed_part(varied(LOOP, feed={"wire_diameter_mm": 2.0, "tip": "open", "rise_mm": 20.0}))
     saved = (2 - math.pi / 2) * 3.0
     assert thick.wire_length == pytest.approx((LOOP.feed.run_mm + 20.0 - saved) * MM, abs=NANOMETRE)
@@ -52,7 +52,7 @@ def test_drawn_wire_has_the_area_of_its_length():
     """Of a bent strip: its width times the length of its middle line (Pappus, exact)."""
     part = feed_part(LOOP)
     # The arcs become chords when the area is taken: a thousandth of the bend.
-    assert feed_drawing(part).paths[0].polygon().area == pytest.approx(part.wire * part.stretched, rel=1e-3)
+    assert feed_drawing(part).paths[0].polygon().area == pytest.approx(part.wire * part.inside, rel=1e-3)
 
 
 @pytest.mark.parametrize("make", ["folded", "tube"])
