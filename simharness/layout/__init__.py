@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from simharness.constants import MM
+from simharness.layout.laminate import substrate_pieces
 from simharness.layout.pieces import Pieces
 from simharness.layout.ports import far_load, guide_port, port_extension, spectrum
 from simharness.layout.probe import coax_feed, gap_feed
-from simharness.layout.laminate import substrate_pieces
 from simharness.layout.round_tube import tube_features, tube_slot_features, tube_slot_mark, tube_walls, unrolled_openings
 from simharness.layout.slots import front_outline, slot_features, slot_mark
 from simharness.layout.walls import guide_features, walls
@@ -64,7 +64,7 @@ def _box(record: Record, near: float, far: float, feed: str) -> Iterator[Pieces]
     for slot in record.slots:
         yield Pieces((), slot_features(slot, record.guide))
     if record.guide.substrate is not None:
-        yield substrate_pieces(record, near, far, spectrum(record).centre)
+        yield substrate_pieces(record, near, far, record.band.centre_ghz * 1e9)
 
 
 def _tube(record: Record, near: float, far: float, feed: str) -> Iterator[Pieces]:
