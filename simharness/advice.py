@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from simharness import design
 from simharness.constants import C0
-from simharness.design import Figure
 from simharness.em import slot_moment
 from simharness.em.coax import coax_impedance
 from simharness.em.coax_mode import coax_cutoff_frequency
@@ -23,6 +22,7 @@ from simharness.em.slot import SlotShape, resonant_frequency, shunt_admittance, 
 from simharness.em.slot_basis import Slot as Aperture
 from simharness.errors import InputError
 from simharness.feed_advice import feed_warnings
+from simharness.figure_words import Figure
 from simharness.laminate_advice import laminate_warnings
 from simharness.materials import material, wall_conductivity
 from simharness.records import BentProbe, CoaxFeed, Probe, Record, RoundGuide, Slot, feed_position, rise, slot_clearance

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.design import Figure
 from simharness.em.around import NULL_DB, SECTOR, Null, nulls, ripple_db
+from simharness.figure_words import Figure
 from simharness.records import Record
 
 SIDES = {"null_plus_x": "towards +x", "null_minus_x": "towards -x"}

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from simharness.causes import Cause, Explanation, common_frequency, explanation
 from simharness.constants import C0
-from simharness.design import Figure
 from simharness.em.match import decibels, deepest_match, match_band
 from simharness.errors import InputError
 from simharness.fast_model import FastModel, Reflection, estimated_reflection
+from simharness.figure_words import Figure
 from simharness.measured import OnePort
 from simharness.progress import Progress
 from simharness.records import CoaxFeed, Record

@@ -7,11 +7,12 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.design import Figure, centre_line_of
+from simharness.design import centre_line_of
 from simharness.em.cuts import cut_along
 from simharness.em.farfield import FarField
 from simharness.em.match import decibels
 from simharness.em.shaped_slot import cross_polar_level
+from simharness.figure_words import Figure
 from simharness.records import Record
 from simharness.slot_outlines import chord_middle
 

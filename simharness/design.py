@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,8 +17,8 @@ from simharness.em.probe_moment import CoaxLine, ProbeNetwork, probe_network
 from simharness.em.round_guide import equivalent_offset, probe_rectangle, te11_attenuation, te11_over_te10
 from simharness.em.round_tube import RoundTube
 from simharness.em.shaped_slot import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
-from simharness.em.slot_shape import SlotShape, rectangular_length
 from simharness.em.slot_basis import Slot, SlottedGuide
+from simharness.em.slot_shape import SlotShape, rectangular_length
 from simharness.em.tube import Aperture, Tube
 from simharness.materials import wall_conductivity
 from simharness.records import BentProbe, CoaxFeed, Guide, Probe, Record, RoundGuide, feed_position, rise
@@ -28,28 +27,6 @@ from simharness.records import Slot as RecordSlot
 _WIDEST = 0.9
 """Of its length: the width of a slot that the moment method takes for long and narrow."""
 _ROUNDING = 1e-9
-
-
-@dataclass(frozen=True)
-class Figure:
-    """One number of a design or an estimate.
-
-    Attributes
-    ----------
-    value : float, complex, str or None
-        None where the quantity does not exist (no band edge, no slots).
-    unit : str
-        SI unit, "dB", "dBi", "deg" or "" for pure numbers and words.
-    basis : str
-        Where it comes from, and how far to trust it.
-    error : float or None
-        Half width of the error bar in the same unit; None where none is known.
-    """
-
-    value: Any
-    unit: str
-    basis: str
-    error: float | None = None
 
 
 def line_size(guide: Guide) -> tuple[float, float]:

@@ -19,14 +19,14 @@ from simharness import cross_polar, design
 from simharness.advice import derived, warnings
 from simharness.around_words import around_figures
 from simharness.constants import TWO_PI
-from simharness.design import Figure
 from simharness.em import pattern
 from simharness.em.array import SlotState, empty_reflection, slot_state, swept_network, swept_reflection
-from simharness.em.match import decibels, deepest_match, match_band
 from simharness.em.guide import wave_impedance
+from simharness.em.match import decibels, deepest_match, match_band
 from simharness.em.slot_basis import SlottedGuide
 from simharness.em.slot_moment import SlotMoment
 from simharness.em.tube import radiated_field
+from simharness.figure_words import Figure
 from simharness.materials import wall_conductivity
 from simharness.records import REFERENCE_OHM, CoaxFeed, Record, RoundGuide
 

@@ -1,13 +1,36 @@
-"""A figure as a person reads it: the digits it deserves, its unit, and its error bar."""
+"""A figure, and how a person reads it: the digits it deserves, its unit, and its error bar."""
 
 from __future__ import annotations
 
-from simharness.design import Figure
+from dataclasses import dataclass
+from typing import Any
 
 _SCALES = {"Hz": (1e9, "GHz", 3), "m": (1e-3, "mm", 1)}
 _WIDE_DB = 3.0
 _DEEPEST_DB = -40.0  # a choice: below it neither a model nor a bench tells decibels apart
 _DIGITS = {"dB": 1, "dBi": 1, "deg": 1, "ohm": 1, "dB/m": 3, "guide wavelengths": 3, "free-space wavelengths": 3}
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One number of a design or an estimate.
+
+    Attributes
+    ----------
+    value : float, complex, str or None
+        None where the quantity does not exist (no band edge, no slots).
+    unit : str
+        SI unit, "dB", "dBi", "deg" or "" for pure numbers and words.
+    basis : str
+        Where it comes from, and how far to trust it.
+    error : float or None
+        Half width of the error bar in the same unit; None where none is known.
+    """
+
+    value: Any
+    unit: str
+    basis: str
+    error: float | None = None
 
 
 def number(figure: Figure | None) -> str:

@@ -10,9 +10,8 @@ from numpy.typing import NDArray
 
 from simharness import advice
 from simharness.constants import C0
-from simharness.design import Figure
 from simharness.em.guide import cutoff_frequency
-from simharness.figure_words import number
+from simharness.figure_words import Figure, number
 from simharness.proposal import Design
 from simharness.records import Record
 from simharness.stock import suitable_stock, suits

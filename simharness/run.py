@@ -225,7 +225,7 @@ def _solve_in(
 def _settled(folder: Path, what: Plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], object]):
     """End, result arrays and settling of a child that ran long enough.
 
-    A look at a few frequencies may call settled what the whole record shows is not. Such a run is made again, and
+    A look at a part of the record may call settled what the whole record shows is not. Such a run is made again, and
     looked at no sooner than after twice as many steps.
     """
     from simharness.solver.watch import run_child

@@ -9,12 +9,13 @@ import numpy as np
 
 from simharness import cross_polar
 from simharness.around_words import around_figures, around_sentences
-from simharness.design import Figure, polarization
+from simharness.design import polarization
 from simharness.em.cuts import cut_across, cut_along
 from simharness.em.farfield import FarField
 from simharness.em.match import decibels, deepest_match, match_band, worst_match
 from simharness.em.pattern import front_to_back, half_power_beamwidth, side_lobe_level
 from simharness.estimate import Estimate
+from simharness.figure_words import Figure
 from simharness.outputs import HEAT, lost_power
 from simharness.records import BentProbe, CoaxFeed, Record, RoundGuide
 from simharness.tube_fields import mode_turn

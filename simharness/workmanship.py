@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from simharness.constants import MM
-from simharness.design import Figure
 from simharness.em.match import decibels, worst_match
-from simharness.mesh_settings import QUALITIES
+from simharness.figure_words import Figure
 from simharness.layout import antenna_scene
 from simharness.layout.seam import Seam, half_open_seam, with_open_seam
+from simharness.mesh_settings import QUALITIES
 from simharness.outputs import Results
 from simharness.progress import Progress, Silent
 from simharness.records import Record

@@ -209,7 +209,7 @@ def _figures(design) -> dict:
     """Figures of the rounded design by the names of the estimate."""
     import math
 
-    from simharness.design import Figure
+    from simharness.figure_words import Figure
 
     after, basis = design.after, "slots and probe by the method of moments, infinite plane outside"
     lobes = after.side_lobe_db if math.isfinite(after.side_lobe_db) else None

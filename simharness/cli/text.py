@@ -10,8 +10,7 @@ from typing import Any
 
 import click
 
-from simharness.design import Figure
-from simharness.figure_words import number
+from simharness.figure_words import Figure, number
 
 __all__ = ["number", "plain", "print_columns", "print_json", "print_wrapped", "print_written", "threads_in_words"]
 

@@ -12,7 +12,6 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from simharness.errors import InputError
 
@@ -48,6 +47,8 @@ def arc_half_angle(shape: str, length: float, aside: float) -> float:
         raise InputError("aside", aside, f"at most {GREATEST_ASIDE[shape]:.3f} of the length {length:g}")
     if share == 0:
         return 0.0
+    from scipy.optimize import brentq  # a quarter of a second that antennas of straight slots need not wait
+
     share *= _ARCS[shape]
     return float(brentq(lambda t: (1 - math.cos(t)) / (2 * t) - share, 1e-12, 0.5001 * math.pi, xtol=1e-14))
 

@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_matrix, diags
-from scipy.sparse.linalg import eigsh
 
 
 def te_cutoff_square(x: NDArray, y: NDArray, free: NDArray) -> float:
@@ -35,6 +33,9 @@ def te_cutoff_square(x: NDArray, y: NDArray, free: NDArray) -> float:
     >>> round(float(np.sqrt(kc2)) / (np.pi / 22.86e-3), 5), round(float(np.sinc(1 / 40)), 5)
     (0.99897, 0.99897)
     """
+    from scipy.sparse import coo_matrix, diags  # loaded for round tubes only
+    from scipy.sparse.linalg import eigsh
+
     width, height = np.diff(x), np.diff(y)
     number = np.full(free.shape, -1)
     number[free] = np.arange(np.count_nonzero(free))

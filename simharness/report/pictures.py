@@ -9,10 +9,9 @@ from pathlib import Path
 
 import numpy as np
 
-from simharness.design import Figure
 from simharness.errors import InputError
 from simharness.estimate import Estimate
-from simharness.figure_words import number
+from simharness.figure_words import Figure, number
 from simharness.files import machine_errors
 from simharness.manifest import FIGURES_NAME
 from simharness.outputs import Results

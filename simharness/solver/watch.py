@@ -119,7 +119,7 @@ def spectrum_change(request, engine: Path) -> float:
 
     scene = request.scene
     far = np.array(scene.spectrum.far)
-    band = np.linspace(scene.spectrum.low, scene.spectrum.high, 31)
+    band = np.linspace(scene.spectrum.low, scene.spectrum.high, scene.spectrum.points)
     places = {round(i) for i in np.linspace(0, len(scene.slots) - 1, LOOK_SLOTS)} if scene.slots else set()
     scene = replace(scene, slots=tuple(s for i, s in enumerate(scene.slots) if i in places))
     request = replace(request, scene=scene)

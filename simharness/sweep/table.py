@@ -11,7 +11,7 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.design import Figure
+from simharness.figure_words import Figure
 from simharness.outputs import Results
 from simharness.records import Record
 from simharness.sweep.points import Point, Value, Variable, value_words

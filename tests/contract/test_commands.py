@@ -6,6 +6,7 @@ import importlib
 import re
 import subprocess
 import sys
+from pathlib import Path
 
 import click
 import pytest
@@ -69,6 +70,19 @@ def _loaded_by(*words: str) -> set[str]:
 def test_help_starts_without_the_heavy_packages(words):
     """Counted in modules, not in seconds: the former does not depend on the load of the machine."""
     assert _loaded_by(*words) & HEAVY == set()
+
+
+def test_nothing_slow_is_loaded_before_the_solver_starts():
+    """Scipy and matplotlib are loaded beside it; a second of waiting is a twentieth of a short run."""
+    record = Path(__file__).parents[2] / "models" / "eight-slot-wr90-10g37.toml"
+    assert _loaded_by("solve", str(record), "--plan", "--runs", "none-there") & {"scipy", "matplotlib", "skrf"} == set()
+
+
+def test_the_solver_child_does_without_scipy():
+    code = "import sys, simharness.solver.openems; print(*sorted({name.split('.')[0] for name in sys.modules}))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0, done.stderr
+    assert set(done.stdout.split()) & {"scipy", "matplotlib", "pydantic"} == set()
 
 
 def test_the_installed_command_starts():
