@@ -14,7 +14,7 @@ from simharness.em.cover import Cover, trench_share
 from simharness.em.guide import attenuation
 from simharness.em.probe import ProbeShape
 from simharness.em.probe_moment import CoaxLine, ProbeNetwork, probe_network
-from simharness.em.round_guide import equivalent_offset, probe_rectangle, te11_attenuation, te11_over_te10
+from simharness.em.round_guide import equivalent_offset, probe_rectangle, te11_attenuation, te11_over_te10, turned_field
 from simharness.em.round_tube import RoundTube
 from simharness.em.shaped_slot import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
 from simharness.em.slot_basis import Slot, SlottedGuide
@@ -40,6 +40,13 @@ def _line_offset(guide: Guide, offset: float) -> float:
     if isinstance(guide, RoundGuide):
         return float(equivalent_offset(guide.diameter_mm * 1e-3, offset * 1e3 / guide.outer_radius_mm))
     return offset
+
+
+def _turned(guide: Guide, slot: RecordSlot) -> float:
+    """H_z of the turned wave of a round tube at a slot, as `em.slot_basis.Slot` has it."""
+    if isinstance(guide, RoundGuide):
+        return float(turned_field(guide.diameter_mm * 1e-3, slot.offset_mm / guide.outer_radius_mm))
+    return 0.0
 
 
 def wall_loss(guide: Guide, frequency: float, conductivity: float) -> float:
@@ -95,7 +102,8 @@ def slotted_guide(record: Record) -> SlottedGuide:
         width = min(shape.width, _WIDEST * shape.length)
         most = 0.5 * (a - width) * (1.0 - _ROUNDING)
         position = place.position_mm * 1e-3 + _equivalent(record, place).shift
-        slots.append(Slot(shape.length, width, max(-most, min(most, shape.offset)), position, place.face))
+        offset = max(-most, min(most, shape.offset))
+        slots.append(Slot(shape.length, width, offset, position, place.face, _turned(guide, place)))
     near = min(0.0, *(s.position - 0.5 * s.length for s in slots))
     far = max(length, *(s.position + 0.5 * s.length for s in slots))
     feed = record.feed

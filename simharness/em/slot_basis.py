@@ -129,6 +129,9 @@ class Slot:
         z of the slot centre.
     face : str
         The broad wall it is cut into, "front" or "back".
+    turned : float
+        H_z here of a second wave with the cutoff of TE10, against the largest H_z of TE10 at equal power. Only a
+        rectangular guide that stands for a round one has such a wave: TE11 turned by a right angle.
     """
 
     length: float
@@ -136,6 +139,7 @@ class Slot:
     offset: float
     position: float = 0.0
     face: Literal["front", "back"] = "front"
+    turned: float = 0.0
 
 
 @dataclass(frozen=True)
