@@ -14,7 +14,7 @@ from simharness.em.cover import Cover, trench_share
 from simharness.em.guide import attenuation
 from simharness.em.probe import ProbeShape
 from simharness.em.probe_moment import CoaxLine, ProbeNetwork, probe_network
-from simharness.em.round_guide import equivalent_offset, probe_rectangle, te11_attenuation, te11_over_te10, turned_field
+from simharness.em.round_guide import equivalent_offset, probe_rectangle, te11_attenuation, te11_over_te10
 from simharness.em.round_tube import RoundTube
 from simharness.em.shaped_slot import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
 from simharness.em.slot_basis import Slot, SlottedGuide
@@ -42,11 +42,9 @@ def _line_offset(guide: Guide, offset: float) -> float:
     return offset
 
 
-def _turned(guide: Guide, slot: RecordSlot) -> float:
-    """H_z of the turned wave of a round tube at a slot, as `em.slot_basis.Slot` has it."""
-    if isinstance(guide, RoundGuide):
-        return float(turned_field(guide.diameter_mm * 1e-3, slot.offset_mm / guide.outer_radius_mm))
-    return 0.0
+def _angle(guide: Guide, slot: RecordSlot) -> float:
+    """Of a slot from the front line of a round tube, rad; 0 in a rectangular guide."""
+    return slot.offset_mm / guide.outer_radius_mm if isinstance(guide, RoundGuide) else 0.0
 
 
 def wall_loss(guide: Guide, frequency: float, conductivity: float) -> float:
@@ -103,7 +101,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
         most = 0.5 * (a - width) * (1.0 - _ROUNDING)
         position = place.position_mm * 1e-3 + _equivalent(record, place).shift
         offset = max(-most, min(most, shape.offset))
-        slots.append(Slot(shape.length, width, offset, position, place.face, _turned(guide, place)))
+        slots.append(Slot(shape.length, width, offset, position, place.face, _angle(guide, place)))
     near = min(0.0, *(s.position - 0.5 * s.length for s in slots))
     far = max(length, *(s.position + 0.5 * s.length for s in slots))
     feed = record.feed
@@ -119,6 +117,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
         conductivity=_line_conductivity(record),
         back_wall=guide.thickness_mm("back") * 1e-3,
         cover=cover(record),
+        diameter=guide.diameter_mm * 1e-3 if isinstance(guide, RoundGuide) else None,
     )
 
 

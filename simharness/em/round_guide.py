@@ -9,14 +9,12 @@ broad wall is the one where H_z of TE10 has the value of TE11 at the angle of th
 
     sin^2(pi x/a) = sin^2(phi) a b / [pi R^2 (1 - 1/1.8412^2)].
 
-The round guide has TE11 twice: turned by a right angle, its H_z goes with cos(phi), has the same cutoff, and couples the
-slots among each other by waves that a probe in the plane of symmetry neither sends nor takes. In the rectangular guide that
-is a second wave beside TE10, with the field `turned_field` at the slots.
 With b = pi R/3.0542 its TE01 has the cutoff of TE21, the next mode of the round guide with H_z at the wall, and within 3 %
 the same H_z there at equal power: what a slot stores in the first evanescent mode is right too. A probe along y meets
 TM01 instead; with b = pi R/1.547, all but the diameter, TM11 of the rectangle has its cutoff. Whatever is known of
 slots and probes in rectangular guide so serves the round one (own derivation; held by numerical integration in
-`tests/unit/test_round_guide.py`); what is left out is the curvature of the wall and the other evanescent modes.
+`tests/unit/test_round_guide.py`). For slots `round_modes` then exchanges all low modes but TE10, TE11 turned by a right
+angle among what it brings, and `round_outside` adds the curvature of the outside; for a probe TM01 is all that is right.
 
 References
 ----------
@@ -101,24 +99,9 @@ def equivalent_offset(diameter: float, angle: ArrayLike) -> NDArray:
     ----------
     angle : rad from the direction of E on the axis, up to a right angle.
     """
-    a, _ = equivalent_rectangle(diameter)
-    return a / math.pi * np.arcsin(_wall_field(diameter) * np.sin(np.asarray(angle, dtype=float)))
-
-
-def turned_field(diameter: float, angle: ArrayLike) -> NDArray:
-    """H_z at this angle of TE11 turned by a right angle, over the largest of TE10 in `equivalent_rectangle` at equal power.
-
-    Parameters
-    ----------
-    angle : rad from the direction of E on the axis.
-    """
-    return _wall_field(diameter) * np.cos(np.asarray(angle, dtype=float))
-
-
-def _wall_field(diameter: float) -> float:
-    """Largest H_z of TE11 at the wall over that of TE10 in `equivalent_rectangle`, at equal power."""
     a, b = equivalent_rectangle(diameter)
-    return math.sqrt(a * b / (math.pi * (diameter / 2) ** 2 * _SHARE))
+    share = math.sqrt(a * b / (math.pi * (diameter / 2) ** 2 * _SHARE))
+    return a / math.pi * np.arcsin(share * np.sin(np.asarray(angle, dtype=float)))
 
 
 def te11_attenuation(diameter: float, frequency: ArrayLike, conductivity: float):

@@ -11,6 +11,7 @@ import numpy as np
 from scipy.special import gamma
 
 from simharness.constants import ETA0
+from simharness.em.round_modes import swapped_modes, values_at
 from simharness.em.slot_basis import (
     Slot,
     end_transform,
@@ -59,8 +60,8 @@ class GuideSide:
     The integrals over z are closed forms. The self term splits into a part
     proportional to delta_pq whose sum over n is a coth, and a part from the slot
     ends that falls as kc^-3; above ``modes`` the sums use k = 0 and closed forms.
-    Between slots in opposite broad walls every mode carries the sign (-1)^n. A guide that stands for a round one has
-    a second wave beside TE10, with its cutoff and another field at the slots (``Slot.turned``).
+    Between slots in opposite broad walls every mode carries the sign (-1)^n. In a guide that stands for a round one
+    the low modes but TE10 are exchanged for those of the latter (``round_modes``).
 
     Parameters
     ----------
@@ -76,25 +77,33 @@ class GuideSide:
         z of shorting planes, m.
     modes : tuple of int
         Numbers of modes (m, n) treated at the true frequency.
+    diameter : float or None
+        Of the round guide that this one stands for, m.
     """
 
     def __init__(self, a: float, b: float, slots: Sequence[Slot], orders: np.ndarray,
                  exponent: float, near_short: float | None = None,
-                 far_short: float | None = None, modes: tuple[int, int] = (60, 40)):
+                 far_short: float | None = None, modes: tuple[int, int] = (60, 40),
+                 diameter: float | None = None):
         self.a, self.b, self.slots = a, b, slots
         self.orders, self.count = np.asarray(orders), len(orders)
         self.near_short, self.far_short = near_short, far_short
         self.spans = [(s.position - 0.5 * s.length, s.position + 0.5 * s.length) for s in slots]
         self.m_max, self.n_max = modes
         m, n = (line.ravel() for line in np.meshgrid(np.arange(modes[0] + 1), np.arange(modes[1] + 1), indexing="ij"))
-        place = np.append(m, self.m_max + 1)  # of each mode in `x_factor`; the last is the turned wave
-        m, n = np.append(m, 1), np.append(n, 0)
         kc2 = (m * np.pi / a) ** 2 + (n * np.pi / b) ** 2
         weight = np.where(m > 0, 2.0, 1.0) * np.where(n > 0, 2.0, 1.0) / (a * b)
-        order = np.argsort(kc2, kind="stable")[1:]  # the 00 term has kc = 0: no end part
+        self.x_factor = [self._across(s, np.arange(modes[0] + 1), exponent) for s in slots]
+        self.swapped = None
+        if diameter is not None:
+            self.swapped = swapped_modes(diameter, m, n, kc2, weight)
+            self.x_factor = [values_at(s, x, diameter, exponent) for s, x in zip(slots, self.x_factor)]
+            kc2, weight, m = (np.append(*pair) for pair in zip((kc2, weight, m), self.swapped))
+            n = np.append(n, np.zeros(kc2.size - n.size, dtype=int))
+        order = np.argsort(kc2, kind="stable")
+        order = order[kc2[order] > 0]  # no end part without a cutoff
         self.kc2, self.weight = kc2[order], weight[order]
-        self.place_of_mode, self.sign_of_mode = place[order], (-1.0) ** n[order]
-        self.x_factor = [np.append(self._across(s, np.arange(modes[0] + 1), exponent), self._turned(s, exponent)) for s in slots]
+        self.place_of_mode, self.sign_of_mode = m[order], (-1.0) ** n[order]
         cache: dict = {}
         self.tails = []
         for s in slots:
@@ -112,10 +121,6 @@ class GuideSide:
         kx = m * np.pi / self.a
         centre = np.cos(kx * (slot.offset + 0.5 * self.a))
         return centre * profile_transform(0.5 * kx * slot.width, exponent)
-
-    def _turned(self, slot, exponent):
-        """The same of the turned wave, whose field is even over a narrow slot as that of TE10 is."""
-        return slot.turned * profile_transform(0.5 * np.pi / self.a * slot.width, exponent)
 
     def _static_tails(self, slot, exponent):
         """Sums over the high modes at k = 0: (P,) diagonal and (P, P) end part."""
@@ -178,8 +183,11 @@ class GuideSide:
         xi = np.sqrt((low * np.pi / self.a) ** 2 + kq[:, None] ** 2 - k**2 + 0j)
         xx = self.x_factor[i] * self.x_factor[j]
         opposite = self.slots[i].face != self.slots[j].face
-        sums = (np.where(low > 0, 2.0, 1.0) * xx[:-1] * _height_sum(xi, self.b, opposite)).sum(axis=1)
-        return (sums + 2.0 * xx[-1] / (self.b * xi[:, 1] ** 2)) / self.a
+        sums = (np.where(low > 0, 2.0, 1.0) * xx[low] * _height_sum(xi, self.b, opposite)).sum(axis=1) / self.a
+        if self.swapped is not None:
+            kc2, weight, place = self.swapped
+            sums = sums + (weight * xx[place] / (kc2 + kq[:, None] ** 2 - k**2)).sum(axis=1)
+        return sums
 
     def _top_mode(self, width):
         """Highest m of the static sums: m pi w / 2a = 400."""
