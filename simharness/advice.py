@@ -182,7 +182,7 @@ def _turning_warnings(record: Record, guide: RoundGuide) -> Iterator[str]:
         angle = max(abs(slot.offset_mm) for slot in record.slots) / guide.outer_radius_mm
         yield (
             f"slots {math.degrees(angle):.0f} degrees off the front line couple {1 / math.tan(angle):.1f} times as strongly to the wave turned by "
-            f"90 degrees as to that of the probe: the estimate leaves it out, so trust the full wave for the match"
+            f"90 degrees as to that of the probe: a tube that is not round, or a probe beside its line, changes match and pattern"
         )
     if len({slot.offset_mm > 0 for slot in record.slots if slot.offset_mm}) == 1:
         yield "all slots lie on one side of the front line: each couples to the mode turned by 90 degrees, and here nothing cancels that"

@@ -18,7 +18,7 @@ from simharness.figure_words import Figure
 from simharness.measured import OnePort
 from simharness.progress import Progress
 from simharness.records import CoaxFeed, Record
-from simharness.verdict import LABELS, SOLVER_ERROR, full_wave_figures
+from simharness.verdict import LABELS, full_wave_figures, solver_error
 
 CONNECTOR_PERMITTIVITY = 2.03
 """Solid PTFE, as in common coax connectors (memory)."""
@@ -106,7 +106,7 @@ def comparison(
         raise InputError("feed.kind", record.feed.kind, "only S11 at a coax can be laid beside a measured file")
     run = OnePort(results["frequency"], results["s11"])
     frequency = common_frequency(run, record, measured)
-    error = SOLVER_ERROR.get(quality, SOLVER_ERROR["draft"])["s11"]
+    error = solver_error(record, quality)["s11"]
     model = FastModel(record, frequency, run.at(frequency), reflection)
     found = explanation(model, measured, run_error=error, delay=delay, progress=progress)
     match = {name: results[name] for name in ("frequency", "s11")}

@@ -28,12 +28,11 @@ from simharness.em.slot_moment import SlotMoment
 from simharness.em.tube import radiated_field
 from simharness.figure_words import Figure
 from simharness.materials import wall_conductivity
-from simharness.records import REFERENCE_OHM, CoaxFeed, Record, RoundGuide
+from simharness.records import REFERENCE_OHM, CoaxFeed, Record
 
 __all__ = ["Cut", "Estimate", "Figure", "derived", "estimate", "estimate_span", "estimated_match", "warnings"]
 
 _MATCH = "slots and probe by the method of moments, infinite plane outside"
-_ROUND_MATCH = f"{_MATCH}; what the slots give to the wave turned by 90 degrees is left out"
 _PATTERN = "slots on an infinitely long tube; beam within about 5 %, behind the tube indicative only"
 _ONE_MODE = 0.9999
 """Of the cutoff of the next mode: the greatest frequency where TE10 is alone beyond doubt."""
@@ -115,8 +114,7 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     reflected, state = _at_centre(record, centre)
     impedance, s11, probe_error = _port(record, frequency, inside.reflection)
     at_centre, s11_at_centre, _ = _port(record, np.array([centre]), reflected)
-    basis = _ROUND_MATCH if isinstance(record.guide, RoundGuide) else _MATCH
-    figures = _match_figures(frequency, s11, s11_at_centre[0], at_centre[0], basis)
+    figures = _match_figures(frequency, s11, s11_at_centre[0], at_centre[0])
     figures["polarization"] = Figure(design.polarization(record), "", "longitudinal slots")
     along = across = None
     if np.any(state.voltages):
@@ -130,7 +128,7 @@ def estimate(record: Record, points: int = 201) -> Estimate:
         board = slotted.cover.lossless if slotted.cover is not None else None
         lossless = SlotMoment(replace(slotted, conductivity=math.inf, cover=board))
         left = 1 - slot_state(lossless, centre).efficiency
-        figures["end_power"] = Figure(left, "", f"of the accepted power, walls without loss; {basis}")
+        figures["end_power"] = Figure(left, "", f"of the accepted power, walls without loss; {_MATCH}")
     error = max(inside.error, probe_error)
     return Estimate(frequency, s11, impedance, state.voltages, state.power, along, across, figures, error)
 
@@ -196,16 +194,16 @@ def _port(record: Record, frequency: NDArray, inside: NDArray) -> tuple[NDArray,
     return REFERENCE_OHM * (1 + s11) / (1 - s11), s11, error
 
 
-def _match_figures(frequency: NDArray, s11: NDArray, at_centre: complex, impedance: complex, basis: str) -> dict[str, Figure]:
+def _match_figures(frequency: NDArray, s11: NDArray, at_centre: complex, impedance: complex) -> dict[str, Figure]:
     best, power = deepest_match(frequency, s11)
     low, high = match_band(frequency, s11)
     return {
-        "resonance": Figure(best, "Hz", f"deepest |S11|; {basis}"),
-        "s11_at_resonance": Figure(decibels(power), "dB", basis),
-        "s11_at_centre": Figure(decibels(abs(at_centre) ** 2), "dB", basis),
-        "band_low": Figure(low, "Hz", f"|S11| = -10 dB below the resonance; {basis}"),
-        "band_high": Figure(high, "Hz", f"|S11| = -10 dB above the resonance; {basis}"),
-        "input_impedance": Figure(complex(impedance), "ohm", f"at the design frequency; {basis}"),
+        "resonance": Figure(best, "Hz", f"deepest |S11|; {_MATCH}"),
+        "s11_at_resonance": Figure(decibels(power), "dB", _MATCH),
+        "s11_at_centre": Figure(decibels(abs(at_centre) ** 2), "dB", _MATCH),
+        "band_low": Figure(low, "Hz", f"|S11| = -10 dB below the resonance; {_MATCH}"),
+        "band_high": Figure(high, "Hz", f"|S11| = -10 dB above the resonance; {_MATCH}"),
+        "input_impedance": Figure(complex(impedance), "ohm", f"at the design frequency; {_MATCH}"),
     }
 
 

@@ -126,6 +126,7 @@ def _axis_lines(
     """Lines of one axis; how far the hard edge farthest from its line has moved, and of what it is."""
     hints = [near] + [h for f in features for h in _feature_hints(f, settings)]
     anchors = _anchors(features, ends, hints, coarse, settings)
+    hints += _alike(features, _filled(anchors, hints, coarse, settings.growth))
     for _ in range(20):
         line = _filled(anchors, hints, coarse, settings.growth)
         steps = np.diff(line)
@@ -136,6 +137,15 @@ def _axis_lines(
             hints.append(_Hint(line[i], line[i + 2], 1.05 * min(steps[i], steps[i + 1])))
     moves = [(float(np.min(np.abs(line - p))), f.kind) for f in features if not f.soft for p in (f.low, f.high)]
     return line, max((m for m in moves if m[0] > 0), default=(0.0, ""))
+
+
+def _alike(features: list[Feature], line: np.ndarray) -> list[_Hint]:
+    """As many cells in and beside one slotted wall as in the other, be it only the coax that made those finer."""
+    walls = [f for f in features if f.kind in ("front wall", "back wall") and f.scale > 0]
+    if len(walls) < 2:
+        return []
+    cells = max(np.count_nonzero((line > f.low) & (line <= f.high)) for f in walls)
+    return [_Hint(f.low, f.high, (f.high - f.low) / cells) for f in walls]
 
 
 def _feature_hints(f: Feature, settings: MeshSettings) -> list[_Hint]:

@@ -23,7 +23,7 @@ from simharness.solver.machine import Machine, machine
 from simharness.store import Store
 from simharness.tuning_knobs import Knob, Point, knobs, point, point_words, tuned_record
 from simharness.tuning_model import Aim, TuningMap, TuningModel, tuning_aim
-from simharness.verdict import ESTIMATE_ERROR, SOLVER_ERROR
+from simharness.verdict import ESTIMATE_ERROR, solver_error
 
 MOST_RUNS = 3
 
@@ -151,7 +151,7 @@ class Tuning:
     @property
     def surprised(self) -> bool:
         """Whether the first run came out farther from the estimate than both allow."""
-        return self.runs[0].missed > ESTIMATE_ERROR["s11"] + SOLVER_ERROR[self.quality]["s11"]
+        return self.runs[0].missed > ESTIMATE_ERROR["s11"] + solver_error(self.record, self.quality)["s11"]
 
     @property
     def at_border(self) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from simharness.records import BentProbe
 from simharness.tuning import DEEP, LEAST_GAIN, NEAR, Tuning
-from simharness.verdict import SOLVER_ERROR
+from simharness.verdict import solver_error
 
 
 def tuning_sentences(found: Tuning) -> list[str]:
@@ -27,7 +27,7 @@ def _target(found: Tuning) -> list[str]:
     band, worst = found.record.band, found.best.worst_db
     where = f"from {band.low_ghz:g} to {band.high_ghz:g} GHz"
     margin = abs(10 ** (worst / 20) - 10 ** (band.target_s11_db / 20))
-    close = margin <= SOLVER_ERROR[found.quality]["s11"]
+    close = margin <= solver_error(found.record, found.quality)["s11"]
     if found.meets_target:
         unsure = ", but by less than the error of this mesh: tune on a finer one before you rely on it" if close else ""
         return [f"The target of {band.target_s11_db:g} dB {where} is met{unsure}."]

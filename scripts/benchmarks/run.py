@@ -139,14 +139,14 @@ def phase_words(phases: dict[str, float]) -> str:
 
     Examples
     --------
-    >>> phase_words({"solver": 24.0, "overhead": 1.0})
-    'solver 24.0, overhead 1.0 (mesh, post-processing, estimate and pictures: 4.0 % of all)'
+    >>> phase_words({"solver": 23.5, "its start and end": 0.5, "overhead": 1.0})
+    'solver 23.5, its start and end 0.5, overhead 1.0 (geometry, mesh, post-processing and pictures: 4.0 % of all)'
     """
     words = ", ".join(f"{name} {seconds:.1f}" for name, seconds in phases.items())
     if "overhead" not in phases:
         return words
     share = phases["overhead"] / sum(phases.values())
-    return f"{words} (mesh, post-processing, estimate and pictures: {100 * share:.1f} % of all)"
+    return f"{words} (geometry, mesh, post-processing and pictures: {100 * share:.1f} % of all)"
 
 
 def write_all(parts: list[Part], done: dict[str, dict], references: Path, folder: Path, on: Machine) -> str:

@@ -9,7 +9,7 @@ import click
 from simharness.cli.options import json_option, record_argument
 
 LABELS = {
-    "cutoff": "cutoff of TE10", "next_mode": "next mode from", "guide_wavelength_low": "guide wavelength, low edge",
+    "cutoff": "cutoff", "next_mode": "next mode from", "guide_wavelength_low": "guide wavelength, low edge",
     "guide_wavelength_centre": "guide wavelength, design frequency", "guide_wavelength_high": "guide wavelength, high edge",
     "free_space_wavelength": "free-space wavelength", "wall_loss": "wall loss", "wall_loss_least": "wall loss, at least",
     "wall_loss_most": "wall loss, at most", "probe_to_near_end": "probe to near end", "probe_height": "probe height",

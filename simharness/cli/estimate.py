@@ -19,8 +19,8 @@ def command(record: Path, as_json: bool, points: int) -> None:
     from simharness.around_words import around_sentences
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
     from simharness.estimate import estimate
-    from simharness.records import RoundGuide, read_record
-    from simharness.verdict import LABELS, estimate_error
+    from simharness.records import read_record
+    from simharness.verdict import ESTIMATE_ERROR, LABELS
 
     design = read_record(record)
     found = estimate(design, points)
@@ -38,13 +38,7 @@ def command(record: Path, as_json: bool, points: int) -> None:
         print_wrapped(sentence)
     if curved := cross_polar.sentence(design, found.figures):
         print_wrapped(curved)
-    trusted = estimate_error(design)
-    if isinstance(design.guide, RoundGuide):
-        print_wrapped(
-            f"Slots off the front line excite the wave turned by 90 degrees too, which the estimate leaves out: S11 may be "
-            f"{trusted['s11']:g} off, as a distance in the complex plane. Trust the full wave for the match."
-        )
     print_wrapped(
-        f"The best match is trusted to about {100 * trusted['resonance']:g} %, gain to "
-        f"{trusted['gain']:g} dB. 'simharness solve' checks it."
+        f"The best match is trusted to about {100 * ESTIMATE_ERROR['resonance']:g} %, gain to "
+        f"{ESTIMATE_ERROR['gain']:g} dB. 'simharness solve' checks it."
     )

@@ -76,7 +76,7 @@ def _misfit(found: NDArray, signals: NDArray) -> float:
     return float(np.max(error / np.where(size > 0, size, 1.0)))
 
 
-def matrix_pencil(signals: ArrayLike, dt: float, cut: float = 1e-7) -> PoleModel:
+def matrix_pencil(signals: ArrayLike, dt: float, cut: float = 1e-6) -> PoleModel:
     """Common poles and residues of several ringing signals.
 
     Parameters
@@ -87,7 +87,7 @@ def matrix_pencil(signals: ArrayLike, dt: float, cut: float = 1e-7) -> PoleModel
     dt : float
         Time step in s.
     cut : float
-        Singular values below ``cut`` times the largest are taken for noise.
+        Singular values below ``cut`` times the largest are taken for noise: that of single precision, piled up.
 
     Returns
     -------

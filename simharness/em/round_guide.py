@@ -13,7 +13,8 @@ With b = pi R/3.0542 its TE01 has the cutoff of TE21, the next mode of the round
 the same H_z there at equal power: what a slot stores in the first evanescent mode is right too. A probe along y meets
 TM01 instead; with b = pi R/1.547, all but the diameter, TM11 of the rectangle has its cutoff. Whatever is known of
 slots and probes in rectangular guide so serves the round one (own derivation; held by numerical integration in
-`tests/unit/test_round_guide.py`); what is left out is the curvature of the wall and the other evanescent modes.
+`tests/unit/test_round_guide.py`). For slots `round_modes` then exchanges all low modes but TE10, TE11 turned by a right
+angle among what it brings, and `round_outside` adds the curvature of the outside; for a probe TM01 is all that is right.
 
 References
 ----------

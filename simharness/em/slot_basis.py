@@ -129,6 +129,8 @@ class Slot:
         z of the slot centre.
     face : str
         The broad wall it is cut into, "front" or "back".
+    angle : float
+        In a round guide: from the direction of E on its axis, rad; not used in a rectangular one.
     """
 
     length: float
@@ -136,6 +138,7 @@ class Slot:
     offset: float
     position: float = 0.0
     face: Literal["front", "back"] = "front"
+    angle: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -179,6 +182,8 @@ class SlottedGuide:
         Thickness of the back wall; None: that of the front wall.
     cover : Cover or None
         Dielectric on the outside of the slotted wall.
+    diameter : float or None
+        Of the round guide that this one stands for, see ``round_modes``.
     """
 
     a: float
@@ -193,6 +198,7 @@ class SlottedGuide:
     conductivity: float = math.inf
     back_wall: float | None = None
     cover: Cover | None = None
+    diameter: float | None = None
 
     def __post_init__(self):
         _check_slots(self)
@@ -201,6 +207,12 @@ class SlottedGuide:
     def thickness(self, slot: Slot) -> float:
         """Thickness of the wall that a slot is cut into, m."""
         return self.wall if slot.face == "front" or self.back_wall is None else self.back_wall
+
+
+    @property
+    def outer_radius(self) -> float | None:
+        """Of the round guide that this one stands for, m."""
+        return None if self.diameter is None else self.diameter / 2 + self.wall
 
 
 def _check_slots(guide: SlottedGuide) -> None:

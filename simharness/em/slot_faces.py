@@ -1,4 +1,4 @@
-"""Slots in both broad walls seen from outside: a half space over each wall.
+"""Slots seen from outside: a half space over each broad wall, or the space around a round tube.
 
 The field that one half space hands to the other around the edges of the tube is left out, like all else that
 makes the plane finite. Basis and sign conventions: see ``slot_basis``.
@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from simharness.em.cover import Cover
+from simharness.em.round_outside import Curvature
 from simharness.em.slot_basis import Slot
 from simharness.em.slot_outside import HalfSpaceSide
 
@@ -41,9 +42,16 @@ class OuterSides:
         Profile exponent.
     cover : Cover or None
         Dielectric on the front wall.
+    radius : float or None
+        Of a round tube whose slots these are, outside, m; all of them in its front then.
     """
 
-    def __init__(self, slots: Sequence[Slot], orders: np.ndarray, exponent: float, cover: Cover | None = None):
+    def __init__(self, slots: Sequence[Slot], orders: np.ndarray, exponent: float, cover: Cover | None = None,
+                 radius: float | None = None):
+        self._curvature = None
+        if radius is not None:
+            self._curvature = Curvature(slots, orders, exponent, radius)
+            slots = [replace(slot, offset=slot.angle * radius) for slot in slots]
         self._size, self._sides = len(slots) * len(orders), []
         for face in ("front", "back"):
             there = [i for i, slot in enumerate(slots) if slot.face == face]
@@ -57,4 +65,4 @@ class OuterSides:
         matrix = np.zeros((self._size, self._size), dtype=complex)
         for rows, side in self._sides:
             matrix[np.ix_(rows, rows)] = side.admittance(k, lossless)
-        return matrix
+        return matrix if self._curvature is None else matrix + self._curvature.admittance(k)

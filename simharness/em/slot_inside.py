@@ -11,6 +11,7 @@ import numpy as np
 from scipy.special import gamma
 
 from simharness.constants import ETA0
+from simharness.em.round_modes import swapped_modes, values_at
 from simharness.em.slot_basis import (
     Slot,
     end_transform,
@@ -59,7 +60,8 @@ class GuideSide:
     The integrals over z are closed forms. The self term splits into a part
     proportional to delta_pq whose sum over n is a coth, and a part from the slot
     ends that falls as kc^-3; above ``modes`` the sums use k = 0 and closed forms.
-    Between slots in opposite broad walls every mode carries the sign (-1)^n.
+    Between slots in opposite broad walls every mode carries the sign (-1)^n. In a guide that stands for a round one
+    the low modes but TE10 are exchanged for those of the latter (``round_modes``).
 
     Parameters
     ----------
@@ -75,23 +77,33 @@ class GuideSide:
         z of shorting planes, m.
     modes : tuple of int
         Numbers of modes (m, n) treated at the true frequency.
+    diameter : float or None
+        Of the round guide that this one stands for, m.
     """
 
     def __init__(self, a: float, b: float, slots: Sequence[Slot], orders: np.ndarray,
                  exponent: float, near_short: float | None = None,
-                 far_short: float | None = None, modes: tuple[int, int] = (60, 40)):
+                 far_short: float | None = None, modes: tuple[int, int] = (60, 40),
+                 diameter: float | None = None):
         self.a, self.b, self.slots = a, b, slots
         self.orders, self.count = np.asarray(orders), len(orders)
         self.near_short, self.far_short = near_short, far_short
         self.spans = [(s.position - 0.5 * s.length, s.position + 0.5 * s.length) for s in slots]
-        m, n = np.meshgrid(np.arange(modes[0] + 1), np.arange(modes[1] + 1), indexing="ij")
+        self.m_max, self.n_max = modes
+        m, n = (line.ravel() for line in np.meshgrid(np.arange(modes[0] + 1), np.arange(modes[1] + 1), indexing="ij"))
         kc2 = (m * np.pi / a) ** 2 + (n * np.pi / b) ** 2
         weight = np.where(m > 0, 2.0, 1.0) * np.where(n > 0, 2.0, 1.0) / (a * b)
-        order = np.argsort(kc2.ravel())[1:]  # the 00 term has kc = 0: no end part
-        self.kc2, self.weight = kc2.ravel()[order], weight.ravel()[order]
-        self.m_of_mode, self.m_max, self.n_max = m.ravel()[order], modes[0], modes[1]
-        self.sign_of_mode = (-1.0) ** n.ravel()[order]
         self.x_factor = [self._across(s, np.arange(modes[0] + 1), exponent) for s in slots]
+        self.swapped = None
+        if diameter is not None:
+            self.swapped = swapped_modes(diameter, m, n, kc2, weight)
+            self.x_factor = [values_at(s, x, diameter, exponent) for s, x in zip(slots, self.x_factor)]
+            kc2, weight, m = (np.append(*pair) for pair in zip((kc2, weight, m), self.swapped))
+            n = np.append(n, np.zeros(kc2.size - n.size, dtype=int))
+        order = np.argsort(kc2, kind="stable")
+        order = order[kc2[order] > 0]  # no end part without a cutoff
+        self.kc2, self.weight = kc2[order], weight[order]
+        self.place_of_mode, self.sign_of_mode = m[order], (-1.0) ** n[order]
         cache: dict = {}
         self.tails = []
         for s in slots:
@@ -162,12 +174,20 @@ class GuideSide:
         one, two = self.slots[i], self.slots[j]
         products, tail, ends = self.overlaps[i, j]
         kq = sine_wavenumbers(two.length, self.orders)
+        return (products * ((k**2 - kq**2) * (self._low_sum(i, j, k, kq) + tail)) + ends
+                + end_reactions(one, two, self.orders, gam, weight))
+
+    def _low_sum(self, i, j, k, kq):
+        """Sum over the modes up to m_max, all n, of what fields sin(kq z) of slot j mean to slot i, shape (P,)."""
         low = np.arange(self.m_max + 1)
         xi = np.sqrt((low * np.pi / self.a) ** 2 + kq[:, None] ** 2 - k**2 + 0j)
-        xx = np.where(low > 0, 2.0, 1.0) * self.x_factor[i] * self.x_factor[j]
-        low_sum = (xx * _height_sum(xi, self.b, one.face != two.face)).sum(axis=1) / self.a
-        return (products * ((k**2 - kq**2) * (low_sum + tail)) + ends
-                + end_reactions(one, two, self.orders, gam, weight))
+        xx = self.x_factor[i] * self.x_factor[j]
+        opposite = self.slots[i].face != self.slots[j].face
+        sums = (np.where(low > 0, 2.0, 1.0) * xx[low] * _height_sum(xi, self.b, opposite)).sum(axis=1) / self.a
+        if self.swapped is not None:
+            kc2, weight, place = self.swapped
+            sums = sums + (weight * xx[place] / (kc2 + kq[:, None] ** 2 - k**2)).sum(axis=1)
+        return sums
 
     def _top_mode(self, width):
         """Highest m of the static sums: m pi w / 2a = 400."""
@@ -176,14 +196,10 @@ class GuideSide:
     def _self_block(self, index, k, gam):
         slot = self.slots[index]
         kp = sine_wavenumbers(slot.length, self.orders)
-        x2 = self.x_factor[index] ** 2
-        low = np.arange(self.m_max + 1)
-        xi = np.sqrt((low * np.pi / self.a) ** 2 + kp[:, None] ** 2 - k**2 + 0j)
-        coth = (np.where(low > 0, 2.0, 1.0) * x2 * _height_sum(xi, self.b, False)).sum(axis=1)
         tail_d, tail_e = self.tails[index]
-        block = np.diag((k**2 - kp**2) * 0.5 * slot.length * (coth / self.a + tail_d))
+        block = np.diag((k**2 - kp**2) * 0.5 * slot.length * (self._low_sum(index, index, k, kp) + tail_d))
         base = kp[:, None] / (gam**2 + kp[:, None] ** 2)
-        weight = self.weight * x2[self.m_of_mode] * self.kc2 / gam
+        weight = self.weight * self.x_factor[index][self.place_of_mode] ** 2 * self.kc2 / gam
         ends = tail_e + 0j
         for parity, sign in ((0, -1.0), (1, 1.0)):
             some = np.flatnonzero(self.orders % 2 == parity)
@@ -218,7 +234,7 @@ class GuideSide:
     def _coupled_block(self, i, j, k, gam, ends, strength, trips):
         """Block (i, j) without the self term of the infinite guide."""
         block = np.zeros((self.count, self.count), dtype=complex)
-        across = (self.x_factor[i] * self.x_factor[j])[self.m_of_mode]
+        across = (self.x_factor[i] * self.x_factor[j])[self.place_of_mode]
         if self.slots[i].face != self.slots[j].face:
             across = across * self.sign_of_mode
         paths = self._paths(i, j)

@@ -94,8 +94,8 @@ class SlotMoment:
         self.guide, self.basis = guide, basis
         orders = np.array(basis.orders)
         self.inside = GuideSide(guide.a, guide.b, guide.slots, orders, basis.exponent,
-                                guide.near_short, guide.far_short, basis.modes)
-        self.outside = OuterSides(guide.slots, orders, basis.exponent, guide.cover)
+                                guide.near_short, guide.far_short, basis.modes, guide.diameter)
+        self.outside = OuterSides(guide.slots, orders, basis.exponent, guide.cover, guide.outer_radius)
 
     def _wavenumber(self, frequency: float) -> float:
         """Return k clear of removable singularities; refuse further modes."""

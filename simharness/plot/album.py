@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import multiprocessing
 import signal
 from collections.abc import Iterable
@@ -24,7 +25,7 @@ DRAWINGS = {
 }
 """What draws each picture; None from it where the results do not allow one."""
 
-_BESIDE = ("cuts", "field", "overview")
+_BESIDE = ("cuts", "slots", "overview")
 """Drawn by a second process: about half of the work."""
 
 
@@ -56,6 +57,7 @@ def written_pictures(results: Results, record: Record, estimate: Estimate | None
             sender.send(written(_BESIDE))
 
     second = fork.Process(target=draw_beside, daemon=True)
+    gc.freeze()  # neither process need look through, and so copy, what was there before
     second.start()
     sender.close()
     try:
@@ -65,6 +67,7 @@ def written_pictures(results: Results, record: Record, estimate: Estimate | None
         except EOFError:  # it did not get through: the same work in this process says why
             found |= written(_BESIDE)
     finally:
+        gc.unfreeze()
         second.kill()
         second.join()
         receiver.close()

@@ -28,7 +28,8 @@ def tuning_map_figure(found: Tuning) -> Figure:
     bar = figure.colorbar(contours, cax=figure.add_axes(style.inches(figure, 7.5, 0.95, 0.2, 5.0)), ticks=_LEVELS[::2])
     bar.ax.yaxis.set_major_formatter(lambda value, _: style.minus(f"{value:g}"))
     bar.set_label("|S11|, dB")
-    style.foot(figure, f"map: the estimate corrected by the runs ({found.quality} mesh); circles: runs in their order; diamond: tuned")
+    target = style.minus(f"{found.record.band.target_s11_db:g}")
+    style.foot(figure, f"estimate corrected by the runs ({found.quality} mesh); diamond: tuned; black line: the target, {target} dB")
     return figure
 
 
@@ -40,13 +41,13 @@ def draw_map(axes: Axes, found: Tuning) -> QuadContourSet:
     contours = axes.contourf(first, second, size, levels=_LEVELS, cmap="viridis")
     target = found.record.band.target_s11_db
     if size.min() < target < size.max():
-        lines = axes.contour(first, second, size, levels=[target], colors=[style.INK], linewidths=1.6, linestyles="solid")
-        axes.clabel(lines, fmt=lambda value: style.minus(f"target {value:g} dB"), fontsize=10.5)
+        axes.contour(first, second, size, levels=[target], colors=[style.INK], linewidths=1.6, linestyles="solid")
     for number, run in enumerate(found.runs, 1):
         tuned = run is found.best
         axes.plot(*run.values[:2], marker="D" if tuned else "o", markersize=10 if tuned else 9, color=style.SOLVER,
                   markeredgecolor="white", linestyle="none", zorder=5)
-        axes.annotate(str(number), run.values[:2], (9, 6), textcoords="offset points", color="white", weight="bold")
+        axes.annotate(str(number), run.values[:2], (9, 6), textcoords="offset points", weight="bold", fontsize=10.5,
+                      bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 1.0}, zorder=4)
     axes.set(xlim=first[[0, -1]], ylim=second[[0, -1]])
     axes.set_xlabel(f"{found.knobs[0].words}, mm")
     axes.set_ylabel(f"{found.knobs[1].words}, mm")

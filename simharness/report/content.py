@@ -22,7 +22,7 @@ from simharness.sheets.build_list import Section, build_list
 from simharness.sheets.connector import with_feed_holes
 from simharness.sheets.feed import feed_part
 from simharness.sheets.parts import Making, parts
-from simharness.verdict import SOLVER_ERROR, Verdict, estimate_error, full_wave_figures, verdict
+from simharness.verdict import ESTIMATE_ERROR, Verdict, full_wave_figures, solver_error, verdict
 
 _HEADLINES = {True: "Target met", False: "Target not met", None: "No target"}
 _AGREEMENT = {True: "agree", False: "differ", None: "not compared"}
@@ -149,7 +149,7 @@ def _figures(judged: Verdict) -> Section:
 
 def _bars(record: Record, quality: str) -> Section:
     """What the error bars are, and what they do not hold."""
-    error, trusted = SOLVER_ERROR.get(quality, SOLVER_ERROR["draft"]), estimate_error(record)
+    error, trusted = solver_error(record, quality), ESTIMATE_ERROR
     rows = [
         (words, *(f"{scale * bars[kind]:.3g}{unit}" for bars in (trusted, error)))
         for kind, (words, scale, unit) in _BARS.items()

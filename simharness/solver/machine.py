@@ -111,7 +111,7 @@ class Profile(BaseModel):
 
     model_config = ConfigDict(extra="forbid", strict=True)
 
-    format: Literal[1] = 1
+    format: Literal[2] = 2
     processor: str
     cores: int
     library_path: str

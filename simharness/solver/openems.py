@@ -19,6 +19,7 @@ from simharness.scene import SUBSTRATE, CoaxPort, GapPort, ModePort, RoundModePo
 from simharness.solver.files import collect
 from simharness.solver.process import die_with_parent
 from simharness.solver.settings import SolverRequest
+from simharness.solver.subnormals import subnormals_as_zero
 
 UNIT = 1e-3
 """Drawing unit of the solver model, m."""
@@ -248,7 +249,8 @@ def main(folder: Path, threads: int) -> int:
     request: SolverRequest = pickle.loads((folder / "request.pickle").read_bytes())
     engine = folder / "engine"
     fdtd, csx = build(request)
-    fdtd.Run(str(engine.resolve()), cleanup=False, verbose=1, numThreads=threads)
+    with subnormals_as_zero():
+        fdtd.Run(str(engine.resolve()), cleanup=False, verbose=1, numThreads=threads)
     collect(engine, folder / "raw.h5", request.scene)
     del fdtd, csx
     return 0

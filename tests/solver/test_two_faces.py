@@ -3,8 +3,8 @@
 Layout: the shipped two-faced antenna (2 x 4 slots, offsets of front and back opposite), fed by a wave through its near end,
 so that half a turn about the axis takes it into itself; and as shipped, with its probe in the back wall.
 Expected: front and back equal by that symmetry; nulls at the estimate's angles (another model: moment method and infinite
-tube). Known bias: none by the mesh, which has the symmetry too; with the probe, its finer cells in the back wall make that side
-0.6 dB the stronger on the draft mesh (0.04 dB on the normal one). Tolerance: what the design of such antennas asks for, 0.3 dB and 3 degrees.
+tube). Known bias: none by the mesh, which has the symmetry too; with the probe both slotted walls still have as many cells, and the
+sides differ by 0.02 to 0.13 dB on the draft mesh. Tolerance: what the design of such antennas asks for, 0.3 dB and 3 degrees.
 """
 
 import numpy as np
@@ -18,13 +18,20 @@ from simharness.run import record_plan, solve
 from simharness.verdict import full_wave_figures
 
 
-def solved(record, store):
-    return solve(record_plan(record, "draft"), store, record, notes={"quality": "draft"}).results()
+def solved(record, store, quality="draft"):
+    return solve(record_plan(record, quality), store, record, notes={"quality": quality}).results()
 
 
 @pytest.fixture(scope="module")
 def shipped(records):
     return read_record(records / "two-faced-5g8.toml")
+
+
+def front_over_back(results):
+    """Level of +y over that of -y at each frequency."""
+    theta, phi, power = results["theta"], results["phi"], results["directivity"]
+    broadside = power[:, np.argmin(np.abs(theta - np.pi / 2))]
+    return np.sqrt(broadside[:, np.argmin(np.abs(phi - np.pi / 2))] / broadside[:, np.argmin(np.abs(phi - 3 * np.pi / 2))])
 
 
 def fed_by_a_wave(record):
@@ -51,10 +58,13 @@ def test_front_and_back_of_a_symmetric_antenna_are_alike(shipped, store):
 
 
 def test_shipped_antenna_does_what_the_estimate_says(shipped, store):
-    """Nulls within 3 degrees (seen: 1.1), ripple within 0.5 dB (0.0), best match 0.7 % plus the 0.5 % of a draft mesh (0.8 %, in
-    a flat curve), band edges 1 % (0.5 %), gain 0.6 dB (0.2): what this tool asks of its estimates."""
-    found, guess = full_wave_figures(solved(shipped, store), shipped, "draft"), estimate(shipped).figures
+    """Normal mesh: its two dips are of nearly one depth, and a draft takes the other for the best. Nulls within 3 degrees (seen: 0.7),
+    ripple within 0.5 dB (0.01), best match 0.7 % (0.4), band edges 1 % (0.13), gain 0.6 dB (0.2): what this tool asks of its estimates.
+    Front and back within 0.3 dB (0.11), though only one has a probe in it."""
+    results = solved(shipped, store, "normal")
+    found, guess = full_wave_figures(results, shipped, "normal"), estimate(shipped).figures
+    assert np.all(np.abs(20 * np.log10(front_over_back(results))) < 0.3)
     for name, tolerance in (("null_plus_x", 3), ("null_minus_x", 3), ("ripple_across", 0.5), ("realized_gain", 0.6)):
         assert found[name].value == pytest.approx(guess[name].value, abs=tolerance), name
-    for name, tolerance in (("resonance", 0.012), ("band_low", 0.01), ("band_high", 0.01)):
+    for name, tolerance in (("resonance", 0.007), ("band_low", 0.01), ("band_high", 0.01)):
         assert found[name].value == pytest.approx(guess[name].value, rel=tolerance), name

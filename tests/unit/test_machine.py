@@ -124,7 +124,7 @@ def test_another_solver_or_processor_is_noticed(installed, monkeypatch, what):
 
 
 @pytest.mark.parametrize("harm", [
-    "", "{", "[]", "{\"note\": \"mine\"}", "binary", ("format", 2), ("cores", "2"), ("extra", 1), ("threads", 0),
+    "", "{", "[]", "{\"note\": \"mine\"}", "binary", ("format", 1), ("cores", "2"), ("extra", 1), ("threads", 0),
     ("solver", None), ("cells_per_second", -1.0), ("cells_per_second", float("nan")), ("build_time", float("inf")),
 ], ids=str)
 def test_a_profile_that_cannot_be_read_is_made_anew(installed, harm):

@@ -216,7 +216,7 @@ def test_short_record_with_tail_gives_the_exact_reflection():
     result = extrapolated_spectrum([ut, it], [u, i], BAND, PULSE_END, highest=11e9)
     plain = np.max(np.abs(reflection(result.plain) - exact))
     assert plain > 0.1  # without the tail the record is useless
-    # Floor: the pulse left at PULSE_END, exp(-36), and the cut at 1e-7 of the singular
+    # Floor: the pulse left at PULSE_END, exp(-36), and the cut at 1e-6 of the singular
     # values; S inherits it with the ratio of spectra, of order one.
     np.testing.assert_allclose(reflection(result.spectrum), exact, atol=1e-6)
     upper = result.model.poles.imag > 0

@@ -91,6 +91,14 @@ def test_both_walls_are_cut_and_marked_where_the_record_says():
         assert all(s.y == pytest.approx(y, abs=1e-9) for s in scene.slots if s.face == face)
 
 
+@pytest.mark.parametrize("quality", QUALITIES)
+def test_both_slotted_walls_have_as_many_cells(quality):
+    """Though the coax in the back asks for finer ones: front and back of equal slots should shine alike."""
+    y = grid(antenna_scene(BOTH), QUALITIES[quality]).y
+    front, back = (np.count_nonzero((y > low + 1e-9) & (y <= low + 2e-3 + 1e-9)) for low in (0.0, -22e-3))
+    assert front == back > 0
+
+
 def test_mates_share_their_mesh_lines():
     """Opposite slots ask for the same lines: the mesh across and along is that of the front alone,
     to the rounding of doubles."""
