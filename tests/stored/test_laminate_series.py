@@ -1,8 +1,8 @@
 """Resonance of one slot in foil on a dielectric sheet against the sheet's thickness: the estimate beside full-wave runs of a stored table.
 
-Exact: full-wave runs of one slot (20.5 x 2.5 mm, 4 mm off the centre line of a guide of 40.386 x 20.193 mm) with four cells across it;
-the folder's README says how they were made. Known bias: of the mesh, 0.6 to 1 % lower with four cells than with two, most under thin
-sheets. Tolerance: 1.5 %, what is asked of the estimate. Permittivity 1 is the bare foil: no thickness, and air.
+Exact: full-wave runs of one slot (20.5 x 2.5 mm, 4 mm off the centre line of a guide of 40.386 x 20.193 mm) with four cells across it or
+eight; the folder's README says how they were made. Known bias: of the mesh, 0.6 to 1.1 % lower with four cells than with two, most under thin
+sheets; a routed slot reads high, by 0.5 to 1 % as electrostatics of its widened trench has it. Tolerance: 1.5 %, what is asked of the estimate. Permittivity 1 is the bare foil: no thickness, and air.
 """
 
 from __future__ import annotations
