@@ -12,13 +12,14 @@ from numpy.typing import NDArray
 from simharness.causes import Cause, Explanation, common_frequency, explanation
 from simharness.constants import C0
 from simharness.em.match import decibels, deepest_match, match_band
+from simharness.error_bars import solver_error
 from simharness.errors import InputError
 from simharness.fast_model import FastModel, Reflection, estimated_reflection
 from simharness.figure_words import Figure
 from simharness.measured import OnePort
 from simharness.progress import Progress
 from simharness.records import CoaxFeed, Record
-from simharness.verdict import LABELS, full_wave_figures, solver_error
+from simharness.verdict import LABELS, full_wave_figures
 
 CONNECTOR_PERMITTIVITY = 2.03
 """Solid PTFE, as in common coax connectors (memory)."""

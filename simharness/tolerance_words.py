@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 
+from simharness.error_bars import ESTIMATE_ERROR
 from simharness.records import Record
-from simharness.tool_errors import TOOL_WORDS
 from simharness.tolerances import Effect, Slip, ToleranceStudy
-from simharness.verdict import ESTIMATE_ERROR
+from simharness.tool_errors import TOOL_WORDS
 
 _PHRASES = {
     "probe height": "the height of the probe", "probe position": "the place of the probe",

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
+from simharness.error_bars import ESTIMATE_ERROR, estimate_error, solver_error
 from simharness.errors import InputError
 from simharness.fast_model import Reflection, estimated_reflection
 from simharness.progress import Progress, Silent
@@ -23,7 +24,6 @@ from simharness.solver.machine import Machine, machine
 from simharness.store import Store
 from simharness.tuning_knobs import Knob, Point, knobs, point, point_words, tuned_record
 from simharness.tuning_model import Aim, TuningMap, TuningModel, tuning_aim
-from simharness.verdict import ESTIMATE_ERROR, solver_error
 
 MOST_RUNS = 3
 
@@ -151,7 +151,7 @@ class Tuning:
     @property
     def surprised(self) -> bool:
         """Whether the first run came out farther from the estimate than both allow."""
-        return self.runs[0].missed > ESTIMATE_ERROR["s11"] + solver_error(self.record, self.quality)["s11"]
+        return self.runs[0].missed > estimate_error(self.record)["s11"] + solver_error(self.record, self.quality)["s11"]
 
     @property
     def at_border(self) -> bool:

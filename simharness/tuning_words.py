@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from simharness.error_bars import solver_error
 from simharness.records import BentProbe
 from simharness.tuning import DEEP, LEAST_GAIN, NEAR, Tuning
-from simharness.verdict import solver_error
 
 
 def tuning_sentences(found: Tuning) -> list[str]:

@@ -14,10 +14,11 @@ from simharness.em.cuts import cut_across, cut_along
 from simharness.em.farfield import FarField
 from simharness.em.match import decibels, deepest_match, match_band, worst_match
 from simharness.em.pattern import front_to_back, half_power_beamwidth, side_lobe_level
+from simharness.error_bars import calibration, estimate_error, solver_error
 from simharness.estimate import Estimate
 from simharness.figure_words import Figure
 from simharness.outputs import HEAT, lost_power
-from simharness.records import BentProbe, CoaxFeed, Record, RoundGuide
+from simharness.records import BentProbe, CoaxFeed, Record
 from simharness.tube_fields import mode_turn
 
 LABELS = {
@@ -41,44 +42,6 @@ LABELS = {
     "end_power": "power left over for the load",
     cross_polar.NAME: "cross-polar along the guide",
 }
-
-SOLVER_ERROR = {
-    "draft": {"resonance": 0.005, "band": 0.005, "gain": 0.2, "beamwidth": 0.015, "side_lobe": 0.7, "front_to_back": 1.2, "ripple": 0.5, "null": 1.0, "s11": 0.07},
-    "normal": {"resonance": 0.003, "band": 0.003, "gain": 0.15, "beamwidth": 0.012, "side_lobe": 0.5, "front_to_back": 1.0, "ripple": 0.4, "null": 1.0, "s11": 0.04},
-    "fine": {"resonance": 0.0025, "band": 0.0025, "gain": 0.12, "beamwidth": 0.01, "side_lobe": 0.4, "front_to_back": 0.6, "ripple": 0.3, "null": 1.0, "s11": 0.03},
-}
-"""Error of each quality: relative for frequencies and beamwidths, dB otherwise, |S11| in the complex plane. See
-`RESTS_ON`; `tests/solver/test_error_bars.py` holds draft and normal against the finer runs. Front to back, the least
-sure, hangs on the absorber (Mur's condition against a matched layer moved it by 0.6 dB)."""
-
-RESTS_ON = ("the shipped arrays of 5 and 8 slots, held against meshes of 2 to 3 million cells (normal: S11 within 0.013, "
-            "directivity within 0.01 dB of them), and single slots and feeds, held against the moment method")
-
-ROUND_RESTS_ON = "one tube of four slots, held against a mesh with 54 cells across it, and the empty tube"
-
-ESTIMATE_ERROR = {"resonance": 0.015, "band": 0.01, "gain": 0.5, "beamwidth": 0.04, "side_lobe": 1.5, "front_to_back": 1.5, "ripple": 1.0,
-                  "null": 3.0, "s11": 0.15}
-"""What the estimate is trusted to; relative for frequencies and beamwidths, dB otherwise, |S11| in the complex plane.
-Rests on the three shipped antennas: against the finest mesh at hand, 5.8 and 10.37 GHz fine and 2.45 GHz draft, the best
-match lay 1.0 % off at most (in a flat curve), edges of the band 0.5 %, gain 0.2 dB, beamwidth 1.1 %, side lobes and
-front to back 0.3 dB, S11 0.08."""
-
-ROUND_SOLVER_ERROR = {
-    "draft": {"resonance": 0.01, "band": 0.008, "gain": 0.25, "beamwidth": 0.1, "side_lobe": 0.9, "front_to_back": 1.2, "s11": 0.12},
-    "normal": {"resonance": 0.008, "band": 0.008, "gain": 0.2, "beamwidth": 0.04, "side_lobe": 0.8, "front_to_back": 1.0, "s11": 0.11},
-    "fine": {"resonance": 0.006, "band": 0.006, "gain": 0.15, "beamwidth": 0.03, "side_lobe": 0.6, "front_to_back": 0.8, "s11": 0.08},
-}
-"""The same for a round tube, whose wall is stairs. Rests on the shipped tube alone, against a mesh with 54 cells across it: draft and
-normal were 0.09 off in S11, best match 0.14 and 0.4 %, edges of the band 0.3 and 0.7 %, directivity 0.16 and 0.06 dB, beamwidth
-across 9 and 2.3 %, side lobes 0.6 dB; fine lies between and was not run. The estimate is within 0.025 in S11 of that finest mesh, and
-of the draft within 0.13 for three other tubes: it needs no bars of its own."""
-
-
-def solver_error(record: Record, quality: str) -> dict[str, float]:
-    """Error of a quality for a record; that of a draft where the quality is unknown."""
-    errors = ROUND_SOLVER_ERROR if isinstance(record.guide, RoundGuide) else SOLVER_ERROR
-    return errors.get(quality, errors["draft"])
-
 
 LARGEST_IMBALANCE = 0.02
 """Accepted power against that through the recording box, of the lossless model: more than this is a numerical fault."""
@@ -203,7 +166,7 @@ def _difference(name: str, one: Figure, two: Figure) -> float:
 def verdict(record: Record, estimate: Estimate, figures: dict[str, Figure], results: Mapping[str, np.ndarray], quality: str) -> Verdict:
     """Set the two sides by side and say what they mean."""
     rows = []
-    error, trusted = solver_error(record, quality), ESTIMATE_ERROR
+    error, trusted = solver_error(record, quality), estimate_error(record)
     for name, label in LABELS.items():
         one, two = estimate.figures.get(name), figures.get(name)
         if one is None and two is None:
@@ -215,10 +178,8 @@ def verdict(record: Record, estimate: Estimate, figures: dict[str, Figure], resu
             agrees = bool(_difference(name, one, two) <= tolerance)
         rows.append(Row(name, label, one, two, tolerance, agrees))
     meets, sentences = _sentences(record, figures, results, error)
-    if isinstance(record.guide, RoundGuide):
-        sentences.append(f"The error bars are those of a {quality} mesh of round tubes, whose wall is stairs there. They rest on {ROUND_RESTS_ON}.")
-    else:
-        sentences.append(f"The error bars are those of a {quality} mesh in general. They rest on {RESTS_ON}; 'simharness converge' tells for this very antenna.")
+    kind, rests_on = calibration(record)
+    sentences.append(f"The error bars are those of a {quality} mesh {kind}. They rest on {rests_on}; 'simharness converge' tells for this very antenna.")
     off = [row.label for row in rows if row.agrees is False]
     if off:
         sentences.append(f"Estimate and full wave differ by more than both allow in: {', '.join(off)}. Trust the full wave, and look for the reason.")

@@ -13,13 +13,18 @@ from pathlib import Path
 import click
 import numpy as np
 
-from benchmarks.fast_models import markdown_text as fast_text, timings
+from benchmarks.fast_models import markdown_text as fast_text
+from benchmarks.fast_models import timings
 from benchmarks.figures import Errors, Reflection, Row, csv_text, errors_against, markdown_text, resonance
-from benchmarks.long_rows import COUNTS, long_row, markdown_text as rows_text
+from benchmarks.long_rows import COUNTS, long_row
+from benchmarks.long_rows import markdown_text as rows_text
 from benchmarks.parts import Part, ours_part, plain_part, stored, timed
-from benchmarks.sweeps import markdown_text as sweep_text, throughput
-from benchmarks.tuning_times import SCANNED, markdown_text as tuning_text, tuning_time
+from benchmarks.sweeps import markdown_text as sweep_text
+from benchmarks.sweeps import throughput
+from benchmarks.tuning_times import SCANNED, tuning_time
+from benchmarks.tuning_times import markdown_text as tuning_text
 from simharness.cli.bar import Bar
+from simharness.error_bars import SOLVER_ERROR
 from simharness.errors import CancelledError, HarnessError, InputError, MachineError
 from simharness.files import atomic_write_text, machine_errors
 from simharness.records import Record, read_record
@@ -27,7 +32,6 @@ from simharness.run import record_plan
 from simharness.solver.machine import Machine, machine, processor
 from simharness.store import Store
 from simharness.tuning import MOST_RUNS
-from simharness.verdict import SOLVER_ERROR
 
 MODELS = Path(__file__).resolve().parents[2] / "models"
 REFERENCES = Path(__file__).resolve().parents[2] / "tests" / "references"

@@ -18,9 +18,10 @@ def command(record: Path, as_json: bool, points: int) -> None:
     from simharness import cross_polar
     from simharness.around_words import around_sentences
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
+    from simharness.error_bars import estimate_error
     from simharness.estimate import estimate
     from simharness.records import read_record
-    from simharness.verdict import ESTIMATE_ERROR, LABELS
+    from simharness.verdict import LABELS
 
     design = read_record(record)
     found = estimate(design, points)
@@ -38,7 +39,8 @@ def command(record: Path, as_json: bool, points: int) -> None:
         print_wrapped(sentence)
     if curved := cross_polar.sentence(design, found.figures):
         print_wrapped(curved)
+    trusted = estimate_error(design)
     print_wrapped(
-        f"The best match is trusted to about {100 * ESTIMATE_ERROR['resonance']:g} %, gain to "
-        f"{ESTIMATE_ERROR['gain']:g} dB. 'simharness solve' checks it."
+        f"The best match is trusted to about {100 * trusted['resonance']:g} %, gain to "
+        f"{trusted['gain']:g} dB. 'simharness solve' checks it."
     )

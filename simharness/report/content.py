@@ -9,6 +9,7 @@ from typing import Any
 
 from simharness import __version__
 from simharness.advice import CAUTIONS
+from simharness.error_bars import estimate_error, solver_error
 from simharness.estimate import estimate
 from simharness.figure_words import number
 from simharness.layout import antenna_scene
@@ -22,7 +23,7 @@ from simharness.sheets.build_list import Section, build_list
 from simharness.sheets.connector import with_feed_holes
 from simharness.sheets.feed import feed_part
 from simharness.sheets.parts import Making, parts
-from simharness.verdict import ESTIMATE_ERROR, Verdict, full_wave_figures, solver_error, verdict
+from simharness.verdict import Verdict, full_wave_figures, verdict
 
 _HEADLINES = {True: "Target met", False: "Target not met", None: "No target"}
 _AGREEMENT = {True: "agree", False: "differ", None: "not compared"}
@@ -37,7 +38,7 @@ _BARS = {
     "null": ("directions of nulls", 1, " deg"),
     "s11": ("S11, as a distance in the complex plane", 1, ""),
 }
-"""Kinds of error in `verdict.SOLVER_ERROR`: words, scale and unit."""
+"""Kinds of error in `error_bars.SOLVER_ERROR`: words, scale and unit."""
 _SETTLING = {"tail": "continued by its poles until it had died away", "record": "run until it had died away"}
 
 _FEEDS = {
@@ -149,7 +150,7 @@ def _figures(judged: Verdict) -> Section:
 
 def _bars(record: Record, quality: str) -> Section:
     """What the error bars are, and what they do not hold."""
-    error, trusted = solver_error(record, quality), ESTIMATE_ERROR
+    error, trusted = solver_error(record, quality), estimate_error(record)
     rows = [
         (words, *(f"{scale * bars[kind]:.3g}{unit}" for bars in (trusted, error)))
         for kind, (words, scale, unit) in _BARS.items()

@@ -13,8 +13,8 @@ import pytest
 
 from simharness import errors
 from simharness.cli.main import COMMANDS
+from simharness.error_bars import ESTIMATE_ERROR, SOLVER_ERROR
 from simharness.outputs import outputs_table
-from simharness.verdict import ESTIMATE_ERROR, SOLVER_ERROR
 
 ROOT = Path(__file__).parents[2]
 PAGES = ("README.md", "DEVELOPERS.md", "models/README.md", "CHANGELOG.md")

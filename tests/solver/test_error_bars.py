@@ -16,9 +16,10 @@ import numpy as np
 import pytest
 import skrf
 
+from simharness.error_bars import SOLVER_ERROR
 from simharness.records import read_record
 from simharness.run import record_plan, solve
-from simharness.verdict import SOLVER_ERROR, full_wave_figures
+from simharness.verdict import full_wave_figures
 
 RECORDS = ("five-slot-2g45", "eight-slot-5g8", "eight-slot-wr90-10g37", "wr90-5-10g37", "wr90-8-10g37", "wr159-5-5g8")
 """The shipped ones, and designs of `simharness design` that are kept beside their finer runs."""

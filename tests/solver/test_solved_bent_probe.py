@@ -11,10 +11,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from simharness.error_bars import ESTIMATE_ERROR, SOLVER_ERROR
 from simharness.fast_model import estimated_reflection
 from simharness.records import read_record
 from simharness.run import record_plan, solve
-from simharness.verdict import ESTIMATE_ERROR, SOLVER_ERROR
 
 
 @pytest.fixture(scope="module")

@@ -15,9 +15,9 @@ from shaped_records import SHIPPED, WR90
 
 from simharness.causes import common_frequency, explanation
 from simharness.em.reference_plane import behind_line
+from simharness.error_bars import SOLVER_ERROR
 from simharness.fast_model import FastModel
 from simharness.measured import OnePort
-from simharness.verdict import SOLVER_ERROR
 
 CONNECTOR = 70e-12
 NOISE = 0.007

@@ -24,6 +24,7 @@ from toy_antenna import FREQUENCY, reflection, row_factor
 
 import simharness.report
 from simharness.em.farfield import FarField, directivity, radiated_power
+from simharness.error_bars import SOLVER_ERROR
 from simharness.errors import InputError
 from simharness.estimate import estimate
 from simharness.figure_words import number
@@ -40,7 +41,7 @@ from simharness.report.page import page_text
 from simharness.report.pictures import TITLES, Picture, added_picture, strongest_direction
 from simharness.sheets.parts import Making
 from simharness.store import Store
-from simharness.verdict import SOLVER_ERROR, full_wave_figures, verdict
+from simharness.verdict import full_wave_figures, verdict
 
 ROOT = Path(__file__).parents[2]
 KEY = "0123456789abcdef"

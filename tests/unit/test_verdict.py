@@ -8,12 +8,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-
 from shaped_records import SHIPPED, WR90, two_port
+
 from simharness.cli.text import plain
+from simharness.error_bars import ESTIMATE_ERROR, SOLVER_ERROR
 from simharness.estimate import Estimate
 from simharness.figure_words import Figure
-from simharness.verdict import ESTIMATE_ERROR, LARGEST_IMBALANCE, SOLVER_ERROR, full_wave_figures, verdict
+from simharness.verdict import LARGEST_IMBALANCE, full_wave_figures, verdict
 
 RECORD = SHIPPED[WR90]  # 10.30 to 10.44 GHz about 10.37, target -10 dB
 CENTRE = 10.37e9
