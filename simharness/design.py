@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.em.bent_probe import BentShape, bent_network
-from simharness.em.cover import Cover, trench_share
+from simharness.em.cover import Cover
 from simharness.em.guide import attenuation
 from simharness.em.probe import ProbeShape
 from simharness.em.probe_moment import CoaxLine, ProbeNetwork, probe_network
@@ -132,15 +132,11 @@ def aperture(record: Record, voltages: NDArray | None = None) -> Aperture:
 
 
 def cover(record: Record) -> Cover | None:
-    """The substrate outside the copper of a laminate front; where slots are routed, with the share of their mean width."""
+    """The substrate outside the copper of a laminate front."""
     board = record.guide.substrate
     if board is None:
         return None
-    thickness = record.guide.front_wall_mm * 1e-3
-    share = 1.0
-    if board.slots == "routed" and board.permittivity > 1 and record.slots:
-        share = trench_share(thickness, board.permittivity, 1e-3 * float(np.mean([s.width_mm for s in record.slots])))
-    return Cover(thickness, board.permittivity, board.loss_tangent, share)
+    return Cover(record.guide.front_wall_mm * 1e-3, board.permittivity, board.loss_tangent, board.slots == "routed")
 
 
 def probe_shape(feed: Probe) -> ProbeShape:

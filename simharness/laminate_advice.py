@@ -29,6 +29,11 @@ def laminate_warnings(guide: Guide, free: float) -> Iterator[str]:
             f"the substrate is thick ({electrical:.2f} wavelengths, after sqrt(permittivity - 1)): it carries a wave along its "
             f"face to its edges, which spoils the pattern, and the estimate does not see those edges"
         )
+    if board.slots == "routed" and board.permittivity > 1:
+        yield (
+            "the solver's mesh takes a little more of the substrate away beside a routed slot than the cutter does, and resonates high: "
+            "by 3 % seen in 1.6 mm of glass epoxy with the two cells of 'draft', by 1.2 % with four, so solve it finer before you cut"
+        )
     if board.loss_tangent >= _LOSSY:
         yield (
             f"a substrate with a loss tangent of {board.loss_tangent:g} takes part of the power as heat, and its permittivity "

@@ -12,7 +12,7 @@ import numpy as np
 from scipy.special import gamma, roots_jacobi
 
 from simharness.constants import ETA0
-from simharness.em.cover import Cover, cover_waves
+from simharness.em.cover import Cover, cover_waves, trench_capacitance
 from simharness.em.slot_basis import Slot, profile_transform, sine_wavenumbers
 
 
@@ -181,6 +181,12 @@ class HalfSpaceSide:
             return wave, wave
         return cover_waves(self.cover.lossless if lossless else self.cover, k, distance)
 
+    def _lost(self, slot: Slot, lossless: bool) -> complex:
+        """What a slot cut through the cover too takes off <s_p, G s_p> of its field: capacitance over eps0 times length / 2, m."""
+        if self.cover is None or not self.cover.routed:
+            return 0.0
+        return trench_capacitance(self.cover.lossless if lossless else self.cover, slot.width) * 0.5 * slot.length
+
     def admittance(self, k: float, lossless: bool = False) -> np.ndarray:
         """Return the half-space matrix in siemens, shape (N P, N P), slot-major.
 
@@ -194,7 +200,7 @@ class HalfSpaceSide:
                 field, charge = self._waves(k, distance, lossless)
                 done[id(plain)] = (k**2 * (plain @ field) - slope @ charge).reshape(count, count)
             rows = slice(i * count, (i + 1) * count)
-            matrix[rows, rows] = done[id(plain)]
+            matrix[rows, rows] = done[id(plain)] - np.diag(np.full(count, k**2 * self._lost(self.slots[i], lossless)))
         if self.pair_distance is not None:
             size = n * self.block
             kernels = np.zeros((2, size, size), dtype=complex)

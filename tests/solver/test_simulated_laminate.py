@@ -6,6 +6,11 @@ space (frequency domain, no mesh). Known bias: none was sought for; the rule tha
 Seen, moment method against solver: glass epoxy 0.8 mm (slot 19.5 mm) 5.381 against 5.435 GHz (-1.0 %), 1.6 mm (17.5 mm) 5.353
 against 5.399 (-0.8 %); PTFE 0.8 mm (22.5 mm) 5.398 against 5.411 (-0.3 %), 1.6 mm (21 mm) 5.471 against 5.493 (-0.4 %);
 conductance +2.4, +5.1, -0.7, -1.5 %.
+
+A slot of 20.5 mm routed through the sheet too, four cells across: glass epoxy 0.8 mm 6.000 against 6.036 GHz (-0.6 %). Known bias: the
+lattice's rule draws the sides of the trench out with those of the foil, by an eighth of a millimetre here, which takes dielectric away
+where the field is strongest; by electrostatics that reads 0.8 % high here, and 1.0 % in a sheet of 1.6 mm, where model and
+solver were seen 2.1 % apart, and 0.9 % with eight cells across.
 """
 
 from __future__ import annotations
@@ -26,6 +31,13 @@ MESH = replace(QUALITIES["draft"], absorber_cells=8)
 GLASS, PTFE = (4.4, 0.02), (2.2, 0.001)
 
 
+def resonance(results) -> float:
+    """Where the imaginary part of the admittance in shunt falls through zero, Hz."""
+    y = -2 * results["s11"] / (1 + results["s11"])
+    i = np.flatnonzero((y.imag[:-1] > 0) & (y.imag[1:] <= 0))[0]
+    return float(np.interp(0.0, -y.imag[i : i + 2], results["frequency"][i : i + 2]))
+
+
 @pytest.mark.parametrize("thickness, material, length", [
     (0.8e-3, GLASS, 19.5e-3), (1.6e-3, GLASS, 17.5e-3), (0.8e-3, PTFE, 22.5e-3), (1.6e-3, PTFE, 21e-3),
 ])
@@ -33,11 +45,18 @@ def test_resonance_of_an_etched_slot(store, thickness, material, length):
     """Within 1.5 % of the moment method: mesh and model together. The sheet moves the resonance by 8 to 22 %."""
     sheet = thickness, *material
     scene = flange_slot_scene(A, B, 0.0, OFFSET, length, WIDTH, 4.6e9, 6.6e9, substrate=sheet)
-    results = solved(store, scene, MESH)
-    y = -2 * results["s11"] / (1 + results["s11"])
-    i = np.flatnonzero((y.imag[:-1] > 0) & (y.imag[1:] <= 0))[0]
-    found = np.interp(0.0, -y.imag[i : i + 2], results["frequency"][i : i + 2])
+    found = resonance(solved(store, scene, MESH))
     slot = Slot(length, WIDTH, OFFSET)
     covered, bare = (resonant_frequency(A, B, 0.0, slot, cover) for cover in (Cover(*sheet), None))
     assert found == pytest.approx(covered, rel=0.015)
     assert found < 0.93 * bare
+
+
+def test_resonance_of_a_routed_slot(store):
+    """Within 1.5 % of the moment method, and between the bare slot and the etched one, by far more than that from either."""
+    sheet, slot = (0.8e-3, *GLASS), Slot(20.5e-3, WIDTH, OFFSET)
+    routed, etched, bare = (resonant_frequency(A, B, 0.0, slot, cover) for cover in (Cover(*sheet, True), Cover(*sheet), None))
+    scene = flange_slot_scene(A, B, 0.0, OFFSET, slot.length, WIDTH, 0.86 * routed, 1.16 * routed, substrate=sheet, routed=True)
+    found = resonance(solved(store, scene, replace(MESH, slot_cells=4)))
+    assert found == pytest.approx(routed, rel=0.015)
+    assert 1.1 * etched < found < 0.975 * bare
