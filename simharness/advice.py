@@ -25,7 +25,7 @@ from simharness.feed_advice import feed_warnings
 from simharness.figure_words import Figure
 from simharness.laminate_advice import laminate_warnings
 from simharness.materials import material, wall_conductivity
-from simharness.records import BentProbe, CoaxFeed, Probe, Record, RoundGuide, Slot, feed_position, rise, slot_clearance
+from simharness.records import BentProbe, CoaxFeed, Guide, Probe, Record, RoundGuide, Slot, feed_position, rise, slot_clearance
 from simharness.records.problems import ROUNDING_MM
 from simharness.slot_outlines import slot_outline
 
@@ -324,22 +324,27 @@ def _lean(slot: Slot) -> float:
 def _resonance(record: Record, index: int) -> float | None:
     """Resonant frequency of one slot alone, Hz; None when it is not in the band of the guide."""
     shape = design.slot_shapes(record)[index]
-    size, board = design.line_size(record.guide), design.cover(record)
+    size, board, diameter = design.line_size(record.guide), design.cover(record), _diameter(record.guide)
     try:
-        if board is None:
+        if board is None and diameter is None:
             return resonant_frequency(*size, shape)
-        return slot_moment.resonant_frequency(*size, shape.wall, _alone(shape), board)
+        return slot_moment.resonant_frequency(*size, shape.wall, _alone(shape), board, diameter)
     except InputError:
         return None
 
 
 def _load(record: Record, shape: SlotShape) -> complex:
     """Shunt admittance of one slot alone at the design frequency, normalised."""
-    size, board = design.line_size(record.guide), design.cover(record)
+    size, board, diameter = design.line_size(record.guide), design.cover(record), _diameter(record.guide)
     centre = record.band.centre_ghz * 1e9
-    if board is None:
+    if board is None and diameter is None:
         return complex(shunt_admittance(*size, shape, centre))
-    return complex(slot_moment.slot_admittance(*size, shape.wall, _alone(shape), np.array([centre]), cover=board)[0])
+    return complex(slot_moment.slot_admittance(*size, shape.wall, _alone(shape), np.array([centre]), cover=board, diameter=diameter)[0])
+
+
+def _diameter(guide: Guide) -> float | None:
+    """Of a round tube, m."""
+    return guide.diameter_mm * 1e-3 if isinstance(guide, RoundGuide) else None
 
 
 def _alone(shape: SlotShape) -> Aperture:

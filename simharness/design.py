@@ -42,11 +42,6 @@ def _line_offset(guide: Guide, offset: float) -> float:
     return offset
 
 
-def _angle(guide: Guide, slot: RecordSlot) -> float:
-    """Of a slot from the front line of a round tube, rad; 0 in a rectangular guide."""
-    return slot.offset_mm / guide.outer_radius_mm if isinstance(guide, RoundGuide) else 0.0
-
-
 def wall_loss(guide: Guide, frequency: float, conductivity: float) -> float:
     """Loss of the guide's wave in its walls, Np/m."""
     if isinstance(guide, RoundGuide):
@@ -101,7 +96,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
         most = 0.5 * (a - width) * (1.0 - _ROUNDING)
         position = place.position_mm * 1e-3 + _equivalent(record, place).shift
         offset = max(-most, min(most, shape.offset))
-        slots.append(Slot(shape.length, width, offset, position, place.face, _angle(guide, place)))
+        slots.append(Slot(shape.length, width, offset, position, place.face))
     near = min(0.0, *(s.position - 0.5 * s.length for s in slots))
     far = max(length, *(s.position + 0.5 * s.length for s in slots))
     feed = record.feed

@@ -30,6 +30,7 @@ from simharness.em.travelling_row import TravellingDemand, designed_travelling_r
 from simharness.errors import InputError, NotConvergedError
 from simharness.materials import material
 from simharness.records import REFERENCE_OHM, SCHEMA_VERSION, Record, parse_record
+from simharness.stock import StockGuide
 from simharness.wish import Wish, require_consistent, wanted_voltages
 
 _LOAD = 1.0
@@ -133,7 +134,7 @@ def designed(wish: Wish) -> Design:
     slots = [slot for slot in row.slots if slot.face == "front"]
     round_ends = -rectangular_length(0.0, wish.slot_width, wish.ends)
     exact = Dimensions(
-        offsets=np.array([s.offset for s in slots]),
+        offsets=wish.guide.marked(np.array([s.offset for s in slots])),
         lengths=np.array([s.length for s in slots]) + round_ends,
         places=np.array([s.position for s in slots]) + wish.guide_wavelength / 2,
         end=slots[-1].position + beyond + wish.guide_wavelength / 2,
@@ -181,7 +182,7 @@ def _standing(wish: Wish, weights: NDArray) -> tuple[float, SlottedGuide, float]
     quarters = 1 if room >= max(_LEAST_METAL, guide.wall) + wish.step else 3
     voltages = tuple(map(float, weights))
     demand = RowDemand(guide.a, guide.b, wish.front_wall, wish.slot_width, wish.frequency, voltages, 1.0, quarters,
-                       wish.mate, wish.cover)
+                       wish.mate, wish.cover, guide.diameter)
     if wish.load is not None:
         return wish.load, *_ended(designed_row(replace(demand, conductance=wish.load)).guide)
     largest = float(stevenson_conductance(guide.a, guide.b, guide.a / 2, wish.frequency))
@@ -204,11 +205,11 @@ def _row(wish: Wish, made: Dimensions) -> tuple[NDArray, NDArray]:
     guide, first = wish.guide, made.places[0]
     slots = tuple(
         Slot(rectangular_length(float(length), wish.slot_width, wish.ends), wish.slot_width, float(x), float(z - first))
-        for x, length, z in zip(made.offsets, made.lengths, made.places)
+        for x, length, z in zip(guide.across(made.offsets), made.lengths, made.places)
     )
     row = SlottedGuide(guide.a, guide.b, wish.front_wall, with_mates(slots, wish.mate), far_plane=made.end - first,
                        far_short=made.end - first if wish.far_end == "short" else None,
-                       conductivity=material(guide.material).conductivity, cover=wish.cover)
+                       conductivity=material(guide.material).conductivity, cover=wish.cover, diameter=guide.diameter)
     found = SlotMoment(row).solve(wish.band)
     return found.s[:, 0, 0], front_voltages(row, found)[1]
 
@@ -216,7 +217,8 @@ def _row(wish: Wish, made: Dimensions) -> tuple[NDArray, NDArray]:
 def _feed_place(wish: Wish, made: Dimensions, load: NDArray) -> FeedPlace:
     coax = CoaxLine(wish.coax_inner, wish.coax_outer, wish.coax_permittivity, wish.guide.wall)
     gap = float(made.places[0] - made.probe_place)
-    return FeedPlace(wish.guide.a, wish.guide.b, wish.wire_diameter, coax, wish.band, load, gap, REFERENCE_OHM)
+    guide = wish.guide
+    return FeedPlace(guide.a, guide.b, wish.wire_diameter, coax, wish.band, load, gap, REFERENCE_OHM, guide.diameter)
 
 
 def _rounded(made: Dimensions, step: float) -> Dimensions:
@@ -234,6 +236,13 @@ def _mm(value: float) -> float:
 
 def _ghz(value: float) -> float:
     return round(float(value) * 1e-9, 6)
+
+
+def _cross_section(guide: StockGuide) -> dict:
+    """Size and walls of the guide of the record."""
+    if guide.diameter is not None:
+        return {"shape": "round", "diameter_mm": _mm(guide.diameter), "wall_mm": _mm(guide.wall)}
+    return {"a_mm": _mm(guide.a), "b_mm": _mm(guide.b), "front_wall_mm": _mm(guide.wall), "other_walls_mm": _mm(guide.wall)}
 
 
 def _laminate(wish: Wish) -> dict:
@@ -264,8 +273,7 @@ def _record(wish: Wish, made: Dimensions) -> Record:
         "title": f"{'2 x ' if wish.mate else ''}{count} slot{'s' if count > 1 else ''} in {guide.name}, {centre:g} GHz",
         "band": {"low_ghz": low, "centre_ghz": centre, "high_ghz": high, "target_s11_db": -10.0},
         "mounting": {"axis": wish.axis},
-        "guide": {"a_mm": _mm(guide.a), "b_mm": _mm(guide.b), "length_mm": _mm(made.end), "front_wall_mm": _mm(guide.wall),
-                  "other_walls_mm": _mm(guide.wall), "material": guide.material, **end} | _laminate(wish),
+        "guide": _cross_section(guide) | {"length_mm": _mm(made.end), "material": guide.material, **end} | _laminate(wish),
         "slot": slots,
         "feed": {"kind": "probe", "wall": "back", "position_mm": _mm(made.probe_place), "height_mm": _mm(made.probe_height),
                  "wire_diameter_mm": _mm(wish.wire_diameter), "coax_inner_mm": _mm(wish.coax_inner),

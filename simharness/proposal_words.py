@@ -36,7 +36,7 @@ def choices(design: Design) -> list[str]:
     guide, wave, count = wish.guide, wish.guide_wavelength, design.weights.size
     free, ratio = C0 / wish.frequency, wish.frequency / cutoff_frequency(guide.a)
     found = [
-        f"guide: {guide.name}, {guide.a * 1e3:g} x {guide.b * 1e3:g} mm inside, wall {guide.wall * 1e3:g} mm; "
+        f"guide: {guide.name}, {guide.inside_words}, wall {guide.wall * 1e3:g} mm; "
         f"{_shown(wish.frequency)} is {ratio:.2f} times its cutoff, the guide wavelength {wave * 1e3:.1f} mm",
         f"slots: {_count_reason(design)}",
     ]
@@ -154,7 +154,7 @@ def _row_cautions(design: Design) -> Iterator[str]:
     wish, made, after = design.wish, design.rounded, design.after
     guide, count = wish.guide, design.weights.size
     offsets = np.abs(made.offsets)
-    if offsets.max() > _LARGE_OFFSET * guide.a:
+    if guide.diameter is None and offsets.max() > _LARGE_OFFSET * guide.a:
         yield (
             f"the largest offset, {offsets.max() * 1e3:.1f} mm, is {offsets.max() / guide.a:.2f} of the width: so near the "
             f"side wall the model is less sure, and slots off the centre line raise lobes outside the main planes; more "

@@ -10,8 +10,14 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from simharness.constants import C0
 from simharness.em.guide import cutoff_frequency, next_mode, standard_guides
+from simharness.em.round_guide import equivalent_offset, equivalent_rectangle, slot_angle, tm01_cutoff
+from simharness.em.round_tube import RoundTube
+from simharness.em.tube import Tube
 from simharness.errors import InputError
 
 GUIDE_WALLS_MM = {
@@ -29,6 +35,8 @@ _BEST_RATIO = 1.5
 """Frequency over cutoff in the middle of the standard bands."""
 _GOOD_RATIO, _GOOD_NEXT_RATIO = 1.25, 0.95
 """Frequency over cutoff, and over that of the next mode, where the standard bands begin and end."""
+_GOOD_ROUND_RATIO = 1.12
+"""Of a round tube, whose next wave begins at 1.306 times the cutoff: a judgement."""
 _LEAST_RATIO, _MOST_RATIO = 1.05, 0.99
 """The same where nothing good can be made any more."""
 _FLAT = 0.25
@@ -52,6 +60,8 @@ class StockGuide:
     wall : float
     material : str
         Of `simharness.materials`, what it is usually made of.
+    diameter : float or None
+        Of a round tube, inside; `a` and `b` are then those of the rectangular guide that its slots cannot tell from it.
     """
 
     name: str
@@ -59,6 +69,36 @@ class StockGuide:
     b: float
     wall: float
     material: str
+    diameter: float | None = None
+
+    @property
+    def inside_words(self) -> str:
+        """The inner size."""
+        return f"{self.a * 1e3:g} x {self.b * 1e3:g} mm inside" if self.diameter is None else f"{self.diameter * 1e3:g} mm inside"
+
+    @property
+    def next_wave(self) -> tuple[str, float]:
+        """The next mode and where it begins, Hz."""
+        return next_mode(self.a, self.b) if self.diameter is None else ("TM01", tm01_cutoff(self.diameter))
+
+    @property
+    def outline(self) -> Tube | RoundTube:
+        """Of the outside."""
+        if self.diameter is not None:
+            return RoundTube(self.diameter + 2 * self.wall)
+        return Tube(self.a + 2 * self.wall, self.b + 2 * self.wall)
+
+    def marked(self, across: NDArray) -> NDArray:
+        """Where a slot is marked that lies at x in the guide, m: on a tube the arc from the front line on its outside."""
+        if self.diameter is None:
+            return np.asarray(across)
+        return (self.diameter / 2 + self.wall) * slot_angle(self.diameter, across)
+
+    def across(self, marked: NDArray) -> NDArray:
+        """The x of a slot that is marked there, m: `marked` the other way round."""
+        if self.diameter is None:
+            return np.asarray(marked)
+        return equivalent_offset(self.diameter, np.asarray(marked) / (self.diameter / 2 + self.wall))
 
 
 def standard_guide(name: str) -> StockGuide:
@@ -143,6 +183,23 @@ def tube_from_text(text: str) -> StockGuide:
     return StockGuide(f"{width:g} x {height:g} x {wall:g} mm tube", a, b, wall * 1e-3, "aluminium")
 
 
+def round_from_text(text: str) -> StockGuide:
+    """A round tube of this inner diameter and wall, 88x1 in mm.
+
+    Raises
+    ------
+    InputError
+
+    Examples
+    --------
+    >>> round_from_text("88x1").name
+    'round tube of 88 x 1 mm'
+    """
+    diameter, wall = sizes(text, 2, "round")
+    return StockGuide(f"round tube of {diameter:g} x {wall:g} mm", *equivalent_rectangle(diameter * 1e-3), wall * 1e-3, "copper",
+                      diameter * 1e-3)
+
+
 def _upright(a: float, b: float, what: str, text: str) -> tuple[float, float]:
     if b >= a:
         raise InputError(what, text, "the first number is the broad side: it must be the larger")
@@ -199,13 +256,18 @@ def require_single_wave(guide: StockGuide, frequency: float) -> None:
     ------
     InputError
     """
-    cutoff, (mode, following) = cutoff_frequency(guide.a), next_mode(guide.a, guide.b)
+    cutoff, (mode, following) = cutoff_frequency(guide.a), guide.next_wave
     shown = f"{frequency / 1e9:g} GHz"
     if frequency < _LEAST_RATIO * cutoff:
-        least = 1.25 * C0 / (2 * frequency) * 1e3
+        ratio = _GOOD_RATIO if guide.diameter is None else _GOOD_ROUND_RATIO
+        what, size = ("width", guide.a) if guide.diameter is None else ("diameter", guide.diameter)
         raise InputError("guide", guide.name, f"{shown} hardly travels in it, the cutoff is {cutoff / 1e9:.3f} GHz; "
-                         f"its inner width must be about {least:.0f} mm or more")
+                         f"its inner {what} must be about {size * ratio * cutoff / frequency * 1e3:.0f} mm or more")
     if frequency > _MOST_RATIO * following:
+        if guide.diameter is not None:
+            most = _GOOD_NEXT_RATIO * following / frequency * guide.diameter * 1e3
+            raise InputError("guide", guide.name, f"at {shown} a second wave ({mode}, from {following / 1e9:.3f} GHz) travels "
+                             f"in it; its inner diameter must be about {most:.0f} mm or less")
         width = _BOX_RATIO * C0 / (2 * frequency) * 1e3
         raise InputError("guide", guide.name, f"at {shown} a second wave ({mode}, from {following / 1e9:.3f} GHz) travels "
                          f"in it; take one about {width:.0f} mm wide inside and half as high")
@@ -219,7 +281,9 @@ def suits(guide: StockGuide, frequency: float) -> bool:
     >>> [suits(standard_guide(name), 5.8e9) for name in ("WR-229", "WR-159", "WR-137")]
     [False, True, True]
     """
-    ratio, following = frequency / cutoff_frequency(guide.a), next_mode(guide.a, guide.b)[1]
+    ratio, following = frequency / cutoff_frequency(guide.a), guide.next_wave[1]
+    if guide.diameter is not None:
+        return _GOOD_ROUND_RATIO <= ratio and frequency <= _GOOD_NEXT_RATIO * following
     return _GOOD_RATIO <= ratio and frequency <= _GOOD_NEXT_RATIO * following and guide.b >= _FLAT * guide.a
 
 

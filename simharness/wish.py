@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from simharness.constants import C0
 from simharness.em.cover import Cover
 from simharness.em.guide import guide_wavelength
+from simharness.em.round_tube import RoundTube
 from simharness.em.row_beam import MOST_SLOTS, least_slots, row_beamwidth, row_directivity
 from simharness.em.taper import dolph_chebyshev_weights, taylor_nbar_weights
 from simharness.em.tube import Tube
@@ -105,11 +106,10 @@ class Wish:
         return np.array([low, self.frequency, high])
 
     @property
-    def tube(self) -> Tube:
+    def tube(self) -> Tube | RoundTube:
         """The outline of the guide with its walls."""
-        guide = self.guide
-        front = guide.wall if self.cover is None else self.cover.thickness
-        return Tube(guide.a + 2 * guide.wall, guide.b + guide.wall + front)
+        outline = self.guide.outline
+        return outline if self.cover is None else replace(outline, height=outline.height - self.guide.wall + self.cover.thickness)
 
     @property
     def guide_wavelength(self) -> float:
@@ -149,6 +149,10 @@ def require_consistent(wish: Wish) -> None:
                          f"must be less than a tenth of a wavelength, {C0 / wish.frequency * 100:.1f} mm")
     if wish.cover is not None and wish.far_end != "short":
         raise InputError("laminate", f"far end {wish.far_end}", "a laminate front is designed with a short at the far end only")
+    if wish.guide.diameter is not None:
+        for field, value, other in (("faces", "both", wish.mate), ("far end", "load", wish.far_end == "load"), ("laminate", "front", wish.cover)):
+            if other:
+                raise InputError(field, value, "not with a round tube: its slots are designed in the front of the metal, before a short")
     require_single_wave(wish.guide, wish.frequency)
 
 

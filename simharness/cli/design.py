@@ -25,6 +25,7 @@ _LENGTH = click.FloatRange(min=0, min_open=True)
 @click.option("--guide", metavar="NAME|AxB",
               help="standard guide (WR-159), or inner size in mm  [default: by frequency]")
 @click.option("--tube", metavar="WxHxT", help="instead: rectangular tube, outer size and wall in mm")
+@click.option("--round", metavar="DxT", help="instead: round tube, inner diameter and wall in mm (88x1)")
 @click.option("--sheet", type=_LENGTH, metavar="MM", help="instead: box folded of sheet of this thickness")
 @click.option("--wall", type=_LENGTH, metavar="MM", help="thickness of the walls  [default: that of the stock, else 1]")
 @click.option("--laminate", metavar="TxExL", help="front etched in laminate, copper inside: thickness in mm, permittivity, loss tangent (0.8x4.4x0.02)")
@@ -126,14 +127,16 @@ def _stock(wanted: dict, frequency: float):
 
     from simharness.errors import InputError
     from simharness.materials import material
-    from simharness.stock import folded_box, guide_from_text, preferred_guide, tube_from_text
+    from simharness.stock import folded_box, guide_from_text, preferred_guide, round_from_text, tube_from_text
 
-    named = {key: wanted[key] for key in ("guide", "tube", "sheet") if wanted[key] is not None}
+    named = {key: wanted[key] for key in ("guide", "tube", "round", "sheet") if wanted[key] is not None}
     if len(named) > 1:
-        raise InputError("metal", " and ".join(f"--{key}" for key in named), "give one of --guide, --tube and --sheet")
+        raise InputError("metal", " and ".join(f"--{key}" for key in named), "give one of --guide, --tube, --round and --sheet")
     wall = None if wanted["wall"] is None else wanted["wall"] * 1e-3
     if wanted["tube"] is not None:
         stock = tube_from_text(wanted["tube"])
+    elif wanted["round"] is not None:
+        stock = round_from_text(wanted["round"])
     elif wanted["sheet"] is not None:
         stock = folded_box(frequency, wanted["sheet"] * 1e-3)
     elif wanted["guide"] is not None:

@@ -9,6 +9,7 @@ frequency. Over a band the sum of |S11|^2 is made least.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from simharness.constants import C0
 from simharness.em.guide import guide_wavelength, phase_constant
 from simharness.em.probe import ProbeShape
 from simharness.em.probe_moment import CoaxLine, probe_network
+from simharness.em.round_guide import probe_rectangle, te11_over_te10
 from simharness.errors import InputError
 
 _BACK = (0.06, 0.30)
@@ -48,6 +50,8 @@ class FeedPlace:
         From the probe to the first slot, m.
     reference : float
         Ohm.
+    diameter : float or None
+        Of the round guide that this one stands for, m.
     """
 
     a: float
@@ -58,14 +62,22 @@ class FeedPlace:
     load: NDArray
     gap: float
     reference: float
+    diameter: float | None = None
+
+    @property
+    def height(self) -> float:
+        """Of the guide where the probe stands, m."""
+        return self.b if self.diameter is None else self.diameter
 
     def reflection(self, height: float, back_short: float) -> NDArray:
         """S11 (f,) at the outer face of the wall for a probe of this height and distance from the short, m."""
         beta = phase_constant(self.a, self.frequency)
         turned = self.load * np.exp(-2j * beta * self.gap)
         admittance = (1 - turned) / (1 + turned) - 1j / np.tan(beta * back_short)
-        wire = ProbeShape(0.0, height, self.wire_diameter)
-        network = probe_network(self.a, self.b, wire, self.coax, self.frequency, near_short=back_short)
+        wire, size, profile = ProbeShape(0.0, height, self.wire_diameter), (self.a, self.b), None
+        if self.diameter is not None:
+            size, profile = probe_rectangle(self.diameter), partial(te11_over_te10, self.diameter)
+        network = probe_network(*size, wire, self.coax, self.frequency, near_short=back_short, profile=profile)
         return network.reflection(1 / admittance, self.reference)
 
 
@@ -81,7 +93,7 @@ def best_feed(place: FeedPlace) -> tuple[float, float]:
     wave, free = float(guide_wavelength(place.a, centre)), C0 / centre
     hole = 0.5 * max(place.coax.outer, place.wire_diameter)
     low = np.array([0.5 * place.wire_diameter, max(_BACK[0] * wave, 1.2 * hole)])
-    high = np.array([_MOST_HEIGHT * place.b, _BACK[1] * wave])
+    high = np.array([_MOST_HEIGHT * place.height, _BACK[1] * wave])
     if np.any(low >= high):
         raise InputError("coax", f"{place.coax.outer * 1e3:g} mm", "the feed hole is too large for this guide")
     scale = np.array([free, wave])

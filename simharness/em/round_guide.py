@@ -40,6 +40,8 @@ _J1_AT_ROOT = 0.5818652242815964
 TE21_ROOT = 3.0542369282271403
 """First zero of J2': kc R of TE21, the next mode that slots along the tube meet."""
 _SHARE = 1.0 - 1.0 / TE11_ROOT**2
+_FIELD_RATIO = math.sqrt(math.pi / (TE11_ROOT * TE21_ROOT * _SHARE))
+"""Largest H_z of TE11 at the wall over that of TE10 in `equivalent_rectangle`, at equal power."""
 
 
 def te11_cutoff(diameter: float) -> float:
@@ -99,9 +101,19 @@ def equivalent_offset(diameter: float, angle: ArrayLike) -> NDArray:
     ----------
     angle : rad from the direction of E on the axis, up to a right angle.
     """
-    a, b = equivalent_rectangle(diameter)
-    share = math.sqrt(a * b / (math.pi * (diameter / 2) ** 2 * _SHARE))
-    return a / math.pi * np.arcsin(share * np.sin(np.asarray(angle, dtype=float)))
+    return equivalent_rectangle(diameter)[0] / math.pi * np.arcsin(_FIELD_RATIO * np.sin(np.asarray(angle, dtype=float)))
+
+
+def slot_angle(diameter: float, offset: ArrayLike) -> NDArray:
+    """Angle (rad) at which a slot lies in the round guide that is at this place on the broad wall of `equivalent_rectangle`.
+
+    Examples
+    --------
+    >>> round(float(slot_angle(90e-3, equivalent_offset(90e-3, 0.5))), 12)
+    0.5
+    """
+    sine = np.sin(math.pi * np.asarray(offset, dtype=float) / equivalent_rectangle(diameter)[0])
+    return np.arcsin(sine / _FIELD_RATIO)
 
 
 def te11_attenuation(diameter: float, frequency: ArrayLike, conductivity: float):

@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import jnp_zeros
 
-from simharness.em.round_guide import TE11_ROOT
+from simharness.em.round_guide import TE11_ROOT, slot_angle
 from simharness.em.slot_basis import Slot, profile_transform
 
 TOP = 30.0
@@ -76,9 +76,8 @@ def values_at(slot: Slot, cosines: NDArray, diameter: float, exponent: float) ->
     spread = profile_transform(_ORDERS * slot.width / diameter, exponent)
     flat = profile_transform(np.array([TE11_ROOT * slot.width / diameter]), exponent)
     te10 = cosines[1] * spread[1] / flat
-    return np.concatenate([
-        cosines[:1], te10, cosines[2:], np.cos(_ORDERS * slot.angle) * spread, np.sin(_ORDERS * slot.angle) * spread,
-    ])
+    turn = _ORDERS * slot_angle(diameter, slot.offset)
+    return np.concatenate([cosines[:1], te10, cosines[2:], np.cos(turn) * spread, np.sin(turn) * spread])
 
 
 def swapped_modes(diameter: float, m: NDArray, n: NDArray, kc2: NDArray, weight: NDArray) -> Modes:

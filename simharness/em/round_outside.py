@@ -35,7 +35,9 @@ class Curvature:
     Parameters
     ----------
     slots : sequence of Slot
-        At their angles, in order of position.
+        In order of position.
+    angles : ndarray
+        Where they lie around the tube, rad.
     orders : ndarray of int, shape (P,)
         Orders of the sine functions in each slot.
     exponent : float
@@ -44,9 +46,8 @@ class Curvature:
         Of the outside, m.
     """
 
-    def __init__(self, slots: Sequence[Slot], orders: NDArray, exponent: float, radius: float):
+    def __init__(self, slots: Sequence[Slot], angles: NDArray, orders: NDArray, exponent: float, radius: float):
         self._slots, self._orders, self._exponent, self._radius = slots, orders, exponent, radius
-        angles = np.array([s.angle for s in slots])
         apart = np.round(np.abs(angles[:, None] - angles), 9)
         self._apart, self._which = np.unique(apart, return_inverse=True)
         self._which = self._which.reshape(apart.shape)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from simharness.constants import C0, TWO_PI
 from simharness.em.pattern import half_power_beamwidth
+from simharness.em.round_tube import RoundTube, round_slot_response
 from simharness.em.tube import Tube, slot_response, slot_spectrum
 from simharness.errors import InputError
 
@@ -61,16 +62,23 @@ def row_beamwidth(voltages: NDArray, place: NDArray, frequency: float) -> float:
     return half_power_beamwidth(*row_cut(voltages, place, frequency))
 
 
-def row_directivity(voltages: NDArray, place: NDArray, frequency: float, tube: Tube, mate: int = 0) -> float:
+def row_directivity(voltages: NDArray, place: NDArray, frequency: float, tube: Tube | RoundTube, mate: int = 0) -> float:
     """Directivity in the direction of the beam along the guide, in front, linear; see `row_field`, and for `mate` `simharness.em.slot_faces.with_mates`."""
     sine, weight = np.polynomial.legendre.leggauss(400)
     angle = np.arcsin(sine)
     around = np.abs(row_field(voltages, place, frequency, angle)) ** 2
     along = 2 * row_cut(voltages, place, frequency)[1].max() / (weight @ around)
-    phi = TWO_PI * np.arange(180) / 180 + np.pi / 2
-    front, back = slot_response(tube, TWO_PI * frequency / C0, np.zeros(2), phi, back=np.array([False, True]))
-    across = np.abs(front + mate * back) ** 2
+    across = _around(tube, frequency, mate)
     return float(along * across[0] / across.mean())
+
+
+def _around(tube: Tube | RoundTube, frequency: float, mate: int) -> NDArray:
+    """Power of slots on the centre line at 180 angles around the tube, from broadside on."""
+    phi, k = TWO_PI * np.arange(180) / 180 + np.pi / 2, TWO_PI * frequency / C0
+    if isinstance(tube, RoundTube):
+        return np.abs(round_slot_response(tube, np.array([k]), np.zeros(1), phi)[0, 0]) ** 2
+    front, back = slot_response(tube, k, np.zeros(2), phi, back=np.array([False, True]))
+    return np.abs(front + mate * back) ** 2
 
 
 def least_slots(enough: Callable[[int], bool], what: str, value: object) -> int:

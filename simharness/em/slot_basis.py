@@ -129,8 +129,6 @@ class Slot:
         z of the slot centre.
     face : str
         The broad wall it is cut into, "front" or "back".
-    angle : float
-        In a round guide: from the direction of E on its axis, rad; not used in a rectangular one.
     """
 
     length: float
@@ -138,7 +136,6 @@ class Slot:
     offset: float
     position: float = 0.0
     face: Literal["front", "back"] = "front"
-    angle: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -183,7 +180,7 @@ class SlottedGuide:
     cover : Cover or None
         Dielectric on the outside of the slotted wall.
     diameter : float or None
-        Of the round guide that this one stands for, see ``round_modes``.
+        Of the round guide that this one stands for, see ``round_modes``; offsets of slots are those of ``equivalent_offset``.
     """
 
     a: float
@@ -210,9 +207,9 @@ class SlottedGuide:
 
 
     @property
-    def outer_radius(self) -> float | None:
-        """Of the round guide that this one stands for, m."""
-        return None if self.diameter is None else self.diameter / 2 + self.wall
+    def tube(self) -> tuple[float, float] | None:
+        """Diameter inside and radius outside of the round guide that this one stands for, m."""
+        return None if self.diameter is None else (self.diameter, self.diameter / 2 + self.wall)
 
 
 def _check_slots(guide: SlottedGuide) -> None:

@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from simharness.em.cover import Cover
+from simharness.em.round_guide import slot_angle
 from simharness.em.round_outside import Curvature
 from simharness.em.slot_basis import Slot
 from simharness.em.slot_outside import HalfSpaceSide
@@ -42,16 +43,18 @@ class OuterSides:
         Profile exponent.
     cover : Cover or None
         Dielectric on the front wall.
-    radius : float or None
-        Of a round tube whose slots these are, outside, m; all of them in its front then.
+    tube : tuple of 2 floats or None
+        Diameter inside and radius outside of a round tube whose slots these are, m; all of them in its front then.
     """
 
     def __init__(self, slots: Sequence[Slot], orders: np.ndarray, exponent: float, cover: Cover | None = None,
-                 radius: float | None = None):
+                 tube: tuple[float, float] | None = None):
         self._curvature = None
-        if radius is not None:
-            self._curvature = Curvature(slots, orders, exponent, radius)
-            slots = [replace(slot, offset=slot.angle * radius) for slot in slots]
+        if tube is not None:
+            diameter, radius = tube
+            angles = slot_angle(diameter, [slot.offset for slot in slots])
+            self._curvature = Curvature(slots, angles, orders, exponent, radius)
+            slots = [replace(slot, offset=float(angle) * radius) for slot, angle in zip(slots, angles)]
         self._size, self._sides = len(slots) * len(orders), []
         for face in ("front", "back"):
             there = [i for i, slot in enumerate(slots) if slot.face == face]

@@ -95,7 +95,7 @@ class SlotMoment:
         orders = np.array(basis.orders)
         self.inside = GuideSide(guide.a, guide.b, guide.slots, orders, basis.exponent,
                                 guide.near_short, guide.far_short, basis.modes, guide.diameter)
-        self.outside = OuterSides(guide.slots, orders, basis.exponent, guide.cover, guide.outer_radius)
+        self.outside = OuterSides(guide.slots, orders, basis.exponent, guide.cover, guide.tube)
 
     def _wavenumber(self, frequency: float) -> float:
         """Return k clear of removable singularities; refuse further modes."""
@@ -279,13 +279,13 @@ def aperture_field(response: SlotResponse, slot: int, length: float, z: np.ndarr
 
 
 def slot_admittance(a: float, b: float, wall: float, slot: Slot, frequency: np.ndarray,
-                    basis: MomentBasis = MomentBasis(), cover: Cover | None = None) -> np.ndarray:
+                    basis: MomentBasis = MomentBasis(), cover: Cover | None = None, diameter: float | None = None) -> np.ndarray:
     """Return y = -2 S11 / (1 + S11) of one slot in a matched guide, shape (F,).
 
     Normalised to the TE10 admittance, reference plane at the slot centre.
     """
     guide = SlottedGuide(a, b, wall, (slot,), near_plane=slot.position,
-                         far_plane=slot.position, cover=cover)
+                         far_plane=slot.position, cover=cover, diameter=diameter)
     s11 = SlotMoment(guide, basis).solve(frequency).s[:, 0, 0]
     return -2.0 * s11 / (1.0 + s11)
 
@@ -318,7 +318,8 @@ def resonant_length(a: float, b: float, wall: float, width: float, offset: float
     return length, float(admittance(length).real)
 
 
-def resonant_frequency(a: float, b: float, wall: float, slot: Slot, cover: Cover | None = None) -> float:
+def resonant_frequency(a: float, b: float, wall: float, slot: Slot, cover: Cover | None = None,
+                       diameter: float | None = None) -> float:
     """Return the frequency where the shunt admittance of one slot in a matched guide is real, Hz.
 
     Raises
@@ -327,7 +328,7 @@ def resonant_frequency(a: float, b: float, wall: float, slot: Slot, cover: Cover
         No resonance where TE10 travels alone, or no coupling (offset 0).
     """
     def admittance(frequency):
-        return slot_admittance(a, b, wall, slot, frequency, cover=cover)
+        return slot_admittance(a, b, wall, slot, frequency, cover=cover, diameter=diameter)
 
     cutoff = C0 / (2.0 * a)
     grid = np.linspace(1.02 * cutoff, 0.98 * cutoff * min(2.0, a / b), 9)

@@ -14,12 +14,15 @@ from numpy.typing import NDArray
 
 from simharness.constants import C0
 from simharness.em.cover import Cover
+from simharness.em.round_guide import equivalent_offset
 from simharness.em.slot_basis import MomentBasis, Slot, SlottedGuide
 from simharness.em.slot_faces import with_mates
 from simharness.em.slot_moment import SlotMoment, resonant_length
 
 _LENGTHS = 0.38, 0.58
 """Slot lengths in free-space wavelengths: all that may be resonant."""
+FRONT_ANGLE = np.radians(50.0)
+"""From the front line of a tube to the farthest slots that are designed."""
 _ROUNDS = 200
 _LONGEST_STEP = 0.02
 """Of a wavelength: change of a length in one round."""
@@ -43,6 +46,8 @@ class SlotTable:
     mate : int
         Whether each slot has a mate behind it, see `simharness.em.slot_faces.with_mates`; T is then that of the slot
         in the front, and R T the load of the pair.
+    diameter : float or None
+        Of the round guide that this one stands for, m.
 
     Attributes
     ----------
@@ -54,10 +59,10 @@ class SlotTable:
 
     def __init__(self, a: float, b: float, wall: float, width: float, frequency: float,
                  basis: MomentBasis = MomentBasis(), degree: tuple[int, int] = (3, 4), mate: int = 0,
-                 cover: Cover | None = None):
+                 cover: Cover | None = None, diameter: float | None = None):
         self.a, self.b, self.wall, self.width, self.frequency = a, b, wall, width, frequency
-        self.mate, self.cover = mate, cover
-        self.sines = 0.01, float(np.cos(0.5 * np.pi * width / a))
+        self.mate, self.cover, self.diameter = mate, cover, diameter
+        self.sines = 0.01, float(np.sin(np.pi / a * self._farthest()))
         self.lengths = tuple(part * C0 / frequency * self._shortened(basis) for part in _LENGTHS)
         nodes = [np.cos(np.pi * (np.arange(n + 1) + 0.5) / (n + 1)) for n in degree]
         u, v = (grid.ravel() for grid in np.meshgrid(*nodes, indexing="ij"))
@@ -65,6 +70,12 @@ class SlotTable:
         samples = np.array([self._single(s, part, basis) for s, part in zip(np.sqrt(square), length)])
         fit = np.linalg.solve(chebyshev.chebvander2d(u, v, degree), samples)
         self._ratio, self._load = (column.reshape(degree[0] + 1, degree[1] + 1) for column in fit.T)
+
+    def _farthest(self) -> float:
+        """Largest |x|, m: at the side wall, or as far round a tube as its front reaches."""
+        if self.diameter is None:
+            return 0.5 * (self.a - self.width)
+        return float(equivalent_offset(self.diameter, FRONT_ANGLE))
 
     def _shortened(self, basis: MomentBasis) -> float:
         """Resonant length under the cover over that without, of a slot half-way to the side wall."""
@@ -76,7 +87,8 @@ class SlotTable:
     def _single(self, sine: float, length: float, basis: MomentBasis) -> tuple[complex, complex]:
         """s / T and R / s of one slot."""
         slot = Slot(float(length), self.width, float(self.distance(sine)))
-        guide = SlottedGuide(self.a, self.b, self.wall, with_mates([slot], self.mate), cover=self.cover)
+        guide = SlottedGuide(self.a, self.b, self.wall, with_mates([slot], self.mate), cover=self.cover,
+                             diameter=self.diameter)
         alone = SlotMoment(guide, basis).solve(np.array([self.frequency]))
         s11 = alone.s[0, 0, 0]
         voltage = alone.slot_voltages()[0, 0, 0] / (1 + s11)

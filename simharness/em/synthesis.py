@@ -59,6 +59,8 @@ class RowDemand:
         Offset of a like slot in the back wall over that of each slot in the front: 1 or -1; 0 for no such slots.
     cover : Cover or None
         Dielectric on the outside of the slotted wall.
+    diameter : float or None
+        Of the round guide that this one stands for; no mates then.
     """
 
     a: float
@@ -71,6 +73,7 @@ class RowDemand:
     far_quarters: int = 1
     mate: int = 0
     cover: Cover | None = None
+    diameter: float | None = None
 
     def __post_init__(self):
         if not self.weights or min(self.weights) <= 0:
@@ -127,7 +130,8 @@ def row_guide(demand: RowDemand, offsets: NDArray, lengths: NDArray, spacing: fl
         Slot(float(length), demand.width, float(x), i * spacing) for i, (x, length) in enumerate(zip(offsets, lengths))
     ]
     slots = with_mates(front, demand.mate)
-    return SlottedGuide(demand.a, demand.b, demand.wall, slots, far_short=slots[-1].position + far_gap, cover=demand.cover)
+    return SlottedGuide(demand.a, demand.b, demand.wall, slots, far_short=slots[-1].position + far_gap, cover=demand.cover,
+                        diameter=demand.diameter)
 
 
 def front_voltages(guide: SlottedGuide, response: SlotResponse) -> NDArray:
@@ -180,7 +184,8 @@ def designed_row(demand: RowDemand, basis: MomentBasis = MomentBasis(), toleranc
 def _settled(demand: RowDemand, basis: MomentBasis, unknown: NDArray, limit: float, rounds: int, most: int,
              ) -> tuple[NDArray, RowState]:
     """Coupling and state of the row once its voltages and load are within the limit."""
-    table = SlotTable(demand.a, demand.b, demand.wall, demand.width, demand.frequency, basis, mate=demand.mate, cover=demand.cover)
+    table = SlotTable(demand.a, demand.b, demand.wall, demand.width, demand.frequency, basis, mate=demand.mate, cover=demand.cover,
+                      diameter=demand.diameter)
     memory = Mixing()
     weights = np.array(demand.weights)
     side, beyond = (-1.0) ** np.arange(weights.size), 0
@@ -207,8 +212,8 @@ def _problem(demand: RowDemand, table: SlotTable, sines: NDArray, lengths: NDArr
     near, load = 1e-6, f"{demand.conductance:g}"
     least, edge = (float(table.distance(np.array(s))) * 1e3 for s in table.sines)
     if sines.max() > table.sines[1] - near:
-        return InputError("load", load, f"a slot would have to lie beyond the side wall, {edge:.1f} mm from the centre line; "
-                          f"lower it, or take more slots")
+        limit = f"the side wall, {edge:.1f} mm from the centre line" if demand.diameter is None else "the front of the tube"
+        return InputError("load", load, f"a slot would have to lie beyond {limit}; lower it, or take more slots")
     if sines.min() < table.sines[0] + near:
         return InputError("load", load, f"a slot would lie within {least:.2f} mm of the centre line; raise it, or take "
                           f"fewer slots")
