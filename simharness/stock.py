@@ -112,7 +112,7 @@ def standard_guide(name: str) -> StockGuide:
     Examples
     --------
     >>> standard_guide("wr 90")
-    StockGuide(name='WR-90', a=0.02286, b=0.01016, wall=0.00127, material='brass')
+    StockGuide(name='WR-90', a=0.02286, b=0.01016, wall=0.00127, material='brass', diameter=None)
     """
     for guide in standard_guides():
         if _letters(guide.name) == _letters(name):

@@ -43,20 +43,23 @@ QUIET = 0.15
 """Cores that others may use on the average before a time is void."""
 
 
+COMPARED = ("eight-slot-5g8", "eight-slot-wr90-10g37", "five-slot-2g45")
+"""Shipped records the plain model can build: straight slots in a front wall of metal, a straight probe, shorts."""
+
+
 def chosen_records(names: str) -> list[Record]:
-    """Shipped records by name; those with a reference when none is named.
+    """Shipped records by name; all that can be compared when none is named.
 
     Raises
     ------
     InputError
-        There is no record of this name.
+        There is no record of this name that the plain model can build.
     """
-    known = {path.stem: path for path in sorted(MODELS.glob("*.toml"))}
-    wanted = [name.strip() for name in names.split(",") if name.strip()] or [name for name in known if (REFERENCES / f"{name}.s1p").exists()]
+    wanted = [name.strip() for name in names.split(",") if name.strip()] or COMPARED
     for name in wanted:
-        if name not in known:
-            raise InputError("records", name, f"must be among {', '.join(known)}")
-    return [read_record(known[name]) for name in wanted]
+        if name not in COMPARED:
+            raise InputError("records", name, f"must be among {', '.join(COMPARED)}")
+    return [read_record(MODELS / f"{name}.toml") for name in wanted]
 
 
 def reference(record: Record, folder: Path, on: Machine, finished: dict[str, dict]) -> Reflection | None:

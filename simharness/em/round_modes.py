@@ -53,7 +53,7 @@ def round_modes(diameter: float) -> Modes:
 
     >>> kc2, _, _ = round_modes(90e-3)
     >>> np.round(np.sort(np.sqrt(kc2))[:4] * 0.299792458 / 2 / np.pi, 3).tolist()
-    [0.0, 1.952, 3.239, 3.239]
+    [0.0, 1.952, 3.238, 3.238]
     """
     radius = diameter / 2
     order, zero = _zeros().T

@@ -104,7 +104,7 @@ def test_options_reach_the_record(call, tmp_path):
 
 @pytest.mark.parametrize(("words", "sentence"), [
     (("--gain", "12"), "slots, beamwidth, gain = 2: give exactly one of the three"),
-    (("--tube", "50x25x2"), "metal = --guide and --tube: give one of --guide, --tube and --sheet"),
+    (("--tube", "50x25x2"), "metal = --guide and --tube: give one of --guide, --tube, --round and --sheet"),
     (("--guide", "WR-91"), "guide = WR-91: must be one of WR-430"),
     (("--guide", "WR-90"), "guide = WR-90: 5.8 GHz hardly travels in it, the cutoff is 6.557 GHz"),
     (("--coax", "4"), "coax = 4: must be 2 numbers in mm with x between them, such as 50x25"),
