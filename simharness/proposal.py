@@ -242,7 +242,8 @@ def _cross_section(guide: StockGuide) -> dict:
     """Size and walls of the guide of the record."""
     if guide.diameter is not None:
         return {"shape": "round", "diameter_mm": _mm(guide.diameter), "wall_mm": _mm(guide.wall)}
-    return {"a_mm": _mm(guide.a), "b_mm": _mm(guide.b), "front_wall_mm": _mm(guide.wall), "other_walls_mm": _mm(guide.wall)}
+    return {"a_mm": _mm(guide.a), "b_mm": _mm(guide.b), "front_wall_mm": _mm(guide.wall), "other_walls_mm": _mm(guide.wall),
+            "make": guide.make}
 
 
 def _laminate(wish: Wish) -> dict:
@@ -251,7 +252,7 @@ def _laminate(wish: Wish) -> dict:
     if board is None:
         return {}
     return {"front_wall_mm": _mm(board.thickness),
-            "laminate": {"permittivity": board.permittivity, "loss_tangent": board.loss_tangent}}
+            "make": "folded", "laminate": {"permittivity": board.permittivity, "loss_tangent": board.loss_tangent}}
 
 
 def _record(wish: Wish, made: Dimensions) -> Record:

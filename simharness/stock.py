@@ -62,6 +62,8 @@ class StockGuide:
         Of `simharness.materials`, what it is usually made of.
     diameter : float or None
         Of a round tube, inside; `a` and `b` are then those of the rectangular guide that its slots cannot tell from it.
+    make : str
+        "tube" or "folded" from sheet, as in a record.
     """
 
     name: str
@@ -70,6 +72,7 @@ class StockGuide:
     wall: float
     material: str
     diameter: float | None = None
+    make: str = "tube"
 
     @property
     def inside_words(self) -> str:
@@ -112,7 +115,7 @@ def standard_guide(name: str) -> StockGuide:
     Examples
     --------
     >>> standard_guide("wr 90")
-    StockGuide(name='WR-90', a=0.02286, b=0.01016, wall=0.00127, material='brass', diameter=None)
+    StockGuide(name='WR-90', a=0.02286, b=0.01016, wall=0.00127, material='brass', diameter=None, make='tube')
     """
     for guide in standard_guides():
         if _letters(guide.name) == _letters(name):
@@ -161,7 +164,7 @@ def guide_from_text(text: str, wall: float) -> StockGuide:
     if text.strip()[:1].isalpha():
         return standard_guide(text)
     a, b = sizes(text, 2, "guide")
-    return StockGuide(f"{a:g} x {b:g} mm guide", *_upright(a, b, "guide", text), wall, "brass")
+    return StockGuide(f"{a:g} x {b:g} mm guide", *_upright(a, b, "guide", text), wall, "brass", make="folded")
 
 
 def tube_from_text(text: str) -> StockGuide:
@@ -217,7 +220,7 @@ def folded_box(frequency: float, sheet: float) -> StockGuide:
     """
     a = round(_BOX_RATIO * C0 / (2 * frequency) * 1e3)
     b = a // 2
-    return StockGuide(f"{a} x {b} mm box of {sheet * 1e3:g} mm sheet", a * 1e-3, b * 1e-3, sheet, "brass")
+    return StockGuide(f"{a} x {b} mm box of {sheet * 1e3:g} mm sheet", a * 1e-3, b * 1e-3, sheet, "brass", make="folded")
 
 
 def preferred_guide(frequency: float) -> StockGuide:

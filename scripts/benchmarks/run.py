@@ -179,7 +179,7 @@ def write_all(parts: list[Part], done: dict[str, dict], references: Path, folder
 
 
 @click.command(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.option("--records", default="", help="names of shipped records, separated by commas [default: those with a reference]")
+@click.option("--records", default="", help="names of shipped records, separated by commas [default: all three]")
 @click.option("--qualities", default="draft,normal", show_default=True, help="our meshes to time")
 @click.option("--plain-cells", default="4", show_default=True, help="cells across a slot of the plain model; all else follows")
 @click.option("--quick", is_flag=True, help=f"only {QUICK}, and of ours only the draft mesh")

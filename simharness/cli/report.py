@@ -14,12 +14,12 @@ from simharness.cli.options import runs_option
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="the HTML file  [default: report-NAME.html]")
 @click.option("--no-pdf", is_flag=True, help="leave the PDF beside it out")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="size of the pages of the PDF")
-@click.option("--make", type=click.Choice(["folded", "tube"]), default="folded", show_default=True,
-              help="the build list of a box folded from sheet, or of slots cut in a stock tube")
+@click.option("--make", type=click.Choice(["folded", "tube"]),
+              help="the build list of a box folded from sheet, or of slots cut in a stock tube  [default: as the record says]")
 @click.option("--add", "added", type=(click.Path(exists=True, dir_okay=False, path_type=Path), str), multiple=True, metavar="FILE WORDS",
               help="take in a further picture (PNG) and what it shows in words; may be given again")
 @runs_option
-def command(run: str, out: Path | None, no_pdf: bool, paper: str, make: str, added: tuple[tuple[Path, str], ...], runs_folder: Path) -> None:
+def command(run: str, out: Path | None, no_pdf: bool, paper: str, make: str | None, added: tuple[tuple[Path, str], ...], runs_folder: Path) -> None:
     """Report of a stored RUN to keep and to build from: one HTML file that opens offline, and a PDF.
 
     Verdict, figures with their error bars, pictures, a view of antenna and pattern that can be turned, dimensions,
@@ -39,6 +39,7 @@ def command(run: str, out: Path | None, no_pdf: bool, paper: str, make: str, add
         raise InputError("--out", page, "must end in .html; the PDF beside it gets the same name")
     document = None if no_pdf else page.with_suffix(".pdf")
     pictures = tuple(added_picture(path, words) for path, words in added)
-    written = write_report(stored, results, record, Making(make=make), page, document, paper, pictures)  # type: ignore[arg-type]
+    making = Making(make=make or record.guide.make)  # type: ignore[arg-type]
+    written = write_report(stored, results, record, making, page, document, paper, pictures)
     for path in written:
         click.echo(f"  written: {path} ({path.stat().st_size / 1e6:.1f} MB)")

@@ -14,8 +14,8 @@ _MM = click.FloatRange(min=0.0)
 @click.command("sheets")
 @record_argument
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="size of the paper in your printer")
-@click.option("--make", type=click.Choice(["folded", "tube"]), default="folded", show_default=True,
-              help="a box folded from sheet with a separate front wall, or slots cut in a stock tube with end plates")
+@click.option("--make", type=click.Choice(["folded", "tube"]),
+              help="a box folded from sheet with a separate front wall, or slots cut in a stock tube with end plates  [default: as the record says]")
 @click.option("--inside-radius", type=_MM, metavar="MM", help="inside radius that your tool bends, mm  [default: thickness of the sheet]")
 @click.option("--k-factor", type=float, metavar="K", help="neutral fibre over the inner face, in thicknesses  [default: by DIN 6935]")
 @click.option("--scored", is_flag=True, help="bends are scored on the inside and folded sharp")
@@ -26,7 +26,7 @@ _MM = click.FloatRange(min=0.0)
 @click.option("--cutter", type=_MM, default=0.0, show_default=True, metavar="MM",
               help="SVG and DXF hold the path of the centre of a cutter of this diameter, mm")
 @click.option("--out", type=click.Path(path_type=Path), help="folder for the files  [default: sheets-NAME]")
-def command(record: Path, paper: str, make: str, inside_radius: float | None, k_factor: float | None, scored: bool, tab: float,
+def command(record: Path, paper: str, make: str | None, inside_radius: float | None, k_factor: float | None, scored: bool, tab: float,
             lip: float, land: float | None, cutter: float, out: Path | None) -> None:
     """Cut sheets of RECORD at true scale (PDF, SVG, DXF), and the list of what to buy and do.
 
@@ -40,7 +40,8 @@ def command(record: Path, paper: str, make: str, inside_radius: float | None, k_
 
     design = read_record(record)
     making = Making(
-        make=make, radius=None if inside_radius is None else inside_radius / 1e3, factor=k_factor, scored=scored, tab=tab / 1e3,  # type: ignore[arg-type]
+        make=make or design.guide.make, radius=None if inside_radius is None else inside_radius / 1e3, factor=k_factor,  # type: ignore[arg-type]
+        scored=scored, tab=tab / 1e3,
         lip=lip / 1e3, land=None if land is None else land / 1e3,
     )
     folder = out or Path(f"sheets-{design.name}")

@@ -143,12 +143,14 @@ def _check_slot(field: str) -> None:
 
 
 def _refusal(variables: Sequence[Variable], refused: Sequence[tuple[tuple[Value, ...], InputError]], count: int) -> InputError:
-    """One error for all points that are not allowed, a line for each."""
+    """One error for all points that are not allowed, a line for each; one sentence where the field is what is wrong."""
+    first = refused[0][1]
+    if first.allowed.startswith("unknown key"):
+        return first
     lines = [f"at {point_words(variables, values)}: {problem}"
              for values, error in refused[:SAID] for problem in error.problems]
     if len(refused) > SAID:
         lines.append(f"and {len(refused) - SAID} points more")
-    first = refused[0][1]
     found = InputError(first.what, first.value, first.allowed)
     found.args = (f"{len(refused)} of {count} points are not allowed, so nothing was run\n" + "\n".join(lines),)
     return found

@@ -77,16 +77,16 @@ def test_json_has_what_the_text_has(call, tmp_path):
 
 
 @pytest.mark.parametrize(("words", "guide"), [
-    (("--tube", "44x24x2"), (40.0, 20.0, 2.0, "aluminium")),
-    (("--guide", "40x20", "--wall", "0.5", "--material", "copper"), (40.0, 20.0, 0.5, "copper")),
-    (("--guide", "40x20"), (40.0, 20.0, 1.0, "brass")),
-    (("--sheet", "0.5"), (36.0, 18.0, 0.5, "brass")),  # 1.41 times half a wavelength of 51.69 mm is 36.4 mm
-    ((), (40.386, 20.193, 1.63, "brass")),
+    (("--tube", "44x24x2"), (40.0, 20.0, 2.0, "aluminium", "tube")),
+    (("--guide", "40x20", "--wall", "0.5", "--material", "copper"), (40.0, 20.0, 0.5, "copper", "folded")),
+    (("--guide", "40x20"), (40.0, 20.0, 1.0, "brass", "folded")),
+    (("--sheet", "0.5"), (36.0, 18.0, 0.5, "brass", "folded")),  # 1.41 times half a wavelength of 51.69 mm is 36.4 mm
+    ((), (40.386, 20.193, 1.63, "brass", "tube")),
 ], ids=lambda words: " ".join(map(str, words)))
 def test_every_kind_of_stock(call, tmp_path, words, guide):
     assert call("design", "--frequency", "5.8", "--slots", "1", *words, "--out", "a.toml")[0] == 0
     made = read_record(tmp_path / "a.toml").guide
-    assert (made.a_mm, made.b_mm, made.front_wall_mm, made.material) == guide
+    assert (made.a_mm, made.b_mm, made.front_wall_mm, made.material, made.make) == guide
 
 
 def test_options_reach_the_record(call, tmp_path):

@@ -29,7 +29,17 @@ def test_it_says_what_it_wrote(tmp_path):
 def test_the_folder_is_named_after_the_record(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     assert CliRunner().invoke(cli, ["sheets", RECORD]).exit_code == 0
-    assert (tmp_path / "sheets-eight-slot-5g8" / "front-wall.dxf").exists()
+    assert (tmp_path / "sheets-eight-slot-5g8" / "tube-front.dxf").exists()
+
+
+@pytest.mark.parametrize(("name", "options", "first"), [
+    ("eight-slot-5g8", [], "tube-front"), ("eight-slot-5g8", ["--make", "folded"], "front-wall"), ("five-slot-2g45", [], "front-wall"),
+], ids=str)
+def test_the_record_says_how_it_is_made_unless_the_option_does(tmp_path, name, options, first):
+    record = Path(RECORD).with_name(f"{name}.toml")
+    found = CliRunner().invoke(cli, ["sheets", str(record), *options, "--out", str(tmp_path / "new")])
+    assert found.exit_code == 0, found.output
+    assert (tmp_path / "new" / f"{first}.dxf").exists()
 
 
 def test_a_cutter_wider_than_a_slot_is_refused_and_nothing_is_written(tmp_path):

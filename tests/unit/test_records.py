@@ -226,7 +226,7 @@ def test_a_misspelt_key_is_named_beside_the_missing_one():
     assert lines_for({"guide.a_mm": GONE, "guide.a": 22.86}) == [
         "guide.a_mm = (missing): this field must be given",
         "guide.a = 22.86: unknown key; allowed here: shape, a_mm, b_mm, length_mm, front_wall_mm, other_walls_mm, material, "
-        "conductivity_s_per_m, laminate, near_end, far_end, load_mm",
+        "conductivity_s_per_m, laminate, near_end, far_end, load_mm, make",
     ]
 
 
