@@ -15,6 +15,7 @@ from simharness.sheets.feed import FeedPart
 from simharness.sheets.feed_words import (
     closing_words, connector_joints, connector_words, feed_cautions, mounting_steps, unseen_words,
 )
+from simharness.sheets.hollow import absorber_steps, absorber_unmodelled, absorber_words, inside
 from simharness.sheets.parts import Making, Part, drill_table, seam_lengths
 from simharness.sheets.round_parts import tube_wall
 
@@ -48,7 +49,8 @@ def build_list(
         found.append(_bending(parts))
     if probe is not None:
         found.append(Section("Probe", probe.words()))
-    return (*found, _joints(record, scene, making, parts, probe), _order(record, making, parts, probe), _modelled(record, making, parts), _cautions(record))
+    return (*found, _joints(record, scene, making, parts, probe), _order(record, scene, making, parts, probe),
+            _modelled(record, scene, making, parts), _cautions(record))
 
 
 def as_text(title: str, sections: tuple[Section, ...]) -> str:
@@ -88,13 +90,14 @@ def _materials(record: Record, scene: Scene, making: Making, parts: tuple[Part, 
     if scene.bore:
         sentences.append(_round_stock(scene, metal))
     elif making.make == "tube":
-        x0, x1, y0, y1, z0, z1 = scene.inside  # type: ignore[misc]
+        x0, x1, y0, y1, z0, z1 = inside(scene)
         t = parts[0].thickness
         sentences.append(
             f"Stock tube, {metal}: inside {_mm(x1 - x0)} x {_mm(y1 - y0)} mm, outside {_mm(x1 - x0 + 2 * t)} x {_mm(y1 - y0 + 2 * t)} mm, "
             f"wall {t * 1e3:g} mm, sawn square to {_mm(z1 - z0)} mm. Measure its inside at both ends before you cut: where it differs "
             f"from the record, put the measured size into the record and start again."
         )
+    sentences += absorber_words(scene)
     if probe is not None:
         piece = f"; wire or tube of {_mm(probe.wire)} mm, {_mm(probe.wire_length)} mm of it" if probe.wire_length else ""
         sentences.append(
@@ -106,7 +109,7 @@ def _materials(record: Record, scene: Scene, making: Making, parts: tuple[Part, 
 
 def _round_stock(scene: Scene, metal: str) -> str:
     """The tube to buy."""
-    *_, z0, z1 = scene.inside  # type: ignore[misc]
+    *_, z0, z1 = inside(scene)
     wall = tube_wall(scene)
     return (
         f"Round tube, {metal}: inside {_mm(2 * wall.inner)} mm, outside {_mm(2 * wall.outer)} mm, wall {(wall.outer - wall.inner) * 1e3:g} mm, "
@@ -142,14 +145,16 @@ def _curves(record: Record) -> Iterator[str]:
     radii = sorted({
         round(bend_radius(slot.shape, slot.length_mm, slot.aside_mm), 1) for slot in record.slots if slot.shape != "straight"
     })
+    widths = " and ".join(f"{width:g} mm" for width in sorted({slot.width_mm for slot in record.slots if slot.shape != "straight"}))
     board = record.guide.laminate
     cut = "" if board is not None and board.slots == "etched" else (
         ": scribe them with dividers, drill a row of holes along them, and file with a half-round file; or mill or laser them from the DXF"
     )
+    double = ", an S two of them" if any(slot.shape == "s" for slot in record.slots) else ""
     if radii:
         yield (
-            f"Curved slots: length and width in the table are those over all. Their centre lines are arcs of "
-            f"{' and '.join(f'{radius:g} mm' for radius in radii)} radius, an S two of them{cut}."
+            f"Curved slots: length and width in the table are those over all; the cut itself is {widths} wide. Their centre lines are arcs of "
+            f"{' and '.join(f'{radius:g} mm' for radius in radii)} radius{double}{cut}."
         )
     tips = sorted({slot.tip_mm for slot in record.slots if slot.tip_mm is not None})
     if tips:
@@ -214,7 +219,7 @@ def _joints(record: Record, scene: Scene, making: Making, parts: tuple[Part, ...
     return Section("Joints", tuple(sentences))
 
 
-def _order(record: Record, making: Making, parts: tuple[Part, ...], probe: FeedPart | None) -> Section:
+def _order(record: Record, scene: Scene, making: Making, parts: tuple[Part, ...], probe: FeedPart | None) -> Section:
     steps = ["Print at 100 %, measure both 100 mm bars on every sheet of paper, join the tiles, glue them to the metal."]
     if parts[0].name == "wrap":
         steps += _ROUND_STEPS
@@ -231,6 +236,7 @@ def _order(record: Record, making: Making, parts: tuple[Part, ...], probe: FeedP
         steps += mounting_steps(record.feed)
     if _folded(making, parts):
         steps.append("Lay the front wall on the edges of the sides, clamp over the whole length, tack, check it is flat, run both seams.")
+    steps += absorber_steps(scene)
     press = "; bend the tabs a little past square, so that they press on the outside of the box" if _tabbed(parts) else ""
     steps.append(f"{closing_words(record.feed)}{press}.")
     steps.append("Wash off the flux; measure the match before anything is glued, painted or sealed.")
@@ -247,7 +253,7 @@ def _tabbed(parts: tuple[Part, ...]) -> bool:
     return any(part.bends for part in parts if part.name.endswith("end"))
 
 
-def _modelled(record: Record, making: Making, parts: tuple[Part, ...]) -> Section:
+def _modelled(record: Record, scene: Scene, making: Making, parts: tuple[Part, ...]) -> Section:
     sentences = ["Walls, slots, feed hole and ends are those that the field solver computes, from the same record."]
     radius = max((b.fold.radius for p in parts if p.name == "back-and-sides" for b in p.bends), default=0.0)
     if radius:
@@ -259,7 +265,7 @@ def _modelled(record: Record, making: Making, parts: tuple[Part, ...]) -> Sectio
         sentences.append("In its model the curved wall is stairs whose wave has the cutoff of the round tube; no dents, and round everywhere.")
     elif making.make == "tube":
         sentences.append("Not in its model: the rounded inner corners that drawn tube has.")
-    sentences += unmodelled(record)
+    sentences += [*absorber_unmodelled(scene), *unmodelled(record)]
     return Section("What the solver did not see", (*sentences, *unseen_words(record.feed, has_screws(parts))))
 
 

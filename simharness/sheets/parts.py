@@ -18,6 +18,7 @@ from simharness.errors import InputError
 from simharness.scene import SUBSTRATE, Prism, Scene
 from simharness.sheets.bend import Fold
 from simharness.sheets.blank import Bend, Flap, blank
+from simharness.sheets.hollow import absorber_mark, inside
 from simharness.sheets.round_parts import disc, tube_wall, wrap_guides, wrap_openings, wrap_outline
 from simharness.sheets.shapes import Opening, Pair, Path, Text, circle_path, opening, polygon_path, rectangle_path
 
@@ -141,7 +142,7 @@ def _openings(scene: Scene, name: str, mirror: bool = False) -> tuple[Opening, .
         hole = opening(Polygon([(z, sign * x) for x, z in ring]), "hole")
         number = next((i + 1 for i, s in enumerate(scene.slots) if s.face == face and Polygon(ring).contains(Point(s.x, s.z))), 0)
         found.append(replace(hole, kind="slot", number=number) if number else hole)
-    return tuple(sorted(found, key=lambda o: o.number or len(found) + 1))
+    return tuple(sorted(found, key=lambda o: o.number or math.inf))
 
 
 def _lands(openings: tuple[Opening, ...], making: Making) -> tuple[Path, ...]:
@@ -151,15 +152,9 @@ def _lands(openings: tuple[Opening, ...], making: Making) -> tuple[Path, ...]:
     )
 
 
-def _inside(scene: Scene) -> tuple[float, float, float, float, float, float]:
-    if scene.inside is None:
-        raise InputError("scene", scene.name, "must have the inner size of a guide")
-    return scene.inside
-
-
 def _front(scene: Scene, making: Making) -> Part:
     """The slotted wall between the end caps, lying on the edges of the sides."""
-    *_, z0, z1 = _inside(scene)
+    *_, z0, z1 = inside(scene)
     prism = _wall(scene, "front wall")
     board = next((p for p in scene.prisms if p.part == SUBSTRATE), None)
     if board is not None:
@@ -174,9 +169,10 @@ def _front(scene: Scene, making: Making) -> Part:
     else:
         outline, bends = rectangle_path(z0, z1, x0, x1), ()
     holes = _openings(scene, "front wall")
+    guides, labels = absorber_mark(scene, x0, x1)
     return Part(
         "front-wall", "Front wall", "from outside", _thickness(prism), outline, holes, bends, _lands(holes, making),
-        centre_line=True, away=True,
+        centre_line=True, away=True, guides=guides, labels=labels,
     )
 
 
@@ -195,7 +191,7 @@ def _board(scene: Scene, board: Prism) -> Part:
 
 def _back_and_sides(scene: Scene, making: Making) -> Part:
     """Back and both sides as one blank; the sides end at the inner face of the front wall."""
-    x0, x1, y0, y1, z0, z1 = _inside(scene)
+    x0, x1, y0, y1, z0, z1 = inside(scene)
     prism = _wall(scene, "back wall")
     fold = making.fold(_thickness(prism))
     flaps = tuple(Flap(side, y1 - y0, z0, z1) for side in ("v-", "v+"))
@@ -239,13 +235,12 @@ def _tabbed(scene: Scene, making: Making, end: str, face: Polygon) -> tuple[Path
     )
     r = fold.radius
     grown = {side: r if heights[side] else 0.0 for side in heights}
-    inside = (u0 - grown["u-"], u1 + grown["u+"], v0 - grown["v-"], v1 + grown["v+"])
-    return blank(inside, flaps, fold)
+    return blank((u0 - grown["u-"], u1 + grown["u+"], v0 - grown["v-"], v1 + grown["v+"]), flaps, fold)
 
 
 def _tab_height(scene: Scene, making: Making, wall: str, end: str) -> float:
     """As high as asked for, less where slot, feed hole or its land come near the end; 0 where too little is left."""
-    *_, z0, z1 = _inside(scene)
+    *_, z0, z1 = inside(scene)
     holes = _openings(scene, wall)
     reach = [p.polygon().bounds for p in (*(o.path for o in holes), *_lands(holes, making))]
     free = min((b[0] - z0 if end == "near" else z1 - b[2] for b in reach), default=making.tab + CLEARANCE) - CLEARANCE
@@ -265,16 +260,16 @@ def _tube(scene: Scene, making: Making) -> tuple[Part, ...]:
             "guide.front_wall_mm", f"{_thickness(front) * 1e3:g}",
             f"a stock tube has walls of one thickness: must equal other_walls_mm {_thickness(back) * 1e3:g}, or make the box 'folded'",
         )
-    *_, z0, z1 = _inside(scene)
+    *_, z0, z1 = inside(scene)
     x0, x1, *_ = front.bounds()
-    found = []
+    found, (guides, labels) = [], absorber_mark(scene, x0, x1)
     for name in ("front", "back"):
         holes = _openings(scene, f"{name} wall", mirror=name == "back")
         if name == "front" or holes:
             outline = rectangle_path(z0, z1, x0, x1, "note")
             found.append(Part(
                 f"tube-{name}", f"{name.capitalize()} face of the tube", "from outside", _thickness(front), outline, holes, (),
-                _lands(holes, making), centre_line=True,
+                _lands(holes, making), centre_line=True, guides=guides, labels=labels,
             ))
     return (*found, *_caps(scene, replace(making, tab=0.0)))
 
@@ -295,7 +290,7 @@ def _round_tube(scene: Scene, making: Making) -> tuple[Part, ...]:
 
 def closed_ends(scene: Scene) -> tuple[str, ...]:
     """The ends of the guide that have a plate; one that is a port has none."""
-    *_, z0, z1 = _inside(scene)
+    *_, z0, z1 = inside(scene)
     faces = {"near": (_wall(scene, "near end").high, z0), "far": (_wall(scene, "far end").low, z1)}
     return tuple(end for end, (face, inner) in faces.items() if abs(face - inner) <= SAME)
 
@@ -322,7 +317,7 @@ def compensated(part: Part, cutter: float) -> Part:
 
 def seam_lengths(scene: Scene, making: Making) -> dict[str, float]:
     """Lengths of the joints that have to be closed all round, m."""
-    x0, x1, y0, y1, z0, z1 = _inside(scene)
+    x0, x1, y0, y1, z0, z1 = inside(scene)
     around = 2 * (x1 - x0 + y1 - y0)
     if scene.bore:
         return {f"{end} end": math.pi * scene.bore for end in closed_ends(scene)}

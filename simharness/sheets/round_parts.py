@@ -11,11 +11,11 @@ import math
 from shapely.geometry import Polygon
 
 from simharness.scene import Scene, TubePart
+from simharness.sheets.hollow import LETTERS, absorber_mark, inside
 from simharness.sheets.shapes import Opening, Path, Text, circle_path, opening, rectangle_path, straight
 
 PASTE = 10e-3
 """Strip beyond the seam on which the template is pasted to itself, m; a choice."""
-LETTERS = 2.4e-3
 
 
 def tube_wall(scene: Scene) -> TubePart:
@@ -31,7 +31,7 @@ def wrap_span(scene: Scene) -> tuple[float, float]:
 
 def wrap_outline(scene: Scene) -> Path:
     """The outer surface between the end plates, unrolled."""
-    *_, z0, z1 = scene.inside  # type: ignore[misc]
+    *_, z0, z1 = inside(scene)
     return rectangle_path(z0, z1, *wrap_span(scene), "note")
 
 
@@ -46,7 +46,7 @@ def wrap_openings(scene: Scene) -> tuple[Opening, ...]:
 
 def wrap_guides(scene: Scene) -> tuple[tuple[Path, ...], tuple[Text, ...]]:
     """Back line, strip for the paste, and their names."""
-    *_, z0, z1 = scene.inside  # type: ignore[misc]
+    *_, z0, z1 = inside(scene)
     low, high = wrap_span(scene)
     middle, back = z0 + 0.2 * (z1 - z0), (low + high) / 2 + (high - low) / 4
     paths = (
@@ -57,7 +57,8 @@ def wrap_guides(scene: Scene) -> tuple[tuple[Path, ...], tuple[Text, ...]]:
         Text((middle, back + LETTERS), "back line", LETTERS), Text((middle, LETTERS), "front line", LETTERS),
         Text((middle, high + PASTE / 2), "paste under the other edge", LETTERS),
     )
-    return paths, texts
+    lines, words = absorber_mark(scene, low, high)
+    return (*paths, *lines), (*texts, *words)
 
 
 def disc(scene: Scene) -> Path:

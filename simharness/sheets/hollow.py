@@ -1,0 +1,66 @@
+"""The inside of the guide as it is built: with the room of an absorber at its far end."""
+
+from __future__ import annotations
+
+from simharness.errors import InputError
+from simharness.scene import FAR_LOAD, Bounds, Scene
+from simharness.sheets.shapes import Path, Text, straight
+
+LETTERS = 2.4e-3
+"""Height of words on a part, m."""
+
+
+def absorber_room(scene: Scene) -> tuple[float, float] | None:
+    """From where to where along the guide an absorber lies, m; None without one."""
+    return next((prism.bounds()[4:] for prism in scene.prisms if prism.part == FAR_LOAD), None)
+
+
+def inside(scene: Scene) -> Bounds:
+    """Inner bounds of the guide from end plate to end plate, m.
+
+    Raises
+    ------
+    InputError
+        The scene is no guide.
+    """
+    if scene.inside is None:
+        raise InputError("scene", scene.name, "must have the inner size of a guide")
+    room = absorber_room(scene)
+    return scene.inside if room is None else (*scene.inside[:5], room[1])
+
+
+def absorber_mark(scene: Scene, low: float, high: float) -> tuple[tuple[Path, ...], tuple[Text, ...]]:
+    """A broken line across a wall where the absorber begins, from v = `low` to `high`, and its words; nothing without one."""
+    room = absorber_room(scene)
+    if room is None:
+        return (), ()
+    start, end = room
+    return (straight((start, low), (start, high), dashed=True),), (Text(((start + end) / 2, low + 2 * LETTERS), "absorber inside", LETTERS),)
+
+
+def absorber_words(scene: Scene) -> tuple[str, ...]:
+    """What to buy for it."""
+    room = absorber_room(scene)
+    if room is None:
+        return ()
+    x0, x1, y0, y1, *_ = inside(scene)
+    start, end = room
+    return (
+        f"Absorber: a wedge of lossy foam, or of wood with graphite, {(end - start) * 1e3:.0f} mm long and {(x1 - x0) * 1e3:.2f} x "
+        f"{(y1 - y0) * 1e3:.2f} mm at its thick end: its tip {start * 1e3:.2f} mm from the near end, its thick end against the far plate. "
+        f"Longer is better.",
+    )
+
+
+def absorber_steps(scene: Scene) -> tuple[str, ...]:
+    """When to put it in."""
+    if absorber_room(scene) is None:
+        return ()
+    return ("Fix the absorber inside, tip towards the slots, and screw the far end on: an absorber does not stand the heat of soldering.",)
+
+
+def absorber_unmodelled(scene: Scene) -> tuple[str, ...]:
+    """What the solver takes it for."""
+    if absorber_room(scene) is None:
+        return ()
+    return ("In its model the absorber reflects nothing at all; what a real one sends back shows in the match and as a second, weaker beam.",)

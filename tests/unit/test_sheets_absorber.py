@@ -1,0 +1,51 @@
+"""The metal of a travelling-wave row goes on behind its slots, as far as its absorber does in what the solver computes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from simharness.layout import antenna_scene
+from simharness.records import read_record
+from simharness.sheets.build_list import as_text, build_list
+from simharness.sheets.parts import Making, parts
+from simharness.sheets.probe import probe_part
+
+RECORD = read_record(Path(__file__).parents[2] / "models" / "sixteen-slot-5g8-travelling.toml")
+SCENE = antenna_scene(RECORD)
+HOW = pytest.mark.parametrize("making", [Making("tube"), Making("folded", tab=0.0)], ids=lambda m: m.make)
+END = (RECORD.guide.length_mm + RECORD.guide.load_mm) * 1e-3
+
+
+@HOW
+def test_guide_and_far_end_lie_where_the_solver_has_them(making):
+    made = {part.name: part for part in parts(SCENE, making)}
+    walls = [part for name, part in made.items() if not name.endswith("end")]
+    assert len(walls) == 2
+    for part in walls:
+        low, _, high, _ = part.outline.polygon().bounds
+        assert (low, high) == pytest.approx((0.0, END), abs=1e-9)
+    plate = next(prism for prism in SCENE.prisms if prism.part == "far end")
+    assert plate.low == pytest.approx(END, abs=1e-9) and "far-end" in made
+    assert sum(o.kind == "slot" for o in walls[0].openings) == 16
+    mark = walls[0].guides[0].points
+    assert [point[0] for point in mark] == pytest.approx([RECORD.guide.length_mm * 1e-3] * 2, abs=1e-9)
+    assert [text.words for text in walls[0].labels] == ["absorber inside"]
+
+
+@HOW
+def test_the_list_says_what_to_buy_and_when_to_put_it_in(making):
+    flat = parts(SCENE, making)
+    text = as_text("list", build_list(RECORD, SCENE, making, flat, probe_part(RECORD)))
+    assert "69 mm long and 40.39 x 20.19 mm at its thick end: its tip 613.20 mm from the near end" in text
+    assert text.count("Fix the absorber") == 1 and "the absorber reflects nothing at all" in text
+    assert ("sawn square to 682.20 mm" in text) == (making.make == "tube")
+
+
+def test_a_row_that_ends_in_a_short_has_none():
+    record = read_record(Path(__file__).parents[2] / "models" / "eight-slot-5g8.toml")
+    scene, making = antenna_scene(record), Making("tube")
+    flat = parts(scene, making)
+    assert not any(part.guides or part.labels for part in flat)
+    assert "bsorber" not in as_text("list", build_list(record, scene, making, flat, probe_part(record)))
