@@ -64,19 +64,3 @@ def round_slot_response(tube: RoundTube, wavenumber: NDArray, offsets: NDArray, 
     # the series has its phase zero on the axis of the tube, a radius behind the front line
     shift = np.exp(-1j * x[:, None] * np.sin(phi)[None, :])
     return np.einsum("to,onp->tnp", term, turn) * shift[:, None, :]
-
-
-def cylinder_share(diameter: float, wavenumber: float) -> float:
-    """Power radiated by a short axial slot in a cylinder over that in a plane, both sides of the tube closed inside.
-
-    The mean over azimuth of |h|^2 against that of the plane, 2, in the plane across: tends to 1 for wide tubes, and to
-    1/2 of 1 for none.
-
-    Examples
-    --------
-    >>> round(cylinder_share(90e-3, 51.1), 2), round(cylinder_share(9.0, 51.1), 2)
-    (0.89, 1.0)
-    """
-    phi = 2 * math.pi * np.arange(720) / 720
-    h = round_slot_response(RoundTube(diameter), np.array([wavenumber]), np.zeros(1), phi)
-    return float(np.mean(np.abs(h) ** 2) / 2)
