@@ -29,7 +29,8 @@ TUBE = SHIPPED["eight-slot-5g8"]
 SHEET = SHIPPED["five-slot-2g45"]
 TWO_FACED = SHIPPED["two-faced-5g8"]
 CASES = {"three": THREE, "forty": FORTY, "tube": TUBE, "sheet": SHEET, "wr90": SHIPPED[WR90], "two-faced": TWO_FACED,
-         "curved": CURVED}
+         "curved": CURVED, "travelling": SHIPPED["sixteen-slot-5g8-travelling"], "bent probe": SHIPPED["bent-probe-5g8"],
+         "panel": SHIPPED["panel-probe-5g8"]}
 SCENES: dict[str, Scene] = {name: antenna_scene(record) for name, record in CASES.items()}
 
 
