@@ -18,9 +18,14 @@ def _what(found: Tuning) -> str:
         for knob, before, after in zip(found.knobs, (knob.read(found.before) for knob in found.knobs), found.best.values)
     ]
     return (
-        f"Tuned: {', '.join(moved)}. S11 is {found.best.centre_db:.1f} dB at {found.record.band.centre_ghz:g} GHz and at worst "
-        f"{found.best.worst_db:.1f} dB in the band, by a full-wave run ({found.quality} mesh)."
+        f"Tuned: {', '.join(moved)}. S11 is {_match(found.best.centre_db)} at {found.record.band.centre_ghz:g} GHz and at worst "
+        f"{_match(found.best.worst_db)} in the band, by a full-wave run ({found.quality} mesh)."
     )
+
+
+def _match(level: float) -> str:
+    """S11 in dB, no deeper than a mesh can tell."""
+    return f"below {DEEP:g} dB" if level < DEEP else f"{level:.1f} dB"
 
 
 def _target(found: Tuning) -> list[str]:
