@@ -62,19 +62,24 @@ def test_beam_points_broadside_and_is_polarized_across_the_guide(antenna):
 
 
 def test_mirror_image_record_gives_the_mirror_image(store, records):
-    """Offsets of the other sign: S11 within 1e-3, the pattern mirrored in x within 0.05 dB of its peak."""
+    """Offsets of the other sign: the same S11, the pattern mirrored in x.
+
+    Runs stop when their spectra move by less than 2e-3 of the largest, the one perhaps at another step than the other: as
+    far may they differ, the pattern in field strength over that of the beam. Seen: 2e-5 and 2e-4 idle, 1.3e-3 in the pattern
+    on a loaded machine.
+    """
     record = read_record(records / "eight-slot-wr90-10g37.toml")
     data = record.model_dump(by_alias=True, exclude_none=True)
     data["slot_rule"]["offset_mm"] = -data["slot_rule"]["offset_mm"]
     one, two = (
         solve(record_plan(r, "draft"), store, r, notes={"quality": "draft"}).results() for r in (record, parse_record(data))
     )
-    np.testing.assert_allclose(one["s11"], two["s11"], atol=2e-3)
+    settled = 2e-3
+    np.testing.assert_allclose(one["s11"], two["s11"], atol=settled)
     phi = one["phi"]
     mirror = [int(np.argmin(np.abs(phi - (math.pi - p) % (2 * math.pi)))) for p in phi]
-    d1, d2 = one["directivity"][1], two["directivity"][1][:, mirror]
-    strong = d1 > 0.01 * d1.max()
-    np.testing.assert_allclose(10 * np.log10(d1[strong]), 10 * np.log10(d2[strong]), atol=0.1)
+    field = [np.sqrt(d / d.max()) for d in (one["directivity"][1], two["directivity"][1][:, mirror])]
+    np.testing.assert_allclose(*field, rtol=0, atol=settled)
 
 
 def test_lumped_gap_is_the_cheaper_choice_and_says_so(store, records):
