@@ -124,7 +124,7 @@ def _axis_lines(
     features: list[Feature], ends: tuple[float, float], near: _Hint, coarse: float, settings: MeshSettings
 ) -> tuple[np.ndarray, tuple[float, str]]:
     """Lines of one axis; how far the hard edge farthest from its line has moved, and of what it is."""
-    hints = [near] + [h for f in features for h in _feature_hints(f, settings)]
+    hints = [near] + [h for f in features for h in _feature_hints(f, settings) if h.size > 0]
     anchors = _anchors(features, ends, hints, coarse, settings)
     hints += _alike(features, _filled(anchors, hints, coarse, settings.growth))
     for _ in range(20):
@@ -141,7 +141,7 @@ def _axis_lines(
 
 def _alike(features: list[Feature], line: np.ndarray) -> list[_Hint]:
     """As many cells in and beside one slotted wall as in the other, be it only the coax that made those finer."""
-    walls = [f for f in features if f.kind in ("front wall", "back wall") and f.scale > 0]
+    walls = [f for f in features if f.kind in ("front wall", "back wall") and f.scale > 0 and f.high > f.low]
     if len(walls) < 2:
         return []
     cells = max(np.count_nonzero((line > f.low) & (line <= f.high)) for f in walls)

@@ -144,6 +144,18 @@ def test_a_thin_wall_gives_way_to_the_guide():
     assert (mesh.moved, mesh.moved_kind) == (pytest.approx(0.3e-3, abs=PICOMETRE), "front wall")
 
 
+@pytest.mark.parametrize("kind", ["front wall", "slot width", "cell"])
+def test_a_feature_without_extent_asks_for_no_cells_of_no_size(kind):
+    """A foil, say: its place is a line, as it was, and a slot in it has its cells beside it."""
+    scene, mesh = antenna_scene(EQUAL[WR90]), QUALITIES["draft"]
+    foil = replace(scene, features=(*scene.features, Feature(kind, 1, 0.0, 0.0, 1e-3 if kind == "front wall" else 0.0)))
+    with_it, without = grid(foil, mesh).y, grid(scene, mesh).y
+    assert np.min(np.abs(with_it)) < PICOMETRE
+    assert np.min(np.diff(with_it)) > 0.5 * min(np.min(np.diff(without)), 1e-3 / mesh.slot_cells)
+    if kind != "front wall":
+        np.testing.assert_allclose(with_it, without, atol=PICOMETRE)
+
+
 def test_an_edge_beside_the_guide_face_joins_it():
     """A slot edge 20 um from the side wall, as the mesh is asked to hold it: the edge moves, the wall stays."""
     slot = {"position_mm": 80.0, "offset_mm": 8.0, "length_mm": 14.2, "width_mm": 1.6}
