@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
+from shaped_records import SHIPPED
 from simharness.layout import antenna_scene
-from simharness.records import read_record
 from simharness.sheets.build_list import as_text, build_list
 from simharness.sheets.parts import Making, parts
 from simharness.sheets.probe import probe_part
 
-RECORD = read_record(Path(__file__).parents[2] / "models" / "sixteen-slot-5g8-travelling.toml")
+RECORD = SHIPPED["sixteen-slot-5g8-travelling"]
 SCENE = antenna_scene(RECORD)
 HOW = pytest.mark.parametrize("making", [Making("tube"), Making("folded", tab=0.0)], ids=lambda m: m.make)
 END = (RECORD.guide.length_mm + RECORD.guide.load_mm) * 1e-3
@@ -44,7 +42,7 @@ def test_the_list_says_what_to_buy_and_when_to_put_it_in(making):
 
 
 def test_a_row_that_ends_in_a_short_has_none():
-    record = read_record(Path(__file__).parents[2] / "models" / "eight-slot-5g8.toml")
+    record = SHIPPED["eight-slot-5g8"]
     scene, making = antenna_scene(record), Making("tube")
     flat = parts(scene, making)
     assert not any(part.guides or part.labels for part in flat)
