@@ -19,7 +19,6 @@ _MATERIAL = Field("copper", description="wall material; 'perfect' has no loss")
 _CONDUCTIVITY = Field(
     None, gt=1e3, le=1e9, allow_inf_nan=False, strict=True, description="overrides the material's usual conductivity, S/m"
 )
-Make = Literal["folded", "tube"]
 _NEAR_END = Field("short", description="what closes the guide at position 0")
 _FAR_END = Field("short", description="what closes the guide at its full length; 'load': an absorber that reflects nothing")
 _LOAD = mm("length of the absorber beyond the full length, far_end 'load' only", default=None, gt=0, lt=5000)
@@ -55,7 +54,7 @@ class RectangularGuide(Part):
     near_end: NearEnd = _NEAR_END
     far_end: FarEnd = _FAR_END
     load_mm: float | None = _LOAD
-    make: Make = Field(
+    make: Literal["folded", "tube"] = Field(
         "folded", description="for the cut sheets: a box folded from sheet with a front wall of its own, or slots cut in a stock tube"
     )
 

@@ -142,15 +142,14 @@ def _slots(record: Record, parts: tuple[Part, ...]) -> Section:
 
 def _curves(record: Record) -> Iterator[str]:
     """How to mark and cut slots that are no rectangles."""
-    radii = sorted({
-        round(bend_radius(slot.shape, slot.length_mm, slot.aside_mm), 1) for slot in record.slots if slot.shape != "straight"
-    })
-    widths = " and ".join(f"{width:g} mm" for width in sorted({slot.width_mm for slot in record.slots if slot.shape != "straight"}))
+    curved = [slot for slot in record.slots if slot.shape != "straight"]
+    radii = sorted({round(bend_radius(slot.shape, slot.length_mm, slot.aside_mm), 1) for slot in curved})
+    widths = " and ".join(f"{width:g} mm" for width in sorted({slot.width_mm for slot in curved}))
     board = record.guide.laminate
     cut = "" if board is not None and board.slots == "etched" else (
         ": scribe them with dividers, drill a row of holes along them, and file with a half-round file; or mill or laser them from the DXF"
     )
-    double = ", an S two of them" if any(slot.shape == "s" for slot in record.slots) else ""
+    double = ", an S two of them" if any(slot.shape == "s" for slot in curved) else ""
     if radii:
         yield (
             f"Curved slots: length and width in the table are those over all; the cut itself is {widths} wide. Their centre lines are arcs of "
