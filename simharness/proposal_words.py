@@ -97,8 +97,7 @@ def rounding(design: Design) -> str:
     moved = float(np.max(np.abs(_scaled(after.voltages, before.voltages) - before.voltages)))
     lobes = ""
     if np.isfinite(before.side_lobe_db) and np.isfinite(after.side_lobe_db):
-        was, now = f"{before.side_lobe_db:.1f}", f"{after.side_lobe_db:.1f}"
-        lobes = f", side lobes stay at {now} dB" if was == now else f", side lobes go from {was} to {now} dB"
+        lobes = ", the highest side lobe " + _change(*(f"{row.side_lobe_db:.1f} dB" for row in (before, after)))
     return (
         f"rounding to {wish.step * 1e3:g} mm moves slot voltages by up to {100 * moved:.1f} % of the largest{lobes}, "
         f"S11 at the centre {_change(_match(before.s11_db[1]), _match(after.s11_db[1]))}"
