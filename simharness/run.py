@@ -27,19 +27,24 @@ from simharness.records import Record
 from simharness.scene import Scene
 from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
 from simharness.solver.process import nothing
-from simharness.solver.settings import TYPICAL_PERIODS, SolverRequest, SolverSettings
+from simharness.solver.settings import SLOW_PERIODS, SolverRequest, SolverSettings
 from simharness.stairs import on_stairs
 from simharness.store import Store
 
 
 @dataclass(frozen=True)
 class Plan:
-    """What a run would be: printed before it starts. Times in s, memory in bytes."""
+    """What a run would be: printed before it starts. Times in s, memory in bytes.
+
+    `foretold`: periods after the pulse until it settles, by the estimate (`foretold.settling_periods`); None: by the
+    length of the guide alone.
+    """
 
     request: SolverRequest
     key: str
     machine: Machine
     memory: int
+    foretold: float | None = None
 
     @property
     def solver(self) -> str:
@@ -62,11 +67,20 @@ class Plan:
         return self.machine.speed(self._layered).cells_per_second
 
     @property
+    def typical_periods(self) -> float:
+        """Periods after the pulse until it has settled, as foretold; no more than it may make."""
+        known = self.foretold if self.foretold is not None else self.request.usual_periods
+        return min(known, self.request.settings.longest)
+
+    @property
+    def slow(self) -> bool:
+        """Whether it settles slowly: over more periods than a row of a dozen slots."""
+        return self.typical_periods > SLOW_PERIODS
+
+    @property
     def typical_seconds(self) -> float:
-        """Wall clock until such a run has usually settled."""
-        settings = self.request.settings
-        usual = replace(self.request, settings=replace(settings, longest=min(TYPICAL_PERIODS, settings.longest)))
-        return self._seconds(usual.steps)
+        """Wall clock until it has settled, as foretold."""
+        return self._seconds(self.request.steps_for(self.typical_periods))
 
     @property
     def most_seconds(self) -> float:
@@ -179,7 +193,6 @@ def _solve_in(
 ) -> None:
     """Run the child in `folder` and leave a complete result there."""
     from simharness.outputs import write_results
-    from simharness.solver.watch import FIELD_MISSING, FIELD_UNEVEN
 
     request = what.request
     with machine_errors(f"write {folder}"):
@@ -193,18 +206,7 @@ def _solve_in(
         meanwhile()
 
     end, arrays, settling = _settled(folder, what, progress, timeout_s or max(600.0, 3 * what.most_seconds), beside)
-    limit = request.settings.settled
-    if settling.method == "unsettled":
-        raise NotConvergedError(
-            f"the run did not converge: S11 still moves by {settling.change:.2g} after {end.steps} steps "
-            f"(limit {limit:.2g})", settling.change, limit,
-        )
-    if settling.missing >= FIELD_MISSING or settling.uneven >= FIELD_UNEVEN:
-        raise NotConvergedError(
-            f"the run did not converge: after {end.steps} steps the field records still lack {settling.missing:.2g} of the "
-            f"slot voltages (limit {FIELD_MISSING:g}), {settling.uneven:.2g} of them unevenly (limit {FIELD_UNEVEN:g})",
-            settling.uneven, FIELD_UNEVEN,
-        )
+    require_settled(settling, end.steps, request.settings.settled)
     provenance = {
         "simharness": simharness.__version__, "solver": what.solver, "python": platform.python_version(),
         "threads": what.threads, "cells": what.cells, "steps": end.steps, "pec_edges": end.pec_edges,
@@ -237,7 +239,7 @@ def _settled(folder: Path, what: Plan, progress: Progress, timeout_s: float, mea
 
         series, fields = _raw(folder / "raw.h5", end.steps * (end.time_step or what.request.grid.time_step))
         arrays, settling = results(what.request, series, fields)
-        if settling.method != "unsettled" or max(end.steps, not_before) >= what.request.steps:
+        if settling.method in ("record", "tail") or max(end.steps, not_before) >= what.request.steps:
             return end, arrays, settling
         progress.note(f"stopped too soon: after {end.steps} steps S11 still moves by {settling.change:.2g}; again, for longer")
         not_before = 2 * max(end.steps, not_before)

@@ -7,6 +7,8 @@ import time
 
 import click
 
+from simharness.progress import span
+
 
 class Bar:
     """Progress for people; the silent twin is `simharness.progress.Silent`."""
@@ -24,7 +26,7 @@ class Bar:
             click.echo(f"  {text}", err=True)
 
     def advance(self, share: float, seconds_left: float, text: str) -> None:
-        left = f"about {seconds_left:.0f} s left" if seconds_left < 100 else f"about {seconds_left / 60:.0f} min left"
+        left = f"about {span(seconds_left)} left"
         if share == 0.0 and seconds_left == 0.0:
             left = "begun"
         if not self._terminal:

@@ -79,6 +79,7 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
 
 def _print_plan(what, quality: str) -> None:
     from simharness.cli.text import threads_in_words
+    from simharness.progress import span
 
     mesh = what.request.grid
     size = " x ".join(str(len(line) - 1) for line in mesh.lines)
@@ -88,8 +89,4 @@ def _print_plan(what, quality: str) -> None:
         click.echo(f"  edges that lay too close were merged: largest move {mesh.moved * 1e3:.3f} mm ({mesh.moved_kind})")
     basis = f"measured {what.machine.measured}" if what.machine.measured else "a guess, measured when first solving"
     click.echo(f"  {what.solver}, {threads_in_words(what.threads)} at {what.cells_per_second / 1e6:.0f} million cells a second ({basis})")
-    click.echo(f"  about {_span(what.typical_seconds)}, at most {_span(what.most_seconds)}; {what.memory / 1e6:.0f} MB of memory")
-
-
-def _span(seconds: float) -> str:
-    return f"{seconds:.0f} s" if seconds < 100 else f"{seconds / 60:.0f} min"
+    click.echo(f"  about {span(what.typical_seconds)}, at most {span(what.most_seconds)}; {what.memory / 1e6:.0f} MB of memory")

@@ -12,11 +12,10 @@ from pathlib import Path
 import numpy as np
 
 from simharness.errors import CancelledError, MachineError, SolverError
-from simharness.progress import Progress
+from simharness.progress import Progress, span
 from simharness.solver import log
 from simharness.solver.files import read_all_series
 from simharness.solver.process import nothing, supervise
-from simharness.solver.settings import TYPICAL_PERIODS
 
 LOOK_EVERY = 1.08
 """Growth of the number of steps between two looks at the spectrum."""
@@ -24,21 +23,12 @@ LOOK_EVERY = 1.08
 LOOK_SHARE = 4.0
 """Pause after a look, in durations of the look."""
 
-TAIL_TRUST = 0.05
-"""Share of itself that a continued tail may be off by, whatever two windows of the record say: soon after the
-pulse they may agree by chance."""
-
 AT_ONCE = 0.5
 """Share of the allowed change below which one look is enough; above it two in a row must agree."""
 
 LOOK_SLOTS = 12
 """Most slots whose voltages a look takes in. All of them while it can: a tail that all but one slot agree upon has been
 refused afterwards."""
-
-FIELD_UNEVEN = 0.01
-"""Share of the slot voltages that the field records may lack beyond a common factor (-40 dB)."""
-
-FIELD_MISSING = 0.1
 
 
 @dataclass(frozen=True)
@@ -64,6 +54,7 @@ class Watch:
     time_step: float = 0.0
     next_look: float = 0.0
     settled: int = 0
+    late: bool = False
     stepping: float = 0.0
     rest: float = 0.0
 
@@ -83,22 +74,27 @@ class Watch:
             self._step(event)
 
     def _step(self, event: log.Progress) -> None:
-        request = self.plan.request
-        centre = request.scene.spectrum.centre
-        most = (request.pulse_length + request.settings.longest / centre) / self.time_step
-        typical = (request.pulse_length + min(TYPICAL_PERIODS, request.settings.longest) / centre) / self.time_step
-        aim = min(most, max(typical, 1.15 * event.timestep))
-        spent = time.monotonic() - self.stepping
-        left = spent / max(event.timestep, 1) * (aim - event.timestep)
-        periods = event.timestep * self.time_step * centre
-        self.progress.advance(
-            event.timestep / aim, left, f"{periods:.0f} periods, {event.speed / 1e6:.0f} million cells a second"
+        request, step = self.plan.request, max(event.timestep, 1)
+        foretold, most = (
+            (request.pulse_length + periods / request.scene.spectrum.centre) / self.time_step
+            for periods in (self.plan.typical_periods, request.settings.longest)
         )
+        pace = (time.monotonic() - self.stepping) / step
+        periods = step * self.time_step * request.scene.spectrum.centre
+        text = f"{periods:.0f} periods, {event.speed / 1e6:.0f} million cells a second"
+        # A forecast that was passed is not stretched: from then on bar and time are those of the most it may take.
+        late = step > foretold
+        aim, left = (most, pace * max(most - step, 0.0)) if late else (foretold, pace * (foretold - step))
+        if late and not self.late and self.settled < 2:
+            self.progress.note(f"settles more slowly than foretold: at most {span(left)} more")
+        self.late = late
+        self.progress.advance(min(step / aim, 1.0), left, f"at most; {text}" if late else text)
         self._look(event.timestep)
 
     def _look(self, step: int) -> None:
         request = self.plan.request
-        first = (request.pulse_length + 8 / request.scene.spectrum.centre) / self.time_step
+        # The last slot answers no sooner than a wave has been there and back.
+        first = (request.pulse_length + max(8 / request.scene.spectrum.centre, 2 * request.transit)) / self.time_step
         begun = time.monotonic()
         if self.settled >= 2 or step < max(first, self.next_look, self.not_before) or begun < self.rest:
             return
@@ -115,7 +111,7 @@ class Watch:
 def spectrum_change(request, engine: Path) -> float:
     """By how much the S parameters of the records so far can still move; infinite where nobody can say, or the fields lack much."""
     # Not above: the solver need not wait until scipy is loaded.
-    from simharness.post import missing_share, port_spectra
+    from simharness.settling import FIELD_MISSING, FIELD_UNEVEN, TAIL_TRUST, missing_share, port_spectra
 
     scene = request.scene
     far = np.array(scene.spectrum.far)
