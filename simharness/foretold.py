@@ -8,13 +8,6 @@ from simharness.records import Record
 from simharness.settling import FIELD_UNEVEN
 from simharness.solver.settings import SolverRequest
 
-ECHOES = 1.6
-"""Echoes of the guide that a record must hold before its poles tell the rest: one to know the modes by, another part to
-see them decay, and a fifth that is withheld."""
-
-LEAST_PERIODS = 24.0
-"""Periods after the pulse that any slotted array takes."""
-
 
 def settling_periods(record: Record, request: SolverRequest) -> float:
     """Periods of the centre after the pulse until a run of the record has settled.
@@ -32,4 +25,4 @@ def settling_periods(record: Record, request: SolverRequest) -> float:
     band = record.band.low_ghz * 1e9, record.band.high_ghz * 1e9
     # The pulse is at its height when half of it has gone in.
     ringing = ringing_time(frequency, s11, band, FIELD_UNEVEN) - request.pulse_length / 2
-    return max(LEAST_PERIODS, max(ringing, ECHOES * request.echo) * request.scene.spectrum.centre)
+    return max(ringing * request.scene.spectrum.centre, request.usual_periods)

@@ -25,6 +25,7 @@ from simharness.mesh_settings import QUALITIES
 from simharness.progress import Progress, Silent
 from simharness.records import Record
 from simharness.scene import Scene
+from simharness.settling import require_settled
 from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
 from simharness.solver.process import nothing
 from simharness.solver.settings import SLOW_PERIODS, SolverRequest, SolverSettings
@@ -149,7 +150,7 @@ def record_plan(record: Record, quality: str = "normal", feed: str = "coax", on:
 def solve(
     what: Plan, store: Store, record: Record | None = None, *, label: str = "", again: bool = False,
     timeout_s: float | None = None, progress: Progress | None = None, notes: dict[str, str] | None = None,
-    meanwhile: Callable[[], object] = nothing,
+    meanwhile: Callable[[], float | None] = nothing,
 ) -> Run:
     """The sealed run of a plan: the stored one at once, or a new one.
 
@@ -160,8 +161,8 @@ def solve(
     timeout_s : float, optional
         Wall-clock allowance; three times the longest expected time by default.
     meanwhile : callable
-        Called once when the solver has begun: short work of the caller that need not wait for the result. Not called
-        for a stored run.
+        Called once when the solver has begun: short work of the caller that need not wait for the result. What it
+        returns, if anything, is a better forecast: periods after the pulse (`Plan.foretold`). Not called for a stored run.
 
     Raises
     ------
@@ -189,7 +190,7 @@ def solve(
 
 def _solve_in(
     folder: Path, what: Plan, record: Record | None, progress: Progress, timeout_s: float | None,
-    notes: dict[str, str], started: float, meanwhile: Callable[[], object],
+    notes: dict[str, str], started: float, meanwhile: Callable[[], float | None],
 ) -> None:
     """Run the child in `folder` and leave a complete result there."""
     from simharness.outputs import write_results
@@ -200,13 +201,14 @@ def _solve_in(
         if record is not None:
             atomic_write_text(folder / "record.json", record.model_dump_json(by_alias=True, indent=2, exclude_none=True))
 
-    def beside() -> None:
+    def beside() -> float | None:
         """What takes a while to load, but is not needed before the solver has ended; then the caller's own."""
         import_module("simharness.post")
-        meanwhile()
+        return meanwhile()
 
     end, arrays, settling = _settled(folder, what, progress, timeout_s or max(600.0, 3 * what.most_seconds), beside)
     require_settled(settling, end.steps, request.settings.settled)
+    time_step = end.time_step or request.grid.time_step
     provenance = {
         "simharness": simharness.__version__, "solver": what.solver, "python": platform.python_version(),
         "threads": what.threads, "cells": what.cells, "steps": end.steps, "pec_edges": end.pec_edges,
@@ -214,7 +216,8 @@ def _solve_in(
         "total_seconds": round(time.time() - started, 2),
         "settling": settling.method, "change_s": settling.change, "field_missing": settling.missing,
         "field_uneven": settling.uneven, "mesh_moved_m": request.grid.moved,
-        "mesh_ratio": request.grid.largest_ratio, "time_step_s": end.time_step or request.grid.time_step,
+        "mesh_ratio": request.grid.largest_ratio, "time_step_s": time_step,
+        "periods_after_pulse": round((end.steps * time_step - request.pulse_length) * request.scene.spectrum.centre, 1),
         "feed": type(request.scene.ports[0]).__name__, **notes,
     }
     with machine_errors(f"write {folder}"):
@@ -224,7 +227,7 @@ def _solve_in(
     _clear_engine(folder)
 
 
-def _settled(folder: Path, what: Plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], object]):
+def _settled(folder: Path, what: Plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], float | None]):
     """End, result arrays and settling of a child that ran long enough.
 
     A look at a part of the record may call settled what the whole record shows is not. Such a run is made again, and

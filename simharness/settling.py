@@ -123,6 +123,9 @@ def port_spectra(
     # Between two echoes a record hardly changes: what is cut off must hold one.
     cut = max(min(round(0.8 * signal.shape[1]), int(np.searchsorted(time[0], time[0, -1] - request.echo))), 2)
     moved = _largest_move(scene, plain, spectrum(time[:, :cut], signal[:, :cut], frequency))
+    # The far end answers no sooner than a wave has been there and back; before that two windows agree on half an antenna.
+    if time[0, -1] < request.pulse_length + 2 * request.transit:
+        return _split(plain, scene), _split(plain, scene), "unsettled", moved
     if moved < allowed:
         return _split(plain, scene), _split(plain, scene), "record", moved
     try:

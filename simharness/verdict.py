@@ -14,7 +14,7 @@ from simharness.em.cuts import cut_across, cut_along
 from simharness.em.farfield import FarField
 from simharness.em.match import decibels, deepest_match, match_band, worst_match
 from simharness.em.pattern import front_to_back, half_power_beamwidth, side_lobe_level
-from simharness.error_bars import calibration, estimate_error, solver_error
+from simharness.error_bars import calibration, estimate_error, left_open, provenance, solver_error
 from simharness.estimate import Estimate
 from simharness.figure_words import Figure
 from simharness.outputs import HEAT, lost_power
@@ -73,7 +73,7 @@ class Verdict:
 
 def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality: str) -> dict[str, Figure]:
     """Figures of a solved run under the names of the estimate's."""
-    error = solver_error(record, quality)
+    error = solver_error(record, quality, provenance(results))
     basis = f"full wave, {quality} mesh"
     frequency, s11 = results["frequency"], results["s11"]
     best, power = deepest_match(frequency, s11)
@@ -106,6 +106,15 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
         figures |= cross_polar.simulated(record, results, _centre_index(results, centre), basis)
     figures["polarization"] = Figure(polarization(record), "", "longitudinal slots")
     return figures
+
+
+def _open_words(about: Mapping[str, object]) -> list[str]:
+    """What a run that had only nearly settled left open."""
+    moving, lacking = left_open(about)
+    left = [f"S11 may still move by {moving:.1g}"] * bool(moving) + [f"the fields lack {100 * lacking:.1g} % unevenly"] * bool(lacking)
+    if not left:
+        return []
+    return [f"The run had only nearly settled when it ended: {', '.join(left)}. The error bars here are that much longer."]
 
 
 def _centre_index(results: Mapping[str, np.ndarray], centre: float) -> int:
@@ -166,7 +175,7 @@ def _difference(name: str, one: Figure, two: Figure) -> float:
 def verdict(record: Record, estimate: Estimate, figures: dict[str, Figure], results: Mapping[str, np.ndarray], quality: str) -> Verdict:
     """Set the two sides by side and say what they mean."""
     rows = []
-    error, trusted = solver_error(record, quality), estimate_error(record)
+    error, trusted = solver_error(record, quality, provenance(results)), estimate_error(record)
     for name, label in LABELS.items():
         one, two = estimate.figures.get(name), figures.get(name)
         if one is None and two is None:
@@ -180,6 +189,7 @@ def verdict(record: Record, estimate: Estimate, figures: dict[str, Figure], resu
     meets, sentences = _sentences(record, figures, results, error)
     kind, rests_on = calibration(record)
     sentences.append(f"The error bars are those of a {quality} mesh {kind}. They rest on {rests_on}; 'simharness converge' tells for this very antenna.")
+    sentences += _open_words(provenance(results))
     off = [row.label for row in rows if row.agrees is False]
     if off:
         sentences.append(f"Estimate and full wave differ by more than both allow in: {', '.join(off)}. Trust the full wave, and look for the reason.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -39,7 +40,10 @@ _BARS = {
     "s11": ("S11, as a distance in the complex plane", 1, ""),
 }
 """Kinds of error in `error_bars.SOLVER_ERROR`: words, scale and unit."""
-_SETTLING = {"tail": "continued by its poles until it had died away", "record": "run until it had died away"}
+_SETTLING = {
+    "tail": "continued by its poles until it had died away", "record": "run until it had died away",
+    "nearly": "continued by its poles, not yet well known: see the verdict",
+}
 
 _FEEDS = {
     "CoaxPort": "a true coax line", "GapPort": "a lumped gap at the foot of the probe: less true than the coax line",
@@ -111,7 +115,7 @@ def report_content(run: Run, results: Results, record: Record, making: Making, a
     solved = antenna_scene(record, "gap" if results.attributes.get("feed") == "GapPort" else "coax")
     chapters = [
         Chapter("verdict", "Verdict", (Section("", judged.sentences),)),
-        Chapter("figures", "Estimate and full wave", (_figures(judged), _bars(record, quality))),
+        Chapter("figures", "Estimate and full wave", (_figures(judged), _bars(record, quality, results.attributes))),
         Chapter("view", "Antenna and pattern in space", (Section("", _view_words(record, results)),), still),
         Chapter("pictures", "Pictures", (), others),
         Chapter("measured", "Measured", (), measured_pictures(run.path)),
@@ -148,9 +152,9 @@ def _figures(judged: Verdict) -> Section:
     return Section("", (sentence,), (("figure", "estimate", "full wave", "do they agree?"), *rows))
 
 
-def _bars(record: Record, quality: str) -> Section:
+def _bars(record: Record, quality: str, about: Mapping[str, object]) -> Section:
     """What the error bars are, and what they do not hold."""
-    error, trusted = solver_error(record, quality), estimate_error(record)
+    error, trusted = solver_error(record, quality, about), estimate_error(record)
     rows = [
         (words, *(f"{scale * bars[kind]:.3g}{unit}" for bars in (trusted, error)))
         for kind, (words, scale, unit) in _BARS.items()

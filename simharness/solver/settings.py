@@ -12,9 +12,11 @@ from simharness.grid import Grid
 from simharness.mesh_settings import MeshSettings
 from simharness.scene import FAR_LOAD, ModePort, Scene
 
-TYPICAL_PERIODS = 25.0
-TYPICAL_ECHOES = 1.5
-"""Periods after the pulse, and echoes of the guide on top of them, that a slotted array usually takes to settle."""
+BASE_PERIODS = 10.0
+ECHOES, PASSES = 1.6, 1.0
+"""How long a record must be after the pulse before its poles tell the rest: some periods, and on top of them so many times of a wave
+along the guide and back. One echo to know the modes by, part of another to see them decay, and a fifth of all that is withheld
+(seen on rows of 5 to 40 slots); one pass where an end swallows what comes."""
 
 SLOW_PERIODS = 75.0
 """A run that takes more periods after the pulse settles slowly: two thirds more than the shipped arrays take."""
@@ -76,8 +78,9 @@ class SolverRequest:
 
     @property
     def usual_periods(self) -> float:
-        """Periods of the centre after the pulse that such a run usually takes to settle; no more than it may."""
-        return min(TYPICAL_PERIODS + TYPICAL_ECHOES * 2 * self.transit * self.scene.spectrum.centre, self.settings.longest)
+        """Periods of the centre after the pulse until the poles of the record are known; no more than the run may make."""
+        times = ECHOES if self.echo else PASSES
+        return min(BASE_PERIODS + times * 2 * self.transit * self.scene.spectrum.centre, self.settings.longest)
 
     @property
     def steps(self) -> int:

@@ -26,6 +26,12 @@ LOOK_SHARE = 4.0
 AT_ONCE = 0.5
 """Share of the allowed change below which one look is enough; above it two in a row must agree."""
 
+LATE = 1.15
+"""A run is late at so many times the steps that were foretold: looks are some way apart, and two in a row may be needed."""
+
+WORTH_A_WORD = 1.5
+"""Ratio of two forecasts from which on the second is said."""
+
 LOOK_SLOTS = 12
 """Most slots whose voltages a look takes in. All of them while it can: a tail that all but one slot agree upon has been
 refused afterwards."""
@@ -58,6 +64,17 @@ class Watch:
     stepping: float = 0.0
     rest: float = 0.0
 
+    def foretell(self, periods: float | None) -> None:
+        """Take a better forecast, periods after the pulse, and say it where it is another or a long one."""
+        if periods is None:
+            return
+        before, self.plan = self.plan, replace(self.plan, foretold=periods)
+        ratio = self.plan.typical_periods / before.typical_periods
+        if self.plan.slow or not 1 / WORTH_A_WORD < ratio < WORTH_A_WORD:
+            settles = "settles slowly" if self.plan.slow else "settles"
+            self.progress.note(f"by the ringing of the estimate it {settles}: after {self.plan.typical_periods:.0f} periods, "
+                               f"about {span(self.plan.typical_seconds)}")
+
     def line(self, text: str) -> None:
         """Take one line of the transcript; SolverError when the fields have blown up."""
         if len(self.lines) < 20_000:
@@ -83,6 +100,7 @@ class Watch:
         periods = step * self.time_step * request.scene.spectrum.centre
         text = f"{periods:.0f} periods, {event.speed / 1e6:.0f} million cells a second"
         # A forecast that was passed is not stretched: from then on bar and time are those of the most it may take.
+        foretold = min(LATE * foretold, most)
         late = step > foretold
         aim, left = (most, pace * max(most - step, 0.0)) if late else (foretold, pace * (foretold - step))
         if late and not self.late and self.settled < 2:
@@ -93,8 +111,7 @@ class Watch:
 
     def _look(self, step: int) -> None:
         request = self.plan.request
-        # The last slot answers no sooner than a wave has been there and back.
-        first = (request.pulse_length + max(8 / request.scene.spectrum.centre, 2 * request.transit)) / self.time_step
+        first = (request.pulse_length + 8 / request.scene.spectrum.centre) / self.time_step
         begun = time.monotonic()
         if self.settled >= 2 or step < max(first, self.next_look, self.not_before) or begun < self.rest:
             return
@@ -103,7 +120,8 @@ class Watch:
         self.settled = 0 if change > allowed else self.settled + (2 if change <= AT_ONCE * allowed else 1)
         if self.settled >= 2:
             (self.folder / "engine" / "ABORT").touch()
-            self.progress.note(f"settled by step {step}; the solver is told to stop")
+            periods = step * self.time_step * request.scene.spectrum.centre
+            self.progress.note(f"settled by step {step}, {periods:.0f} periods; the solver is told to stop")
         # A look that is slow on a busy machine must not fall behind the solver.
         self.rest = time.monotonic() + LOOK_SHARE * (time.monotonic() - begun)
 
@@ -134,9 +152,10 @@ def spectrum_change(request, engine: Path) -> float:
 
 
 def run_child(
-    folder: Path, plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], object] = nothing, not_before: int = 0,
+    folder: Path, plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], float | None] = nothing, not_before: int = 0,
 ) -> End:
-    """Run the solver on the request in `folder`; `meanwhile` is called once when it has begun.
+    """Run the solver on the request in `folder`; `meanwhile` is called once when it has begun; what it
+    returns is a better forecast, or None.
 
     It is stopped early no sooner than after `not_before` steps.
 
@@ -151,8 +170,8 @@ def run_child(
     watch = Watch(folder, plan, progress, not_before)
     argv = [sys.executable, "-m", "simharness.solver.openems", folder, str(plan.threads)]
     progress.advance(0.0, plan.typical_seconds, "the solver reads the mesh")
-    outcome = supervise(argv, folder, folder / "transcript.txt", on_line=watch.line, meanwhile=meanwhile,
-                        timeout_s=timeout_s)
+    outcome = supervise(argv, folder, folder / "transcript.txt", on_line=watch.line,
+                        meanwhile=lambda: watch.foretell(meanwhile()), timeout_s=timeout_s)
     if outcome.status == "cancelled":
         raise CancelledError("interrupted: nothing was kept")
     if outcome.status == "timeout":
