@@ -111,7 +111,7 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
 def _open_words(about: Mapping[str, object]) -> list[str]:
     """What a run that had only nearly settled left open."""
     moving, lacking = left_open(about)
-    left = [f"S11 may still move by {moving:.1g}"] * bool(moving) + [f"the fields lack {100 * lacking:.1g} % unevenly"] * bool(lacking)
+    left = [f"S11 may still move by {moving:.2g}"] * bool(moving) + [f"the fields lack {100 * lacking:.2g} % unevenly"] * bool(lacking)
     if not left:
         return []
     return [f"The run had only nearly settled when it ended: {', '.join(left)}. The error bars here are that much longer."]

@@ -103,4 +103,4 @@ def _print_time(what) -> None:
 
     click.echo(f"  about {span(what.typical_seconds)}, at most {span(what.most_seconds)}; {what.memory / 1e6:.0f} MB of memory")
     if what.slow:
-        click.echo(f"  settles slowly: about {what.typical_periods:.0f} periods after the pulse")
+        click.echo(f"  it settles slowly: only some {what.typical_periods:.0f} periods of the centre frequency after the pulse")
