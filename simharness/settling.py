@@ -27,8 +27,8 @@ FIELD_UNEVEN = 0.01
 FIELD_MISSING = 0.1
 
 NEARLY = 0.02
-"""Disagreement of two windows up to which a run that made all its steps is used, its error bars so much longer. On a row of
-40 slots the error itself was a twentieth of the disagreement or less."""
+"""Disagreement of two windows up to which a run that made all its steps is used, its error bars so much longer. On rows
+of 5, 8, 20 and 40 slots the error itself was half the disagreement or less."""
 
 NEARLY_UNEVEN, NEARLY_MISSING = 0.05, 0.2
 """The same for `FIELD_UNEVEN` and `FIELD_MISSING`."""

@@ -14,10 +14,11 @@ import pytest
 
 from simharness.layout import antenna_scene
 from simharness.mesh_settings import QUALITIES
-from simharness.post import port_spectra, port_waves
+from simharness.post import port_waves
 from simharness.progress import Silent
 from simharness.records import read_record
 from simharness.run import plan
+from simharness.settling import port_spectra
 from simharness.solver.files import read_raw
 from simharness.solver.settings import SolverSettings
 from simharness.solver.watch import run_child

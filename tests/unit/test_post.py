@@ -14,8 +14,9 @@ from simharness.em.guide import attenuation, phase_constant, wave_impedance
 from simharness.grid import grid
 from simharness.layout import antenna_scene
 from simharness.mesh_settings import MeshSettings, QUALITIES
-from simharness.post import load_power, missing_share, port_spectra, port_waves, wall_loss
+from simharness.post import load_power, port_waves, wall_loss
 from simharness.raster import coax_plane, meshed_coax_permittivity
+from simharness.settling import missing_share, port_spectra
 from simharness.solver.settings import SolverRequest, SolverSettings
 
 FREQUENCY = np.linspace(9.5e9, 11e9, 7)
