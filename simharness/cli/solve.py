@@ -52,14 +52,9 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
         what = replace(what, foretold=settling_periods(design, what.request))
     if not as_json:
         _print_time(what)
+    elif only_plan:
+        _print_plan_json(what)
     if only_plan:
-        if as_json:
-            from simharness.cli.text import print_json
-            print_json({"key": what.key, "cells": what.cells, "memory_bytes": what.memory,
-                        "typical_seconds": what.typical_seconds, "most_seconds": what.most_seconds,
-                        "settles_slowly": what.slow, "solver": what.solver,
-                        "threads": what.threads, "cells_per_second": what.cells_per_second,
-                        "measured": what.machine.measured or None})
         return
 
     @cache
@@ -104,3 +99,13 @@ def _print_time(what) -> None:
     click.echo(f"  about {span(what.typical_seconds)}, at most {span(what.most_seconds)}; {what.memory / 1e6:.0f} MB of memory")
     if what.slow:
         click.echo(f"  it settles slowly: only some {what.typical_periods:.0f} periods of the centre frequency after the pulse")
+
+
+def _print_plan_json(what) -> None:
+    from simharness.cli.text import print_json
+
+    print_json({
+        "key": what.key, "cells": what.cells, "memory_bytes": what.memory, "typical_seconds": what.typical_seconds,
+        "most_seconds": what.most_seconds, "settles_slowly": what.slow, "solver": what.solver, "threads": what.threads,
+        "cells_per_second": what.cells_per_second, "measured": what.machine.measured or None,
+    })
