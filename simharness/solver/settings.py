@@ -13,10 +13,10 @@ from simharness.mesh_settings import MeshSettings
 from simharness.scene import FAR_LOAD, ModePort, Scene
 
 BASE_PERIODS = 10.0
-ECHOES, PASSES = 1.6, 1.0
+ECHOES, PASSES = 1.6, 1.25
 """How long a record must be after the pulse before its poles tell the rest: some periods, and on top of them so many times of a wave
 along the guide and back. One echo to know the modes by, part of another to see them decay, and a fifth of all that is withheld
-(seen on rows of 5 to 40 slots); one pass where an end swallows what comes."""
+(seen on rows of 5 to 40 slots); less where an end swallows what comes (circuits of 20 and 40 slots before a matched load)."""
 
 SLOW_PERIODS = 75.0
 """A run that takes more periods after the pulse settles slowly: two thirds more than the shipped arrays take."""
