@@ -89,7 +89,7 @@ def matrix_pencil(signals: ArrayLike, dt: float, cut: float = 1e-6) -> PoleModel
     Parameters
     ----------
     signals : (n,) or (ns, n) real array
-        Samples after the end of the excitation; about 4 to 6 samples per period of the
+        Samples after the end of the excitation; 2.5 to 6 samples per period of the
         highest frequency they contain.
     dt : float
         Time step in s.
