@@ -15,7 +15,7 @@ import numpy as np
 from simharness.constants import ETA0, TWO_PI
 from simharness.em import direction
 from simharness.em.cuts import polarization
-from simharness.em.farfield import FarField
+from simharness.em.farfield import FarField, nearest_field
 from simharness.em.link import free_space_loss, free_space_range, polarization_match, signed_axial_ratio
 from simharness.em.match import decibels
 from simharness.errors import InputError
@@ -116,7 +116,7 @@ def far_index(far_frequency: np.ndarray, frequency: float) -> int:
     step = float(np.max(np.diff(far_frequency))) if far_frequency.size > 1 else 0.02 * low
     if not low - step <= frequency <= high + step:
         raise InputError("frequency", f"{frequency / 1e9:g} GHz", f"the run holds far fields from {low / 1e9:g} to {high / 1e9:g} GHz")
-    return int(np.argmin(np.abs(far_frequency - frequency)))
+    return nearest_field(far_frequency, frequency)
 
 
 def antenna_middle(record: Record) -> tuple[float, float, float]:

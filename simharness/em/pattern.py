@@ -71,7 +71,7 @@ def _vertex(angle: NDArray, power: NDArray, index: int) -> Peak:
     return Peak(float(here.angle + at * x[2]), float(level - slope**2 / (4 * square)))
 
 
-def peak(angle: ArrayLike, power: ArrayLike) -> Peak:
+def peak(angle: ArrayLike, power: ArrayLike, limit: float = np.pi) -> Peak:
     """Direction and level of the maximum.
 
     Parameters
@@ -80,6 +80,8 @@ def peak(angle: ArrayLike, power: ArrayLike) -> Peak:
         rad, increasing.
     power : (n,) array
         Linear power-like pattern.
+    limit : float
+        Only directions within this angle in rad of broadside count (pi/2: the front).
 
     Returns
     -------
@@ -98,7 +100,7 @@ def peak(angle: ArrayLike, power: ArrayLike) -> Peak:
     >>> print(round(float(np.degrees(peak(x, 1 + np.cos(x - np.radians(31))).angle)), 2))
     31.0
     """
-    angle, power, highest = _centred(*_checked(angle, power))
+    angle, power, highest = _centred(*_checked(angle, power), limit)
     top = _vertex(angle, power, highest)
     turn = TWO_PI * np.ceil((top.angle - np.pi) / TWO_PI)
     return Peak(float(top.angle - turn), top.power)
