@@ -48,7 +48,7 @@ def describe(run, as_json: bool, figures: bool, record=None, guess=None) -> None
         pictures = write_figures(results, record, guess, run.path / "figures")
     if as_json:
         print_json({
-            "run": run.path.name, "record": record.name, "meets_target": result.meets_target,
+            "run": run.path.name, "record": record.name, "verdict": result.state.value, "worst_s11": result.worst_s11,
             "figures": found, "estimate": guess.figures, "sentences": result.sentences,
             "provenance": dict(results.attributes), "pictures": [str(p) for p in pictures],
         })
@@ -59,6 +59,7 @@ def describe(run, as_json: bool, figures: bool, record=None, guess=None) -> None
     print_wrapped(f"Before you cut, solder and transmit: {CAUTIONS[0]} {CAUTIONS[-1]}")
     if pictures:
         click.echo(f"\n  pictures in {run.path / 'figures'}")
+    click.echo(f"\n{result.conclusion}")
 
 
 def _print_verdict(run, record, result, results) -> None:
