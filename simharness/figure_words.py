@@ -43,6 +43,11 @@ def number(figure: Figure | None) -> str:
     >>> number(Figure(0.9871, "", "", 0.004))
     '0.987 ± 0.004'
 
+    Nothing is not less than nothing.
+
+    >>> number(Figure(-0.02, "deg", "", 0.3))
+    '0.0 ± 0.3 deg'
+
     A bar that is even in the complex plane is not even in dB: deep matches get their upper end.
 
     >>> number(Figure(-46.3, "dB", "", 24.9))
@@ -68,4 +73,4 @@ def number(figure: Figure | None) -> str:
         return f"{value:.1f} dB, at most {value + figure.error:.1f}"
     if unit == "dB" and figure.error is None and value < _DEEPEST_DB:
         return f"below {_DEEPEST_DB:g} dB"
-    return f"{value / scale:.{digits}f}{error} {unit}".rstrip()
+    return f"{round(value / scale, digits) + 0.0:.{digits}f}{error} {unit}".rstrip()

@@ -32,6 +32,7 @@ _BARS = {
     "band": ("edges of the -10 dB band", 100, " %"),
     "gain": ("gain, directivity", 1, " dB"),
     "beamwidth": ("beamwidth", 100, " %"),
+    "beam": ("direction of the beam, as a share of the beamwidth", 100, " %"),
     "side_lobe": ("side lobes", 1, " dB"),
     "front_to_back": ("front to back", 1, " dB"),
     "ripple": ("ripple across the guide", 1, " dB"),
