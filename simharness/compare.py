@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from simharness.causes import Cause, Explanation, common_frequency, explanation
 from simharness.constants import C0
-from simharness.em.match import decibels, deepest_match, match_band
+from simharness.em.match import decibels, deepest_match, match_band, value_at
 from simharness.error_bars import solver_error
 from simharness.errors import InputError
 from simharness.fast_model import FastModel, Reflection, estimated_reflection
@@ -122,7 +122,7 @@ def _rows(run: dict[str, Figure], record: Record, frequency: NDArray, measured: 
     s11 = measured.at(fine)
     best, power = deepest_match(fine, s11)
     low, high = match_band(fine, s11)
-    centre = abs(np.interp(record.band.centre_ghz * 1e9, fine, s11)) ** 2
+    centre = abs(value_at(fine, s11, record.band.centre_ghz * 1e9)) ** 2
     values = dict(zip(COMPARED, (best, decibels(power), decibels(centre), low, high)))
     rows = []
     for name in COMPARED:
@@ -168,9 +168,19 @@ def cause_words(cause: Cause) -> str:
     return "it is as drawn" if cause.suspect is None else cause.suspect.sentence(cause.amount)
 
 
+def percent(share: float) -> str:
+    """A relative likelihood with the digits it deserves.
+
+    Examples
+    --------
+    >>> percent(0.63), percent(0.01), percent(0.99)
+    ('about 65 %', 'under 5 %', 'over 95 %')
+    """
+    return "over 95 %" if share > 0.95 else "under 5 %" if share < 0.05 else f"about {5 * round(20 * share)} %"
+
+
 def _percent(share: float) -> str:
-    """A relative likelihood with the digits it deserves."""
-    return "over 95 % likely" if share > 0.95 else f"about {max(5, 5 * round(20 * share))} % likely"
+    return f"{percent(share)} likely"
 
 
 def _connector_words(delay: float, given: bool) -> str:

@@ -65,8 +65,11 @@ class Suspect:
         """
         if not self.unit:
             return f"{self.words} {self.more}"
-        digits = 1 if self.limit >= 2 else 2
-        return f"{self.words} {abs(amount):.{digits}f} {self.unit} {self.more if amount > 0 else self.less} than drawn"
+        return f"{self.words} {self.amount_text(abs(amount))} {self.more if amount > 0 else self.less} than drawn"
+
+    def amount_text(self, amount: float, sign: str = "") -> str:
+        """An amount with its unit and the digits it deserves; `sign` "+" shows that of a positive one."""
+        return f"{amount:{sign}.{1 if self.limit >= 2 else 2}f} {self.unit}"
 
     def applied(self, record: Record, amount: float) -> Record:
         """The record with this dimension off by an amount.
