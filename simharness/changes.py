@@ -90,7 +90,7 @@ class Change:
         Examples
         --------
         >>> from simharness.suspects import Suspect
-        >>> probe = Suspect("probe height", "the probe is", "mm", 4.0, "longer", "shorter", ("", ""), print)
+        >>> probe = Suspect("probe height", "the probe is", "mm", 4.0, "longer", "shorter", print)
         >>> Change(probe, Undo.WIRE, -2.0, 2.0).words(-0.3)
         'the probe 0.3 mm shorter'
         """

@@ -19,6 +19,7 @@ from simharness.figure_words import Figure
 from simharness.measured import OnePort
 from simharness.progress import Progress
 from simharness.records import CoaxFeed, Record
+from simharness.remedies import remedy, remedy_words
 from simharness.verdict import LABELS, full_wave_figures
 
 CONNECTOR_PERMITTIVITY = 2.03
@@ -113,7 +114,7 @@ def comparison(
     match = {name: results[name] for name in ("frequency", "s11")}
     rows = _rows(full_wave_figures(match, record, quality), record, frequency, measured)
     best = found.causes[0]
-    sentences = (_figure_words(rows), *_cause_words(found, error), _connector_words(best.delay, delay is not None), *measured.remarks)
+    sentences = (_figure_words(rows), *_cause_words(model, found, error), _connector_words(best.delay, delay is not None), *measured.remarks)
     return Comparison(rows, found, error, best.delay, delay is not None, sentences)
 
 
@@ -144,7 +145,7 @@ def _figure_words(rows: tuple[Row, ...]) -> str:
             f"{bar}; it is {depth.measured.value:.1f} dB deep where {depth.run.value:.1f} dB were simulated.")
 
 
-def _cause_words(found: Explanation, run_error: float) -> list[str]:
+def _cause_words(model: FastModel, found: Explanation, run_error: float) -> list[str]:
     best, plain = found.causes[0], next(cause for cause in found.causes if cause.suspect is None)
     if best is plain and best.share > found.unexplained:
         return [f"The measurement fits the antenna as drawn: what is left, {plain.misfit:.3f} in the complex plane, needs no other "
@@ -158,8 +159,7 @@ def _cause_words(found: Explanation, run_error: float) -> list[str]:
     if others:
         said.append("Also possible: " + "; ".join(f"{cause_words(cause)} ({_percent(cause.share)})" for cause in others) + ".")
     if best.suspect is not None:
-        said.append(f"What to do: measure that first. If it is so, {best.suspect.hint[int(best.amount < 0)]}; go half the way, "
-                    "measure S11 again, then the rest.")
+        said += remedy_words(model, best.suspect, best.amount, remedy(model.record, best.suspect, best.amount))
     return said
 
 
