@@ -19,7 +19,7 @@ from simharness.figure_words import Figure
 from simharness.measured import OnePort
 from simharness.progress import Progress
 from simharness.records import CoaxFeed, Record
-from simharness.remedies import remedy, remedy_words
+from simharness.mending import remedy, remedy_words
 from simharness.verdict import LABELS, full_wave_figures
 
 CONNECTOR_PERMITTIVITY = 2.03

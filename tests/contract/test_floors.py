@@ -20,7 +20,7 @@ FLOORS = (
      "design", "advice", "feed_advice", "laminate_advice", "around_words", "estimate",
      "stock", "wish", "proposal", "proposal_words", "record_text",
      "outputs", "post", "error_bars", "match_state", "beam", "agreement", "verdict", "fingerprint", "files", "progress",
-     "measured", "suspects", "fast_model", "causes", "remedies", "compare", "orientation", "rules", "budget", "link_words",
+     "measured", "suspects", "fast_model", "causes", "mending", "compare", "orientation", "rules", "budget", "link_words",
      "slot_outlines", "stairs", "cross_polar",
      "figure_words", "tuning_knobs", "tuning_model",
      "smooth_model", "tool_errors", "tolerance_model", "tolerance_limits", "tolerances", "tolerance_words", "sweep.points",

@@ -29,7 +29,7 @@ from simharness.outputs import Results, write_results
 from simharness.plot import write_figure
 from simharness.plot.compare import compare_figure, orientation_figure
 from simharness.records import GuidePort, read_record
-from simharness.remedies import LEAST_RELIEF_DB, remedy, remedy_words
+from simharness.mending import LEAST_RELIEF_DB, remedy, remedy_words
 from simharness.store import Store
 from simharness.suspects import suspects
 
