@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.em.cuts import cut_between
+from simharness.em.cuts import cut_along
 from simharness.em.farfield import FarField
 from simharness.em.match import decibels
 from simharness.em.pattern import half_power_beamwidth, peak
@@ -87,13 +87,13 @@ def beam_sentence(figure: Figure | None, found: Lean, least_db: float, turns: Se
     )
 
 
-def simulated_lean(results: Mapping[str, NDArray], index: int, centre: tuple[float, float, float]) -> Lean:
-    """Beam of a run at one of its far frequencies; `centre` as of `cut_between`."""
-    cut = cut_between(FarField.stored(results), index, "along", centre)
+def simulated_lean(results: Mapping[str, NDArray], index: int) -> Lean:
+    """Beam of a run at one of its far frequencies."""
+    cut = cut_along(FarField.stored(results), index)
     return lean(cut.angle, cut.total)
 
 
-def simulated_turns(results: Mapping[str, NDArray], low: float, high: float, centre: tuple[float, float, float]) -> list[tuple[float, float]]:
+def simulated_turns(results: Mapping[str, NDArray], low: float, high: float) -> list[tuple[float, float]]:
     """Frequency (Hz) and direction (deg) of the lowest and the highest far field of a run between two frequencies."""
     inside = [i for i, f in enumerate(results["far_frequency"]) if low * (1 - 1e-9) <= f <= high * (1 + 1e-9)]
-    return [(float(results["far_frequency"][i]), float(np.degrees(simulated_lean(results, i, centre).angle))) for i in inside[:1] + inside[1:][-1:]]
+    return [(float(results["far_frequency"][i]), float(np.degrees(simulated_lean(results, i).angle))) for i in inside[:1] + inside[1:][-1:]]

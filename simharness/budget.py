@@ -15,10 +15,11 @@ import numpy as np
 from simharness.beam import beam_figure, lean
 from simharness.constants import ETA0, TWO_PI
 from simharness.em import direction
-from simharness.em.cuts import cut_between, polarization
+from simharness.em.cuts import cut_along, polarization
 from simharness.em.farfield import FarField, nearest_field
 from simharness.em.link import free_space_loss, free_space_range, polarization_match, signed_axial_ratio
 from simharness.em.match import decibels
+from simharness.em.pattern import largest
 from simharness.error_bars import solver_error
 from simharness.errors import InputError
 from simharness.figure_words import Figure
@@ -152,11 +153,6 @@ def run_far_field(results: Mapping[str, np.ndarray]) -> FarField:
     return FarField.stored(results)
 
 
-def largest_directivity(results: Mapping[str, np.ndarray], record: Record, index: int) -> float:
-    """Directivity of a run in its strongest direction, between those of the grid too; linear."""
-    return float(np.max(results["directivity"][index])) * direction.peak_between(FarField.stored(results), index, antenna_middle(record))
-
-
 def end_of_run(results: Mapping[str, np.ndarray], record: Record, frequency: float, along: float, across: float) -> End:
     """The antenna of a run, looked at from one direction.
 
@@ -183,7 +179,7 @@ def end_of_run(results: Mapping[str, np.ndarray], record: Record, frequency: flo
     lossless = decibels(results["accepted_power"][index])
     radiated = float(results["radiated_power"][index])
     off = lossless + decibels(radiated / (radiated + lost_power(results, index)))
-    here, most = _directivity(far, index, field, radiated), largest_directivity(results, record, index)
+    here, most = _directivity(far, index, field, radiated), largest(results["directivity"][index])
     error = solver_error(record, str(getattr(results, "attributes", {}).get("quality", "draft")))
     tilt = float(polarization(level, upright)[1])
     ratio = signed_axial_ratio(upright, level)  # up x right is the direction of travel
@@ -195,7 +191,7 @@ def end_of_run(results: Mapping[str, np.ndarray], record: Record, frequency: flo
         extent=1e-3 * math.hypot(guide.length_mm, guide.width_mm, guide.height_mm),
         gain_error=_level_error(error, decibels(min(here / most, 1.0))),
         largest_error=error["gain"],
-        beam=_leaning(far, index, record, error),
+        beam=_leaning(far, index, error),
     )
 
 
@@ -208,9 +204,9 @@ def _level_error(error: Mapping[str, float], level_db: float) -> float:
     return max(error["gain"], 2 * decibels(1 + field / 10 ** (max(level_db, _LEAST_LEVEL_DB) / 20)))
 
 
-def _leaning(far: FarField, index: int, record: Record, error: Mapping[str, float]) -> Figure | None:
+def _leaning(far: FarField, index: int, error: Mapping[str, float]) -> Figure | None:
     """Direction of a beam that leans; None where broadside is as good."""
-    cut = cut_between(far, index, "along", antenna_middle(record))
+    cut = cut_along(far, index)
     if lean(cut.angle, cut.total).loss_db <= error["gain"]:
         return None
     return beam_figure(cut.angle, cut.total, "full wave", error["beam"])

@@ -85,22 +85,6 @@ class Change:
         """
         return self.dimension.applied(record, amount) if amount else record
 
-<<<<<<< HEAD
-    def words(self, amount: float) -> str:
-        """What to do, after "make".
-
-        Examples
-        --------
-        >>> from simharness.suspects import Suspect
-        >>> probe = Suspect("probe height", "the probe is", "mm", 4.0, "longer", "shorter", print)
-        >>> Change(probe, Undo.WIRE, -2.0, 2.0).words(-0.3)
-        'the probe 0.3 mm shorter'
-        """
-        subject = self.dimension.words.removesuffix(" is").removesuffix(" are")
-        return f"{subject} {abs(amount):.1f} mm {self.dimension.more if amount > 0 else self.dimension.less}"
-
-=======
->>>>>>> main
 
 _UNDO = {
     "probe height": Undo.WIRE, "probe rise": Undo.WIRE, "probe run": Undo.WIRE, "near end": Undo.WALL, "far end": Undo.WALL,

@@ -10,12 +10,11 @@ import numpy as np
 from simharness import beam, cross_polar
 from simharness.agreement import Row, reasons, row
 from simharness.around_words import around_figures, around_sentences
-from simharness.budget import antenna_middle, largest_directivity
 from simharness.design import polarization
-from simharness.em.cuts import PatternCut, cut_between
+from simharness.em.cuts import PatternCut, cut_across, cut_along
 from simharness.em.farfield import FarField, nearest_field
 from simharness.em.match import decibels, deepest_match, match_band, value_at, worst_match
-from simharness.em.pattern import front_to_back, half_power_beamwidth, side_lobe_level
+from simharness.em.pattern import front_to_back, half_power_beamwidth, largest, side_lobe_level
 from simharness.error_bars import calibration, estimate_error, solver_error
 from simharness.estimate import Estimate
 from simharness.figure_words import Figure, number
@@ -52,10 +51,6 @@ LARGEST_IMBALANCE = 0.02
 
 LARGEST_RETURN = 0.04
 """By how much the radiated power may be above what leaves: the absorber sends that share back (Mur's condition 1 to 2 %)."""
-
-
-_NOTHING = 200.0
-"""Figures of a pattern beyond this, dB or deg, are those of rounding: nothing is there."""
 
 
 @dataclass(frozen=True)
@@ -102,8 +97,8 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
         figures["input_impedance"] = Figure(z, "ohm", basis, spread)
     if "e_theta" in results:
         index = nearest_field(results["far_frequency"], centre)
-        along, across = (cut_between(FarField.stored(results), index, which, antenna_middle(record)) for which in ("along", "across"))
-        figures |= _pattern_figures(along, across, basis, error) | _gain_figures(record, results, index, basis, error)
+        along, across = (cut(FarField.stored(results), index) for cut in (cut_along, cut_across))
+        figures |= _pattern_figures(along, across, basis, error) | _gain_figures(results, index, basis, error)
         figures |= around_figures(record, across.angle, across.total, basis, error["ripple"], error["null"])
         figures |= cross_polar.simulated(record, results, index, basis)
     figures["polarization"] = Figure(polarization(record), "", "longitudinal slots")
@@ -125,10 +120,10 @@ def _pattern_figures(along: PatternCut, across: PatternCut, basis: str, error: M
     for name, cut in (("beamwidth_along", along), ("beamwidth_across", across)):
         width = float(np.degrees(half_power_beamwidth(cut.angle, cut.total)))
         figures[name] = Figure(width, "deg", basis, error["beamwidth"] * width)
-    return {name: figure if abs(figure.value) < _NOTHING else Figure(None, figure.unit, figure.basis) for name, figure in figures.items()}
+    return {name: figure if np.isfinite(figure.value) else Figure(None, figure.unit, figure.basis) for name, figure in figures.items()}
 
 
-def _gain_figures(record: Record, results: Mapping[str, np.ndarray], index: int, basis: str, error: Mapping[str, float]) -> dict[str, Figure]:
+def _gain_figures(results: Mapping[str, np.ndarray], index: int, basis: str, error: Mapping[str, float]) -> dict[str, Figure]:
     """What powers and fields in all directions make."""
     radiated = float(results["radiated_power"][index])
     whole = radiated + lost_power(results, index)
@@ -136,7 +131,7 @@ def _gain_figures(record: Record, results: Mapping[str, np.ndarray], index: int,
     walls = float(results["wall_loss"][index]) / whole if "wall_loss" in results else 0.0
     # half of what perturbation finds in the walls, and for what the fields tell as much as the powers may miss
     unsure = 0.5 * walls + LARGEST_IMBALANCE * any(name in results for name in HEAT)
-    direct = decibels(largest_directivity(results, record, index))
+    direct = decibels(largest(results["directivity"][index]))
     mismatch = float(results["accepted_power"][index])
     figures = {
         "realized_gain": Figure(direct + decibels(efficiency * mismatch), "dBi", basis, error["gain"]),
@@ -239,9 +234,8 @@ def _beam_words(record: Record, figures: dict[str, Figure], results: Mapping[str
     if beam.NAME not in figures:
         return ""
     band = record.band
-    middle, index = antenna_middle(record), nearest_field(results["far_frequency"], band.centre_ghz * 1e9)
-    here = beam.simulated_lean(results, index, middle)
-    turns = beam.simulated_turns(results, band.low_ghz * 1e9, band.high_ghz * 1e9, middle)
+    here = beam.simulated_lean(results, nearest_field(results["far_frequency"], band.centre_ghz * 1e9))
+    turns = beam.simulated_turns(results, band.low_ghz * 1e9, band.high_ghz * 1e9)
     return beam.beam_sentence(figures[beam.NAME], here, figures["realized_gain"].error, turns)
 
 

@@ -74,32 +74,6 @@ def field_towards(
     return found[0], found[1]
 
 
-_AROUND = 6
-"""Directions of the grid to either side of its strongest one that its surroundings are interpolated from."""
-
-
-def peak_between(far: FarField, index: int, centre: tuple[float, float, float]) -> float:
-    """Largest radiation intensity over that in the strongest direction of the grid, 1 or a little more.
-
-    A narrow beam rarely points at a direction of the grid: between two that lie half a beamwidth apart it is up to
-    three quarters of a decibel higher.
-
-    Parameters
-    ----------
-    far, index, centre
-        As of `field_towards`.
-    """
-    size = np.abs(far.e_theta[index]) ** 2 + np.abs(far.e_phi[index]) ** 2
-    row, column = np.unravel_index(np.argmax(size), size.shape)
-    rows, columns = (slice(max(at - _AROUND, 0), at + _AROUND + 1) for at in (row, column))
-    near = FarField(far.frequency, far.theta[rows], far.phi[columns], far.e_theta[:, rows, columns], far.e_phi[:, rows, columns])
-    steps = np.linspace(-1, 1, 21)
-    theta = np.clip(far.theta[row] + steps * np.diff(near.theta).max(), near.theta[0], near.theta[-1])
-    phi = np.clip(far.phi[column] + steps * np.diff(near.phi).max(), near.phi[0], min(near.phi[-1], TWO_PI - 1e-12))
-    e_theta, e_phi = field_towards(near, index, *(part.ravel() for part in np.meshgrid(theta, phi)), centre)
-    return max(1.0, float(np.max(np.abs(e_theta) ** 2 + np.abs(e_phi) ** 2) / size[row, column]))
-
-
 def horizontal_vertical(
     e_theta: ArrayLike, e_phi: ArrayLike, theta: float, phi: float, up: str | ArrayLike
 ) -> tuple[complex, complex]:

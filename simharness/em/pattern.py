@@ -106,6 +106,33 @@ def peak(angle: ArrayLike, power: ArrayLike, limit: float = np.pi) -> Peak:
     return Peak(float(top.angle - turn), top.power)
 
 
+def largest(power: ArrayLike) -> float:
+    """Maximum over the sphere: top of the parabolas through the highest sample and its neighbours in theta and in phi.
+
+    Parameters
+    ----------
+    power : (nt, np) array
+        Power-like, at even steps of theta and phi, the end of phi repeating its start.
+
+    Returns
+    -------
+    float
+        In the unit of `power`.
+
+    Examples
+    --------
+    >>> theta, phi = np.radians(np.arange(0, 181, 2.0)), np.radians(np.arange(0, 361, 2.0))
+    >>> print(round(largest(np.sin(theta - 0.01)[:, None] ** 40 * (2 + np.cos(phi - 0.02))), 3))
+    3.0
+    """
+    power = np.asarray(power, float)
+    row, column = np.unravel_index(np.argmax(power), power.shape)
+    highest, top = float(power[row, column]), float(power[row, column])
+    for cut, at in ((power[:, column], row), (np.roll(power[row, :-1], 1 - column), 1)):
+        top += _vertex(np.arange(cut.size, dtype=float), cut, int(at)).power - highest
+    return top
+
+
 def _crossing(angle: NDArray, power: NDArray, level: float, index: int) -> float:
     """Where the pattern falls through ``level`` between ``index`` and ``index + 1``.
 
