@@ -9,6 +9,10 @@ from simharness.budget import End
 from simharness.figure_words import Figure, number
 
 
+MANY_DB = 10.0
+"""Polarization mismatch beyond which the two ends count as crossed."""
+
+
 def level_words(value: float, unit: str, error: float | None) -> str:
     """A gain or a level with the error bar of the antenna's gain.
 

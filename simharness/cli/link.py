@@ -120,7 +120,7 @@ def _print_link(link, found: dict, asked: dict, name: str | None) -> None:
         ("cable at this end", f"{0 - link.cable_db:g} dB"),
         ("gain of this end", f"{level_words(link.own.gain_dbi, 'dBi', link.own.gain_error)}, {link.own.polarization.words}"),
         ("gain of the other end", f"{link.other.gain_dbi:g} dBi, {link.other.polarization.words}"),
-        ("polarization mismatch", f"{0 - link.mismatch_db:.1f} dB{' or worse' if infinite else ''}"),
+        ("polarization mismatch", f"{round(-link.mismatch_db, 1) + 0.0:.1f} dB{' or worse' if infinite else ''}"),
         ("cable at the other end", f"{0 - link.other_cable_db:g} dB"),
     ]
     if "level_dbm" in found:
@@ -136,7 +136,7 @@ def _print_link(link, found: dict, asked: dict, name: str | None) -> None:
 
 def _print_words(link, found: dict, axis: str | None) -> None:
     from simharness.cli.text import print_wrapped
-    from simharness.link_words import direction_words, limit_words
+    from simharness.link_words import MANY_DB, direction_words, limit_words
 
     if found["ideal_mismatch_db"] > found["mismatch_db"]:
         print_wrapped(
@@ -144,7 +144,7 @@ def _print_words(link, found: dict, axis: str | None) -> None:
             f"nothing comes through; in practice the loss is {found['mismatch_db']:g} dB or more, depending on reflections. "
             f"{found['mismatch_db']:g} dB are counted, so these figures are the best to hope for: turn one of the antennas by 90 degrees."
         )
-    if axis == "vertical":
+    if axis == "vertical" and link.mismatch_db > MANY_DB:
         print_wrapped("With its axis vertical, an antenna of longitudinal slots radiates horizontal polarization. A vertical "
                       "whip is crossed to it: ideally it receives nothing, in practice 20 dB or more less than when laid flat.")
     for sentence in direction_words(link.own):
