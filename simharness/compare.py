@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from simharness.agreement import difference, kind_of
 from simharness.causes import Cause, Explanation, common_frequency, explanation
 from simharness.constants import C0
 from simharness.em.match import decibels, deepest_match, match_band, value_at
@@ -112,13 +113,14 @@ def comparison(
     model = FastModel(record, frequency, run.at(frequency), reflection)
     found = explanation(model, measured, run_error=error, delay=delay, progress=progress)
     match = {name: results[name] for name in ("frequency", "s11")}
-    rows = _rows(full_wave_figures(match, record, quality), record, frequency, measured)
+    rows = _rows(full_wave_figures(match, record, quality), record, frequency, measured, error)
     best = found.causes[0]
     sentences = (_figure_words(rows), *_cause_words(model, found, error), _connector_words(best.delay, delay is not None), *measured.remarks)
     return Comparison(rows, found, error, best.delay, delay is not None, sentences)
 
 
-def _rows(run: dict[str, Figure], record: Record, frequency: NDArray, measured: OnePort) -> tuple[Row, ...]:
+def _rows(run: dict[str, Figure], record: Record, frequency: NDArray, measured: OnePort, error: float) -> tuple[Row, ...]:
+    """Both sides; `error` is that of the run's S11 in the complex plane."""
     fine = np.linspace(frequency[0], frequency[-1], 4 * frequency.size)
     s11 = measured.at(fine)
     best, power = deepest_match(fine, s11)
@@ -130,7 +132,8 @@ def _rows(run: dict[str, Figure], record: Record, frequency: NDArray, measured: 
         figure, value = run[name], values[name]
         within = None
         if value is not None and figure.value is not None and figure.error is not None:
-            within = bool(abs(value - figure.value) <= figure.error)
+            deep = kind_of(name) == "s11"  # compared in the plane of the reflection: decibels of deep matches lie far apart
+            within = bool(difference(name, figure, Figure(value, figure.unit, "")) <= error if deep else abs(value - figure.value) <= figure.error)
         rows.append(Row(name, LABELS[name], figure, Figure(value, figure.unit, "measured"), within))
     return tuple(rows)
 
