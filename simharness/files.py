@@ -86,20 +86,34 @@ def content(path: Path | str, most: int) -> bytes:
         There is no such file, it may not be read, is a folder, a pipe or a device, or has more bytes.
     """
     try:
-        # Not waiting for the other end of a pipe, and not taking over a terminal.
-        with open(path, "rb", opener=lambda name, flags: os.open(name, flags | os.O_NONBLOCK | os.O_NOCTTY)) as stream:
-            found = os.fstat(stream.fileno())
-            if not stat.S_ISREG(found.st_mode):
-                raise UnreadableError("it is a device or a pipe")
+        with open(path, "rb", opener=_unwaiting) as stream:
+            _check(os.fstat(stream.fileno()), most)
             # The size may be a lie (as in /proc), and the file may grow.
-            data = stream.read(most + 1) if found.st_size <= most else b""
+            data = stream.read(most + 1)
     except OSError as error:
         raise UnreadableError(_REASONS.get(error.errno) or error.strerror or str(error)) from None
     except ValueError as error:  # a NUL in the name
         raise UnreadableError(str(error)) from None
-    if found.st_size > most or len(data) > most:
-        raise UnreadableError(f"it has {_size(max(found.st_size, len(data)))}, at most {_size(most)} are read")
+    if len(data) > most:
+        raise UnreadableError(f"it has more than the {_size(most)} that are read")
     return data
+
+
+def check_regular(path: Path | str, most: int) -> None:
+    """Raise UnreadableError for what is no regular file of at most `most` bytes, and OSError where there is nothing."""
+    _check(os.stat(path), most)
+
+
+def _unwaiting(name: str, flags: int) -> int:
+    """Opens a file without waiting for the other end of a pipe and without taking over a terminal."""
+    return os.open(name, flags | os.O_NONBLOCK | os.O_NOCTTY)
+
+
+def _check(found: os.stat_result, most: int) -> None:
+    if not stat.S_ISREG(found.st_mode):
+        raise UnreadableError("it is a folder" if stat.S_ISDIR(found.st_mode) else "it is a device or a pipe")
+    if found.st_size > most:
+        raise UnreadableError(f"it has {_size(found.st_size)}, at most {_size(most)} are read")
 
 
 def input_bytes(what: str, path: Path | str, most: int, kind: str = "file") -> bytes:

@@ -13,14 +13,14 @@ import io
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 import h5py
 import numpy as np
 
 from simharness.errors import StoreError
-from simharness.files import atomic_write_bytes, machine_errors
+from simharness.files import UnreadableError, atomic_write_bytes, check_regular, machine_errors
+from simharness.printable import printable
 
 FORMAT_NAME = "simharness-results"
 FORMAT_VERSION = 1
@@ -35,12 +35,14 @@ class Axis:
     """A symbolic axis: all arrays of one file agree on its length.
 
     `coordinate` names the array of its coordinates (then required in every file
-    that uses the axis), or is None for an axis that is merely counted.
+    that uses the axis), or is None for an axis that is merely counted. A file with more than
+    `most` entries along it is not read.
     """
 
     symbol: str
     coordinate: str | None
     meaning: str
+    most: int
 
 
 @dataclass(frozen=True)
@@ -57,21 +59,30 @@ class Output:
 AXES: dict[str, Axis] = {
     axis.symbol: axis
     for axis in (
-        Axis("f", "frequency", "frequencies of the port quantities"),
-        Axis("t", "time", "samples of voltages"),
-        Axis("ti", "current_time", "samples of currents, half a step from those of voltages"),
-        Axis("ff", "far_frequency", "frequencies of fields and powers"),
-        Axis("th", "theta", "polar angles"),
-        Axis("ph", "phi", "azimuth angles"),
-        Axis("slot", None, "slots, in the order of the design record"),
-        Axis("cx", "cut_x", "points of the field cut across the guide"),
-        Axis("cz", "cut_z", "points of the field cut along the guide"),
-        Axis("gx", "grid_x", "mesh lines across the guide"),
-        Axis("gy", "grid_y", "mesh lines normal to the broad walls"),
-        Axis("gz", "grid_z", "mesh lines along the guide"),
+        Axis("f", "frequency", "frequencies of the port quantities", 100_000),
+        Axis("t", "time", "samples of voltages", 10_000_000),
+        Axis("ti", "current_time", "samples of currents, half a step from those of voltages", 10_000_000),
+        Axis("ff", "far_frequency", "frequencies of fields and powers", 1_000),
+        Axis("th", "theta", "polar angles", 3_601),
+        Axis("ph", "phi", "azimuth angles", 7_201),
+        Axis("slot", None, "slots, in the order of the design record", 1_000),
+        Axis("cx", "cut_x", "points of the field cut across the guide", 100_000),
+        Axis("cz", "cut_z", "points of the field cut along the guide", 100_000),
+        Axis("gx", "grid_x", "mesh lines across the guide", 100_000),
+        Axis("gy", "grid_y", "mesh lines normal to the broad walls", 100_000),
+        Axis("gz", "grid_z", "mesh lines along the guide", 100_000),
     )
 }
-"""The symbolic axes by symbol."""
+"""The symbolic axes by symbol. The limits are ten times what a run has, and more."""
+
+MOST_BYTES = 400_000_000
+"""Of all arrays of a file together; a run has some ten million."""
+
+_NUMBERS = {
+    "threads", "cells", "steps", "pec_edges", "engine_seconds", "solver_seconds", "total_seconds", "change_s", "field_missing",
+    "field_uneven", "mesh_moved_m", "mesh_ratio", "time_step_s",
+}
+"""Attributes of a run that are numbers; the others are text."""
 
 _FAR = "far field times distance, 1 W available power, peak phasor, phase referred to the origin"
 _PER_WATT = "1 W available power"
@@ -128,6 +139,31 @@ def lost_power(arrays: Mapping[str, np.ndarray], index: int) -> float:
     return sum(float(arrays[name][index]) for name in LOSSES if name in arrays)
 
 
+class MissingError(StoreError, KeyError):
+    """A result file lacks what is wanted of it."""
+
+    __str__ = Exception.__str__
+
+
+class Attributes(Mapping[str, Any]):
+    """The root attributes of a result file by name (read-only)."""
+
+    def __init__(self, values: Mapping[str, Any]):
+        self._values = dict(values)
+
+    def __getitem__(self, name: str) -> Any:
+        try:
+            return self._values[name]
+        except KeyError:
+            raise MissingError(f"the run does not say its {name}: it is damaged, or of another program") from None
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._values)
+
+    def __len__(self) -> int:
+        return len(self._values)
+
+
 class Results(Mapping[str, np.ndarray]):
     """The arrays of one result file by name (read-only), with the file's `attributes`."""
 
@@ -135,10 +171,13 @@ class Results(Mapping[str, np.ndarray]):
         self._arrays = dict(arrays)
         for array in self._arrays.values():
             array.flags.writeable = False
-        self.attributes: Mapping[str, Any] = MappingProxyType(dict(attributes))
+        self.attributes = Attributes(attributes)
 
     def __getitem__(self, name: str) -> np.ndarray:
-        return self._arrays[name]
+        try:
+            return self._arrays[name]
+        except KeyError:
+            raise MissingError(f"the run holds no {name} ({OUTPUTS[name].meaning})" if name in OUTPUTS else name) from None
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._arrays)
@@ -259,19 +298,69 @@ def read_results(path: Path | str) -> Results:
     """
     path = Path(path)
     try:
+        check_regular(path, 2 * MOST_BYTES)
         with machine_errors(f"read {path}"), h5py.File(path, "r") as file:
-            attributes = {name: _plain(value) for name, value in file.attrs.items()}
+            attributes = {name: _plain(path, name, value) for name, value in file.attrs.items()}
             _check_format(path, attributes)
-            arrays = {name: file[name][()] for name in file if name in OUTPUTS}
+            arrays = _read_arrays(path, file)
     except FileNotFoundError as exc:
         raise StoreError(f"there is no result file {path}") from exc
-    except (OSError, RuntimeError, KeyError) as exc:
+    except UnreadableError as exc:
+        raise StoreError(f"the result file {path} is not read: {exc}") from exc
+    # HDF5 raises one or the other, as the damage goes.
+    except (OSError, RuntimeError, KeyError, ValueError, TypeError, OverflowError, MemoryError) as exc:
         raise StoreError(f"{path} cannot be read as HDF5: the file is damaged or foreign") from exc
-    return Results(arrays, {k: v for k, v in attributes.items() if k not in _RESERVED})
+    try:
+        checked = _checked_arrays(arrays)
+    except StoreError as exc:
+        raise StoreError(f"{path} is damaged or foreign: {exc}") from exc
+    return Results(checked, {k: v for k, v in attributes.items() if k not in _RESERVED})
 
 
-def _plain(value: Any) -> Any:
-    return value.item() if isinstance(value, np.generic) else value
+def _read_arrays(path: Path, file: h5py.File) -> dict[str, np.ndarray]:
+    """The arrays of the table that a file holds; each is looked at before it is read."""
+    found = {}
+    links = file.id.links
+    for name, output in OUTPUTS.items():
+        if not links.exists(name.encode()):
+            continue
+        # A link may lead into another file, or to a device.
+        if links.get_info(name.encode()).type != h5py.h5l.TYPE_HARD:
+            raise StoreError(f"{path} is damaged or foreign: {name} is a link")
+        found[name] = _bounded(path, file[name], output)
+    if (total := sum(dataset.nbytes for dataset in found.values())) > MOST_BYTES:
+        raise StoreError(f"{path} is not read: its arrays take {total / 1e6:.0f} MB, at most {MOST_BYTES / 1e6:.0f} MB are read")
+    return {name: dataset[()] for name, dataset in found.items()}
+
+
+def _bounded(path: Path, dataset: object, output: Output) -> h5py.Dataset:
+    """A dataset that may be read: numbers of the kind of the table, plainly stored in the file, not too many along any axis.
+
+    Compressed, virtual and external storage, and what was never written, make a small file stand for more than memory holds.
+    """
+    bad = f"{path} is damaged or foreign: {output.name}"
+    if not isinstance(dataset, h5py.Dataset):
+        raise StoreError(f"{bad} is no array")
+    if dataset.dtype != _DTYPES[output.dtype] or dataset.shape is None:
+        raise StoreError(f"{bad} holds {dataset.dtype}: {np.dtype(_DTYPES[output.dtype])} is wanted")
+    if len(dataset.shape) != len(output.axes):
+        raise StoreError(f"{bad} has {len(dataset.shape)} axes: {', '.join(output.axes)} are wanted")
+    for symbol, length in zip(output.axes, dataset.shape):
+        if length > AXES[symbol].most:
+            raise StoreError(f"{bad} has {length} entries along {symbol}: at most {AXES[symbol].most} are read")
+    stored = dataset.id.get_create_plist()
+    if stored.get_layout() != h5py.h5d.CONTIGUOUS or stored.get_external_count() or dataset.id.get_storage_size() < dataset.nbytes:
+        raise StoreError(f"{bad} is not stored number by number")
+    return dataset
+
+
+def _plain(path: Path, name: str, value: Any) -> Any:
+    """An attribute as a plain value, text printable."""
+    value = value.item() if isinstance(value, np.generic) else value
+    number = isinstance(value, (int, float)) and abs(value) < 1e300
+    if not (number or isinstance(value, str) and name not in _NUMBERS):
+        raise StoreError(f"{path} is damaged or foreign: its attribute {name} is neither text nor a number, or the wrong one")
+    return printable(value) if isinstance(value, str) else value
 
 
 def _check_format(path: Path, attributes: Mapping[str, Any]) -> None:
