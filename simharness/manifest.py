@@ -15,7 +15,8 @@ from pathlib import Path
 import simharness
 from simharness.errors import StoreError
 from simharness.files import atomic_write_text, file_sha256, sync_file, sync_folder
-from simharness.outputs import Results, read_results
+from simharness.outputs import Results
+from simharness.results_file import read_results
 
 MANIFEST_NAME = "manifest.json"
 FIGURES_NAME = "figures"

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from simharness.errors import MachineError, StoreError
-from simharness.outputs import AXES, OUTPUTS, outputs_table, read_results, write_results
+from simharness.outputs import AXES, OUTPUTS, outputs_table, write_results
+from simharness.results_file import read_results
 
 
 def sample_arrays() -> dict[str, np.ndarray]:
