@@ -31,16 +31,16 @@ def stored_record(run: Run) -> Record:
     Raises
     ------
     StoreError
-        The run holds none.
-    InputError
-        The record is of another format.
+        The run holds none, or one that is not allowed.
     """
-    import json
-
-    from simharness.errors import StoreError
+    from simharness.errors import InputError, StoreError
+    from simharness.manifest import stored_json
     from simharness.records import parse_record
 
-    kept = run.path / "record.json"
-    if not kept.exists():
+    if "record.json" not in run.manifest.files:
         raise StoreError(f"run {run.path.name} holds no design record, so there is nothing to judge it by")
-    return parse_record(json.loads(kept.read_text(encoding="utf-8")), f"{run.path.name}/record.json")
+    try:
+        return parse_record(stored_json(run.path, "record.json"), f"{run.path.name}/record.json")
+    except InputError as error:
+        # A sealed run is not edited: another one is wanted.
+        raise StoreError(f"{error}; solve the record again") from None
