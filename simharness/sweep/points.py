@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -11,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from simharness.errors import InputError
+from simharness.hints import meant_word
 from simharness.record_text import plain_data
 from simharness.records import Record, parse_record
 
@@ -73,6 +75,8 @@ def variable(text: str) -> Variable:
     values = tuple(_value(word) for word in listed.split(","))
     if "" in values:
         raise InputError("vary", text, "has an empty value between its commas")
+    if not all(math.isfinite(value) for value in values if isinstance(value, float)):
+        raise InputError("vary", text, "has a value that is no finite number")
     return Variable(field, values)
 
 
@@ -93,7 +97,7 @@ def _value(word: str) -> Value:
     word = word.strip()
     try:
         value = json.loads(word)
-    except ValueError:
+    except (ValueError, RecursionError):
         value = None
     return value if isinstance(value, (int, float)) else word.strip("\"'")
 
@@ -207,9 +211,9 @@ def _put(data: dict[str, Any], name: str, value: Value, field: str = "") -> None
     """Set a field by its dotted name; a whole number stays one where the field holds one."""
     *tables, last = name.split(".")
     for table in tables:
-        data = data.get(table)
+        above, data = data, data.get(table)
         if not isinstance(data, dict):
-            raise _problem(field or name, value, f"the record has no table [{table}]")
+            raise _problem(field or name, value, f"the record has no table [{table}]{meant_word(table, above)}")
     if isinstance(data.get(last), (dict, list)):
         raise _problem(field or name, value, f"is a table: name one of its fields, as in {name}.{next(iter(data[last]), '')}")
     whole = type(data.get(last)) is int and isinstance(value, float) and value.is_integer()
