@@ -113,6 +113,8 @@ def _network(path: Path, text: str):
                          "line (#), each line must hold a frequency and two numbers, with decimal points; of a two-port export S11 alone") from None
     if network.nports != 1:
         raise InputError("measured file", path, f"must be a one-port, not one of {network.nports} ports; export S11 alone")
+    if not np.all(np.isfinite(network.z0) & (network.z0.real > 0)):
+        raise InputError("measured file", path, "names a reference impedance that is none; usual are 50 ohm")
     ohm = float(network.z0.real.ravel()[0]) if network.f.size else REFERENCE_OHM
     network.renormalize(REFERENCE_OHM)
     return network, ohm

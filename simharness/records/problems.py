@@ -165,7 +165,7 @@ def slot_problems(guide: Guide, slots: Sequence[Slot]) -> Iterator[Problem]:
     """Slots against the guide and each other; `slots` in the order of the file."""
     for wall in ("front", "back"):
         if (count := sum(slot.face == wall for slot in slots)) > MOST_IN_A_WALL:
-            yield "slot", f"{count} in the {wall} wall", f"at most {MOST_IN_A_WALL} in one wall can be computed"
+            yield "slot", count, f"so many lie in the {wall} wall; at most {MOST_IN_A_WALL} slots in one wall can be computed"
             return
     whole = []
     for i, slot in enumerate(slots):

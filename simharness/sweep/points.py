@@ -13,11 +13,15 @@ import numpy as np
 
 from simharness.errors import InputError
 from simharness.hints import meant_word
+from simharness.printable import quoted
 from simharness.record_text import plain_data
 from simharness.records import Record, parse_record
 
 MOST_POINTS = 2000
 """More points than this are taken for a slip of the pen."""
+
+LARGEST = 1e12
+"""No field of a record is so large: conductivities reach 1e9 S/m."""
 
 SAID = 5
 """Points that are not allowed are named up to this number."""
@@ -87,8 +91,8 @@ def _spaced(text: str, listed: str) -> tuple[Value, ...]:
         low, high, number = float(start), float(stop), int(count)
     except ValueError:
         raise InputError("vary", text, _FORMS) from None
-    if not 2 <= number <= MOST_POINTS or not np.isfinite([low, high]).all() or low == high:
-        raise InputError("vary", text, f"needs two different numbers and a count from 2 to {MOST_POINTS}")
+    if not 2 <= number <= MOST_POINTS or not max(abs(low), abs(high)) <= LARGEST or low == high:
+        raise InputError("vary", text, f"needs two different numbers of a sane size and a count from 2 to {MOST_POINTS}")
     return tuple(round(float(value), _DUST) for value in np.linspace(low, high, number))
 
 
@@ -142,14 +146,14 @@ def _check_fields(variables: Sequence[Variable]) -> None:
 
 def _check_slot(field: str) -> None:
     parts = field.split(".")
-    if len(parts) != 3 or not parts[1].isdigit() or int(parts[1]) < 1:
+    if len(parts) != 3 or not (parts[1].isdecimal() and len(parts[1]) < 5) or int(parts[1]) < 1:
         raise InputError("vary", field, "must name one of the slots and its field, as in slot.1.length_mm")
 
 
 def _refusal(variables: Sequence[Variable], refused: Sequence[tuple[tuple[Value, ...], InputError]], count: int) -> InputError:
     """One error for all points that are not allowed, a line for each; one sentence where the field is what is wrong."""
     first = refused[0][1]
-    if first.allowed.startswith("unknown key"):
+    if first.allowed.startswith(("unknown key", "the record has no table")):
         return first
     lines = [f"at {point_words(variables, values)}: {problem}"
              for values, error in refused[:SAID] for problem in error.problems]
@@ -181,7 +185,7 @@ def value_words(value: Value) -> str:
     """
     if isinstance(value, bool):
         return str(value).lower()
-    return f"{value:.9g}" if isinstance(value, float) else str(value)
+    return f"{value:.9g}" if isinstance(value, float) else quoted(value)
 
 
 def varied_record(record: Record, variables: Sequence[Variable], values: Sequence[Value]) -> Record:
