@@ -230,8 +230,8 @@ def checked_arrays(arrays: Mapping[str, Any]) -> dict[str, np.ndarray]:
         if array.ndim != len(output.axes):
             raise StoreError(f"array {name} has the shape {array.shape}: "
                              f"the axes ({', '.join(output.axes)}) are wanted")
-        if np.isnan(array).any():
-            raise StoreError(f"array {name} holds {int(np.isnan(array).sum())} NaN: none is allowed")
+        if not (finite := np.isfinite(array)).all():
+            raise StoreError(f"array {name} holds {int((~finite).sum())} NaN or infinite numbers: none is allowed")
         for symbol, length in zip(output.axes, array.shape):
             known, first = lengths.setdefault(symbol, (length, name))
             if length != known:

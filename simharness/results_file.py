@@ -61,6 +61,9 @@ def read_results(path: Path | str) -> Results:
         raise StoreError(f"{path} cannot be read as HDF5: the file is damaged or foreign") from exc
     try:
         checked = checked_arrays(arrays)
+        for name in checked.keys() & {axis.coordinate for axis in AXES.values()}:
+            if not (checked[name].size and (np.diff(checked[name]) > 0).all()):
+                raise StoreError(f"array {name} is not a rising row of numbers")
     except StoreError as exc:
         raise StoreError(f"{path} is damaged or foreign: {exc}") from exc
     return Results(checked, {k: v for k, v in attributes.items() if k not in RESERVED})

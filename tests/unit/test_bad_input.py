@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import json
 import os
+import resource
 import struct
+import subprocess
+import sys
 import time
 import zlib
 from collections.abc import Callable
@@ -330,6 +333,9 @@ def attribute(value: object) -> Callable:
     return lambda file, name: file.attrs.__setitem__(name, value)
 
 
+BAND = np.linspace(5.7e9, 5.9e9, 50)
+
+
 def rewritten(name: str, text: str | bytes) -> Callable[[Path], object]:
     return lambda folder: (folder / name).write_bytes(text if isinstance(text, bytes) else text.encode())
 
@@ -356,7 +362,12 @@ HOSTILE: dict[str, tuple[Callable[[Path], object], str]] = {
     "array for an attribute": (hdf5(solver=attribute(np.zeros(9))), "its attribute solver"),
     "text for seconds": (hdf5(solver_seconds=attribute("soon")), "its attribute solver_seconds"),
     "no seconds": (hdf5(solver_seconds=attribute(float("inf"))), "its attribute solver_seconds"),
-    "no S11": (hdf5(frequency=lambda f, n: f.__setitem__(n, np.ones(5))), "the run holds no s11"),
+    "not rising": (hdf5(frequency=lambda f, n: f.__setitem__(n, np.ones(5))), "is not a rising row of numbers"),
+    "of another band": (hdf5(frequency=lambda f, n: f.__setitem__(n, np.linspace(1e9, 2e9, 50))), "0 frequencies lie in the band"),
+    "of other slots": (hdf5(frequency=lambda f, n: f.__setitem__(n, BAND), slot_z=lambda f, n: f.__setitem__(n, np.ones(3))), "3 slots instead of 8"),
+    "half a sphere": (hdf5(frequency=lambda f, n: f.__setitem__(n, BAND), theta=lambda f, n: f.__setitem__(n, np.linspace(0, 1, 91)),
+                           phi=lambda f, n: f.__setitem__(n, np.linspace(0, 6, 91))), "0 to pi in equal steps"),
+    "no S11": (hdf5(frequency=lambda f, n: f.__setitem__(n, BAND)), "the run holds no s11"),
     "another file": (rewritten("results.h5", "simple text"), "cannot be read as HDF5"),
     "head of HDF5": (rewritten("results.h5", b"\x89HDF\r\n\x1a\n" + bytes(90)), "cannot be read as HDF5"),
     "a pickle": (rewritten("results.h5", b"cos\nsystem\n(S'touch RAN'\ntR."), "cannot be read as HDF5"),
@@ -390,3 +401,65 @@ def test_hostile_runs(call, tmp_path):
             if code != STORE or phrase not in err or "Traceback" in err or not err.startswith("simharness: ") or "\x1b" in err:
                 wrong.append(f"{name}, {asked[0]}: code {code}: {err[:300]!r}")
     assert wrong == [] and not (tmp_path / "RAN").exists()
+
+
+def manifest(**changed: object) -> Callable[[dict], object]:
+    return lambda content: content.update(changed)
+
+
+MANIFESTS: dict[str, tuple[Callable[[dict], object], str]] = {
+    "a file outside": (lambda m: m["files"].update({"../../../etc/passwd": {"bytes": 1, "sha256": "0"}}), "outside of the run"),
+    "a file from the root": (lambda m: m["files"].update({"/etc/passwd": {"bytes": 1, "sha256": "0"}}), "outside of the run"),
+    "an escape in a file": (lambda m: m["files"].update({"\x1b[2J": {"bytes": 1, "sha256": "0"}}), "outside of the run"),
+    "no files": (manifest(files=[1, 2]), "an entry is missing or wrong"),
+    "infinite bytes": (lambda m: m["files"]["record.json"].update(bytes=float("inf")), "an entry is missing or wrong"),
+    "no moment": (manifest(created="\x1b[2J"), "an entry is missing or wrong"),
+    "a number for a label": (manifest(label=7), "an entry is not text"),
+    "another label": (manifest(label="\x1b[2J"), "does not fit its manifest"),
+    "another format": (manifest(format="x"), "is not a run folder of this program"),
+    "a later format": (manifest(format_version=10**9), "reads up to"),
+    "truth for a version": (manifest(format_version="1"), "reads up to"),
+}
+
+
+def test_hostile_manifests(call, tmp_path):
+    wrong = []
+    for number, (name, (spoil, phrase)) in enumerate(MANIFESTS.items()):
+        run = sealed(tmp_path, f"m{number}")
+        content = json.loads((run / "manifest.json").read_text())
+        spoil(content)
+        (run / "manifest.json").write_text(json.dumps(content))
+        for words in (("show", run.name), ("runs",)):
+            code, out, err = call(*words)
+            listed = words == ("runs",)
+            if code != (0 if listed else STORE) or (not listed and phrase not in err) or "Traceback" in err or "\x1b" in out + err:
+                wrong.append(f"{name}, {words[0]}: code {code}: {out[:100]!r} {err[:300]!r}")
+    assert not wrong, "\n".join(wrong)
+
+
+def test_a_link_in_a_run_folder_is_not_followed(call, tmp_path):
+    """Size and checksum of what it leads to would be right."""
+    run = sealed(tmp_path)
+    os.rename(run / "results.h5", tmp_path / "elsewhere.h5")
+    (run / "results.h5").symlink_to(tmp_path / "elsewhere.h5")
+    code, out, err = call("show", run.name)
+    assert (code, out) == (STORE, "") and "file results.h5: it is missing" in err
+
+
+def test_what_a_failed_run_says_cannot_act(call, tmp_path):
+    """The reason quotes the transcript of a program."""
+    with Store(tmp_path / "runs").claim(KEY, "invented") as claim:
+        run = claim.fail("its last words: \x1b]0;title\x07\x9b2J").path
+    code, out, err = call("show", run.name)
+    assert (code, out) == (STORE, "") and err.count("\n") == 1 and "\\x1b]0;title\\x07\\x9b2J" in err
+    assert not {"\x1b", "\x07", "\x9b"} & set(err + call("runs")[1])
+
+
+def test_a_device_without_end_takes_no_memory(tmp_path):
+    """In a process of its own that may take 3 GB: address space, of which the libraries alone reserve one."""
+    done = subprocess.run(
+        [sys.executable, "-m", "simharness.cli.main", "check", "/dev/zero"], cwd=tmp_path, capture_output=True, text=True, timeout=60,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (3 << 30, 3 << 30)),
+    )
+    assert (done.returncode, done.stdout) == (INPUT, "")
+    assert done.stderr == "simharness: record = /dev/zero: must be a readable TOML file (it is a device or a pipe)\n"
