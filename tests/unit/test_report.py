@@ -541,7 +541,7 @@ def test_the_command(call, tmp_path, monkeypatch, words, names):
             path.write_bytes(b"invented" * 100_000)
         return files
 
-    sealed(tmp_path / "runs", {"frequency": np.array([2.45e9])}, DATA)
+    sealed(tmp_path / "runs", {"frequency": np.linspace(2.4e9, 2.5e9, 11)}, DATA)
     monkeypatch.setattr(simharness.report, "write_report", write)
     code, out, err = call("report", KEY, *words)
     assert (code, err) == (0, "") and asked == [("invented", "folded", "letter" if "letter" in words else "a4")]
@@ -554,14 +554,14 @@ def test_an_unknown_run(call, tmp_path):
 
 
 def test_the_page_may_not_take_the_name_of_the_pdf(call, tmp_path):
-    sealed(tmp_path / "runs", {"frequency": np.array([2.45e9])}, DATA)
+    sealed(tmp_path / "runs", {"frequency": np.linspace(2.4e9, 2.5e9, 11)}, DATA)
     code, out, err = call("report", KEY, "--out", "page.pdf")
     assert (code, out) == (3, "") and "--out = page.pdf: must end in .html" in err and not (tmp_path / "page.pdf").exists()
 
 
 def test_a_further_picture(call, case, tmp_path, monkeypatch):
     asked = []
-    sealed(tmp_path / "runs", {"frequency": np.array([2.45e9])}, DATA)
+    sealed(tmp_path / "runs", {"frequency": np.linspace(2.4e9, 2.5e9, 11)}, DATA)
     monkeypatch.setattr(simharness.report, "write_report", lambda *given: asked.append(given[-1]) or [])
     png = base64.b64decode(case.seen.all("img")[0]["src"].partition(",")[2])
     (tmp_path / "my-mast.png").write_bytes(png)
