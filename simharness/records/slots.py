@@ -16,7 +16,7 @@ from simharness.slot_outlines import slot_outline
 ENDS = Literal["square", "round", "tapered"]
 SHAPES = Literal["straight", "bent", "s"]
 MOST_IN_A_WALL = 40
-"""Slots in one wall: the time of an estimate grows with the square of their number and is then near a minute."""
+"""Slots in one wall: the time of an estimate grows with the square of their number."""
 TAPER_WIDTHS = 2.0
 """Length of a tapered tip where none is given, in widths of the slot."""
 
