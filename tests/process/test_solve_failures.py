@@ -24,8 +24,8 @@ from simharness import post
 from simharness.cli.main import cli
 from simharness.errors import BusyError, CancelledError, MachineError, NotConvergedError, SolverError, StoreError
 from simharness.mesh_settings import MeshSettings
-from simharness.outputs import read_results
 from simharness.progress import Silent
+from simharness.results_file import read_results
 from simharness.run import plan, solve
 from simharness.scene import Feature, ModePort, Scene, Spectrum
 from simharness.solver import process, watch
