@@ -24,6 +24,7 @@ from simharness.errors import InputError
 from simharness.feed_advice import feed_warnings
 from simharness.figure_words import Figure
 from simharness.laminate_advice import laminate_warnings
+from simharness.making_advice import making_warnings
 from simharness.materials import material, wall_conductivity
 from simharness.records import BentProbe, CoaxFeed, Guide, Probe, Record, RoundGuide, Slot, feed_position, rise, slot_clearance
 from simharness.records.problems import ROUNDING_MM
@@ -134,7 +135,7 @@ def warnings(record: Record) -> list[str]:
         found += [*_slot_warnings(record), *_metal_warnings(record)]
     if isinstance(record.feed, CoaxFeed):
         found += feed_warnings(record, record.feed, _guide_wavelength(record))
-    return found
+    return [*found, *making_warnings(record)]
 
 
 def _guide_warnings(record: Record) -> Iterator[str]:
