@@ -135,7 +135,7 @@ class Build:
     @property
     def sealed(self) -> bool:
         """Whether the finished box has no opening at all."""
-        return (self.etched or not self.record.slots) and len(self.ends) == 2
+        return len(self.ends) == 2 and all(slot.path.layer == "etch" for slot in self.slots)
 
     @property
     def slots(self) -> tuple[Opening, ...]:

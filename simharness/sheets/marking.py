@@ -55,9 +55,9 @@ def holes(build: Build) -> Section:
         rows += [(part.title, name, *_place(part, u, v, build.guide.height_mm * 1e-3), _mm(d)) for name, (u, v), d in drill_table(part)]
     if len(rows) == 1:
         return Section("Holes")
-    sentences = ["Punch the middles of the crosses."]
+    sentences = ["Punch the middle of each cross."]
     if any(name.startswith("slot") for _, name, *_ in rows):
-        sentences[0] += " a and b are the two ends of a slot with round ends."
+        sentences.append("The two ends of a slot with round ends are a and b.")
     if any(part.name == "tube-back" for part in build.parts):
         sentences.append("On the back face, across counts as seen from outside: + is up when the near end is on the left.")
     return Section("Holes", tuple(sentences), tuple(rows))
