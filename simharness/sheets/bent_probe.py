@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from simharness.constants import MM
-from simharness.making_advice import takes_solder
+from simharness.joining_advice import takes_solder
 from simharness.records import BentProbe, Record, rise
 from simharness.sheets.probe import JoinedWire, joint_length, mm
 from simharness.sheets.shapes import Drawing, Path, Text, rectangle_path, straight

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from simharness.constants import MM
 from simharness.errors import InputError
-from simharness.making_advice import contact_spacing
+from simharness.joining_advice import contact_spacing
 from simharness.records import Guide, Record
 from simharness.sheets.build import Build
 from simharness.sheets.parts import Making, Part

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from simharness.making_advice import takes_solder
+from simharness.joining_advice import takes_solder
 from simharness.records import BentProbe, CoaxFeed, Guide, Laminate, Probe, Record
 from simharness.scene import Scene
 from simharness.sheets.connector import has_screws

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from simharness.layout import antenna_scene
-from simharness.making_advice import contact_spacing
+from simharness.joining_advice import contact_spacing
 from simharness.records import Record
 from simharness.sheets.board import board_joints, board_unmodelled, require_foldable, with_board_words
 from simharness.sheets.build import Build

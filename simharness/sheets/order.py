@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from simharness.making_advice import lifting_room
+from simharness.joining_advice import lifting_room
 from simharness.sheets.board import board_on, rim_steps
 from simharness.sheets.build import Build
 from simharness.sheets.feed_words import mounting_steps

@@ -13,7 +13,7 @@ import pytest
 
 from simharness.advice import warnings
 from simharness.errors import InputError
-from simharness.making_advice import making_warnings
+from simharness.joining_advice import joining_warnings
 from simharness.records import RoundGuide
 from simharness.report.dimensions import dimension_sections
 from simharness.sheets.build import Build
@@ -303,7 +303,7 @@ WARNED = (
 def test_check_warns_of_what_cannot_be_made():
     for name, choice, words in WARNED:
         record = built(**choice).record
-        found = list(making_warnings(record))
+        found = list(joining_warnings(record))
         assert (len(found) == 1 and words in found[0]) if words else not found, (name, found)
         assert set(found) <= set(warnings(record)), name
 
@@ -314,7 +314,7 @@ def test_a_make_that_cannot_be_is_told_by_check_before_the_sheets_refuse_it():
     uneven = built(make="tube").record
     uneven = uneven.model_copy(update={"guide": uneven.guide.model_copy(update={"front_wall_mm": 1.0})})
     for record, words in ((tube, "needs make = 'folded'"), (uneven, "walls of one thickness, not 1 and 0.5 mm")):
-        assert any(words in sentence for sentence in making_warnings(record))
+        assert any(words in sentence for sentence in joining_warnings(record))
         with pytest.raises(InputError, match="stock tube"):
             build_of(record, Making("tube"))
 

@@ -1,4 +1,4 @@
-"""What cannot be made, or only in one order, of the metal and the board that a record names."""
+"""What cannot be joined or put together, or in one order only, of the metal and the board that a record names."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def lifting_room(record: Record, feed: BentProbe) -> float:
     return record.guide.thickness_mm(feed.towards) - (below - thick / 2)
 
 
-def making_warnings(record: Record) -> Iterator[str]:
+def joining_warnings(record: Record) -> Iterator[str]:
     """Sentences about what the workshop cannot do with this record, or can do in one order only."""
     yield from _tube_warnings(record)
     if not takes_solder(record.guide.material):
