@@ -6,20 +6,18 @@ import math
 from dataclasses import dataclass
 
 from simharness.constants import MM
-from simharness.joining_advice import takes_solder
+from simharness.joining_advice import takes_solder, tip_through_mm
 from simharness.records import BentProbe, Record, rise
 from simharness.sheets.probe import JoinedWire, joint_length, mm
 from simharness.sheets.shapes import Drawing, Path, Text, rectangle_path, straight
 
 BEND = 1.0
 """Inside radius of the bend, in diameters of the wire; common practice, no source."""
-BRASS_PLATE = 1e-3
-"""Thickness of the plate that takes the solder where the wall does not, m; a choice."""
 TIPS = {
     "open": "its tip stands free, {rise} from the axis of the run",
     "outside": "its tip comes through the {towards} wall, is soldered there all round from outside and filed flush",
     "inside": "its tip goes through a hole in the board and is soldered all round to the copper inside, before the board closes the box; "
-              "outside, where the board is bare, it is cut and filed flush",
+              "outside, where the board is bare, it is filed flush",
     "both": "its tip goes through a hole in the board, is soldered all round to the copper inside before the board closes the box, then to the "
             "copper outside, and filed flush",
     "plate": "its tip comes through the {towards} wall and through a small brass plate screwed on outside, is soldered to that and filed flush",
@@ -77,7 +75,7 @@ class BentPart(JoinedWire):
     def words(self) -> tuple[str, ...]:
         """How it is made, a sentence each."""
         tip = TIPS[self.tip].format(rise=mm(self.rise), towards=self.towards)
-        trim = f"trim to the rise of {mm(self.rise)}" if self.tip == "open" else "trim once the tip is soldered"
+        trim = f"trim to {mm(self.rise + self.through)} from the axis of the run to the tip"
         return tuple(words for words in (
             f"Run {mm(self.run)} from the inner face of the end to the axis of the riser, {mm(self.height)} above the back wall; then "
             f"a right angle towards the {self.towards} wall; {tip}.",
@@ -85,7 +83,7 @@ class BentPart(JoinedWire):
             f"Straight, {mm(self.inside)} of the wire reach into the guide. The bend saves {mm(self.saved)} against a sharp "
             f"corner: inside radius {mm(BEND * self.wire)}, one diameter (common practice).",
             f"Mark the middle of the bend {mm(self.run - self.saved / 2)} from the inner face of the end; bend over a rod of "
-            f"{mm(2 * BEND * self.wire)}. Bend first, leave a millimetre, then {trim}: measure both legs to the axis.",
+            f"{mm(2 * BEND * self.wire)}. Bend first, leave a millimetre, measure both legs to the axis, then {trim}.",
         ) if words)
 
 
@@ -104,7 +102,7 @@ def bent_part(record: Record, feed: BentProbe) -> BentPart:
     guide = record.guide
     wire, pin = feed.wire_diameter_mm * MM, feed.coax_inner_mm * MM
     kind = tip_kind(record, feed)
-    through = guide.thickness_mm(feed.towards) * MM + (BRASS_PLATE if kind == "plate" else 0.0)
+    through = tip_through_mm(record, feed) * MM
     joint = joint_length(wire, pin, feed.run_mm * MM / 2)
     return BentPart(
         feed.run_mm * MM, rise(feed, guide.b_mm) * MM, through if kind != "open" else 0.0, feed.hole_height_mm * MM,

@@ -60,7 +60,9 @@ def _joints(build: Build) -> tuple[str, ...]:
 def _metal_joint(build: Build) -> str:
     """How metal is joined to metal."""
     if build.solders:
-        acid = " Stainless steel needs the acid flux made for it." if build.guide.material == "stainless steel" else ""
+        acid = {
+            "stainless steel": " Stainless steel needs the acid flux made for it.", "zinc-coated steel": " The zinc comes off first, as under Cautions.",
+        }.get(build.guide.material, "")
         return f"Clean, flux, tack at a few points, measure, then run the joint. Keep solder out of the inside; what gets in counts as metal.{acid}"
     spacing = f"contacts no farther apart than {contact_spacing(build.record) * 1e3:.1f} mm (a twentieth of a wavelength, common practice)"
     if not build.folded:

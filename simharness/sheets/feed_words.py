@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from simharness.constants import MM
+from simharness.joining_advice import BRASS_PLATE_MM
 from simharness.records import CoaxFeed
-from simharness.sheets.bent_probe import BRASS_PLATE, BentPart
+from simharness.sheets.bent_probe import BentPart
 from simharness.sheets.build import Build
 from simharness.sheets.connector import screw_pattern
 from simharness.sheets.probe import mm
@@ -48,7 +49,7 @@ def _plates(build: Build) -> tuple[str, ...]:
         found.append(f"one with a hole of {mm(build.probe.hole)} for the cable")  # type: ignore[union-attr]
     if isinstance(build.probe, BentPart) and build.probe.tip == "plate":
         found.append(f"one with a hole of {mm(build.probe.wire)} for the tip of the wire")
-    return (f"Brass plate, {BRASS_PLATE * 1e3:g} mm thick, at least {PLATE_SIDE * 1e3:.0f} mm square: {' and '.join(found)}.",) if found else ()
+    return (f"Brass plate, {BRASS_PLATE_MM:g} mm thick, at least {PLATE_SIDE * 1e3:.0f} mm square: {' and '.join(found)}.",) if found else ()
 
 
 def sunk(build: Build) -> bool:
@@ -60,11 +61,12 @@ def sunk(build: Build) -> bool:
     return wall >= COUNTERSUNK * screw_pattern(feed.flange_mm).diameter
 
 
-def _dielectric(feed: CoaxFeed) -> str:
+def _insulator(build: Build, feed: CoaxFeed) -> str:
     """How far the dielectric goes."""
+    name = build.probe.insulator  # type: ignore[union-attr]
     if not feed.dielectric_mm:
-        return "its dielectric ends flush with the inner face"
-    return f"its dielectric stands {feed.dielectric_mm:g} mm over the inner face, cut square"
+        return f"its {name} ends flush with the inner face"
+    return f"its {name} stands {feed.dielectric_mm:g} mm over the inner face, cut square"
 
 
 def feed_joints(build: Build) -> tuple[str, ...]:
@@ -90,11 +92,11 @@ def _cable(build: Build, feed: CoaxFeed) -> str:
     if build.solders:
         return (
             f"Cable: {end}, tin it and the land on the outside, and solder it all round the hole in the {build.feed_wall}; "
-            f"{_dielectric(feed)}. {soft}"
+            f"{_insulator(build, feed)}. {soft}"
         )
     return (
         f"Cable: {build.guide.material} takes no solder, so {end}, solder it all round into its brass plate, and screw that over the hole in the "
-        f"{build.feed_wall}, bright metal on bright metal; {_dielectric(feed)}, so take the outer conductor off over {BRASS_PLATE * 1e3:g} mm more than "
+        f"{build.feed_wall}, bright metal on bright metal; {_insulator(build, feed)}, so take the outer conductor off over {BRASS_PLATE_MM:g} mm more than "
         f"under Probe, and leave as much more of the dielectric. {soft}"
     )
 
@@ -104,11 +106,11 @@ def _connector(build: Build, feed: CoaxFeed) -> str:
         if build.screwed:
             return _flange(build, feed)
         fix = "tin flange and land, and solder it down all round" if build.solders else "rivet it to an angle, bright metal on bright metal"
-        return f"Connector: the screws of its flange find no metal here; {fix}; {_dielectric(feed)}."
+        return f"Connector: the screws of its flange find no metal here; {fix}; {_insulator(build, feed)}."
     fix = "bare and tin the land on the outside, centre the pin in its hole, and solder the connector down all round" if build.solders else (
         "bare the land on the outside, centre the pin in its hole, and hold the connector down by its nut or its screws, bright metal on bright metal"
     )
-    return f"Connector: {fix}; {_dielectric(feed)}."
+    return f"Connector: {fix}; {_insulator(build, feed)}."
 
 
 def _flange(build: Build, feed: CoaxFeed) -> str:
@@ -118,7 +120,7 @@ def _flange(build: Build, feed: CoaxFeed) -> str:
     heads = "heads countersunk from inside, flush with the inner face" if sunk(build) else "heads inside, as low as can be had, since the wall is too thin to sink them"
     return (
         f"Connector: four screw holes of {pattern.diameter * 1e3:g} mm, {pattern.spacing * 1e3:g} mm apart, by common practice "
-        f"({kind}): measure your connector before you drill. Bright metal under the flange; {_dielectric(feed)}; {heads}, nuts outside."
+        f"({kind}): measure your connector before you drill. Bright metal under the flange; {_insulator(build, feed)}; {heads}, nuts outside."
     )
 
 
@@ -131,7 +133,8 @@ def mounting_steps(build: Build) -> tuple[str, ...]:
     how = "solder" if build.solders and not build.screwed else "screw"
     thick = bool(probe.wire_length) and probe.wire > probe.hole
     wire = " and its wire" if probe.wire_length and not thick else ""
-    found = [f"Prepare the {coax}{wire} as under Probe; {how} the {coax} to the {build.feed_wall} from outside, as under Joints."]
+    what = f"the {coax}" if build.solders or not build.stripped else "its brass plate"
+    found = [f"Prepare the {coax}{wire} as under Probe; {how} {what} to the {build.feed_wall} from outside, as under Joints."]
     if thick:
         found.append(f"The wire is thicker than its hole: join it to the {probe.core} from inside.")
     return (*found, _check_words(build))

@@ -49,7 +49,7 @@ def absorber_words(scene: Scene, plate: str) -> tuple[str, ...]:
     if scene.bore:
         shape, thick = "cone", f"{(x1 - x0) * 1e3:.2f} mm across"
     return (
-        f"Absorber: a {shape} of lossy foam, or of wood with graphite, {(end - start) * 1e3:.0f} mm long and {thick} at its thick end: its tip "
+        f"Absorber: a {shape} of lossy foam, or of wood with graphite, {(end - start) * 1e3:.0f} mm long and {thick} at its thick end: its thin end "
         f"{start * 1e3:.2f} mm from the near end, its thick end against the {plate}. Longer is better.",
     )
 

@@ -14,7 +14,7 @@ from simharness.sheets.probe import mm
 from simharness.sheets.section import listed
 from simharness.sheets.slot_words import cutting_steps
 
-VENT = "Drill a hole of 1 mm low in the {end}: this box has no other opening, and air that is heated in it must get out."
+VENT = "Drill a hole of 1 mm in a corner of the {end}: this box has no other opening, and air that is heated in it must get out."
 _ROUND = (
     "Scribe the front line along the tube, laid in an angle iron, and the back line half-way round from the same set-up: the back line "
     "decides in which direction the wave stands, and the slots count from the front line.",
@@ -32,7 +32,9 @@ def order(build: Build) -> list[str]:
 def _paper(build: Build) -> Iterator[str]:
     first = "Print at 100 %, measure both 100 mm bars on every sheet of paper, and join the tiles of parts that go over several sheets"
     if build.folded:
-        front = "" if build.board is None else ", that of the front wall to " + ("the copper of the board" if build.etched else "the board")
+        front = "" if build.board is None else ", that of the front wall to the board"
+        if build.etched:
+            front = "; that of the front wall is artwork for the copper of the board, a film or a pattern to cut along"
         yield f"{first}; glue each drawing to its sheet of metal{front}."
         return
     yield f"{first}."
@@ -70,7 +72,7 @@ def _bending(build: Build) -> Iterator[str]:
     blanks = "back and sides" + (f"; fold {listed([f'the {cap}' for cap in caps])}" if caps else "")
     if build.tabbed and build.tip_wall and not build.tip_on_board:
         blanks += f" (of the {build.end('near')} not yet the tab over the {build.tip_wall} wall, which waits for the wire)"
-    yield "Cut the outlines of all parts; fold the test strip as under Bends and measure it before you fold anything else."
+    yield "Cut the outlines of all parts with snips or saw, with gloves; fold the test strip as under Bends and measure it before you fold anything else."
     yield f"Fold {blanks}; check the inside with a caliper, {mm(x1 - x0)} wide and {mm(y1 - y0)} high, at both ends and in the middle."
     if build.lips:
         yield "Fold the lips of the front wall; they are pressed to the sides when it is on."
@@ -125,7 +127,7 @@ def _wire_through_back(build: Build) -> str:
         return f"Put the {build.end('near')} on back and sides, the wire through its hole in the back wall"
     return (
         f"Put the {build.end('near')} on back and sides, its tab over the back wall still unbent, until the wire is through its hole in that "
-        f"wall; then bend the tab up"
+        f"wall; then bend the tab onto it"
     )
 
 
@@ -138,19 +140,22 @@ def _ends(build: Build) -> Iterator[str]:
         if end == "far" and build.absorber:
             yield from _absorber(build)
             continue
-        last = ", after a last look at the height of the tip" if end == "near" and build.straight is not None else ""
+        look = "Look once more at the height of the tip; put" if end == "near" and build.straight is not None else "Put"
         wire = ", with its wire" if end == "near" and build.bent is not None else ""
-        yield f"Put the {build.end(end)} on{wire}{_press(build)}; {_join(build)}{last}."
+        yield f"{look} the {build.end(end)} on{wire}{_press(build)}; {_join(build)}."
     yield from _open(build)
 
 
 def _absorber(build: Build) -> Iterator[str]:
     foil = ", over the foil of the board" if build.board is not None and build.solders else ""
+    plate, screw = build.end("far"), "screw its tabs down" if build.tabbed else "screw it to the angles"
     if build.solders:
+        if not build.tabbed:
+            yield f"Solder angles to the outside at the far end, for the screws of the {plate}."
         yield "Wash the flux off inside, and let it dry before the absorber goes in."
     yield (
-        f"Fix the absorber inside, its tip towards the slots; screw the {build.end('far')} on{foil}, bright metal on bright metal: an absorber "
-        f"does not stand the heat of soldering."
+        f"Fix the absorber inside, its thin end towards the slots; put the {plate} on{foil} and {screw}, bright metal on bright metal: an "
+        f"absorber does not stand the heat of soldering."
     )
 
 
@@ -179,7 +184,7 @@ def _board_box(build: Build) -> Iterator[str]:
         if build.lined:
             yield "Solder the tip to the copper outside and file it flush."
         else:
-            yield "Cut the tip off outside and file it flush with the bare board."
+            yield "File the tip flush outside with the bare board."
     if build.absorber:
         yield from _absorber(build)
     yield from _open(build)
@@ -192,13 +197,13 @@ def _tip_inside(build: Build) -> Iterator[str]:
         f"the run of {mm(build.probe.run)}; solder the tip to the copper inside all round."  # type: ignore[union-attr]
     )
     if build.solders:
-        yield f"Solder the {build.end('near')} to the copper from inside, along its whole edge; look at both joints, since nobody sees them again."
+        yield f"Solder the {build.end('near')} to the copper from inside, along its whole edge; look at both joints now, since nobody sees them later."
 
 
 def _tube_ends(build: Build) -> Iterator[str]:
     if build.tip_wall:
         away = "nearer to the back" if build.tip_wall == "front" else "nearer to the front"
-        through = mm(build.guide.thickness_mm(build.tip_wall) * 1e-3)
+        through = mm(build.probe.through)  # type: ignore[union-attr]
         lack = lifting_room(build.record, build.bent)  # type: ignore[arg-type]
         room = f" There is no room for this, {lack:.1f} mm too little: move the run, as 'simharness check' says." if lack > 0 else ""
         yield (

@@ -43,6 +43,11 @@ class JoinedWire:
         return "inner conductor" if self.stripped else "pin"
 
     @property
+    def insulator(self) -> str:
+        """What lies around it."""
+        return "dielectric" if self.stripped else "insulator"
+
+    @property
     def lapped(self) -> bool:
         """Whether the wire is too thin to be bored for the pin."""
         return bool(self.overlap) and 0 < (self.wire - self.pin) / 2 < LEAST_BORE_WALL
@@ -104,7 +109,7 @@ class JoinedWire:
         else:
             how = f"bore the end of the {self.core} {mm(self.overlap)} deep with {mm(self.wire)} to take it; solder in the bore only"
         level = "the lower end of the wire" if self.wire > self.pin else f"the end of the {self.core}"
-        bore = f" Open the dielectric to {mm(self.wire)} where it stands inside." if self.dielectric and self.wire > self.pin else ""
+        bore = f" Open the {self.insulator} to {mm(self.wire)} where it stands inside." if self.dielectric and self.wire > self.pin else ""
         return f"{piece}: {how}; {level} lies level with the inner face of the wall.{bore}"
 
 

@@ -121,8 +121,9 @@ LIST: Table = (
     ("a connector", r"[Cc]onnector", lambda b: coax(b) and not stripped(b)),
     ("a cable", r"[Cc]able", stripped),
     ("inner conductor", r"inner conductor", stripped),
-    ("dielectric of the coax", r"dielectric", coax),
-    ("dielectric inside", r"dielectric stands", lambda b: coax(b) and feed(b).dielectric_mm > 0),
+    ("dielectric of a cable", r"dielectric", stripped),
+    ("insulator of a connector", r"insulator", lambda b: coax(b) and not stripped(b)),
+    ("dielectric inside", r"(dielectric|insulator) stands", lambda b: coax(b) and feed(b).dielectric_mm > 0),
     ("a flange", r"flange", flange),
     ("screw holes", r"screw hole", screws),
     ("feed hole", r"feed hole", coax),
@@ -205,9 +206,10 @@ ORDER = (
     ("a wire is joined and measured before an end is put on", r"Prepare the (connector|cable)", r"(Put|Stand) the near end"),
     ("the height of a tip is measured before the box is closed", r"Check with the depth rod", r"Lay the (front wall|board)"),
     ("what is soldered inside comes before the board", r"solder the tip to the copper inside", r"Lay the board"),
-    ("the tip is cut off after it is soldered", r"solder the tip to the copper inside", r"Cut the tip off outside"),
+    ("the tip is filed after it is soldered", r"solder the tip to the copper inside", r"File the tip flush outside"),
     ("foil is soldered to the copper before the board closes it in", r"Solder strips of foil", r"Lay the board"),
     ("the inside is washed before the absorber is in", r"Wash the flux off inside", r"Fix the absorber"),
+    ("angles are soldered before the absorber is in", r"Solder angles", r"Fix the absorber"),
     ("the inside is washed before the board closes it", r"nothing can be washed out later", r"Lay the board"),
     ("the air's way out is drilled before anything is heated", r"hole of 1 mm", r"[Ss]older the (connector|cable)"),
     ("a wire is in its hole before its tip is soldered", r"through its hole|under its hole", r"solder the tip"),
@@ -270,7 +272,7 @@ def test_list_and_dimensions_are_those_of_the_record(cases):
     assert not failures, "\n".join(f"{name}: {bad}" for name, bad in list(failures.items())[:20])
     if cases is kinds:
         never = {thing for thing, _, _ in LIST if (thing, True) not in seen}
-        assert never <= {"a cable", "inner conductor", "dielectric inside", "a flange", "screw holes", "brass plates", "lips", "a cutter", "zinc",
+        assert never <= {"a cable", "inner conductor", "dielectric of a cable", "dielectric inside", "a flange", "screw holes", "brass plates", "lips", "a cutter", "zinc",
                          "acid flux", "fumes of hot dielectric", "metal without solder", "wire too thick for its hole"}
 
 

@@ -35,7 +35,7 @@ def test_guide_and_far_end_lie_where_the_solver_has_them(making):
 @HOW
 def test_the_list_says_what_to_buy_and_when_to_put_it_in(making):
     text = " ".join(as_text("list", build_list(build_of(RECORD, making))).split())
-    assert "69 mm long and 40.39 x 20.19 mm at its thick end: its tip 613.20 mm from the near end" in text
+    assert "69 mm long and 40.39 x 20.19 mm at its thick end: its thin end 613.20 mm from the near end" in text
     assert text.count("Fix the absorber") == 1 and "the absorber reflects nothing at all" in text
     assert ("sawn square to 682.20 mm" in text) == (making.make == "tube")
 

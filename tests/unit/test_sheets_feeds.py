@@ -79,7 +79,7 @@ def test_flange_pattern():
     assert len(screws) == 4
     for screw in screws:
         assert [abs(c - f) for c, f in zip(screw.centre, feed.centre)] == pytest.approx([4.32 * MM] * 2)
-    assert "measure your connector before you drill" in listed(PANEL) and "stands 2 mm over the inner face" in listed(PANEL)
+    assert "measure your connector before you drill" in listed(PANEL) and "insulator stands 2 mm over the inner face" in listed(PANEL)
 
 
 def test_flange_without_room_for_screws_is_soldered():
