@@ -137,7 +137,7 @@ LIST: Table = (
     ("tip on metal outside", r"solder the tip all round from outside", lambda b: soldered(b) and not aluminium(b) and not (board(b) and soldered(b, "front"))),
     ("tip on the copper inside", r"solder the tip to the copper inside", lambda b: bool(board(b)) and soldered(b, "front")),
     ("tip on the copper outside", r"[Ss]older the tip to the copper outside", lambda b: bool(board(b)) and board(b).copper == "both" and soldered(b, "front")),
-    ("tip through bare board", r"flush with the bare board", lambda b: bool(board(b)) and board(b).copper == "inside" and soldered(b, "front")),
+    ("tip through bare board", r"flush outside with the bare board", lambda b: bool(board(b)) and board(b).copper == "inside" and soldered(b, "front")),
     ("brass plates", r"[Bb]rass plate", brass_plate),
     ("a board", r"\bboard\b|laminate|substrate", lambda b: board(b) is not None),
     ("glass dust", r"glass", lambda b: board(b) is not None),
