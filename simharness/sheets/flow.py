@@ -8,7 +8,7 @@ from reportlab.lib.colors import Color
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table, TableStyle
 
-from simharness.sheets.section import Section
+from simharness.sheets.build_list import Section
 from simharness.sheets.ink import BOLD, PLAIN, WORDS, M
 
 SHORT = 12
