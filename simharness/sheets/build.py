@@ -102,9 +102,15 @@ class Build:
         return takes_solder(self.guide.material)
 
     @property
+    def joined(self) -> bool:
+        """Whether anything is joined to the walls: not in a tube between two guides."""
+        return self.folded or bool(self.ends) or self.coax is not None
+
+    @property
     def flux(self) -> bool:
         """Whether anything is soldered."""
-        return self.solders or self.stripped or self.lined or bool(self.tip_wall) or bool(self.probe is not None and self.probe.wire_length)
+        wire = self.probe is not None and self.probe.wire_length > 0
+        return (self.solders and self.joined) or self.stripped or self.lined or bool(self.tip_wall) or wire
 
     @property
     def absorber(self) -> bool:

@@ -52,6 +52,8 @@ def build_list(build: Build) -> tuple[Section, ...]:
 
 
 def _joints(build: Build) -> tuple[str, ...]:
+    if not build.joined:
+        return ()
     lengths = (f"{name.capitalize()}: {length * 1e3:.0f} mm of joint." for name, length in seam_lengths(build.scene, build.making).items())
     return (*lengths, "Every joint must be closed all round: a gap radiates, and spoils match and pattern.", _metal_joint(build),
             *board_joints(build), *feed_joints(build))
@@ -61,7 +63,8 @@ def _metal_joint(build: Build) -> str:
     """How metal is joined to metal."""
     if build.solders:
         acid = {
-            "stainless steel": " Stainless steel needs the acid flux made for it.", "zinc-coated steel": " The zinc comes off first, as under Cautions.",
+            "stainless steel": " Stainless steel needs the acid flux made for it.",
+            "zinc-coated steel": " The zinc comes off first, as under Cautions.",
         }.get(build.guide.material, "")
         return f"Clean, flux, tack at a few points, measure, then run the joint. Keep solder out of the inside; what gets in counts as metal.{acid}"
     spacing = f"contacts no farther apart than {contact_spacing(build.record) * 1e3:.1f} mm (a twentieth of a wavelength, common practice)"

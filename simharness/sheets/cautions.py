@@ -28,6 +28,8 @@ def cautions(build: Build) -> tuple[str, ...]:
 
 def _joining(build: Build) -> list[str]:
     found, material = [], build.guide.material
+    if not build.joined:
+        return found
     if build.flux:
         found.append("Flux fumes harm the lungs: work with extraction or in the open. Lead belongs neither on hands nor on food.")
     if not build.solders:
@@ -60,4 +62,7 @@ def _board(build: Build) -> list[str]:
 def _absorber(build: Build) -> list[str]:
     if not build.absorber:
         return []
-    return ["The absorber turns what the slots leave into heat: foam chars and can burn, so learn how many watts yours stands, and do not breathe its dust."]
+    return [
+        "The absorber turns what the slots leave into heat: foam chars and can burn, so learn how many watts yours stands, and do not breathe "
+        "its dust."
+    ]

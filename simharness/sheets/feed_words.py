@@ -82,7 +82,10 @@ def feed_joints(build: Build) -> tuple[str, ...]:
             what = "file the square end of the outer conductor hollow to" if build.solders else "bend the brass plate to"
         found.append(f"The tube is round: {what} a radius of {radius:g} mm, so that it sits all round.")
     if isinstance(build.probe, BentPart) and build.probe.tip == "plate":
-        found.append(f"Tip: screw or rivet its brass plate over the hole, bright metal on bright metal on the {build.tip_wall} wall, and solder the tip into it.")
+        found.append(
+            f"Tip: screw or rivet its brass plate over the hole in the {build.tip_wall} wall, bright metal on bright metal, and solder the tip "
+            f"into it."
+        )
     return tuple(found)
 
 
@@ -96,8 +99,8 @@ def _cable(build: Build, feed: CoaxFeed) -> str:
         )
     return (
         f"Cable: {build.guide.material} takes no solder, so {end}, solder it all round into its brass plate, and screw that over the hole in the "
-        f"{build.feed_wall}, bright metal on bright metal; {_insulator(build, feed)}, so take the outer conductor off over {BRASS_PLATE_MM:g} mm more than "
-        f"under Probe, and leave as much more of the dielectric. {soft}"
+        f"{build.feed_wall}, bright metal on bright metal; {_insulator(build, feed)}, so take the outer conductor off over {BRASS_PLATE_MM:g} mm "
+        f"more than under Probe, and leave as much more of the dielectric. {soft}"
     )
 
 
@@ -117,7 +120,9 @@ def _flange(build: Build, feed: CoaxFeed) -> str:
     assert feed.flange_mm is not None
     pattern = screw_pattern(feed.flange_mm)
     kind = "a common kind of flange" if pattern.known else "a guess, since the flange is of no common kind"
-    heads = "heads countersunk from inside, flush with the inner face" if sunk(build) else "heads inside, as low as can be had, since the wall is too thin to sink them"
+    heads = "heads countersunk from inside, flush with the inner face"
+    if not sunk(build):
+        heads = "heads inside, as low as can be had, since the wall is too thin to sink them"
     return (
         f"Connector: four screw holes of {pattern.diameter * 1e3:g} mm, {pattern.spacing * 1e3:g} mm apart, by common practice "
         f"({kind}): measure your connector before you drill. Bright metal under the flange; {_insulator(build, feed)}; {heads}, nuts outside."

@@ -42,7 +42,10 @@ def _paper(build: Build) -> Iterator[str]:
     if build.round:
         yield from _ROUND
     else:
-        yield "Scribe the centre line on each face that is cut; measure it from both edges, since stock is rarely true. Glue the drawings on along it."
+        yield (
+            "Scribe the centre line on each face that is cut; measure it from both edges, since stock is rarely true. Glue the drawings on "
+            "along it."
+        )
     if build.ends:
         yield f"Cut out {listed([f'the {build.end(end)}' for end in build.ends])}."
 
@@ -72,7 +75,9 @@ def _bending(build: Build) -> Iterator[str]:
     blanks = "back and sides" + (f"; fold {listed([f'the {cap}' for cap in caps])}" if caps else "")
     if build.tabbed and build.tip_wall and not build.tip_on_board:
         blanks += f" (of the {build.end('near')} not yet the tab over the {build.tip_wall} wall, which waits for the wire)"
-    yield "Cut the outlines of all parts with snips or saw, with gloves; fold the test strip as under Bends and measure it before you fold anything else."
+    saw = "" if build.board is None else "; saw the board wet or with extraction, for its dust"
+    yield f"Cut the outlines of all parts with snips or saw, with gloves{saw}."
+    yield "Fold the test strip as under Bends, and measure it before you fold anything else."
     yield f"Fold {blanks}; check the inside with a caliper, {mm(x1 - x0)} wide and {mm(y1 - y0)} high, at both ends and in the middle."
     if build.lips:
         yield "Fold the lips of the front wall; they are pressed to the sides when it is on."
@@ -197,7 +202,10 @@ def _tip_inside(build: Build) -> Iterator[str]:
         f"the run of {mm(build.probe.run)}; solder the tip to the copper inside all round."  # type: ignore[union-attr]
     )
     if build.solders:
-        yield f"Solder the {build.end('near')} to the copper from inside, along its whole edge; look at both joints now, since nobody sees them later."
+        yield (
+            f"Solder the {build.end('near')} to the copper from inside, along its whole edge; look at both joints now, since nobody sees "
+            f"them later."
+        )
 
 
 def _tube_ends(build: Build) -> Iterator[str]:

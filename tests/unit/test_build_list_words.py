@@ -104,6 +104,11 @@ def drilled(b: Build) -> bool:
     return any(s.shape == "straight" and s.ends == "round" and not (etched(b) and s.face == "front") for s in b.record.slots)
 
 
+def joined(b: Build) -> bool:
+    """Whether walls are joined to anything: a tube between two guides has neither seams nor plates nor a connector."""
+    return folded(b) or ends(b) > 0 or coax(b)
+
+
 def joint(b: Build) -> bool:
     """Whether pin and wire are two pieces: the wire is thicker, or so thin that filing the pin down would be silly."""
     return coax(b) and (feed(b).wire_diameter_mm > feed(b).coax_inner_mm + 1e-6 or feed(b).coax_inner_mm - feed(b).wire_diameter_mm >= 0.4)
@@ -134,10 +139,13 @@ LIST: Table = (
     ("an open tip", r"tip stands free", lambda b: bent(b) and not soldered(b)),
     ("height of a straight tip", r"tip stands \d", lambda b: feed(b).kind == "probe"),
     ("hole for the tip", r"hole for the tip", soldered),
-    ("tip on metal outside", r"solder the tip all round from outside", lambda b: soldered(b) and not aluminium(b) and not (board(b) and soldered(b, "front"))),
+    ("tip on metal outside", r"solder the tip all round from outside",
+     lambda b: soldered(b) and not aluminium(b) and not (board(b) and soldered(b, "front"))),
     ("tip on the copper inside", r"solder the tip to the copper inside", lambda b: bool(board(b)) and soldered(b, "front")),
-    ("tip on the copper outside", r"[Ss]older the tip to the copper outside", lambda b: bool(board(b)) and board(b).copper == "both" and soldered(b, "front")),
-    ("tip through bare board", r"flush outside with the bare board", lambda b: bool(board(b)) and board(b).copper == "inside" and soldered(b, "front")),
+    ("tip on the copper outside", r"[Ss]older the tip to the copper outside",
+     lambda b: bool(board(b)) and board(b).copper == "both" and soldered(b, "front")),
+    ("tip through bare board", r"flush outside with the bare board",
+     lambda b: bool(board(b)) and board(b).copper == "inside" and soldered(b, "front")),
     ("brass plates", r"[Bb]rass plate", brass_plate),
     ("a board", r"\bboard\b|laminate|substrate", lambda b: board(b) is not None),
     ("glass dust", r"glass", lambda b: board(b) is not None),
@@ -147,7 +155,8 @@ LIST: Table = (
     ("lined slots", r"Line the edges", lambda b: board(b) is not None and board(b).copper == "both"),
     ("copper on one face", r"copper on one face", lambda b: board(b) is not None and board(b).copper == "inside"),
     ("copper on both faces", r"copper on both faces", lambda b: board(b) is not None and board(b).copper == "both"),
-    ("copper outside", r"copper outside", lambda b: board(b) is not None and board(b).copper == "both" and (not aluminium(b) or soldered(b, "front"))),
+    ("copper outside", r"copper outside",
+     lambda b: board(b) is not None and board(b).copper == "both" and (not aluminium(b) or soldered(b, "front"))),
     ("foil", r"\bfoil\b", lambda b: board(b) is not None and (not aluminium(b) or board(b).copper == "both")),
     ("folding", r"\b[Ff]old(s|ed)?\b|\b[Bb]ends\b", folded),
     ("tabs", r"\btabs?\b(?! 8)", lambda b: tabs(b) or (folded(b) and aluminium(b) and ends(b) > 0)),
@@ -163,7 +172,7 @@ LIST: Table = (
     ("stock tube", r"[Ss]tock tube", lambda b: not is_round(b) and not folded(b)),
     ("round tube", r"[Rr]ound tube|[Ff]ront line|[Tt]emplate", is_round),
     ("drilled slot ends", r"\ba and b\b", drilled),
-    ("straight slots with round ends", r"drill both ends|Drill both ends", lambda b: cut(b, "straight", "round")),
+    ("straight slots with round ends", r"[Dd]rill both ends", lambda b: cut(b, "straight", "round")),
     ("square slots", r"square slots", lambda b: cut(b, "straight", "square")),
     ("tapered slots", r"the tapered slots", lambda b: cut(b, "straight", "tapered")),
     ("tapered tips", r"[Tt]apered", lambda b: any(slot.ends == "tapered" for slot in b.record.slots)),
@@ -172,12 +181,13 @@ LIST: Table = (
     ("an S", r"an S two of them", lambda b: shaped(b, "s")),
     ("slots on two parts", r"  part\n", lambda b: len({slot.face for slot in b.record.slots}) == 2),
     ("a cutter", r"2 mm cutter", lambda b: bool(b.cutter) and not (etched(b) and all(s.face == "front" for s in b.record.slots))),
-    ("soldered walls", r"Clean, flux, tack", lambda b: not aluminium(b)),
-    ("flux", r"Flux fumes", lambda b: not aluminium(b) or stripped(b) or soldered(b) or joint(b) or bool(board(b) and board(b).copper == "both")),
-    ("metal without solder", r"does not take soft solder|[Ww]eld", aluminium),
-    ("zinc", r"never heat zinc-coated", lambda b: b.record.guide.material in ("tin plate", "zinc-coated steel", "perfect")),
-    ("care with brass", r"overheat brass", lambda b: b.record.guide.material == "brass"),
-    ("acid flux", r"acid flux", lambda b: b.record.guide.material == "stainless steel"),
+    ("soldered walls", r"Clean, flux, tack", lambda b: joined(b) and not aluminium(b)),
+    ("flux", r"Flux fumes",
+     lambda b: (joined(b) and not aluminium(b)) or stripped(b) or soldered(b) or joint(b) or bool(board(b) and board(b).copper == "both")),
+    ("metal without solder", r"does not take soft solder|[Ww]eld", lambda b: joined(b) and aluminium(b)),
+    ("zinc", r"never heat zinc-coated", lambda b: joined(b) and b.record.guide.material in ("tin plate", "zinc-coated steel", "perfect")),
+    ("care with brass", r"overheat brass", lambda b: joined(b) and b.record.guide.material == "brass"),
+    ("acid flux", r"acid flux", lambda b: joined(b) and b.record.guide.material == "stainless steel"),
     ("fumes of hot dielectric", r"fluoropolymers", stripped),
     ("edges like blades", r"edges like blades", lambda b: True),
     ("the beam", r"Stay out of the beam", lambda b: True),
@@ -272,7 +282,8 @@ def test_list_and_dimensions_are_those_of_the_record(cases):
     assert not failures, "\n".join(f"{name}: {bad}" for name, bad in list(failures.items())[:20])
     if cases is kinds:
         never = {thing for thing, _, _ in LIST if (thing, True) not in seen}
-        assert never <= {"a cable", "inner conductor", "dielectric of a cable", "dielectric inside", "a flange", "screw holes", "brass plates", "lips", "a cutter", "zinc",
+        assert never <= {"a cable", "inner conductor", "dielectric of a cable", "dielectric inside", "a flange", "screw holes", "brass plates",
+                         "lips", "a cutter", "zinc",
                          "acid flux", "fumes of hot dielectric", "metal without solder", "wire too thick for its hole"}
 
 
@@ -292,12 +303,15 @@ WARNED = (
     ("tip on metal", {"feed": "bent, soldered"}, ""),
     ("tip on the back of a board's box", {"front": "etched", "feed": "bent, soldered, back"}, ""),
     ("board lined with copper, soldered outside too", {"front": "both faces", "feed": "bent, soldered"}, ""),
-    ("cable in aluminium", {"coax": {"connector": "stripped"}, "guide": {"material": "aluminium"}}, "a stripped coax cannot be soldered to aluminium"),
+ 
+       ("cable in aluminium", {"coax": {"connector": "stripped"}, "guide": {"material": "aluminium"}},
+     "a stripped coax cannot be soldered to aluminium"),
     ("tip in aluminium", {"feed": "bent, soldered", "guide": {"material": "aluminium"}}, "the tip of the probe cannot be soldered to aluminium"),
     ("board on aluminium", {"front": "etched", "guide": {"material": "aluminium"}}, "the copper of the board cannot be soldered to aluminium"),
     ("run with room in a tube", {"make": "tube", "feed": "bent, soldered", "coax": {"hole_height_mm": 3.0}}, ""),
     # The wire of 1.27 mm, 2.1 mm over the back, has 1.465 mm below it; a wall of 2 mm asks for 2 mm.
-    ("run without", {"make": "tube", "feed": "bent, soldered", "coax": {"hole_height_mm": 2.1}, "guide": {"front_wall_mm": 2.0, "other_walls_mm": 2.0}},
+    ("run without", {"make": "tube", "feed": "bent, soldered",
+     "coax": {"hole_height_mm": 2.1}, "guide": {"front_wall_mm": 2.0, "other_walls_mm": 2.0}},
      "move the run (hole_height_mm) 0.5 mm above"),
 )
 

@@ -35,7 +35,8 @@ SHAPES: dict[str, dict[str, Any]] = {
 }
 COAX: dict[str, dict[str, Any]] = {
     "bare": {"connector": "bare"}, "bare with flange": {"connector": "bare", "flange_mm": 12.7}, "panel": {"connector": "panel", "flange_mm": 12.7},
-    "panel of no kind": {"connector": "panel", "flange_mm": 15.0}, "panel too large": {"connector": "panel", "flange_mm": 34.0, "hole_height_mm": 12.0},
+    "panel of no kind": {"connector": "panel", "flange_mm": 15.0},
+    "panel too large": {"connector": "panel", "flange_mm": 34.0, "hole_height_mm": 12.0},
     "stripped": {"connector": "stripped"},
 }
 WIRES = (1.27, 2.0, 1.5, 0.8, 1.1, 5.0)
@@ -86,7 +87,8 @@ def details() -> Iterator[tuple[str, Build]]:
         fields = {"wire_diameter_mm": wire, "connector": kind, "dielectric_mm": dielectric}
         yield from _if_allowed(f"{feed}, {wire} mm, {kind}, dielectric {dielectric} mm", feed=feed, coax=fields)
     ways = [{"tab": tab, "lip": lip} for tab in (0.0, 8e-3) for lip in (0.0, 6e-3)]
-    for front, feed, way, metal in itertools.product(("sheet", "etched"), ("back", "bent, soldered", "bent, soldered, back"), ways, ("brass", "aluminium")):
+    feeds = ("back", "bent, soldered", "bent, soldered, back")
+    for front, feed, way, metal in itertools.product(("sheet", "etched"), feeds, ways, ("brass", "aluminium")):
         yield from _if_allowed(f"{front}, {feed}, {way}, {metal}", front, feed=feed, making=way, guide={"material": metal})
     for make, feed, (coax, fields), metal in itertools.product(("tube", "round"), ("back", "bent, soldered"), COAX.items(), ("brass", "aluminium")):
         yield from _if_allowed(f"{make}, {feed}, {coax}, {metal}", make=make, feed=feed, coax=fields, guide={"material": metal})
