@@ -195,7 +195,7 @@ def _building(record: Record, making: Making) -> tuple[Section, ...]:
         return (Section("Cautions", CAUTIONS),)
     build = build_of(record, making)
     bends = ", and for the bends of your own tool" if build.folded else ""
-    first = Section("", (f"As {build.how}. 'simharness sheets' writes this list with the true-scale drawings{bends}.",))
+    first = Section("", (f"{build.how.capitalize()}. 'simharness sheets' writes this list with the true-scale drawings{bends}.",))
     return first, *build_list(build)
 
 
