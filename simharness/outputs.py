@@ -10,7 +10,7 @@ exp(+j omega t); theta counts from +z, phi from +x.
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -236,13 +236,15 @@ def _fill(file: h5py.File, arrays: Mapping[str, np.ndarray]) -> None:
             dimension.label = symbol
 
 
-def read_results(path: Path | str) -> Results:
-    """Read a result file whole.
+def read_results(path: Path | str, only: Collection[str] = OUTPUTS) -> Results:
+    """Read a result file.
 
     Parameters
     ----------
     path : Path or str
         A file written by `write_results`.
+    only : collection of str
+        Names of the arrays wanted, as far as the file has them.
 
     Returns
     -------
@@ -262,7 +264,7 @@ def read_results(path: Path | str) -> Results:
         with machine_errors(f"read {path}"), h5py.File(path, "r") as file:
             attributes = {name: _plain(value) for name, value in file.attrs.items()}
             _check_format(path, attributes)
-            arrays = {name: file[name][()] for name in file if name in OUTPUTS}
+            arrays = {name: file[name][()] for name in file if name in OUTPUTS and name in only}
     except FileNotFoundError as exc:
         raise StoreError(f"there is no result file {path}") from exc
     except (OSError, RuntimeError, KeyError) as exc:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import pickle
 import platform
@@ -15,15 +16,17 @@ from pathlib import Path
 import numpy as np
 
 import simharness
+from simharness.claim import Claim, sealed_names
+from simharness.em.match import decibels, worst_match
 from simharness.errors import InputError, MachineError, NotConvergedError, SolverError
 from simharness.files import atomic_write_bytes, atomic_write_text, machine_errors
 from simharness.fingerprint import canonical, nanometres, request_key
 from simharness.grid import grid
 from simharness.layout import antenna_scene
-from simharness.manifest import Run
+from simharness.manifest import PROVENANCE_NAME, RECORD_NAME, RESULTS_NAME, Run, plain_record
 from simharness.mesh_settings import QUALITIES
 from simharness.progress import Progress, Silent
-from simharness.records import Record
+from simharness.records import Record, parse_record
 from simharness.scene import Scene
 from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
 from simharness.solver.process import nothing
@@ -135,7 +138,7 @@ def record_plan(record: Record, quality: str = "normal", feed: str = "coax", on:
 def solve(
     what: Plan, store: Store, record: Record | None = None, *, label: str = "", again: bool = False,
     timeout_s: float | None = None, progress: Progress | None = None, notes: dict[str, str] | None = None,
-    meanwhile: Callable[[], object] = nothing,
+    meanwhile: Callable[[], object] = nothing, named: bool = False,
 ) -> Run:
     """The sealed run of a plan: the stored one at once, or a new one.
 
@@ -148,6 +151,8 @@ def solve(
     meanwhile : callable
         Called once when the solver has begun: short work of the caller that need not wait for the result. Not called
         for a stored run.
+    named : bool
+        Whether the run shall be found by the name of the record from now on: it was asked for by a person, as it is.
 
     Raises
     ------
@@ -157,35 +162,42 @@ def solve(
     progress = progress or Silent()
     label = label or what.request.scene.name
     found = None if again else store.find(what.key)
+    if found is None:
+        store.clear_stale()
+        found = None if again else store.find(what.key)  # a process may have been killed just before its run got its name
     if found is not None:
+        if named and record is not None:
+            store.remember(what.key, record)
         return found
-    store.clear_stale()
     with store.claim(what.key, label, replace=again) as claim:
         started = time.time()
         try:
-            _solve_in(claim.path, what, record, progress, timeout_s, notes or {}, started, meanwhile)
+            _solve_in(claim, what, record, progress, timeout_s, notes or {}, started, meanwhile)
         except (SolverError, NotConvergedError) as error:
             _clear_engine(claim.path)
             claim.fail(str(error))
             raise
         finally:
             progress.done()
+        if named and record is not None:
+            store.remember(what.key, record)
         return claim.seal("finished")
 
 
 def _solve_in(
-    folder: Path, what: Plan, record: Record | None, progress: Progress, timeout_s: float | None,
+    claim: Claim, what: Plan, record: Record | None, progress: Progress, timeout_s: float | None,
     notes: dict[str, str], started: float, meanwhile: Callable[[], object],
 ) -> None:
-    """Run the child in `folder` and leave a complete result there."""
+    """Run the child in the folder of a claim and leave a complete result there."""
     from simharness.outputs import write_results
     from simharness.solver.watch import FIELD_MISSING, FIELD_UNEVEN
 
-    request = what.request
+    request, folder = what.request, claim.path
     with machine_errors(f"write {folder}"):
         atomic_write_bytes(folder / "request.pickle", pickle.dumps(request))
         if record is not None:
-            atomic_write_text(folder / "record.json", record.model_dump_json(by_alias=True, indent=2, exclude_none=True))
+            own = _replaced_record(claim) or record
+            atomic_write_text(folder / RECORD_NAME, own.model_dump_json(by_alias=True, indent=2, exclude_none=True))
 
     def beside() -> None:
         """What takes a while to load, but is not needed before the solver has ended; then the caller's own."""
@@ -213,13 +225,30 @@ def _solve_in(
         "settling": settling.method, "change_s": settling.change, "field_missing": settling.missing,
         "field_uneven": settling.uneven, "mesh_moved_m": request.grid.moved,
         "mesh_ratio": request.grid.largest_ratio, "time_step_s": end.time_step or request.grid.time_step,
-        "feed": type(request.scene.ports[0]).__name__, **notes,
+        "feed": type(request.scene.ports[0]).__name__, **_worst_s11(record, arrays), **notes,
     }
     with machine_errors(f"write {folder}"):
-        write_results(folder / "results.h5", arrays, provenance)
-        atomic_write_text(folder / "provenance.json", json.dumps(provenance, indent=2))
-        _write_touchstone(folder, arrays, request.scene.name)
+        write_results(folder / RESULTS_NAME, arrays, provenance)
+        atomic_write_text(folder / PROVENANCE_NAME, json.dumps(provenance, indent=2))
+        _write_touchstone(folder, arrays, claim.label)
     _clear_engine(folder)
+
+
+def _replaced_record(claim: Claim) -> Record | None:
+    """The record of the run that a claim is about to replace: the new run is that of the same, whoever asked again."""
+    for name in sealed_names(claim.root, claim.key):
+        with contextlib.suppress(InputError):
+            return parse_record(plain_record(claim.root / name))
+    return None
+
+
+def _worst_s11(record: Record | None, arrays: dict) -> dict[str, float]:
+    """Worst S11 in the band, dB, for the list of runs; nothing without a record."""
+    if record is None:
+        return {}
+    band = record.band
+    _, power = worst_match(arrays["frequency"], arrays["s11"], 1e9 * band.low_ghz, 1e9 * band.high_ghz)
+    return {"worst_s11_db": round(float(decibels(power)), 2)}
 
 
 def _settled(folder: Path, what: Plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], object]):

@@ -69,12 +69,12 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
 
     run = solve(
         what, store, design, again=again, timeout_s=60 * limit_minutes if limit_minutes else None,
-        progress=progress, notes={"quality": quality}, meanwhile=meanwhile,
+        progress=progress, notes={"quality": quality}, meanwhile=meanwhile, named=True,
     )
     try:
         describe(run, as_json, figures=not no_figures, record=design, guess=guess())
     except KeyboardInterrupt:
-        raise CancelledError(f"interrupted, but the run is stored: 'simharness show {run.path.name}' goes on") from None
+        raise CancelledError(f"interrupted, but the run is stored: 'simharness show {design.name}-{run.key}' goes on") from None
 
 
 def _print_plan(what, quality: str) -> None:

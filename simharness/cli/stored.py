@@ -2,45 +2,39 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from simharness.manifest import Run
-    from simharness.outputs import Results
-    from simharness.records import Record
+    from simharness.lookup import Asked
 
 
-def stored_results(run: Run) -> Results:
-    """The result arrays of a run that finished.
+def asked(words: str, runs_folder: Path, quality: str | None = None) -> Asked:
+    """The run that is meant by some words, with the record to judge it by; see `simharness.lookup`.
 
     Raises
     ------
     StoreError
-        The run failed, or holds none.
-    """
-    from simharness.errors import StoreError
-
-    if run.manifest.status == "failed":
-        raise StoreError(f"run {run.path.name} failed: {run.manifest.reason}")
-    return run.results()
-
-
-def stored_record(run: Run) -> Record:
-    """The design record of a run, as it was solved.
-
-    Raises
-    ------
-    StoreError
-        The run holds none.
+        There is none, it failed, it is damaged, or it was made for no record.
     InputError
-        The record is of another format.
+        The record does not hold, or the run is of another quality.
     """
-    import json
-
     from simharness.errors import StoreError
-    from simharness.records import parse_record
+    from simharness.lookup import asked_run
+    from simharness.store import Store
 
-    kept = run.path / "record.json"
-    if not kept.exists():
-        raise StoreError(f"run {run.path.name} holds no design record, so there is nothing to judge it by")
-    return parse_record(json.loads(kept.read_text(encoding="utf-8")), f"{run.path.name}/record.json")
+    found = asked_run(Store(runs_folder), words, quality)
+    if found.run.manifest.status == "failed":
+        raise StoreError(f"run {found.run.path.name} failed: {found.run.manifest.reason}")
+    if found.record is None:
+        raise StoreError(f"run {found.run.path.name} holds no design record, so there is nothing to judge it by")
+    return found
+
+
+def print_remarks(found: Asked) -> None:
+    """What was chosen from several runs, and what else it is called."""
+    from simharness.cli.text import print_wrapped
+
+    for sentence in found.remarks:
+        print_wrapped(sentence)
+
