@@ -65,8 +65,11 @@ def describe(run, as_json: bool, figures: bool, record, guess=None, remarks: tup
     run was found.
     """
     from simharness.advice import CAUTIONS
+    from simharness.cli.bar import Bar
     from simharness.cli.text import print_json, print_wrapped
     from simharness.estimate import estimate
+    from simharness.progress import Silent
+    from simharness.run_advice import run_advice
     from simharness.verdict import full_wave_figures, verdict
 
     results = run.results()
@@ -74,7 +77,8 @@ def describe(run, as_json: bool, figures: bool, record, guess=None, remarks: tup
     if guess is None:
         guess = estimate(record)
     found = full_wave_figures(results, record, quality)
-    result = verdict(record, guess, found, results, quality)
+    advice = run_advice(record, results, quality, run.path, Silent() if as_json else Bar())
+    result = verdict(record, guess, found, results, quality, advice.sentences)
     pictures = []
     if figures:
         from simharness.plot import write_figures
@@ -83,7 +87,7 @@ def describe(run, as_json: bool, figures: bool, record, guess=None, remarks: tup
     if as_json:
         print_json({
             "run": run.path.name, "record": record.name, "verdict": result.state.value, "worst_s11": result.worst_s11,
-            "figures": found, "estimate": guess.figures, "sentences": result.sentences,
+            "figures": found, "estimate": guess.figures, "sentences": result.sentences, "proposals": advice.proposals,
             "provenance": dict(results.attributes), "pictures": [str(p) for p in pictures], "remarks": remarks,
         })
         return
