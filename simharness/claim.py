@@ -55,12 +55,17 @@ def set_aside(root: Path, key: str) -> list[Path]:
     return sorted(root.glob(f"{OLD}*-{key}"))
 
 
-def recover(root: Path, key: str) -> None:
+def recover(root: Path, key: str) -> list[str]:
     """Mend what a process left that was killed while it sealed a run; to be called under the lock of the key.
 
     The new run takes its place if it had been finished, one that was to be replaced otherwise.
+
+    Returns
+    -------
+    list of str
+        Names of the runs that are back in their places.
     """
-    aside = set_aside(root, key)
+    aside, back = set_aside(root, key), []
     if not sealed_names(root, key):
         finished = _finished_name(work_folder(root, key), key)
         back = [(work_folder(root, key), finished)] if finished else [(old, old.name.removeprefix(OLD)) for old in aside]
@@ -69,6 +74,7 @@ def recover(root: Path, key: str) -> None:
             sync_folder(root)
     for old in aside:
         removed(old)
+    return [name for _, name in back]
 
 
 def _finished_name(work: Path, key: str) -> str:

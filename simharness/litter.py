@@ -32,10 +32,11 @@ STALE_S = 3600.0
 
 @dataclass(frozen=True)
 class Litter:
-    """Something left over. `path` says what; `size` is in bytes."""
+    """Something left over. `path` says what; `size` is in bytes; `put_back` names a run that only had to get its name."""
 
     path: Path
     size: int
+    put_back: str = ""
 
 
 def key_part(name: str) -> str:
@@ -67,8 +68,13 @@ def litter(root: Path) -> list[Litter]:
         return [Litter(path, folder_size(path) if path.is_dir() else _size(path)) for path in sorted(found)]
 
 
-def clear(root: Path) -> list[Litter]:
+def clear(root: Path, whole: bool = True) -> list[Litter]:
     """Remove what killed processes left, and mend what they left half replaced; what was there.
+
+    Parameters
+    ----------
+    whole : bool
+        Whether marks of sweeps, temporary files and names without a run go too, not only what hangs on a key.
 
     Raises
     ------
@@ -77,26 +83,17 @@ def clear(root: Path) -> list[Litter]:
     """
     found = []
     with machine_errors(f"clear {root}"):
-        for path, remove in _leftovers(root):
+        for path, remove in _leftovers(root) if whole else _keyed(root):
             size = folder_size(path) if path.is_dir() else _size(path)
             # Somebody has begun to work on it since: then it is not left over.
             with contextlib.suppress(BusyError):
-                remove()
-                found.append(Litter(path, size))
+                found.append(Litter(path, size, ", ".join(remove() or ())))
     return sorted(found, key=lambda item: item.path)
 
 
-def _leftovers(root: Path) -> Iterator[tuple[Path, Callable[[], None]]]:
+def _leftovers(root: Path) -> Iterator[tuple[Path, Callable[[], list[str] | None]]]:
     """Everything left over, and what clears it."""
-    for prefix in (OLD, GONE, ".work-"):
-        for path in root.glob(f"{prefix}*"):
-            key = key_part(path.name)
-            if holder(root / f".lock-{key}") is None:
-                yield path, lambda key=key, path=path: _clear_key(root, key, path)
-    for path in root.glob(".lock-*"):
-        key = path.name.removeprefix(".lock-")
-        if holder(path) is None and not work_folder(root, key).exists():
-            yield path, lambda key=key: _clear_key(root, key, work_folder(root, key))
+    yield from _keyed(root)
     for path in root.glob(f"{SWEEP}*"):
         if holder(path) is None:
             yield path, lambda path=path: path.unlink(missing_ok=True)
@@ -109,21 +106,35 @@ def _leftovers(root: Path) -> Iterator[tuple[Path, Callable[[], None]]]:
     yield from _lost_names(root)
 
 
-def _lost_names(root: Path) -> Iterator[tuple[Path, Callable[[], None]]]:
+def _keyed(root: Path) -> Iterator[tuple[Path, Callable[[], list[str] | None]]]:
+    """Working folders, locks, and runs half replaced or half removed."""
+    for prefix in (OLD, GONE, ".work-"):
+        for path in root.glob(f"{prefix}*"):
+            key = key_part(path.name)
+            if holder(root / f".lock-{key}") is None:
+                yield path, lambda key=key, path=path: _clear_key(root, key, path)
+    for path in root.glob(".lock-*"):
+        key = path.name.removeprefix(".lock-")
+        if holder(path) is None and not work_folder(root, key).exists():
+            yield path, lambda key=key: _clear_key(root, key, work_folder(root, key))
+
+
+def _lost_names(root: Path) -> Iterator[tuple[Path, Callable[[], list[str] | None]]]:
     """Names whose run is gone."""
     for name in names(root):
         if not sealed_names(root, name.key) and holder(root / f".lock-{name.key}") is None:
             yield root / NAMES_FOLDER / f"{name.full}.json", lambda key=name.key: _forget_lost(root, key)
 
 
-def _clear_key(root: Path, key: str, folder: Path) -> None:
-    """Mend and clear what hangs on a key."""
+def _clear_key(root: Path, key: str, folder: Path) -> list[str]:
+    """Mend and clear what hangs on a key; runs that are back in their places."""
     lock = key_lock(root, key)
     lock.acquire()
     try:
-        recover(root, key)
+        back = recover(root, key)
         if folder.is_dir():
             shutil.rmtree(folder)
+        return back
     finally:
         lock.release()
 

@@ -119,9 +119,13 @@ class Store:
         """What killed processes left, with its size; nothing is touched."""
         return litter(self.root)
 
+    def clear(self) -> list[Litter]:
+        """Remove all that killed processes left, and mend what they left half replaced; what there was."""
+        return clear(self.root)
+
     def clear_stale(self) -> list[str]:
-        """Remove what killed processes left; the names of it."""
-        return [item.path.name for item in clear(self.root)]
+        """Remove what processes left that were killed while they worked on a run; the names of it."""
+        return [item.path.name for item in clear(self.root, whole=False)]
 
     def remove(self, summary: RunSummary) -> None:
         """Remove a run for good, with the names it goes by.

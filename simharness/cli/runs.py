@@ -120,13 +120,12 @@ def _meant(store, unwanted: tuple[str, ...]) -> list:
 
 
 def _clear(store) -> None:
-    from simharness.litter import clear
-
-    cleared = clear(store.root)
+    cleared = store.clear()
     if not cleared:
         click.echo(f"nothing is left over in {store.root}")
     for item in cleared:
-        click.echo(f"cleared: {item.path.relative_to(store.root)} ({_size(item.size)})")
+        said = f"finished but for its name, now in the list: {item.put_back}" if item.put_back else f"cleared: {item.path.relative_to(store.root)}"
+        click.echo(f"{said} ({_size(item.size)})")
 
 
 def _size(size: int) -> str:

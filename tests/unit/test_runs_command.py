@@ -15,7 +15,7 @@ from shaped_records import SHIPPED
 
 from simharness.errors import BusyError
 from simharness.files import atomic_write_text
-from simharness.litter import GONE, SWEEP, clear
+from simharness.litter import GONE, SWEEP
 from simharness.lock import PATIENCE_S, FileLock
 from simharness.manifest import sealed_manifest
 from simharness.names import forget, names
@@ -145,7 +145,7 @@ def test_what_is_being_worked_on_is_never_removed(call, store, holder):
     for words in (f"held-{KEYS[0]}", KEYS[0]):
         code, _, err = call("runs", "--remove", words, "--yes")
         assert code == 8 and f"process {holder.pid} " in err and "nothing was removed" in err
-    assert clear(store.root) == [] and (store.root / f".work-{KEYS[0]}").is_dir()
+    assert store.clear() == [] and (store.root / f".work-{KEYS[0]}").is_dir()
     (under_way,) = store.runs()
     with pytest.raises(BusyError):
         store.remove(under_way)  # whoever asks the store itself is refused by the lock
@@ -214,12 +214,12 @@ def test_killed_while_a_run_was_replaced_leaves_one_of_the_two(store, finished):
     assert os.listdir(root) == [run.path.name]
 
 
-def test_killed_just_before_its_name_a_whole_run_is_kept(store):
+def test_killed_just_before_its_name_a_whole_run_is_kept(call, store):
     work = store.root / f".work-{KEYS[0]}"
     work.mkdir(parents=True)
     (work / "new.txt").write_text("new")
     sealed_manifest(work, KEYS[0], "invented", "finished")
-    store.clear_stale()
+    assert call("runs", "--clear")[1].startswith(f"finished but for its name, now in the list: invented-{KEYS[0]} (")
     assert store.find(KEYS[0]).path.name == f"invented-{KEYS[0]}"
 
 
