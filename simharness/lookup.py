@@ -74,6 +74,13 @@ def asked_run(store: Store, words: str, quality: str | None = None) -> Asked:
     return shelf.by_label(words, quality) or shelf.by_full_name(resolved(store.root, words, shelf.full_names), quality)
 
 
+def other_name(run: Run, record: Record | None) -> tuple[str, ...]:
+    """What a run is called, in a sentence, where that is not the name of the record."""
+    if record is None or record.name == run.manifest.label:
+        return ()
+    return (f"The same antenna was first solved as {run.manifest.label}: the run is {run.path.name}.",)
+
+
 def named_folder(store: Store, words: str) -> str:
     """Folder of the one run of a name, whatever state it is in; StoreError where several are meant, or none."""
     shelf = _Shelf(store)
@@ -125,7 +132,7 @@ class _Shelf:
                                                    "name the record instead of the run")
         name = self._by_full.get(full)
         record = _parsed(name) if name is not None else _own_record(run.path)
-        return Asked(run, record, self._called(run, record))
+        return Asked(run, record, other_name(run, record))
 
     def by_label(self, label: str, quality: str | None) -> Asked | None:
         """The run made under a name, where all of that name are of one antenna; None where there are none."""
@@ -149,7 +156,7 @@ class _Shelf:
         if not wanted:
             raise StoreError(self._none_of(record, quality, what, found))
         run = self._store.opened(wanted[-1])
-        remarks = self._called(run, record)
+        remarks = other_name(run, record)
         if quality is None and len(found) > 1:
             others = ", ".join(f"{self._words(folder)} ({folder})" for folder in reversed(found[:-1]))
             remarks = (f"Of {len(found)} runs of this antenna this is the best: {self._words(found[-1])}. Besides there are: {others}; "
@@ -176,12 +183,6 @@ class _Shelf:
         others = self.labelled(record.name)
         hint = f"; {len(others)} of that name {'is' if len(others) == 1 else 'are'} of other dimensions" if others else ""
         return f"there is no run of {what} in {self._store.root}{hint}: 'simharness solve' makes one"
-
-    def _called(self, run: Run, record: Record | None) -> tuple[str, ...]:
-        """What a run is called, where that is not the name of the record."""
-        if record is None or record.name == run.manifest.label:
-            return ()
-        return (f"The same antenna was first solved as {run.manifest.label}: the run is {run.path.name}.",)
 
     def _quality(self, folder: str) -> str:
         return str(plain_provenance(self._store.root / folder).get("quality", ""))
