@@ -76,13 +76,15 @@ class RunSummary:
         return max(0.0, (datetime.now(UTC) - datetime.fromisoformat(self.created)).total_seconds())
 
 
-def summaries(root: Path, hashed: float = 0.0) -> list[RunSummary]:
-    """All runs, failed, damaged and unfinished ones too, oldest first; foreign folders are left out.
+def summaries(root: Path, hashed: float = 0.0, unfinished: bool = False) -> list[RunSummary]:
+    """All runs, failed and damaged ones too, oldest first; foreign folders are left out.
 
     Parameters
     ----------
     hashed : float
         Files up to this size in bytes are held against their checksums; of others the size alone is compared.
+    unfinished : bool
+        Whether runs under way, and those that killed processes left, are listed too.
     """
     known = defaultdict(list)
     for name in names(root):
@@ -93,7 +95,7 @@ def summaries(root: Path, hashed: float = 0.0) -> list[RunSummary]:
             # A run may be removed by another process meanwhile: then it is not there.
             with contextlib.suppress(ForeignFolderError, FileNotFoundError):
                 found.append(_visible(root / name, known, hashed))
-        for folder in sorted(root.glob(".work-*")):
+        for folder in sorted(root.glob(".work-*")) if unfinished else ():
             with contextlib.suppress(FileNotFoundError):
                 found.append(_under_way(folder))
     return sorted(found, key=lambda summary: (summary.created, summary.name))

@@ -99,9 +99,9 @@ class Store:
             raise InputError("key", key, "must be 8 to 64 hexadecimal digits")
         return Claim(self.root, key, label, replace)
 
-    def runs(self, hashed: float = 0.0) -> list[RunSummary]:
-        """All runs, failed, damaged and unfinished ones too, oldest first; see `listing.summaries`."""
-        return summaries(self.root, hashed)
+    def runs(self, hashed: float = 0.0, unfinished: bool = False) -> list[RunSummary]:
+        """All runs, failed and damaged ones too, oldest first; see `listing.summaries`."""
+        return summaries(self.root, hashed, unfinished)
 
     def folders(self) -> list[str]:
         """Names of the folders that may be runs, sorted."""

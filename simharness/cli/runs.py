@@ -44,7 +44,7 @@ def _list(store, check: bool, as_json: bool) -> None:
     from simharness.listing import DAMAGED
     from simharness.sweep.hands import counted
 
-    found = store.runs(math.inf if check else 0.0)
+    found = store.runs(math.inf if check else 0.0, unfinished=True)
     left = store.litter()
     damaged = [run for run in found if run.status == DAMAGED]
     if as_json:
@@ -104,7 +104,7 @@ def _meant(store, unwanted: tuple[str, ...]) -> list:
     from simharness.listing import WORKING
     from simharness.lookup import named_folder
 
-    listed = store.runs()
+    listed = store.runs(unfinished=True)
     busy = {run.key: run for run in listed if run.status == WORKING}
     meant = {}
     for words in unwanted:

@@ -146,7 +146,7 @@ def test_what_is_being_worked_on_is_never_removed(call, store, holder):
         code, _, err = call("runs", "--remove", words, "--yes")
         assert code == 8 and f"process {holder.pid} " in err and "nothing was removed" in err
     assert store.clear() == [] and (store.root / f".work-{KEYS[0]}").is_dir()
-    (under_way,) = store.runs()
+    (under_way,) = store.runs(unfinished=True)
     with pytest.raises(BusyError):
         store.remove(under_way)  # whoever asks the store itself is refused by the lock
     kill(holder)

@@ -201,8 +201,8 @@ def test_second_process_is_refused_at_once(tmp_path, holder):
             pass
     assert time.monotonic() - start < 1.0  # at once: no waiting for the 60 s of the holder
     assert store.clear_stale() == []
-    (listed,) = store.runs()
-    assert store.find(KEY) is None and listed.status == "being worked on" and f"process {holder.pid} " in listed.reason
+    (listed,) = store.runs(unfinished=True)
+    assert store.find(KEY) is None and store.runs() == [] and listed.status == "being worked on" and f"process {holder.pid} " in listed.reason
     with store.claim(OTHER, "b") as claim:  # another key is free
         claim.seal()
 
@@ -212,7 +212,8 @@ def test_killed_run_leaves_nothing_finished_and_is_cleared(tmp_path, holder):
     holder.send_signal(signal.SIGKILL)
     holder.wait(10)
     assert (tmp_path / f".work-{KEY}" / "half.txt").exists()
-    assert store.find(KEY) is None and [run.status for run in store.runs()] == ["left over"]
+    assert store.find(KEY) is None and store.runs() == []
+    assert [run.status for run in store.runs(unfinished=True)] == ["left over"]
     with store.claim(KEY, "again") as claim:
         assert os.listdir(claim.path) == []
         claim.seal()
