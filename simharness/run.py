@@ -17,7 +17,6 @@ import numpy as np
 
 import simharness
 from simharness.claim import Claim, sealed_names
-from simharness.em.match import decibels, worst_match
 from simharness.errors import InputError, MachineError, NotConvergedError, SolverError
 from simharness.files import atomic_write_bytes, atomic_write_text, machine_errors
 from simharness.fingerprint import canonical, nanometres, request_key
@@ -225,8 +224,12 @@ def _solve_in(
         "settling": settling.method, "change_s": settling.change, "field_missing": settling.missing,
         "field_uneven": settling.uneven, "mesh_moved_m": request.grid.moved,
         "mesh_ratio": request.grid.largest_ratio, "time_step_s": end.time_step or request.grid.time_step,
-        "feed": type(request.scene.ports[0]).__name__, **_worst_s11(record, arrays), **notes,
+        "feed": type(request.scene.ports[0]).__name__, **notes,
     }
+    if record is not None:
+        from simharness.verdict import worst_in_band  # not before the solver has started: it loads what takes a while
+
+        provenance["worst_s11_db"] = round(worst_in_band(record, arrays)[1], 2)  # for the list of runs
     with machine_errors(f"write {folder}"):
         write_results(folder / RESULTS_NAME, arrays, provenance)
         atomic_write_text(folder / PROVENANCE_NAME, json.dumps(provenance, indent=2))
@@ -240,15 +243,6 @@ def _replaced_record(claim: Claim) -> Record | None:
         with contextlib.suppress(InputError):
             return parse_record(plain_record(claim.root / name))
     return None
-
-
-def _worst_s11(record: Record | None, arrays: dict) -> dict[str, float]:
-    """Worst S11 in the band, dB, for the list of runs; nothing without a record."""
-    if record is None:
-        return {}
-    band = record.band
-    _, power = worst_match(arrays["frequency"], arrays["s11"], 1e9 * band.low_ghz, 1e9 * band.high_ghz)
-    return {"worst_s11_db": round(float(decibels(power)), 2)}
 
 
 def _settled(folder: Path, what: Plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], object]):
