@@ -87,7 +87,7 @@ def _finished_name(work: Path, key: str) -> str:
     return f"{manifest.label}-{key}" if manifest.key == key and manifest.status != FAILED else ""
 
 
-def _own_label(root: Path, sealed: list[str], key: str) -> str:
+def own_label(root: Path, sealed: list[str], key: str) -> str:
     """Label of the sealed run of a key; a stray copy under another name does not count."""
     for name in sealed:
         with contextlib.suppress(StoreError):
@@ -122,7 +122,7 @@ class Claim:
                     raise StoreError(f"run {sealed[0]} is already there: open it instead")
                 if sealed:
                     # Whoever asks again under another name leaves the run where its first name points.
-                    self.label = _own_label(self.root, sealed, self.key)
+                    self.label = own_label(self.root, sealed, self.key)
                 # With the lock in hand, a work folder can only be that of a killed process.
                 removed(self._work)
                 self._work.mkdir()

@@ -17,6 +17,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+from simharness.claim import own_label
 from simharness.errors import InputError, StoreError
 from simharness.layout import antenna_scene
 from simharness.litter import key_part
@@ -114,14 +115,20 @@ class _Shelf:
     def __init__(self, store: Store):
         self._store = store
         self.folders = store.folders()
-        sealed = {key_part(folder): folder for folder in self.folders if not folder.startswith(f"{FAILED}-")}
+        several: dict[str, list[str]] = {}
+        for folder in self.folders:
+            if not folder.startswith(f"{FAILED}-"):
+                several.setdefault(key_part(folder), []).append(folder)
+        # Where somebody copied a run folder by hand, the copy is none.
+        sealed = {key: f"{own_label(store.root, found, key)}-{key}" if len(found) > 1 else found[0] for key, found in several.items()}
+        self._sealed = sorted(sealed.values())
         self.names = [name for name in store.names() if name.key in sealed]
         self._by_full = {name.full: name for name in self.names}
         self.full_names = {name.full: sealed[name.key] for name in self.names} | {folder: folder for folder in self.folders}
 
     def labelled(self, label: str) -> list[str]:
         """Folders of the runs that were made under a name."""
-        return [folder for folder in self.folders if folder == f"{label}-{key_part(folder)}"]
+        return [folder for folder in self._sealed if folder == f"{label}-{key_part(folder)}"]
 
     def by_full_name(self, full: str, quality: str | None) -> Asked:
         """This very run, with the record that asked for it by this name."""
@@ -174,7 +181,7 @@ class _Shelf:
     @cached_property
     def _known(self) -> tuple[tuple[str, Mapping[str, Any]], ...]:
         """Every sealed folder with the record it was made for, and those that asked for it."""
-        own = ((folder, plain_record(self._store.root / folder)) for folder in self.folders if not folder.startswith(f"{FAILED}-"))
+        own = ((folder, plain_record(self._store.root / folder)) for folder in self._sealed)
         return (*own, *((self.full_names[name.full], name.record) for name in self.names))
 
     def _none_of(self, record: Record, quality: str | None, what: str, found: list[str]) -> str:

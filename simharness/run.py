@@ -165,8 +165,7 @@ def solve(
         store.clear_stale()
         found = None if again else store.find(what.key)  # a process may have been killed just before its run got its name
     if found is not None:
-        if named and record is not None:
-            store.remember(what.key, record)
+        _keep_name(store, what.key, record if named else None, progress)
         return found
     with store.claim(what.key, label, replace=again) as claim:
         started = time.time()
@@ -178,9 +177,17 @@ def solve(
             raise
         finally:
             progress.done()
-        if named and record is not None:
-            store.remember(what.key, record)
+        _keep_name(store, what.key, record if named else None, progress)
         return claim.seal("finished")
+
+
+def _keep_name(store: Store, key: str, record: Record | None, progress: Progress) -> None:
+    """Let a run be found by the name of a record, where there is one; a run is not given up because that cannot be written."""
+    if record is not None:
+        try:
+            store.remember(key, record)
+        except MachineError as error:
+            progress.note(f"the run will not be found by the name {record.name}: {error}")
 
 
 def _solve_in(

@@ -7,6 +7,7 @@ plays what a person does. A reflection of -26 dB answers in the place of the sol
 from __future__ import annotations
 
 import json
+import shutil
 import tomllib
 from pathlib import Path
 
@@ -14,6 +15,7 @@ import pytest
 from shaped_records import SHIPPED, varied
 from stand_in_runs import ON, run_replaced
 
+import simharness.report
 from simharness.errors import InputError, StoreError
 from simharness.files import atomic_write_text
 from simharness.lookup import asked_run, named_folder, same_antenna
@@ -163,11 +165,39 @@ def test_a_name_that_cannot_be_read_is_passed_over(store):
         assert store.names() == [] and asked_run(store, "first").run == run
 
 
+def test_a_copy_made_by_hand_is_not_mistaken_for_the_run(store):
+    run = stored(store, FIRST, named=True)
+    for name in ("a-copy", "z-copy"):
+        shutil.copytree(run.path, store.root / f"{name}-{run.key}")
+    for words in ("first", run.path.name):
+        assert asked_run(store, words).run == run
+    with pytest.raises(StoreError, match="does not fit its manifest"):
+        asked_run(store, "z-copy")
+    store.remove(next(each for each in store.runs() if each.name == f"a-copy-{run.key}"))
+    assert asked_run(store, "first").run == run and [name.name for name in store.names()] == ["first"]
+
+
+def test_a_run_is_not_given_up_because_its_name_cannot_be_kept(call, monkeypatch, tmp_path):
+    run_replaced(monkeypatch)
+    (tmp_path / "runs").mkdir()
+    (tmp_path / "runs" / ".names").write_text("a file where the folder should be")
+    code, out, err = call("solve", written(tmp_path, FIRST), "--quality", "draft", "--no-figures")
+    assert code == 0 and "the run will not be found by the name first: cannot write in" in " ".join(err.split())
+    assert asked_run(Store(tmp_path / "runs"), "first").record == FIRST  # by the name it was made under
+
+
 # --- the road of a person ---------------------------------------------------------------------
 
 
 def test_two_names_with_one_geometry(call, monkeypatch, tmp_path):
     """Solved, solved by another name, asked for again: each name keeps its own record, and the run its place."""
+    reported = []
+
+    def write_report(run, results, record, *rest):
+        reported.append((record.title, run.figures(record.name).relative_to(run.path).as_posix()))
+        return []
+
+    monkeypatch.setattr(simharness.report, "write_report", write_report)
     asked = run_replaced(monkeypatch)
     paths = {record.name: written(tmp_path, record) for record in (FIRST, SECOND)}
     solve = ("--quality", "draft", "--no-figures", "--json")
@@ -195,6 +225,8 @@ def test_two_names_with_one_geometry(call, monkeypatch, tmp_path):
     files = {path.name for path in (tmp_path / "runs" / first["run"]).iterdir()}
     assert "first.s1p" in files and "second.s1p" not in files
     shown()
+    assert call("report", "first")[0] == call("report", paths["second"])[0] == 0
+    assert reported == [(FIRST.title, "figures"), (SECOND.title, "figures/second")]
     (listed,) = json.loads(call("runs", "--json")[1])
     assert listed["names"] == ["second"] and listed["quality"] == "draft" and listed["worst_s11_db"] == pytest.approx(-26.02, abs=0.01)
     assert "-26.0 dB" in call("runs")[1]
