@@ -27,6 +27,7 @@ from simharness.mesh_settings import QUALITIES
 from simharness.progress import Progress, Silent
 from simharness.records import Record, parse_record
 from simharness.scene import Scene
+from simharness.solver.files import clear_engine, read_raw
 from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
 from simharness.solver.process import nothing
 from simharness.solver.settings import TYPICAL_PERIODS, SolverRequest, SolverSettings
@@ -172,7 +173,7 @@ def solve(
         try:
             _solve_in(claim, what, record, progress, timeout_s, notes or {}, started, meanwhile)
         except (SolverError, NotConvergedError) as error:
-            _clear_engine(claim.path)
+            clear_engine(claim.path)
             claim.fail(str(error))
             raise
         finally:
@@ -241,7 +242,7 @@ def _solve_in(
         write_results(folder / RESULTS_NAME, arrays, provenance)
         atomic_write_text(folder / PROVENANCE_NAME, json.dumps(provenance, indent=2))
         _write_touchstone(folder, arrays, claim.label)
-    _clear_engine(folder)
+    clear_engine(folder)
 
 
 def _replaced_record(claim: Claim) -> Record | None:
@@ -277,8 +278,6 @@ def _settled(folder: Path, what: Plan, progress: Progress, timeout_s: float, mea
 
 def _raw(path: Path, duration: float) -> tuple[dict, dict]:
     """Series and fields of a raw record that is whole, finite and reaches to the end of the run (s)."""
-    from simharness.solver.files import read_raw
-
     try:
         series, fields = read_raw(path)
     except (OSError, KeyError) as error:
@@ -303,10 +302,3 @@ def _write_touchstone(folder: Path, arrays: dict, name: str) -> None:
     )
     with machine_errors(f"write {folder}"):
         network.write_touchstone(name, dir=str(folder), form="ri")
-
-
-def _clear_engine(folder: Path) -> None:
-    """Drop what can be made again; the transcript stays."""
-    shutil.rmtree(folder / "engine", ignore_errors=True)
-    for name in ("raw.h5", "raw.partial", "request.pickle"):
-        (folder / name).unlink(missing_ok=True)
