@@ -23,7 +23,7 @@ from simharness.manifest import (
     FAILED, RESULTS_NAME, ForeignFolderError, Manifest, NewerFormatError, check_files, plain_provenance, plain_record, read_manifest,
 )
 from simharness.names import names
-from simharness.outputs import read_results
+from simharness.results_file import read_results
 
 DAMAGED, NEWER, WORKING, LEFT_OVER = "damaged", "of a newer version", "being worked on", "left over"
 """States besides that of the manifest: see `RunSummary.status`."""

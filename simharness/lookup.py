@@ -21,7 +21,7 @@ from simharness.claim import own_label
 from simharness.errors import InputError, StoreError
 from simharness.layout import antenna_scene
 from simharness.litter import key_part
-from simharness.manifest import FAILED, RECORD_NAME, Run, plain_provenance, plain_record, read_manifest
+from simharness.manifest import FAILED, RECORD_NAME, Run, plain_provenance, plain_record, read_manifest, stored_json
 from simharness.mesh_settings import QUALITIES
 from simharness.names import NAMES_FOLDER, Name
 from simharness.records import Record, parse_record, read_record
@@ -226,10 +226,14 @@ def _parsed_or_none(data: Mapping[str, Any]) -> Record | None:
 
 
 def _own_record(folder: Path) -> Record | None:
-    """The record that a run was made for, as it was then; None where there is none."""
-    if not (folder / RECORD_NAME).exists():
-        return None
-    return parse_record(plain_record(folder), f"{folder.name}/{RECORD_NAME}")
+    """The record that a run was made for, as it was then; None where its manifest names none."""
+    try:
+        if RECORD_NAME not in read_manifest(folder).files:
+            return None
+        return parse_record(stored_json(folder, RECORD_NAME), f"{folder.name}/{RECORD_NAME}")
+    except InputError as error:
+        # A sealed run is not edited: another one is wanted.
+        raise StoreError(f"{error}; solve the record again") from None
 
 
 def _when(folder: Path) -> str:

@@ -16,11 +16,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from simharness.files import atomic_write_text, machine_errors
+from simharness.files import UnreadableError, atomic_write_text, content, machine_errors
+from simharness.printable import is_printable
 
 NAMES_FOLDER = ".names"
 _FORMAT = "simharness-name"
 _VERSION = 1
+
+MOST_BYTES = 1_000_000
+"""Of a name: a hundred times what it has."""
 
 
 @dataclass(frozen=True)
@@ -59,11 +63,11 @@ def remember(root: Path, key: str, record: Mapping[str, Any]) -> Name:
         The folder of the runs cannot be written.
     """
     found = Name(str(record["name"]), key, datetime.now(UTC).isoformat(timespec="microseconds"), record)
-    content = {"format": _FORMAT, "format_version": _VERSION, "name": found.name, "key": key, "asked": found.asked, "record": record}
+    data = {"format": _FORMAT, "format_version": _VERSION, "name": found.name, "key": key, "asked": found.asked, "record": record}
     folder = root / NAMES_FOLDER
     with machine_errors(f"write in {folder}"):
         folder.mkdir(parents=True, exist_ok=True)
-        atomic_write_text(folder / f"{found.full}.json", json.dumps(content, indent=1) + "\n")
+        atomic_write_text(folder / f"{found.full}.json", json.dumps(data, indent=1) + "\n")
     return found
 
 
@@ -73,10 +77,11 @@ def names(root: Path) -> list[Name]:
     with machine_errors(f"read {root}"):
         for path in sorted((root / NAMES_FOLDER).glob("[!.]*.json")):
             # Removed meanwhile, or no JSON: a name is a convenience, and its run can be found without it.
-            with contextlib.suppress(FileNotFoundError, ValueError, KeyError, TypeError):
-                content = json.loads(path.read_text(encoding="utf-8"))
-                name = Name(content["name"], content["key"], content["asked"], content["record"])
-                if content["format_version"] <= _VERSION and path.name == f"{name.full}.json" and isinstance(name.record, dict):
+            with contextlib.suppress(UnreadableError, ValueError, KeyError, TypeError, RecursionError):
+                data = json.loads(content(path, MOST_BYTES))
+                name = Name(data["name"], data["key"], data["asked"], data["record"])
+                whole = path.name == f"{name.full}.json" and is_printable(name.full) and isinstance(name.record, dict)
+                if whole and data["format_version"] <= _VERSION:
                     found.append(name)
     return sorted(found, key=lambda name: (str(name.asked), name.full))
 

@@ -29,6 +29,7 @@ from simharness.listing import RunSummary, summaries
 from simharness.litter import GONE, Litter, clear, key_part, litter
 from simharness.manifest import FAILED, QUICK_HASH_BYTES, RESULTS_NAME, Run, check_files, read_manifest
 from simharness.names import Name, forget, names, remember
+from simharness.printable import quoted
 
 if TYPE_CHECKING:
     from simharness.records import Record
@@ -206,7 +207,7 @@ def resolved(root: Path, words: str, full_names: Mapping[str, str]) -> str:
     found = found or [name for name in full_names if words and key_part(name).startswith(words)]
     found = [name for name in found if not name.startswith(f"{FAILED}-")] or found
     if not found:
-        raise StoreError(f"there is no run {words!r} in {root}")
+        raise StoreError(f"there is no run {quoted(repr(words))} in {root}")
     if len({full_names[name] for name in found}) > 1:
-        raise StoreError(f"{words!r} may mean {len(found)} runs: {', '.join(found[:5])}{', ...' if len(found) > 5 else ''}")
+        raise StoreError(f"{quoted(repr(words))} may mean {len(found)} runs: {', '.join(found[:5])}{', ...' if len(found) > 5 else ''}")
     return next((name for name in found if name == full_names[name]), found[0])

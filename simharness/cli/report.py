@@ -6,18 +6,18 @@ from pathlib import Path
 
 import click
 
-from simharness.cli.options import quality_option, run_argument, runs_option
+from simharness.cli.options import FilePath, quality_option, run_argument, runs_option
 
 
 @click.command("report")
 @run_argument
 @quality_option
-@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="the HTML file  [default: report-NAME.html]")
+@click.option("--out", type=FilePath(dir_okay=False), metavar="FILE", help="the HTML file  [default: report-NAME.html]")
 @click.option("--no-pdf", is_flag=True, help="leave the PDF beside it out")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="size of the pages of the PDF")
 @click.option("--make", type=click.Choice(["folded", "tube"]),
               help="the build list of a box folded from sheet, or of slots cut in a stock tube  [default: as the record says]")
-@click.option("--add", "added", type=(click.Path(exists=True, dir_okay=False, path_type=Path), str), multiple=True, metavar="FILE WORDS",
+@click.option("--add", "added", type=(FilePath(exists=True, dir_okay=False), str), multiple=True, metavar="FILE WORDS",
               help="take in a further picture (PNG) and what it shows in words; may be given again")
 @runs_option
 def command(run: str, quality: str | None, out: Path | None, no_pdf: bool, paper: str, make: str | None, added: tuple[tuple[Path, str], ...], runs_folder: Path) -> None:
@@ -29,7 +29,7 @@ def command(run: str, quality: str | None, out: Path | None, no_pdf: bool, paper
     build list and provenance. Pictures that 'compare' left with the run are taken in; those of other commands with --add.
     """
     from simharness.cli.bar import Bar
-    from simharness.cli.stored import asked, print_remarks
+    from simharness.cli.stored import asked, print_remarks, stored_results
     from simharness.errors import InputError
     from simharness.report import write_report
     from simharness.run_advice import run_advice
@@ -37,7 +37,7 @@ def command(run: str, quality: str | None, out: Path | None, no_pdf: bool, paper
     from simharness.sheets.parts import Making
 
     found = asked(run, runs_folder, quality)
-    stored, record, results = found.run, found.record, found.run.results()
+    stored, record, results = found.run, found.record, stored_results(found.run, found.record)
     page = out or Path(f"report-{record.name}.html")
     if page.suffix.lower() not in (".html", ".htm"):
         raise InputError("--out", page, "must end in .html; the PDF beside it gets the same name")

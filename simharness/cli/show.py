@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from simharness.cli.options import json_option, quality_option, run_argument, runs_option
+from simharness.cli.options import FilePath, json_option, quality_option, run_argument, runs_option
 
 
 @click.command("show")
@@ -14,7 +14,7 @@ from simharness.cli.options import json_option, quality_option, run_argument, ru
 @quality_option
 @click.option("--figures", is_flag=True, help="draw the pictures anew")
 @click.option("--record", "as_record", is_flag=True, help="print the record of the run instead, as a file that 'solve' takes")
-@click.option("--out", type=click.Path(path_type=Path), metavar="FILE", help="with --record: write it to this file")
+@click.option("--out", type=FilePath(), metavar="FILE", help="with --record: write it to this file")
 @click.option("--replace", is_flag=True, help="with --out: replace the file if it is there")
 @json_option
 @runs_option
@@ -66,13 +66,14 @@ def describe(run, as_json: bool, figures: bool, record, guess=None, remarks: tup
     """
     from simharness.advice import CAUTIONS
     from simharness.cli.bar import Bar
+    from simharness.cli.stored import stored_results
     from simharness.cli.text import print_json, print_wrapped
     from simharness.estimate import estimate
     from simharness.progress import Silent
     from simharness.run_advice import run_advice
     from simharness.verdict import full_wave_figures, verdict
 
-    results = run.results()
+    results = stored_results(run, record)
     quality = str(results.attributes.get("quality", "draft"))
     if guess is None:
         guess = estimate(record)

@@ -7,6 +7,12 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from simharness.lookup import Asked
+    from simharness.manifest import Run
+    from simharness.outputs import Results
+    from simharness.records import Record
+
+LEAST_IN_BAND, LEAST_ANGLES = 3, 9
+"""Frequencies in the band, and directions along each angle, without which nothing can be said; a run has hundreds and dozens."""
 
 
 def asked(words: str, runs_folder: Path, quality: str | None = None) -> Asked:
@@ -15,9 +21,9 @@ def asked(words: str, runs_folder: Path, quality: str | None = None) -> Asked:
     Raises
     ------
     StoreError
-        There is none, it failed, it is damaged, or it was made for no record.
+        There is none, it failed, it is damaged, or it was made for no record, or for one that is not allowed.
     InputError
-        The record does not hold, or the run is of another quality.
+        The record at hand does not hold, or the run is of another quality.
     """
     from simharness.errors import StoreError
     from simharness.lookup import asked_run
@@ -38,3 +44,33 @@ def print_remarks(found: Asked) -> None:
     for sentence in found.remarks:
         print_wrapped(sentence)
 
+
+def stored_results(run: Run, record: Record) -> Results:
+    """The result arrays of a run; StoreError where there are none, or some that are not of its record."""
+    from simharness.errors import StoreError
+
+    results = run.results()
+    if odd := _misfit(results, record):
+        raise StoreError(f"run {run.path.name} holds results that are not of its design record: {odd}")
+    return results
+
+
+def _misfit(results: Results, record: Record) -> str:
+    """What in the results cannot come from solving the record; empty if nothing."""
+    from simharness.em.farfield import sphere_weights
+    from simharness.errors import InputError
+
+    frequency, band = results.get("frequency", ()), record.band
+    inside = sum(band.low_ghz <= value / 1e9 <= band.high_ghz for value in frequency)
+    if inside < LEAST_IN_BAND:
+        return f"{inside} frequencies lie in the band"
+    if "slot_z" in results and len(results["slot_z"]) != len(record.slots):
+        return f"{len(results['slot_z'])} slots instead of {len(record.slots)}"
+    if "theta" in results and "phi" in results:
+        try:
+            sphere_weights(results["theta"], results["phi"])
+        except InputError as error:
+            return str(error)
+        if min(results["theta"].size, results["phi"].size) < LEAST_ANGLES:
+            return "too few directions"
+    return ""
