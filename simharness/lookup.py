@@ -11,6 +11,7 @@ it. So whatever is named, a record is found first, and with it the runs of its g
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -64,7 +65,7 @@ def asked_run(store: Store, words: str, quality: str | None = None) -> Asked:
         The record does not hold, or the run is of another quality.
     """
     path, shelf = Path(words), _Shelf(store)
-    if path.suffix.lower() == ".toml" or path.is_file():
+    if path.suffix.lower() == ".toml" or os.path.isfile(path):  # false, not an error, for what can be no name of a file
         record = read_record(path)
         return shelf.of_record(record, quality, f"{record.name} as it stands in {path}")
     if words in shelf.full_names:
