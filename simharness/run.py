@@ -242,7 +242,7 @@ def _solve_in(
     if record is not None:
         from simharness.verdict import worst_in_band  # not before the solver has started: it loads what takes a while
 
-        provenance["worst_s11_db"] = round(worst_in_band(record, arrays)[1], 2)  # for the list of runs
+        provenance["worst_s11_db"] = worst_in_band(record, arrays)[1]  # for the list of runs
     with machine_errors(f"write {folder}"):
         write_results(folder / RESULTS_NAME, arrays, provenance)
         atomic_write_text(folder / PROVENANCE_NAME, json.dumps(provenance, indent=2))
