@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 
 import click
@@ -25,12 +26,14 @@ _MM = click.FloatRange(min=0.0)
 @click.option("--land", type=_MM, metavar="MM", help="diameter to be tinned around the feed hole, mm  [default: three times the hole]")
 @click.option("--cutter", type=_MM, default=0.0, show_default=True, metavar="MM",
               help="SVG and DXF hold the path of the centre of a cutter of this diameter, mm")
+@click.option("--date", type=click.DateTime(["%Y-%m-%d"]), metavar="YYYY-MM-DD", help="day of issue in the title blocks  [default: today]")
 @click.option("--out", type=click.Path(path_type=Path), help="folder for the files  [default: sheets-NAME]")
 def command(record: Path, paper: str, make: str | None, inside_radius: float | None, k_factor: float | None, scored: bool, tab: float,
-            lip: float, land: float | None, cutter: float, out: Path | None) -> None:
+            lip: float, land: float | None, cutter: float, date: datetime | None, out: Path | None) -> None:
     """Cut sheets of RECORD at true scale (PDF, SVG, DXF), and the list of what to buy and do.
 
-    They are drawn from the geometry that the field solver computes. Print the PDF at 100 % and measure its check bars.
+    They are drawn from the geometry that the field solver computes. Print the PDF at 100 % and measure its check bars. The PDF carries
+    all dimensions; SVG and DXF hold contours and marks alone, so that no dimension line is cut by mistake.
     """
     from simharness.cli.text import print_written
     from simharness.records import read_record
@@ -45,7 +48,7 @@ def command(record: Path, paper: str, make: str | None, inside_radius: float | N
         lip=lip / 1e3, land=None if land is None else land / 1e3,
     )
     folder = out or Path(f"sheets-{design.name}")
-    written = write_sheets(design, folder, making, paper, cutter / 1e3)
+    written = write_sheets(design, folder, making, paper, cutter / 1e3, f"{date or datetime.now():%Y-%m-%d}")
     click.echo(as_text(design.title or design.name, written.sections))
     print_written(folder, written.files)
     click.echo("  Print the PDF at 100 %, not fitted to the page, and measure both 100 mm bars on every sheet before you cut.")

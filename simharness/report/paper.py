@@ -10,10 +10,10 @@ from reportlab.platypus import CondPageBreak, Flowable, Image, KeepTogether, Sim
 from simharness import __version__
 from simharness.report.content import Chapter, Report, with_minus_signs
 from simharness.report.pictures import Picture
-from simharness.sheets import ink
 from simharness.sheets.build_list import Section
 from simharness.sheets.flow import paragraph, section_flow
-from simharness.sheets.ink import BOLD, M, words
+from simharness.sheets.ink import words
+from simharness.sheets.lettering import BOLD, M, use_fonts
 from simharness.sheets.shapes import Text
 from simharness.sheets.tiles import MM, PAPERS, Paper
 
@@ -40,7 +40,7 @@ def pdf_bytes(report: Report, paper: str) -> bytes:
     -------
     bytes
     """
-    ink.use_fonts()
+    use_fonts()
     size = PAPERS[paper]
 
     def foot(canvas: Canvas, document: SimpleDocTemplate) -> None:
