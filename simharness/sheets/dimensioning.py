@@ -22,14 +22,14 @@ from simharness.sheets.shapes import LETTERS, Dimensions, Drawing, Opening, Pair
 OFF = 6e-3
 """From a part to its dimension lines, m; a choice."""
 WIDE = 80e-3
-"""Slots further from the edge than this have their lengths beside them, m; a choice."""
+"""Slots further from the edge than this have their lengths beside them, and longer dimensions their number at an end, m; a choice."""
 _PAST = 2.5e-3
 """Centre lines run past what they halve by this, m."""
-_REACHES = (5e-3, 8e-3, 12e-3, 17e-3, 23e-3, 30e-3, 40e-3)
-_ANGLES = (45, 135, -45, -135, 30, 150, -30, -150, 60, 120, -60, -120)
+_REACHES = (5e-3, 8e-3, 12e-3, 17e-3, 23e-3, 30e-3, 40e-3, 55e-3)
+_ANGLES = (45, 135, -45, -135, 30, 150, -30, -150, 60, 120, -60, -120, 75, 105, -75, -105, 15, 165, -15, -165)
 _STEPS = (2.5e-3, 4e-3, 6e-3, 8.5e-3, 11e-3, 15e-3, 20e-3)
 _SHARES = (0.3, -0.3, 0.2, -0.2, 0.38, -0.38, 0.12, -0.12)
-_AROUND = sorted(itertools.product(range(-60, 61), range(-24, 25)), key=lambda step: abs(step[0]) + 2.5 * abs(step[1]))
+_AROUND = sorted(itertools.product(range(-60, 61, 2), range(-24, 25, 2)), key=lambda step: abs(step[0]) + 2.5 * abs(step[1]))
 """Steps aside that are tried for words, mm."""
 _LARGE = 1.0
 """Longer than any part, m."""
@@ -42,7 +42,7 @@ def with_dimensions(drawing: Drawing, part: Part) -> Drawing:
     found = room.add(_runs(part, side))
     found += room.add(Dimensions(tuple(_axes(part))))
     slots = [o for o in part.openings if o.kind == "slot"]
-    for candidates in itertools.chain(_leaders(part), (_lengths(part, slot, -side) for slot in slots), map(_offsets, _measured_across(part))):
+    for candidates in itertools.chain((_lengths(part, slot, -side) for slot in slots), _leaders(part), map(_offsets, _measured_across(part))):
         found += room.first(candidates)
     found += _widths(room, slots)
     area = part.outline.polygon()
@@ -160,9 +160,9 @@ def around(centre: Pair, radius: float, words: str, square: bool = False, inward
         yield leader((centre[0] + edge * u, centre[1] + edge * v), (centre[0] + far * u, centre[1] + far * v), words)
 
 
-def pointing(tip: Pair, words: str, reaches: Sequence[float] = _REACHES, angles: Sequence[float] = _ANGLES) -> Iterator[Dimensions]:
+def pointing(tip: Pair, words: str, angles: Sequence[float] = _ANGLES) -> Iterator[Dimensions]:
     """Leaders to one point from all sides, the short ones first."""
-    for reach, angle in itertools.product(reaches, angles):
+    for reach, angle in itertools.product(_REACHES, angles):
         turn = math.radians(angle)
         yield leader(tip, (tip[0] + reach * math.cos(turn), tip[1] + reach * math.sin(turn)), words)
 
@@ -177,11 +177,13 @@ def _lengths(part: Part, slot: Opening, side: int) -> Iterator[Dimensions]:
     if abs(edge - v) > WIDE:
         for away, step in itertools.product((side, -side), (7e-3, 9e-3, 12e-3, 16e-3)):
             yield between("u", low, high, v + away * (slot.width / 2 + step), (v + away * APART, v + away * APART))
+    long = width(number(slot.length), LETTERS)
     for row in range(6):
         level = edge + side * (OFF + row * 2 * LETTERS)
-        for tail, turned in ((0, False), (1, True), (-1, True), (1, False), (-1, False)):
-            if tail or width(number(slot.length), LETTERS) < slot.length - 0.4e-3:
-                yield between("u", low, high, level, starts, tail, turned=turned)
+        lying = between("u", low, high, level, starts)
+        if long < slot.length - 0.4e-3:
+            yield lying
+        yield replace(lying, texts=(Text((u, level + side * (long / 2 + BEYOND)), number(slot.length), upward=True),))
 
 
 def _offsets(o: Opening) -> Iterator[Dimensions]:
@@ -189,12 +191,14 @@ def _offsets(o: Opening) -> Iterator[Dimensions]:
     (u, v), half, away = o.centre, o.length / 2, 1 if o.centre[1] > 0 else -1
     low, high = min(v, 0.0), max(v, 0.0)
     modes = [(away, True), (-away, True), (away, False), (-away, False)]
-    if width(number(v), LETTERS) < abs(v) - 1e-3:
+    if width(number(v), LETTERS) < abs(v) - 1e-3 < WIDE:
         modes.insert(0, (0, False))
     for (tail, turned), step, end in itertools.product(modes, _STEPS, (1, -1)):
         start = u + end * (half + APART)
         starts = (None, start) if v > 0 else (start, None)
         yield between("v", low, high, u + end * (half + step), starts, tail, turned=turned)
+    for end in (1, -1):
+        yield from pointing((u + end * (half + _PAST), v), f"{number(v)} from centre line")
 
 
 def _widths(room: Room, slots: list[Opening]) -> Dimensions:
@@ -205,7 +209,7 @@ def _widths(room: Room, slots: list[Opening]) -> Dimensions:
         once = [c for slot in group for c in _width(slot, f"{len(group)}\u00d7 ")] if len(group) > 1 and group[0].ends else []
         if once:
             once += [c for slot in group for c in _width_leaders(slot, len(group))]
-        free = next((c for c in once if room.trouble(c) == 0), None)
+        free = next((c for c in once if room.has_room(c)), None)
         if free is not None:
             found += room.add(free)
         else:
@@ -226,6 +230,7 @@ def _width(slot: Opening, prefix: str = "") -> Iterator[Dimensions]:
     for (tail, turned), step, end in itertools.product(sides, _STEPS, (1, -1)):
         level = u + end * (slot.length / 2 + step)
         yield between("v", v - half, v + half, level, (lowest + end * APART, highest + end * APART), tail, prefix, turned)
+    yield from pointing((highest, v + half), f"{number(slot.width)} over all")
 
 
 def _width_leaders(slot: Opening, count: int) -> Iterator[Dimensions]:
@@ -233,7 +238,7 @@ def _width_leaders(slot: Opening, count: int) -> Iterator[Dimensions]:
     (u, v), half = slot.centre, slot.width / 2
     for share, side in itertools.product(_SHARES, (-1, 1)):
         tip, angles = (u + share * (slot.length - slot.width), v + side * half), [angle for angle in _ANGLES if angle * side > 0]
-        yield from pointing(tip, f"{count}\u00d7 {number(slot.width)} wide", (*_REACHES, 55e-3), angles)
+        yield from pointing(tip, f"{count}\u00d7 {number(slot.width)} wide", angles)
 
 
 def moved(text: Text, area: Polygon) -> Iterator[Dimensions]:
@@ -253,7 +258,7 @@ def _bend_words(room: Room, part: Part) -> Dimensions:
     """Which way and how far each bend goes, along its line where there is room; the caption says it too."""
     found = Dimensions()
     for bend in part.bends:
-        free = (c for c in _along(bend.start, bend.end, bend_words(part)) if room.trouble(c) == 0)
+        free = (c for c in _along(bend.start, bend.end, bend_words(part)) if room.has_room(c))
         found += room.add(next(free, Dimensions()))
     return found
 

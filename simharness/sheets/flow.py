@@ -12,12 +12,14 @@ from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph,
 
 from simharness.sheets.build_list import Section
 from simharness.sheets.ink import WORDS
-from simharness.sheets.lettering import BOLD, PLAIN, M
+from simharness.sheets.lettering import BOLD, CAP_HEIGHT, PLAIN, M, lines, width
 
 SHORT = 8
 """Rows of a table that is not broken over pages."""
 TOGETHER = 3
 """Rows that are left on either page where a table is broken."""
+WIDEST = 172e-3
+"""Of a table, m: between the margins of the narrower paper."""
 LEAST = 0.3
 """Of the last page that should be filled."""
 SCALES = (1.0, 0.97, 0.94, 1.03, 0.91, 1.06, 1.09)
@@ -132,12 +134,28 @@ def section_flow(section: Section, scale: float = 1.0, before: tuple[Flowable, .
     return [_Start([*heading, *body, first]), *heading, *body, table]
 
 
+def _broken(rows: tuple[tuple[str, ...], ...], size: float) -> list[tuple[str, ...]]:
+    """Rows whose table is no wider than `WIDEST`: heads broken over lines first, then the cells of the widest column."""
+    height, padding = size / M * CAP_HEIGHT, 12 / M
+    body = [max((width(cell, height) for cell in column[1:]), default=0.0) + padding for column in zip(*rows)]
+    heads = [width(cell, height, BOLD) + padding for cell in rows[0]]
+    if sum(map(max, body, heads)) <= WIDEST:
+        return list(rows)
+    longest = [max(width(word, height, BOLD) for word in (*cell.split(), "")) + padding for cell in rows[0]]
+    room = [max(pair) for pair in zip(body, longest)]
+    widest = room.index(max(room))
+    room[widest] -= max(0.0, sum(room) - WIDEST)
+    spare = max(0.0, WIDEST - sum(room)) / len(room)
+    breaks = [each - padding + (spare if i != widest else 0.0) + 1e-6 for i, each in enumerate(room)]
+    return [tuple("\n".join(lines(cell, height, limit, BOLD if i == 0 else PLAIN)) for cell, limit in zip(row, breaks)) for i, row in enumerate(rows)]
+
+
 def _table(rows: tuple[tuple[str, ...], ...], scale: float) -> Table:
     size = 9 * scale
     style = TableStyle([
         ("FONT", (0, 0), (-1, -1), PLAIN, size), ("FONT", (0, 0), (-1, 0), BOLD, size), ("TEXTCOLOR", (0, 0), (-1, -1), Color(*WORDS)),
         ("LINEBELOW", (0, 0), (-1, 0), 0.6, Color(*WORDS)), ("LINEBELOW", (0, 1), (-1, -1), 0.2, Color(0.8, 0.8, 0.8)),
         ("TOPPADDING", (0, 0), (-1, -1), 1.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5),
-        ("ALIGN", (1, 0), (-1, -1), "LEFT"),
+        ("ALIGN", (1, 0), (-1, -1), "LEFT"), ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEADING", (0, 0), (-1, -1), 1.15 * size),
     ])
-    return _Rows(rows, repeatRows=1, hAlign="LEFT", style=style)
+    return _Rows(_broken(rows, size), repeatRows=1, hAlign="LEFT", style=style)

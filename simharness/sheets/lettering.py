@@ -38,6 +38,7 @@ def points(height: float) -> float:
     return height * M / CAP_HEIGHT
 
 
+@functools.lru_cache(maxsize=4096)
 def width(words: str, height: float, font: str = PLAIN) -> float:
     """Length of a line of words, m.
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
+import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
@@ -29,26 +30,33 @@ class Room:
         self._words += [word_box(text) for text in more.texts]
         return more
 
-    def trouble(self, more: Dimensions) -> float:
-        """Length of lines under words and area of words on words, each in its own measure; 0 where there is room."""
-        words = [word_box(text, CLEAR) for text in more.texts]
-        found = sum(_met(word, self._lines, "length") + _met(word.buffer(CLEAR), self._words, "area") / CLEAR for word in words)
-        return found + sum(_met(line, self._words, "length") for line in _lines(more))
+    def has_room(self, more: Dimensions) -> bool:
+        """Whether its words touch neither lines nor words, and its lines no words."""
+        return not any(_touched(shape, others).any() for shape, others in self._meetings(more))
 
-    def free(self, area: Polygon) -> bool:
+    def is_empty(self, area: Polygon) -> bool:
         """Whether nothing at all is in an area."""
-        return not _met(area, self._lines, "length") and not _met(area, self._words, "area")
+        return not _touched(area, self._lines + self._words).any()
 
     def first(self, candidates: Iterable[Dimensions]) -> Dimensions:
-        """Put down the first candidate with room, or else the one with the least trouble."""
-        best, least = Dimensions(), float("inf")
+        """Put down the first candidate with room, or else the one that touches the least."""
+        crowded = []
         for candidate in candidates:
-            trouble = self.trouble(candidate)
-            if trouble < least:
-                best, least = candidate, trouble
-            if trouble == 0:
-                break
-        return self.add(best)
+            if self.has_room(candidate):
+                return self.add(candidate)
+            crowded.append(candidate)
+        return self.add(min(crowded, key=self._trouble, default=Dimensions()))
+
+    def _trouble(self, more: Dimensions) -> int:
+        return sum(int(_touched(shape, others).sum()) for shape, others in self._meetings(more))
+
+    def _meetings(self, more: Dimensions) -> Iterator[tuple[BaseGeometry, list[BaseGeometry]]]:
+        """What must not touch what."""
+        for text in more.texts:
+            yield word_box(text, CLEAR), self._lines
+            yield word_box(text, 2 * CLEAR), self._words
+        for line in _lines(more):
+            yield line, self._words
 
 
 def word_box(text: Text, clear: float = 0.0) -> Polygon:
@@ -62,12 +70,9 @@ def _lines(dimensions: Dimensions) -> list[BaseGeometry]:
     return [path.line() for path in dimensions.paths] + heads
 
 
-def _met(shape: BaseGeometry, others: list[BaseGeometry], measure: str) -> float:
-    """How much of others meets a shape; a touch without length counts as a little."""
-    if not others:
-        return 0.0
-    met = [other for other, touched in zip(others, shapely.intersects(shape, others)) if touched]
-    return sum(max(getattr(shape.intersection(other), measure), 1e-12) for other in met)
+def _touched(shape: BaseGeometry, others: list[BaseGeometry]) -> np.ndarray:
+    """Which of the others a shape touches."""
+    return np.asarray(shapely.intersects(shape, others), dtype=bool)
 
 
 def drawn_bounds(drawing: Drawing) -> tuple[float, float, float, float]:

@@ -15,7 +15,7 @@ from simharness.sheets.ink import M, words
 from simharness.sheets.lettering import BOLD, PLAIN, SIZES, lines, text_bounds
 from simharness.sheets.placing import Room, drawn_bounds
 from simharness.sheets.shapes import Drawing, Text
-from simharness.sheets.tiles import MARGIN, MM, PAD, Box, Paper, Sheet, sheets
+from simharness.sheets.tiles import MARGIN, MM, PAD, Box, Paper, Sheet, Span, sheets
 from simharness.sheets.title_block import ROW, Issue, TitleBlock, draw_title_block
 
 _, SMALL, _, TITLE = SIZES
@@ -42,7 +42,7 @@ def _caption_inside(drawing: Drawing) -> Drawing:
     bounds = [text_bounds(text, font) for text, font in caption_texts(drawing)]
     wide, high = max(b[2] for b in bounds) - min(b[0] for b in bounds), max(b[3] for b in bounds) - min(b[1] for b in bounds)
     for u, v in itertools.product(np.arange(u0 + 2 * LINE, u1 - wide, LINE), np.arange(v1 - LINE, v0 + high, -LINE)):
-        if room.free(box(u - LINE, v - high - LINE, u + wide + LINE, v + LINE)):
+        if room.is_empty(box(u - LINE, v - high - LINE, u + wide + LINE, v + LINE)):
             return replace(drawing, caption_at=(float(u), float(v)))
     return drawing
 
@@ -124,12 +124,21 @@ def _texts(drawing: Drawing) -> list[tuple[Text, str]]:
 
 
 def _whole(texts: list[tuple[Text, str]], sheet: Sheet, others: list[Sheet]) -> list[tuple[Text, str]]:
-    """Of the words of a tiled drawing those that are whole on this sheet, or on none of its sheets."""
+    """Of the words of a tiled drawing those that are whole on this sheet or go over its joins, or are whole on none of its sheets."""
     if sheet.tile.alone:
         return texts
-    bounds = {id(text): text_bounds(text, font) for text, font in texts}
-    return [(text, font) for text, font in texts
-            if _shows(sheet, bounds[id(text)]) or not any(_shows(other, bounds[id(text)]) for other in others)]
+    kept = []
+    for text, font in texts:
+        bounds = text_bounds(text, font)
+        if _shows(sheet, bounds) or _joined_through(sheet, bounds) or not any(_shows(other, bounds) for other in others):
+            kept.append((text, font))
+    return kept
+
+
+def _joined_through(sheet: Sheet, bounds: tuple[float, float, float, float]) -> bool:
+    """Whether a rectangle of its drawing lies on one of the joins of a tile."""
+    placed, (across, upward), (u0, v0, u1, v1) = sheet.placed[0], sheet.seams(), bounds
+    return any(u0 < x - placed.x < u1 for x in across) or any(v0 < y - placed.y < v1 for y in upward)
 
 
 def _shows(sheet: Sheet, bounds: tuple[float, float, float, float]) -> bool:
@@ -144,10 +153,11 @@ def _box(drawing: Drawing) -> Box:
     above = max(0.0, caption_texts(drawing)[0][0].at[1] + TITLE / 2 - v1 + 2 * MM) if drawing.caption_at is None else 0.0
     edges = [path.line().bounds for path in drawing.paths if path.layer in ("cut", "etch") and path is not drawing.paths[0]]
     written = [text_bounds(text, font) for text, font in _texts(drawing)]
-    spans = [*edges, *written]
+    spans = [*((b, False) for b in edges), *((b, True) for b in written)]
     return Box(
         u0, v0, u1, v1, above=above, width=min(caption_width(drawing), max(b[2] - u0 for b in written)),
-        whole=tuple((b[0] - PAD, b[2] + PAD) for b in spans), upright=tuple((b[1] - PAD, b[3] + PAD) for b in spans),
+        whole=tuple(Span(b[0] - PAD, b[2] + PAD, is_word) for b, is_word in spans),
+        upright=tuple(Span(b[1] - PAD, b[3] + PAD, is_word) for b, is_word in spans),
     )
 
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
 
 from simharness.constants import MM
 
@@ -19,11 +22,18 @@ PAD = 1 * MM
 """Around a part, so that the lines of its edges are whole."""
 
 
-SHIFTS = 60
+SHIFTS = 400
 """Places tried for the seams of a tiled drawing."""
 BERTH = OVERLAP / 2
 """Between a seam and what it should not cut: so far, both sheets show it whole or not at all."""
-Span = tuple[float, float]
+
+
+class Span(NamedTuple):
+    """What no seam should cut, from where to where, m; words yield to edges."""
+
+    low: float
+    high: float
+    words: bool = False
 
 
 @dataclass(frozen=True)
@@ -178,16 +188,19 @@ def _tiled(index: int, box: Box, on: Page) -> list[Sheet]:
 
 
 def _edge(begin: float, size: float, count: int, length: float, spans: tuple[Span, ...]) -> float:
-    """Where the first of `count` tiles begins: the fewest spans cut by seams, then by the edges of the overlaps, then the middle."""
+    """Where the first of `count` tiles begins: the fewest edges cut by seams, then words, then either by ends of overlaps; the middle."""
     pitch = length - OVERLAP
     room = count * pitch + OVERLAP - size
+    low, high, words = (np.array([span[i] for span in spans]) for i in range(3))
 
-    def burden(share: float) -> tuple[int, int, float]:
-        seams = [begin - room * share + place * pitch + OVERLAP / 2 for place in range(1, count)]
-        cut, halved = (sum(low < at + aside < high for at in seams for aside in asides for low, high in spans)
-                       for asides in ((0.0,), (-BERTH, BERTH)))
-        return cut, halved, abs(share - 0.5)
+    def burden(share: float) -> tuple[int, int, int, float]:
+        seams = begin - room * share + pitch * np.arange(1, count)[:, None] + OVERLAP / 2
+        cut = (low < seams) & (seams < high)
+        halved = sum(((low < seams + aside) & (seams + aside < high)).sum() for aside in (-BERTH, BERTH))
+        return int((cut & ~words).sum()), int((cut & words).sum()), int(halved), abs(share - 0.5)
 
+    if count == 1 or not spans:
+        return begin - room / 2
     return begin - room * min((step / SHIFTS for step in range(SHIFTS + 1)), key=burden)
 
 
