@@ -33,6 +33,8 @@ def draw_lines(canvas: Canvas, drawing: Drawing, x: float, y: float) -> None:
     """Paths, marks and arrows of a drawing with its origin at (x, y) of the page, m."""
     canvas.saveState()
     canvas.translate(x * M, y * M)
+    for arrow in drawing.dimensions.arrows:  # Before the edges, so that no head covers one.
+        _head(canvas, arrow)
     for layer in ("dimension", "note", "score", "drill", "etch", "cut"):
         colour, width = LINES[layer]
         canvas.setStrokeColorRGB(*colour)
@@ -44,8 +46,6 @@ def draw_lines(canvas: Canvas, drawing: Drawing, x: float, y: float) -> None:
         if layer == "drill":
             for mark in drawing.marks:
                 _cross(canvas, mark)
-    for arrow in drawing.dimensions.arrows:
-        _head(canvas, arrow)
     canvas.restoreState()
 
 
@@ -102,7 +102,7 @@ def words(canvas: Canvas, text: Text, font: str = PLAIN, colour: tuple[float, fl
 def check_bar(canvas: Canvas, x: float, y: float, upright: bool) -> None:
     """A bar of exactly 100 mm with end ticks from (x, y), m, and its words."""
     canvas.setStrokeColorRGB(*BAR)
-    canvas.setLineWidth(0.25 * mm)
+    canvas.setLineWidth(WIDE * mm)
     along, tick = 0.1, 1.5e-3
     lines = [((0, 0), (along, 0)), ((0, -tick), (0, tick)), ((along, -tick), (along, tick))]
     for ends in lines:
