@@ -206,10 +206,11 @@ def _widths(room: Room, slots: list[Opening]) -> Dimensions:
     found = Dimensions()
     for _, alike in itertools.groupby(sorted(slots, key=lambda s: (number(s.width), s.ends)), key=lambda s: (number(s.width), s.ends)):
         group = list(alike)
-        once = [c for slot in group for c in _width(slot, f"{len(group)}\u00d7 ")] if len(group) > 1 and group[0].ends else []
-        if once:
-            once += [c for slot in group for c in _width_leaders(slot, len(group))]
-        free = next((c for c in once if room.has_room(c)), None)
+        once = itertools.chain(
+            (candidate for slot in group for candidate in _width(slot, f"{len(group)}\u00d7 ")),
+            (candidate for slot in group for candidate in _width_leaders(slot, len(group))),
+        )
+        free = next((candidate for candidate in once if room.has_room(candidate)), None) if len(group) > 1 and group[0].ends else None
         if free is not None:
             found += room.add(free)
         else:

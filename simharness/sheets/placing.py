@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Iterable, Iterator
 
@@ -75,6 +76,7 @@ def _touched(shape: BaseGeometry, others: list[BaseGeometry]) -> np.ndarray:
     return np.asarray(shapely.intersects(shape, others), dtype=bool)
 
 
+@functools.lru_cache(maxsize=64)
 def drawn_bounds(drawing: Drawing) -> tuple[float, float, float, float]:
     """u low, v low, u high, v high of all that is drawn, dimensions and words too; m."""
     boxes = [drawing.bounds()]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -95,6 +96,7 @@ class Path:
         """The area of a closed path, (u, v) in m."""
         return Polygon(self.vertices())
 
+    @functools.lru_cache(maxsize=4096)
     def line(self) -> BaseGeometry:
         """The path as a line without area, (u, v) in m."""
         return LinearRing(self.vertices()) if self.closed else LineString(self.vertices())

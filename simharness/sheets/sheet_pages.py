@@ -31,8 +31,15 @@ PRINT = "Print at 100 %: both bars must measure 100 mm. Cut to the middle of the
 
 def planned(drawings: tuple[Drawing, ...], paper: Paper) -> tuple[list[Sheet], tuple[Drawing, ...]]:
     """Which drawing goes on which sheet, and the drawings, captions moved on to large parts where that saves sheets."""
-    chosen = tuple(min((drawing, _caption_inside(drawing)), key=lambda d: len(sheets([_box(d)], paper))) for drawing in drawings)
+    chosen = tuple(_saving_sheets(drawing, paper) for drawing in drawings)
     return sheets([_box(drawing) for drawing in chosen], paper), chosen
+
+
+def _saving_sheets(drawing: Drawing, paper: Paper) -> Drawing:
+    """The drawing, with its caption on the part where it then takes fewer sheets."""
+    count = len(sheets([_box(drawing)], paper))
+    other = _caption_inside(drawing) if count > 1 else drawing
+    return other if other is not drawing and len(sheets([_box(other)], paper)) < count else drawing
 
 
 def _caption_inside(drawing: Drawing) -> Drawing:
@@ -41,7 +48,7 @@ def _caption_inside(drawing: Drawing) -> Drawing:
     room.add(replace(drawing.dimensions, texts=drawing.dimensions.texts + drawing.texts))
     bounds = [text_bounds(text, font) for text, font in caption_texts(drawing)]
     wide, high = max(b[2] for b in bounds) - min(b[0] for b in bounds), max(b[3] for b in bounds) - min(b[1] for b in bounds)
-    for u, v in itertools.product(np.arange(u0 + 2 * LINE, u1 - wide, LINE), np.arange(v1 - LINE, v0 + high, -LINE)):
+    for u, v in itertools.product(np.arange(u0 + 2 * LINE, u1 - wide, 2 * LINE), np.arange(v1 - LINE, v0 + high, -LINE)):
         if room.is_empty(box(u - LINE, v - high - LINE, u + wide + LINE, v + LINE)):
             return replace(drawing, caption_at=(float(u), float(v)))
     return drawing

@@ -191,17 +191,16 @@ def _edge(begin: float, size: float, count: int, length: float, spans: tuple[Spa
     """Where the first of `count` tiles begins: the fewest edges cut by seams, then words, then either by ends of overlaps; the middle."""
     pitch = length - OVERLAP
     room = count * pitch + OVERLAP - size
-    low, high, words = (np.array([span[i] for span in spans]) for i in range(3))
-
-    def burden(share: float) -> tuple[int, int, int, float]:
-        seams = begin - room * share + pitch * np.arange(1, count)[:, None] + OVERLAP / 2
-        cut = (low < seams) & (seams < high)
-        halved = sum(((low < seams + aside) & (seams + aside < high)).sum() for aside in (-BERTH, BERTH))
-        return int((cut & ~words).sum()), int((cut & words).sum()), int(halved), abs(share - 0.5)
-
     if count == 1 or not spans:
         return begin - room / 2
-    return begin - room * min((step / SHIFTS for step in range(SHIFTS + 1)), key=burden)
+    low, high, words = (np.array([span[i] for span in spans]) for i in range(3))
+    shares = np.linspace(0.0, 1.0, SHIFTS + 1)
+    # Axes: the place tried, the seam, the span.
+    seams = begin - room * shares[:, None, None] + pitch * np.arange(1, count)[:, None] + OVERLAP / 2
+    cut = (low < seams) & (seams < high)
+    halved = sum(((low < seams + aside) & (seams + aside < high)).sum(axis=(1, 2)) for aside in (-BERTH, BERTH))
+    burdens = (cut & ~words).sum(axis=(1, 2)), (cut & words).sum(axis=(1, 2)), halved, np.abs(shares - 0.5)
+    return begin - room * float(shares[np.lexsort(burdens[::-1])[0]])
 
 
 @dataclass
