@@ -33,7 +33,7 @@ def command(record: Path, paper: str, make: str | None, inside_radius: float | N
     """Cut sheets of RECORD at true scale (PDF, SVG, DXF), and the list of what to buy and do.
 
     They are drawn from the geometry that the field solver computes. Print the PDF at 100 % and measure its check bars. The PDF carries
-    all dimensions; SVG and DXF hold contours and marks alone, so that no dimension line is cut by mistake.
+    all dimensions; SVG and DXF hold none, so that no dimension line is cut by mistake.
     """
     from simharness.cli.text import print_written
     from simharness.records import read_record

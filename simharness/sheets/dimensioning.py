@@ -66,8 +66,11 @@ def _runs(part: Part, side: int) -> Dimensions:
     origin = 0.0 if part.centre_line or round_part else u0
     along = [*_corner_stops(part, "u", side), *_opening_stops(part, "u", side)]
     across = [*_corner_stops(part, "v", -1), *_opening_stops(part, "v", -1)]
-    if part.centre_line or not round_part:
-        across.append(Stop(0.0, u0 - APART, chained=True)) if part.centre_line else along.append(Stop(0.0, v1 + _PAST, chained=True))
+    if part.centre_line:
+        across.append(Stop(0.0, u0 - APART, chained=True))
+        along.append(Stop(0.0, _edge(part, "u", 0.0, side) + side * APART))
+    elif not round_part:
+        along.append(Stop(0.0, v1 + _PAST, chained=True))
     found = Dimensions()
     if len(along) > 1:
         found += running("u", along, origin, level, side)
