@@ -11,10 +11,10 @@ from simharness import __version__
 from simharness.match_state import MatchState
 from simharness.report.content import Chapter, Report, with_minus_signs
 from simharness.report.plates import Frame, plates
-from simharness.sheets.build_list import Section
 from simharness.sheets.flow import built, paragraph, section_flow
 from simharness.sheets.ink import words
 from simharness.sheets.lettering import BOLD, SIZES, M, use_fonts
+from simharness.sheets.section import Section
 from simharness.sheets.shapes import Text
 from simharness.sheets.tiles import MM, PAPERS, Paper
 

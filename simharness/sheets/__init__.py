@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from simharness.records import Record
-    from simharness.sheets.build_list import Section
+    from simharness.sheets.section import Section
     from simharness.sheets.parts import Making
 
 __all__ = ["Written", "write_sheets"]
@@ -59,32 +59,28 @@ def write_sheets(record: Record, folder: Path | str, making: Making, paper: str 
         The folder cannot be written.
     """
     from simharness.fingerprint import request_key
-    from simharness.layout import antenna_scene
-    from simharness.sheets.board import require_foldable, with_board_words
-    from simharness.sheets.build_list import as_text, build_list, sheet_material
-    from simharness.sheets.connector import with_feed_holes
+    from simharness.sheets.build_list import build_list, build_of
+    from simharness.sheets.buying import sheet_material
     from simharness.sheets.dimensioning import with_dimensions
     from simharness.sheets.drawing import part_drawing
     from simharness.sheets.dxf import dxf_text
-    from simharness.sheets.feed import feed_drawing, feed_part
-    from simharness.sheets.parts import compensated, parts
+    from simharness.sheets.feed import feed_drawing
+    from simharness.sheets.parts import compensated
     from simharness.sheets.pdf import Words, pdf_bytes
+    from simharness.sheets.section import as_text
     from simharness.sheets.svg import svg_text
     from simharness.sheets.tiles import PAPERS
     from simharness.sheets.title_block import Issue
 
-    require_foldable(record, making)
-    scene = antenna_scene(record)
-    flat = with_feed_holes(with_board_words(parts(scene, making), record), record)
-    probe = feed_part(record)
-    sections = build_list(record, scene, making, flat, probe)
+    build = build_of(record, making, cutter)
+    flat, probe = build.parts, build.probe
+    sections = build_list(build)
     title = record.title or record.name
     metal = sheet_material(record)
     drawings = tuple(with_dimensions(part_drawing(part, metal), part) for part in flat)
     everything = drawings + ((feed_drawing(probe),) if probe is not None else ())
-    how = "made from round tube" if scene.bore else "folded from sheet" if making.make == "folded" else "made from stock tube"
     issue = Issue(title, request_key(record.model_dump(mode="json", exclude_none=True))[:RECORD_DIGITS], date)
-    front = Words(f"Cut sheets and build list of the record {record.name}, {how}.", sections)
+    front = Words(f"Cut sheets and build list of the record {record.name}, {build.how}.", sections)
     content: dict[str, str | bytes] = {f"{record.name}-{paper}.pdf": pdf_bytes(issue, front, everything, PAPERS[paper])}
     for part in flat:
         drawing = part_drawing(compensated(part, cutter), metal, cutter)

@@ -10,9 +10,9 @@ from reportlab.lib.colors import Color
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
 
-from simharness.sheets.build_list import Section
 from simharness.sheets.ink import WORDS
 from simharness.sheets.lettering import BOLD, CAP_HEIGHT, PLAIN, M, lines, width
+from simharness.sheets.section import Section
 
 SHORT = 8
 """Rows of a table that is not broken over pages."""

@@ -9,12 +9,12 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, SimpleDocTemplate, Spacer
 
 from simharness import __version__
-from simharness.sheets.build_list import Section
 from simharness.sheets.flow import built, paragraph, section_flow
 from simharness.sheets.ink import words
 from simharness.sheets.lettering import BOLD, SIZES, M, use_fonts
-from simharness.sheets.sheet_pages import contents, draw_sheet, planned
+from simharness.sheets.section import Section
 from simharness.sheets.shapes import Drawing, Text
+from simharness.sheets.sheet_pages import contents, draw_sheet, planned
 from simharness.sheets.tiles import MM, Paper, Sheet, page
 from simharness.sheets.title_block import Issue
 

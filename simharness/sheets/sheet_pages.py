@@ -10,10 +10,10 @@ from reportlab.pdfgen.canvas import Canvas
 from shapely.geometry import box
 
 from simharness.sheets import ink
-from simharness.sheets.build_list import Section
 from simharness.sheets.ink import M, words
 from simharness.sheets.lettering import BOLD, PLAIN, SIZES, lines, text_bounds
 from simharness.sheets.placing import Room, drawn_bounds
+from simharness.sheets.section import Section
 from simharness.sheets.shapes import Drawing, Text
 from simharness.sheets.tiles import MARGIN, MM, PAD, Box, Paper, Sheet, Span, sheets
 from simharness.sheets.title_block import ROW, Issue, TitleBlock, draw_title_block

@@ -9,9 +9,9 @@ import pypdfium2
 from reportlab.lib.pagesizes import A4
 from reportlab.platypus import SimpleDocTemplate
 
-from simharness.sheets.build_list import Section
 from simharness.sheets.flow import TOGETHER, built, section_flow
 from simharness.sheets.lettering import use_fonts
+from simharness.sheets.section import Section
 
 
 def pages(*sections: Section) -> list[str]:
