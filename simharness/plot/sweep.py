@@ -13,7 +13,7 @@ from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from simharness.plot import style
+from simharness.plot import style, titles
 from simharness.plot.match import reflection_db
 from simharness.sweep.points import value_words
 from simharness.sweep.table import field_unit, figure_columns
@@ -63,9 +63,11 @@ def _shown(found: Sweep) -> list[str]:
 
 
 def _curves(found: Sweep) -> Figure:
-    figure = style.sheet(12.4, 7.0)
-    style.head(figure, found.record, f"S11 and figures over {', '.join(variable.field for variable in found.variables)}")
     places, label, names = _places(found)
+    figure = titles.record_sheet(
+        12.4, 7.0, found.record, f"S11 and figures over {', '.join(v.field for v in found.variables)}",
+        note=f"full wave, {found.quality} mesh; colours: {label}{_missing_words(found)}",
+    )
     norm = Normalize(places.min(), places.max() if np.ptp(places) else places.min() + 1)
     left = figure.add_axes(style.inches(figure, 0.95, 0.95, 5.5, 4.95))
     _draw_curves(left, found, [_colour(norm, place) for place in places])
@@ -81,7 +83,6 @@ def _curves(found: Sweep) -> Figure:
         _name_ticks(axes.xaxis, places, names)
         axes.tick_params(labelbottom=last)
         axes.set_xlabel(label if last else "")
-    style.foot(figure, f"full wave, {found.quality} mesh; colours: {label}{_missing_words(found)}")
     return figure
 
 
@@ -142,9 +143,11 @@ def _draw_figure(axes: Axes, found: Sweep, name: str, places: NDArray) -> None:
 
 def _maps(found: Sweep) -> Figure:
     """S11 at the centre, best match and gain over two fields, a cell for each point with its number."""
-    figure = style.sheet(14.6, 6.2)
     fields = found.variables
-    style.head(figure, found.record, f"S11 and figures over {fields[0].field} and {fields[1].field}")
+    figure = titles.record_sheet(
+        14.6, 6.2, found.record, f"S11 and figures over {fields[0].field} and {fields[1].field}",
+        note=f"full wave, {found.quality} mesh{_missing_words(found)}",
+    )
     shape = tuple(len(variable.values) for variable in fields)
     for column, name in enumerate(_shown(found)):
         axes = figure.add_axes(style.inches(figure, 1.0 + 4.6 * column, 0.95, 3.4, 4.1))
@@ -157,7 +160,6 @@ def _maps(found: Sweep) -> Figure:
             step = -(-len(variable.values) // _MOST_LABELS)
             axis.set_ticks(range(0, len(variable.values), step), [value_words(value) for value in variable.values[::step]])
             axis.set_label_text(_quantity(variable.field))
-    style.foot(figure, f"full wave, {found.quality} mesh{_missing_words(found)}")
     return figure
 
 
