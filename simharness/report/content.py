@@ -80,7 +80,8 @@ class Report:
     model: dict[str, Any]
 
 
-def report_content(run: Run, results: Results, record: Record, making: Making, added: tuple[Picture, ...] = ()) -> Report:
+def report_content(run: Run, results: Results, record: Record, making: Making, added: tuple[Picture, ...] = (),
+                   advice: tuple[str, ...] = ()) -> Report:
     """Collect the report of a run.
 
     Parameters
@@ -91,6 +92,8 @@ def report_content(run: Run, results: Results, record: Record, making: Making, a
     making : Making
     added : tuple of Picture
         Further pictures, shown as they are.
+    advice : tuple of str
+        What to change, in sentences.
 
     Returns
     -------
@@ -104,7 +107,7 @@ def report_content(run: Run, results: Results, record: Record, making: Making, a
     quality = str(results.attributes.get("quality", "draft"))
     guess = estimate(record)
     found = full_wave_figures(results, record, quality)
-    judged = verdict(record, guess, found, results, quality)
+    judged = verdict(record, guess, found, results, quality, advice)
     pictures = run_pictures(results, record, guess, found)
     still = tuple(picture for name, picture in pictures.items() if name == "sphere")
     others = tuple(picture for name, picture in pictures.items() if name != "sphere")

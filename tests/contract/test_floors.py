@@ -20,13 +20,13 @@ FLOORS = (
      "design", "advice", "feed_advice", "laminate_advice", "around_words", "estimate",
      "stock", "wish", "proposal", "proposal_words", "record_text",
      "outputs", "post", "error_bars", "match_state", "verdict", "fingerprint", "files", "progress",
-     "measured", "suspects", "fast_model", "causes", "compare", "orientation", "rules", "budget",
+     "measured", "suspects", "fast_model", "changes", "improvement", "improvement_words", "causes", "compare", "orientation", "rules", "budget",
      "slot_outlines", "stairs", "cross_polar",
      "figure_words", "tuning_knobs", "tuning_model",
      "smooth_model", "tool_errors", "tolerance_model", "tolerance_limits", "tolerances", "tolerance_words", "sweep.points",
      "sweep.table"),
     ("lock", "manifest", "claim", "store", "solver", "plot", "sheets", "report"),
-    ("run", "study", "tuning", "tuning_words", "workmanship", "sweep"),
+    ("run", "run_advice", "study", "tuning", "tuning_words", "workmanship", "sweep"),
     ("cli",),
 )
 """Modules and packages by floor, the lowest first. A module may import from its own floor and below.
