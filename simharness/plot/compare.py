@@ -104,13 +104,14 @@ def orientation_figure(record: Record, found: Orientation) -> Figure:
     )
     upper = figure.add_axes(style.inches(figure, 0.95, 4.25, 6.4, 3.05))
     lower = figure.add_axes(style.inches(figure, 0.95, 1.0, 6.4, 2.5), sharex=upper)
-    angle = np.degrees(found.angle)
-    upper.plot(angle, found.predicted, label="predicted, with scattered power", zorder=4, **style.SOLVER_LINE)
-    upper.plot(angle, found.measured, label="measured", color=style.INK, marker="o", markersize=7, linestyle="none", zorder=5)
+    curve = found.curve
+    angle = np.degrees(curve.angle)
+    upper.plot(angle, curve.predicted, label="predicted, with scattered power", zorder=4, **style.SOLVER_LINE)
+    upper.plot(np.degrees(found.angle), found.measured, label="measured", color=style.INK, marker="o", markersize=7, linestyle="none", zorder=5)
     upper.set(ylabel="level in dB, strongest = 0")
-    lower.plot(angle, np.maximum(found.pattern, _LEAST_DB), label="pattern", zorder=4, **style.ESTIMATE_LINE)
-    lower.plot(angle, np.maximum(found.polarization, _LEAST_DB), label="polarization", zorder=5, **style.SECOND_LINE)
-    lower.set(ylabel="parts of it in dB", xlabel="angle in the table, deg", ylim=(min(-10.0, _bottom(found)), 1.5))
+    lower.plot(angle, np.maximum(curve.pattern, _LEAST_DB), label="pattern", zorder=4, **style.ESTIMATE_LINE)
+    lower.plot(angle, np.maximum(curve.polarization, _LEAST_DB), label="polarization", zorder=5, **style.SECOND_LINE)
+    lower.set(ylabel="parts of it in dB", xlabel="angle in the table, deg", ylim=(min(-10.0, _bottom(found)), 1.5 + max(0.0, float(curve.pattern.max()))))
     for axes in (upper, lower):
         axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=2)
     return figure
@@ -120,5 +121,5 @@ _LEAST_DB = -60.0
 
 
 def _bottom(found: Orientation) -> float:
-    least = max(_LEAST_DB, min(found.pattern.min(), found.polarization.min()))
+    least = max(_LEAST_DB, min(found.curve.pattern.min(), found.curve.polarization.min()))
     return float(5 * np.floor(least / 5) - 2)

@@ -72,7 +72,7 @@ def hidden_cross(far: FarField, index: int, which: str, floor: float) -> str:
     most = float(style.decibels(style.realized_gain(principal_cut(far, index, which).cross)).max())
     if most > floor + _LEAST_DRAWN_DB:
         return ""
-    return style.minus(f"cross-polar below {max(np.ceil(most), floor):.0f} dBi")
+    return "cross-polar below " + style.minus(f"{max(np.ceil(most), floor):.0f} dBi")
 
 
 def _clear_spoke(angle: np.ndarray, gain: np.ndarray) -> float:
@@ -156,10 +156,10 @@ def cuts_figure(results: Results, record: Record, estimate: Estimate | None) -> 
         draw_cut(axes, far, index, which, record, estimate)
         shown |= {label: handle for handle, label in zip(*axes.get_legend_handles_labels())}
         figure.text(*style.at(figure, 0.35, bottom + 4.95), _SIDES[which][0], fontsize=13, weight="bold", va="bottom")
-        words = ", ".join(filter(None, [*cut_words(far, index, which), hidden_cross(far, index, which, floor)]))
-        lines = titles.wrapped(figure, words, 7.0, 11.5)
-        for text, colour, down in (("\n".join(lines), style.SOLVER, 0.42), (estimate_words(estimate, which), style.ESTIMATE, 0.46 + 0.22 * len(lines))):
-            figure.text(*style.at(figure, 3.8, bottom - down), text, ha="center", va="top", color=colour, fontsize=11.5)
+        lines = ((", ".join(cut_words(far, index, which)), style.SOLVER), (estimate_words(estimate, which), style.ESTIMATE),
+                 (hidden_cross(far, index, which, floor), style.SECOND))
+        for number, (text, colour) in enumerate(line for line in lines if line[0]):
+            figure.text(*style.at(figure, 3.8, bottom - 0.42 - 0.25 * number), text, ha="center", va="top", color=colour, fontsize=11.5)
     figure.legend(shown.values(), shown.keys(), loc="lower center", ncols=2, bbox_to_anchor=style.at(figure, 3.8, 0.45), columnspacing=1.2,
                   fontsize=11)
     return figure

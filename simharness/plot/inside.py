@@ -9,6 +9,7 @@ from matplotlib.colors import Colormap, LinearSegmentedColormap, Normalize
 from matplotlib.figure import Figure
 from matplotlib.image import NonUniformImage
 from matplotlib.patches import Circle, Rectangle
+from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
 
 from simharness.estimate import Estimate
@@ -141,9 +142,10 @@ def draw_field(axes: Axes, results: Results, record: Record, index: int, signed:
 def _draw_guide(axes: Axes, record: Record, colour: str) -> None:
     """Inner outline of the guide, slots and probe over a field map, in mm."""
     guide = record.guide
+    halo = [withStroke(linewidth=2.4, foreground="white" if colour == style.INK else style.INK)]
     for face, line in (("front", "-"), ("back", ":")):
         outlines = [np.array(front_outline(guide, s).exterior.coords)[:, ::-1] * MM for s in record.slots if s.face == face]
-        axes.add_collection(PolyCollection(outlines, facecolors="none", edgecolors=colour, linewidths=1.3, linestyles=line, zorder=3))
+        axes.add_collection(PolyCollection(outlines, facecolors="none", edgecolors=colour, linewidths=1.3, linestyles=line, zorder=3, path_effects=halo))
     half = guide.width_mm / 2
     axes.add_patch(Rectangle((0, -half), guide.length_mm, guide.width_mm, fill=False, edgecolor=style.INK, linewidth=1.2,
                              zorder=4, clip_on=False))
@@ -152,13 +154,13 @@ def _draw_guide(axes: Axes, record: Record, colour: str) -> None:
         centre, hole = (feed_position(feed), feed.offset_mm), feed.coax_outer_mm / 2
         axes.add_patch(Circle(centre, feed.wire_diameter_mm / 2, color=colour, zorder=3))
         if isinstance(feed, BentProbe):  # its hole is in the near end
-            axes.plot([0, centre[0]], [feed.offset_mm] * 2, color=colour, linewidth=1.5, zorder=3)
+            axes.plot([0, centre[0]], [feed.offset_mm] * 2, color=colour, linewidth=1.5, zorder=3, path_effects=halo)
         else:
-            axes.add_patch(Circle(centre, hole, fill=False, edgecolor=colour, linewidth=1.2, zorder=3))
+            axes.add_patch(Circle(centre, hole, fill=False, edgecolor=colour, linewidth=1.2, zorder=3, path_effects=halo))
         # In a long narrow guide the word would run over the border.
         if guide.width_mm > 0.12 * guide.length_mm:
             axes.annotate("probe", (centre[0], centre[1] - hole), (0, -4), textcoords="offset points", ha="center",
-                          va="top", fontsize=10.5, color=colour, zorder=5)
+                          va="top", fontsize=10.5, zorder=5, bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 1.0})
     axes.set(xlim=(0, guide.length_mm), ylim=(-half, half))
 
 

@@ -136,7 +136,7 @@ def draw_match(axes: Axes, results: Results, record: Record, estimate: Estimate 
               label=f"target {style.minus(f'{target:g}')} dB in the band")
     for at, s11, error, label, line in traces:
         sizes = tuple(map(reflection_db, size_within(s11, error)))
-        shade_error(axes, at, sizes, line["color"], f"error of the {label}: {error:g}")
+        shade_error(axes, at, sizes, line["color"], f"error bar of the {label} (S11 ± {error:g})")
     bottom = max(-45.0, 5 * np.floor(lowest / 5) - 5)
     axes.set(xlim=(frequency[0], frequency[-1]), ylim=(bottom, 1.0), ylabel="|S11| in dB")
     axes.yaxis.set_major_locator(MultipleLocator(5))

@@ -29,6 +29,9 @@ _LEAST_SPAN = {"dB": 1.0, "dBi": 0.5}
 
 _MOST_LABELS = 9
 _LOWEST_DB = -45.0
+_PANEL_WIDE, _NAMES_WIDE = 3.3, 1.15
+"""Widths of the small pictures, and of the words between them and the large one, inches."""
+
 _COLOURS = matplotlib.colormaps["viridis"].resampled(256)
 _PALEST = 0.9
 """The pale end of the colours is left out: it does not stand out from the paper."""
@@ -52,7 +55,8 @@ def _places(found: Sweep) -> tuple[NDArray, str, list[str] | None]:
     """Where the points lie on an axis, its label, and words for its ticks where values are not numbers."""
     if len(found.variables) == 1 and found.variables[0].numeric:
         return np.array([row.values[0] for row in found.rows], float), _quantity(found.variables[0].field), None
-    names = ["\n".join(map(value_words, row.values)) for row in found.rows]
+    names = [", ".join(style.minus(value_words(value)) if isinstance(value, (int, float)) else value_words(value) for value in row.values)
+             for row in found.rows]
     label = " / ".join(_quantity(variable.field) for variable in found.variables)
     return np.arange(1.0, len(names) + 1), label, names
 
@@ -74,16 +78,31 @@ def _curves(found: Sweep) -> Figure:
     scale = figure.add_axes(style.inches(figure, 6.6, 0.95, 0.16, 4.95))
     bar = figure.colorbar(ScalarMappable(norm, _shades()), cax=scale)
     bar.outline.set_visible(False)
-    _name_ticks(bar.ax.yaxis, places, names)
+    numbered = names is not None and not _fit_beside(figure, names, _PANEL_WIDE)
+    _name_ticks(bar.ax.yaxis, places, [f"{n}: {name}".replace(", ", ",\n") for n, name in enumerate(names, 1)] if numbered else names)
+    if numbered:
+        bar.ax.tick_params(labelsize=_fitting_size(figure, bar.ax, _NAMES_WIDE))
     panels = _shown(found)
     for number, name in enumerate(panels):
-        axes = figure.add_axes(style.inches(figure, 8.75, 0.95 + 1.8 * (len(panels) - 1 - number), 3.3, 1.35))
+        axes = figure.add_axes(style.inches(figure, 8.75, 0.95 + 1.8 * (len(panels) - 1 - number), _PANEL_WIDE, 1.35))
         _draw_figure(axes, found, name, places)
         last = name == panels[-1]
-        _name_ticks(axes.xaxis, places, names)
+        _name_ticks(axes.xaxis, places, [f"{n}" for n in range(1, len(names) + 1)] if numbered else names)
         axes.tick_params(labelbottom=last)
         axes.set_xlabel(label if last else "")
     return figure
+
+
+def _fit_beside(figure: Figure, names: Sequence[str], room: float) -> bool:
+    """Whether names stand beside each other in a width, inches."""
+    widest = max(titles.text_width(figure, name, 12.0) for name in names)
+    return len(names) <= _MOST_LABELS and len(names) * (widest + 0.12) <= room
+
+
+def _fitting_size(figure: Figure, axes: Axes, room: float) -> float:
+    """Size in points at which the words beside a scale keep to a width in inches."""
+    widest = max(titles.text_width(figure, line, 12.0) for label in axes.get_yticklabels() for line in label.get_text().splitlines())
+    return min(10.5, max(7.0, 12.0 * room / widest))
 
 
 def _shades() -> matplotlib.colors.Colormap:
