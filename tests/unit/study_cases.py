@@ -6,20 +6,21 @@ Names, numbers of rows and units are those of the record; values are invented.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 from matplotlib.figure import Figure as Sheet
-from picture_cases import invented_run, reflection
+from picture_cases import reflection
 
 from simharness.causes import Cause, Explanation
 from simharness.compare import Comparison
 from simharness.em.convergence import Convergence
 from simharness.figure_words import Figure
-from simharness.grid import Grid
 from simharness.layout import antenna_scene
 from simharness.measured import Levels
 from simharness.orientation import TURNED, orientation
+from simharness.outputs import Results
 from simharness.plot.compare import compare_figure, orientation_figure
 from simharness.plot.convergence import convergence_figure
 from simharness.plot.mesh import mesh_figure
@@ -103,11 +104,11 @@ def invented_convergence(record: Record) -> Study:
     return Study(record.name, (2, 3, 4), (1 / 2, 1 / 3, 1 / 4), (612345, 1234567, 2345678), ("a", "b", "c"), tuple(rows), (), ())
 
 
-def invented_sweep(record: Record, *variables: Variable) -> Sweep:
-    """A made-up run for each point, one of them missing."""
-    results = invented_run(record)
-    rows = [stored_row(where, f"run-{n}", results, "draft") if n != 1 else Row(where.values, "failed", "no luck")
-            for n, where in enumerate(sweep_points(record, variables))]
+def invented_sweep(record: Record, run: Results, *variables: Variable) -> Sweep:
+    """The same made-up run for each point, one of them missing."""
+    points = sweep_points(record.model_copy(update={"title": ""}), variables)
+    found = stored_row(points[0], "run", run, "draft")
+    rows = [replace(found, values=where.values) if n != 1 else Row(where.values, "failed", "no luck") for n, where in enumerate(points)]
     return Sweep(record, "draft", variables, tuple(rows))
 
 
@@ -123,30 +124,33 @@ def invented_comparison(record: Record) -> Comparison:
     return Comparison((), told, 0.07, 60e-12, False, ())
 
 
-def study_pictures(record: Record) -> Iterator[tuple[str, Callable[[], Sheet]]]:
-    """Name and drawing of each picture of the studies of a record."""
+def study_pictures(record: Record, run: Results) -> Iterator[tuple[str, Callable[[], Sheet]]]:
+    """Name and drawing of each picture of studies whose words depend on the record; `run` is its run."""
     tuning = invented_tuning(record)
     yield "tuning", lambda: tuning_figure(tuning)
     if tuning.map is not None:
         yield "tuning map", lambda: tuning_map_figure(tuning)
     yield "tolerances", lambda: tolerance_figure(invented_tolerances(record), record)
-    yield "convergence", lambda: convergence_figure(invented_convergence(record), record)
-    run = invented_run(record)
     yield "comparison", lambda: compare_figure(run, record, invented_comparison(record))
-    angle = np.radians(np.arange(-180, 181, 15.0))
-    for turned in TURNED:
-        found = orientation(Levels(angle, 20 * np.log10(np.cos(angle) ** 2 + 0.1)), run, record, turned, 1e9 * record.band.centre_ghz)
-        yield f"levels {turned}", lambda found=found: orientation_figure(record, found)
-    high, low = record.band.high_ghz, record.band.low_ghz
-    levels = Variable("band.target_s11_db", tuple(-10 - 0.625 * n for n in range(7)))
-    yield "sweep", lambda: sweep_figure(invented_sweep(record, levels))
-    ends = Variable("mounting.axis", ("vertical", "horizontal"))
-    yield "sweep of words", lambda: sweep_figure(invented_sweep(record, ends, Variable("band.target_s11_db", (-10.0, -12.5, -15.25))))
-    yield "sweep of two", lambda: sweep_figure(invented_sweep(
-        record, Variable("band.high_ghz", tuple(round(high + 0.001 * n, 4) for n in range(9))), Variable("band.low_ghz", (low, low - 0.002)),
-    ))
     scene = antenna_scene(record)
     lines = tuple(np.linspace(scene.bounds()[2 * i] - 0.01, scene.bounds()[2 * i + 1] + 0.01, 12) for i in range(3))
     grid = SimpleNamespace(x=lines[0], y=lines[1], z=lines[2], cells=12345678, time_step=1e-12, largest_ratio=1.63, moved=1.23e-4,
                            moved_kind="a slot against the probe")
     yield "mesh", lambda: mesh_figure(scene, grid)
+
+
+def general_pictures(record: Record, run: Results) -> Iterator[tuple[str, Callable[[], Sheet]]]:
+    """Name and drawing of each picture of studies that has the same words for all records but in title and numbers."""
+    yield "convergence", lambda: convergence_figure(invented_convergence(record), record)
+    angle = np.radians(np.arange(-180, 181, 15.0))
+    for turned in TURNED:
+        found = orientation(Levels(angle, 20 * np.log10(np.cos(angle) ** 2 + 0.1)), run, record, turned, 1e9 * record.band.centre_ghz)
+        yield f"levels {turned}", lambda found=found: orientation_figure(record, found)
+    levels = Variable("band.target_s11_db", tuple(-10 - 0.625 * n for n in range(7)))
+    yield "sweep", lambda: sweep_figure(invented_sweep(record, run, levels))
+    ends = Variable("mounting.axis", ("vertical", "horizontal"))
+    yield "sweep of words", lambda: sweep_figure(invented_sweep(record, run, ends, Variable("band.target_s11_db", (-10.0, -12.5, -15.25))))
+    high, low = record.band.high_ghz, record.band.low_ghz
+    yield "sweep of two", lambda: sweep_figure(invented_sweep(
+        record, run, Variable("band.high_ghz", tuple(round(high + 0.001 * n, 4) for n in range(9))), Variable("band.low_ghz", (low, low - 0.002)),
+    ))

@@ -9,7 +9,7 @@ import matplotlib.text
 import pytest
 from picture_cases import DrawnTexts, shipped_case, unseen_entries
 from shaped_records import SHIPPED
-from study_cases import study_pictures
+from study_cases import general_pictures, study_pictures
 
 from simharness.plot import album, style
 
@@ -32,29 +32,42 @@ def troubles(name: str, figure, title: str) -> list[str]:
     return found
 
 
+GENERAL = ("bent-probe-2g45", "eight-slot-wr90-10g37", "two-faced-5g8")
+"""The longest title, the most digits, and the most slots to name."""
+
+
 @pytest.mark.parametrize("name", SHIPPED)
-def test_words_in_the_pictures_of_a_run(name):
+def test_words_in_all_pictures_of_a_record(name):
     results, record, guess = shipped_case(name)
     with style.own_look():
         figures = {kind: draw(results, record, guess) for kind, draw in album.DRAWINGS.items()}
         assert None not in figures.values()
-        assert [trouble for kind, figure in figures.items() for trouble in troubles(kind, figure, record.title)] == []
-
-
-@pytest.mark.parametrize("name", SHIPPED)
-def test_words_in_the_pictures_of_studies(name):
-    record = SHIPPED[name]
-    with style.own_look():
-        assert [
-            trouble for kind, draw in study_pictures(record) for trouble in troubles(kind, draw(), record.name if kind == "mesh" else record.title)
-        ] == []
+        figures |= {kind: draw() for kind, draw in study_pictures(record, results)}
+        if name in GENERAL:
+            figures |= {kind: draw() for kind, draw in general_pictures(record, results)}
+        titles = dict.fromkeys(figures, record.title) | {"mesh": record.name}
+        assert [trouble for kind, figure in figures.items() for trouble in troubles(kind, figure, titles[kind])] == []
 
 
 @pytest.mark.parametrize("title", LONG.values(), ids=LONG)
 def test_titles_of_two_hundred_characters(title):
-    results, record, guess = shipped_case("two-faced-5g8")
+    results, record, guess = shipped_case("bent-probe-2g45")
     named = record.model_copy(update={"title": title})
     with style.own_look():
-        pictures = [(kind, draw(results, named, guess)) for kind, draw in album.DRAWINGS.items()]
-        pictures += [(kind, draw()) for kind, draw in study_pictures(named) if kind != "mesh"]
+        pictures = [(kind, album.DRAWINGS[kind](results, named, guess)) for kind in ("match", "cuts", "slots", "overview")]
+        pictures += [(kind, draw()) for kind, draw in study_pictures(named, results) if kind != "mesh"]
+        pictures += [(kind, draw()) for kind, draw in general_pictures(named, results) if kind == "sweep"]
         assert [trouble for kind, figure in pictures for trouble in troubles(kind, figure, title)] == []
+
+
+def test_a_picture_with_every_trouble_is_caught():
+    figure = style.sheet(4, 3)
+    axes = figure.add_axes((0.2, 0.2, 0.6, 0.6))
+    axes.plot([0.0, 1.0], [5.0, 5.0], label="beyond")
+    axes.set(ylim=(0, 1), xticks=[])
+    axes.legend()
+    figure.text(0.9, 0.05, "over the border")
+    figure.text(0.3, 0.95, "one over")
+    figure.text(0.32, 0.95, "the other")
+    kinds = [trouble.split(":")[1].strip() for trouble in troubles("invented", figure, "Another title")]
+    assert kinds == ["cut off", "over each other", "in the legend only", "the title is not whole"]
