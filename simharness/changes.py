@@ -10,7 +10,8 @@ import numpy as np
 
 from simharness import design
 from simharness.constants import C0
-from simharness.em.slot_moment import resonant_length
+from simharness.em.slot_basis import Slot as Aperture
+from simharness.em.slot_moment import resonant_length, slot_admittance
 from simharness.errors import InputError
 from simharness.records import BentProbe, CoaxFeed, Probe, Record, RoundGuide
 from simharness.suspects import Suspect, suspects
@@ -159,8 +160,13 @@ def _resonant_amount(record: Record) -> float:
     index = int(np.argsort([abs(shape.offset) for shape in shapes])[len(shapes) // 2])
     slot, shape = record.slots[index], shapes[index]
     width = min(shape.width, _NARROW * C0 / centre)
+    size, board = design.line_size(record.guide), design.cover(record)
+    if shape.length > 1.5 * width:
+        alone = slot_admittance(*size, shape.wall, Aperture(shape.length, width, shape.offset), np.array([centre]), cover=board)[0]
+        if abs(alone.imag) < abs(alone.real):  # within its half-power width, a few per cent
+            return 0.0
     try:
-        wanted, _ = resonant_length(*design.line_size(record.guide), shape.wall, width, shape.offset, centre, cover=design.cover(record))
+        wanted, _ = resonant_length(*size, shape.wall, width, shape.offset, centre, cover=board)
     except InputError:
         return 0.0
     share = wanted / shape.length - 1

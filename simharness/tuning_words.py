@@ -48,8 +48,9 @@ def _target(found: Tuning) -> list[str]:
         left = [name for name in usable if name not in {knob.name for knob in found.knobs}]
         if {"position", "back-short"} & {knob.name for knob in found.knobs}:
             left = [name for name in left if name != "back-short"]
-        more = f"Tune more with {' '.join(f'--also {name}' for name in left)}, or take" if left else "Take"
-        said.append(f"{more} fewer or wider slots, which make the band wider.")
+        if left:
+            said.append(f"Tune more with {' '.join(f'--also {name}' for name in left)}.")
+        said.append("'simharness solve' of the tuned record tries every other dimension by the model.")
     return said
 
 
