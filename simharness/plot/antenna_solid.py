@@ -10,8 +10,8 @@ from simharness.records import Record, RoundGuide, Slot
 
 LENGTH = 1.15
 """Of the antenna in the picture."""
-_STEPS = 48
-"""Patches along the tube: small ones sort well by depth."""
+_STEPS, _PARTS = 120, 12
+"""Patches along the tube and on each quarter of its outline: small ones sort well by depth."""
 _ABOVE = 0.004
 """Of slots over the wall, so that it does not cover them."""
 
@@ -33,10 +33,10 @@ def _section(record: Record) -> NDArray:
     """Closed outline (n, 2) of the tube across, about its middle, mm."""
     guide = record.guide
     if isinstance(guide, RoundGuide):
-        angle = np.linspace(0, 2 * np.pi, 49)
+        angle = np.linspace(0, 2 * np.pi, 4 * _PARTS + 1)
         return guide.width_mm / 2 * np.stack([np.cos(angle), np.sin(angle)], axis=1)
     corners = np.array([(1, -1), (1, 1), (-1, 1), (-1, -1), (1, -1)]) * (guide.width_mm / 2, guide.height_mm / 2)
-    part = np.linspace(0, 1, 5)[:-1, None]
+    part = np.linspace(0, 1, _PARTS + 1)[:-1, None]
     sides = [one + part * (two - one) for one, two in zip(corners, corners[1:])]
     return np.concatenate([*sides, corners[-1:]])
 

@@ -25,9 +25,6 @@ from simharness.records import Record
 RANGE_DB = 30.0
 """The body has no radius where the gain is this far below the top of the scale."""
 
-_WORDS = (2.1, 0.8)
-"""Inches across and up that the names of the axes need."""
-
 Sphere = tuple[NDArray, NDArray, NDArray]
 """Theta and phi in rad, gain (theta, phi) in dBi."""
 _LIGHT = np.array([0.45, 0.75, 0.5]) / np.linalg.norm([0.45, 0.75, 0.5])
@@ -137,35 +134,46 @@ def draw_body(axes: Axes, sphere: Sphere, record: Record, norm: Normalize, cmap:
     slots = slot_patches(record)
     slots = slots[faces_viewer(slots, rows)] @ rows[:2].T
     axes.add_collection(PolyCollection(slots, facecolors=style.INK, edgecolors="white", linewidths=0.7, zorder=6))
-    tips = _draw_axes(axes, record, rows)
-    _fit(axes, np.concatenate([(points.reshape(-1, 3) @ rows.T)[:, :2], (tube.reshape(-1, 3) @ rows.T)[:, :2], tips]))
+    everything = np.concatenate([points.reshape(-1, 3), tube.reshape(-1, 3)]) @ rows[:2].T
+    _fit(axes, everything, _draw_axes(axes, record, rows, everything))
 
 
-def _draw_axes(axes: Axes, record: Record, rows: NDArray) -> NDArray:
-    """Lines to the front, to the back and along the guide, each named beyond its tip; the tips (n, 2)."""
+def _draw_axes(axes: Axes, record: Record, rows: NDArray, drawn: NDArray) -> list[tuple[NDArray, NDArray]]:
+    """Lines to the front, to the back and along the guide until they leave what is drawn (n, 2), each named beyond its tip.
+
+    Returns the tips, and where from them words end, inches.
+    """
     upright = record.mounting.axis == "vertical"
-    tips = {
-        "front (slots)": (0, 1.25 if record.two_faced else 1.1, 0),
-        "back (slots)" if record.two_faced else "back": (0, -1.25 if record.two_faced else -0.70, 0),
-        "along the guide, far end" if upright else "along the guide,\nfar end": (0, 0, 0.72 if upright else 0.84),
+    named = {
+        "front (slots)": (0, 1, 0), "back (slots)" if record.two_faced else "back": (0, -1, 0),
+        "along the guide, far end" if upright else "along the guide,\nfar end": (0, 0, 1),
     }
-    ends = np.array(list(tips.values())) @ rows[:2].T
-    for words, end in zip(tips, ends):
+    found = []
+    for words, axis in named.items():
+        away = rows[:2] @ axis
+        away = away / np.linalg.norm(away)
+        near = np.abs(drawn @ (-away[1], away[0])) < 0.12
+        end = away * (np.max(drawn[near] @ away) + 0.1)
+        right, up = np.where(np.abs(away) < 0.4, 0, np.sign(away)).astype(int)
         axes.plot(*zip((0, 0), end), color=style.INK, linewidth=1.0, zorder=0)
-        right, up = end / np.linalg.norm(end)
-        axes.annotate(
-            words, end, (6 * right, 6 * up), textcoords="offset points", fontsize=11.5, zorder=10,
-            ha="center" if abs(right) < 0.4 else "left" if right > 0 else "right", va="center" if abs(up) < 0.4 else "bottom" if up > 0 else "top",
-        )
-    return ends
+        axes.annotate(words, end, 6 * away, textcoords="offset points", fontsize=11.5, zorder=10,
+                      ha=("right", "center", "left")[right + 1], va=("top", "center", "bottom")[up + 1])
+        lines = words.splitlines()
+        size = np.array([max(titles.text_width(axes.figure, line, 11.5) for line in lines), 0.22 * len(lines)])
+        middle = 6 / 72 * away + np.array([right, up]) * size / 2
+        found += [(end, middle - size / 2), (end, middle + size / 2)]
+    return found
 
 
-def _fit(axes: Axes, points: NDArray) -> None:
-    """Limits around points (n, 2) with equal scales, and room for words on all sides."""
-    low, high = points.min(axis=0), points.max(axis=0)
+def _fit(axes: Axes, points: NDArray, words: list[tuple[NDArray, NDArray]]) -> None:
+    """Limits with equal scales around points (n, 2) and words, whose corners lie some inches from points."""
     size = np.array([axes.get_position().width, axes.get_position().height]) * axes.figure.get_size_inches()
-    half = np.max((high - low) / (size - _WORDS)) * size / 2
-    middle = (low + high) / 2
+    scale = np.max(np.ptp(points, axis=0) / size)
+    for _ in range(30):  # words take the more of the picture the smaller it is
+        corners = np.concatenate([points, [end + scale * away for end, away in words]])
+        low, high = corners.min(axis=0), corners.max(axis=0)
+        scale = np.max((high - low) / size)
+    middle, half = (low + high) / 2, scale * size / 2
     axes.set(xlim=middle[0] + half[0] * np.array([-1, 1]), ylim=middle[1] + half[1] * np.array([-1, 1]))
     axes.set_axis_off()
 
@@ -217,11 +225,11 @@ def sphere_figure(results: Results, record: Record, estimate: Estimate | None) -
     peak = float(style.decibels(style.field_gain(far, index).max()))
     norm, cmap = Normalize(peak - RANGE_DB, peak), matplotlib.colormaps["viridis"]
     figure = titles.record_sheet(
-        7.6, 11.7, record, f"Realized gain in all directions at {far.frequency[index] / 1e9:.3f} GHz, peak {style.minus(f'{peak:.1f}')} dBi",
+        7.6, 12.1, record, f"Realized gain in all directions at {far.frequency[index] / 1e9:.3f} GHz, peak {style.minus(f'{peak:.1f}')} dBi",
         note=style.mesh_words(results),
     )
     shown = even_gain(far, index, record)
-    body = figure.add_axes(style.inches(figure, 0.3, 4.95, 7.0, 5.9))
+    body = figure.add_axes(style.inches(figure, 0.3, 5.85, 7.0, 5.45))
     draw_body(body, shown, record, norm, cmap)
     figure.text(*style.at(figure, 0.35, 5.5), "The same as a map of all directions (equal area)", fontsize=12, weight="bold")
     figure.text(*style.at(figure, 0.35, 5.42), "black line: 3 dB below the peak; white lines: 10 and 20 dB below", fontsize=11,
