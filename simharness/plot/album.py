@@ -25,7 +25,7 @@ DRAWINGS = {
 }
 """What draws each picture; None from it where the results do not allow one."""
 
-_BESIDE = ("cuts", "slots", "overview")
+_BESIDE = ("cuts", "slots", "field", "overview")
 """Drawn by a second process: about half of the work."""
 
 
