@@ -15,6 +15,7 @@ import tomllib
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pypdfium2
@@ -23,6 +24,7 @@ import pytest
 from toy_antenna import FREQUENCY, reflection, row_factor
 
 import simharness.report
+from simharness import run_advice
 from simharness.em.farfield import FarField, directivity, radiated_power
 from simharness.error_bars import SOLVER_ERROR
 from simharness.errors import InputError
@@ -525,6 +527,11 @@ def test_files_are_written_whole(case):
     assert case.document.read_bytes().startswith(b"%PDF-")
 
 
+def without_advice(monkeypatch) -> None:
+    """What to change takes a run with S11 and some seconds; these tests look at files and options."""
+    monkeypatch.setattr(run_advice, "run_advice", lambda *_: SimpleNamespace(sentences=()))
+
+
 @pytest.mark.parametrize(
     ("words", "names"),
     [((), ["report-invented.html", "report-invented.pdf"]), (("--no-pdf",), ["report-invented.html"]),
@@ -534,7 +541,7 @@ def test_files_are_written_whole(case):
 def test_the_command(call, tmp_path, monkeypatch, words, names):
     asked = []
 
-    def write(run, results, record, making, page, document, paper, added):
+    def write(run, results, record, making, page, document, paper, added, advice):
         asked.append((record.name, making.make, paper, *((picture.title, picture.alt) for picture in added)))
         files = [page] + ([document] if document else [])
         for path in files:
@@ -543,6 +550,7 @@ def test_the_command(call, tmp_path, monkeypatch, words, names):
         return files
 
     sealed(tmp_path / "runs", {"frequency": np.array([2.45e9])}, DATA)
+    without_advice(monkeypatch)
     monkeypatch.setattr(simharness.report, "write_report", write)
     code, out, err = call("report", KEY, *words)
     assert (code, err) == (0, "") and asked == [("invented", "folded", "letter" if "letter" in words else "a4")]
@@ -563,7 +571,8 @@ def test_the_page_may_not_take_the_name_of_the_pdf(call, tmp_path):
 def test_a_further_picture(call, case, tmp_path, monkeypatch):
     asked = []
     sealed(tmp_path / "runs", {"frequency": np.array([2.45e9])}, DATA)
-    monkeypatch.setattr(simharness.report, "write_report", lambda *given: asked.append(given[-1]) or [])
+    without_advice(monkeypatch)
+    monkeypatch.setattr(simharness.report, "write_report", lambda *given: asked.append(given[-2]) or [])
     png = base64.b64decode(case.seen.all("img")[0]["src"].partition(",")[2])
     (tmp_path / "my-mast.png").write_bytes(png)
     assert call("report", KEY, "--add", "my-mast.png", "The antenna on its mast.")[0] == 0
