@@ -41,14 +41,15 @@ def titled_sheet(
     room, aside = width - 2 * _MARGIN, text_width(figure, state.headline, 12.0, "bold") + 0.3 if state else 0.0
     titles, size = _title_lines(figure, title, size, room)
     said = wrapped(figure, what, room - aside, 12.0)
-    first, line = 0.18 + len(titles) * _LINE * size / 72, _LINE * 12.0 / 72
-    high = height + max(0.0, first + len(said) * line - 0.72)
+    line = _LINE * 12.0 / 72
+    first = max(0.50, 0.18 + len(titles) * _LINE * size / 72 + 0.04)
+    high = height + first + len(said) * line - (0.50 + line)
     figure.set_size_inches(width, high)
     top = high - 0.18
     for words in titles:
         figure.text(*at(figure, _MARGIN, top), words, fontsize=size, weight="bold", va="top", parse_math=False)
         top -= _LINE * size / 72
-    top = min(top, high - 0.50)
+    top = high - first
     if state is not None:
         figure.text(*at(figure, width - _MARGIN, top), state.headline, fontsize=12, weight="bold", color=STATES[state], va="top", ha="right")
     for words in said:
