@@ -31,6 +31,9 @@ TUBES_MM = (
 """Outer width, outer height and wall of rectangular tubes of aluminium, brass or copper."""
 CUTTERS_MM = (0.8, 1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
+MOST_SIZE = 1000.0
+"""No size of a guide, a tube or a board reaches this many mm."""
+
 _BEST_RATIO = 1.5
 """Frequency over cutoff in the middle of the standard bands."""
 _GOOD_RATIO, _GOOD_NEXT_RATIO = 1.25, 0.95
@@ -134,7 +137,7 @@ def sizes(text: str, count: int, what: str) -> tuple[float, ...]:
     Raises
     ------
     InputError
-        Not `count` positive numbers with an x between them.
+        Not `count` positive numbers of a sane size with an x between them.
 
     Examples
     --------
@@ -142,7 +145,7 @@ def sizes(text: str, count: int, what: str) -> tuple[float, ...]:
     (50.0, 25.0, 1.5)
     """
     parts = re.fullmatch(r"\s*x\s*".join([r"(\d+(?:\.\d+)?|\.\d+)"] * count), text.strip().lower())
-    if parts is None or min(map(float, parts.groups())) <= 0:
+    if parts is None or not all(0 < float(part) < MOST_SIZE for part in parts.groups()):
         example = "x".join(["50", "25", "2"][:count])
         raise InputError(what, text, f"must be {count} numbers in mm with x between them, such as {example}")
     return tuple(map(float, parts.groups()))

@@ -7,20 +7,20 @@ from pathlib import Path
 
 import click
 
-from simharness.cli.options import json_option, runs_option
+from simharness.cli.options import GHZ, FilePath, Number, json_option, runs_option
 
 _TABLES = (".csv", ".txt", ".tsv", ".dat")
 
 
 @click.command("compare")
 @click.argument("run", metavar="RUN")
-@click.argument("measured", metavar="MEASURED", type=click.Path(path_type=Path))
-@click.option("--delay-ps", type=click.FloatRange(-1000, 5000), default=None, help="one-way delay of the connector; fitted if not given")
-@click.option("--connector-mm", type=click.FloatRange(0, 500), default=None, help="instead: its length, filled with PTFE")
+@click.argument("measured", metavar="MEASURED", type=FilePath())
+@click.option("--delay-ps", type=Number(-1000, 5000), default=None, help="one-way delay of the connector; fitted if not given")
+@click.option("--connector-mm", type=Number(0, 500), default=None, help="instead: its length, filled with PTFE")
 @click.option("--turned", type=click.Choice(["along", "across", "beam"]), default=None,
               help="for a table of levels: beam tilted along the guide, turned across it, or antenna turned about its beam")
-@click.option("--frequency-ghz", type=click.FloatRange(0.1, 100), default=None, help="for levels; default: the design frequency")
-@click.option("--other-tilt-deg", type=click.FloatRange(-180, 180), default=0.0, show_default=True,
+@click.option("--frequency-ghz", type=GHZ, default=None, help="for levels; default: the design frequency")
+@click.option("--other-tilt-deg", type=Number(-180, 180), default=0.0, show_default=True,
               help="for levels: polarization of the other end against that of this antenna at angle 0")
 @click.option("--no-figures", is_flag=True, help="leave the picture out")
 @json_option

@@ -6,48 +6,48 @@ from pathlib import Path
 
 import click
 
-from simharness.cli.options import json_option
+from simharness.cli.options import GHZ, FilePath, Number, json_option
 
-_LENGTH = click.FloatRange(min=0, min_open=True)
+_WALL, _WIDTH = Number(0.05, 20, "mm"), Number(0.1, 30, "mm", above=True)
 
 
 @click.command("design")
-@click.option("--frequency", type=_LENGTH, required=True, metavar="GHZ", help="centre of the band, GHz")
+@click.option("--frequency", type=GHZ, required=True, metavar="GHZ", help="centre of the band, GHz")
 @click.option("--slots", type=click.IntRange(1, 40), help="number of slots  [default: 8]")
-@click.option("--beamwidth", type=_LENGTH, metavar="DEG",
+@click.option("--beamwidth", type=Number(0, 180, above=True), metavar="DEG",
               help="instead: widest beam along the guide, between half-power directions")
-@click.option("--gain", type=float, metavar="DBI", help="instead: least directivity, dBi")
+@click.option("--gain", type=Number(-20, 40), metavar="DBI", help="instead: least directivity, dBi")
 @click.option("--taper", type=click.Choice(["uniform", "dolph", "taylor"]),
               help="slot voltages  [default: uniform, dolph with --side-lobes]")
-@click.option("--side-lobes", type=float, metavar="DB", help="side lobes below the main beam, dB  [default: 20]")
+@click.option("--side-lobes", type=Number(-80, 80), metavar="DB", help="side lobes below the main beam, dB  [default: 20]")
 @click.option("--nbar", type=click.IntRange(2, 20), default=4, show_default=True,
               help="even side lobes of a Taylor taper, plus one")
 @click.option("--guide", metavar="NAME|AxB",
               help="standard guide (WR-159), or inner size in mm  [default: by frequency]")
 @click.option("--tube", metavar="WxHxT", help="instead: rectangular tube, outer size and wall in mm")
 @click.option("--round", metavar="DxT", help="instead: round tube, inner diameter and wall in mm (88x1)")
-@click.option("--sheet", type=_LENGTH, metavar="MM", help="instead: box folded of sheet of this thickness")
-@click.option("--wall", type=_LENGTH, metavar="MM", help="thickness of the walls  [default: that of the stock, else 1]")
+@click.option("--sheet", type=_WALL, metavar="MM", help="instead: box folded of sheet of this thickness")
+@click.option("--wall", type=_WALL, metavar="MM", help="thickness of the walls  [default: that of the stock, else 1]")
 @click.option("--laminate", metavar="TxExL", help="front etched in laminate, copper inside: thickness in mm, permittivity, loss tangent (0.8x4.4x0.02)")
 @click.option("--material", help="of the walls  [default: brass, aluminium for tubes]")
-@click.option("--cutter", type=_LENGTH, metavar="MM", help="width of the slots  [default: by frequency]")
+@click.option("--cutter", type=_WIDTH, metavar="MM", help="width of the slots  [default: by frequency]")
 @click.option("--ends", type=click.Choice(["round", "square"]), default="round", show_default=True,
               help="ends of the slots")
-@click.option("--wire", type=_LENGTH, metavar="MM", default=1.27, show_default=True,
+@click.option("--wire", type=_WIDTH, metavar="MM", default=1.27, show_default=True,
               help="diameter of the probe's wire")
 @click.option("--coax", metavar="DxD", default="1.27x4.1", show_default=True,
               help="inner and outer diameter of the connector's coax, mm")
-@click.option("--permittivity", type=click.FloatRange(1, 12), default=2.03, show_default=True,
+@click.option("--permittivity", type=Number(1, 12), default=2.03, show_default=True,
               help="of the coax dielectric")
-@click.option("--bandwidth", type=_LENGTH, metavar="PERCENT", default=1.0, show_default=True,
+@click.option("--bandwidth", type=Number(0, 50, above=True, below=True), metavar="PERCENT", default=1.0, show_default=True,
               help="width of the wanted band")
-@click.option("--load", type=_LENGTH,
+@click.option("--load", type=Number(0, 100, above=True),
               help="load of the whole row on the guide, normalised  [default: 1, less for few slots]")
 @click.option("--far-end", type=click.Choice(["short", "load"]), default="short", show_default=True,
               help="short: standing wave, beam broadside; load: travelling wave into an absorber, for long rows")
-@click.option("--left-over", type=click.FloatRange(0, 100, min_open=True, max_open=True), default=10.0, show_default=True,
+@click.option("--left-over", type=Number(0, 100, above=True, below=True), default=10.0, show_default=True,
               metavar="PERCENT", help="power that the absorber of a travelling-wave row takes")
-@click.option("--step", type=_LENGTH, metavar="MM", default=0.1, show_default=True,
+@click.option("--step", type=Number(0, 5, "mm", above=True), metavar="MM", default=0.1, show_default=True,
               help="what you can mark: dimensions are rounded to it")
 @click.option("--axis", type=click.Choice(["vertical", "horizontal"]), default="vertical", show_default=True,
               help="how the guide hangs")
@@ -55,7 +55,7 @@ _LENGTH = click.FloatRange(min=0, min_open=True)
               help="broad walls with slots; both: that number of slots in each")
 @click.option("--back", type=click.Choice(["opposite", "same"]), default="opposite", show_default=True,
               help="offsets in the back wall: opposite is more even around the guide, with a null to either side")
-@click.option("--out", type=click.Path(path_type=Path), metavar="FILE",
+@click.option("--out", type=FilePath(), metavar="FILE",
               help="record to write  [default: by slots and frequency]")
 @click.option("--replace", is_flag=True, help="replace the file if it is there")
 @json_option

@@ -7,29 +7,30 @@ from pathlib import Path
 
 import click
 
-from simharness.cli.options import json_option, runs_option
+from simharness.cli.options import GHZ, Number, json_option, runs_option
 
+_GAIN = Number(-60, 80)
 _REGIONS = ("europe", "us", "us-point-to-point")
 
 
 @click.command("link")
 @click.argument("run", metavar="[RUN]", required=False)
-@click.option("--gain-dbi", type=float, default=None, help="instead of RUN: realized gain of this antenna")
+@click.option("--gain-dbi", type=_GAIN, default=None, help="instead of RUN: realized gain of this antenna")
 @click.option("--polarization", default="horizontal", show_default=True,
               help="with --gain-dbi: horizontal, vertical, circular, right-circular, left-circular, or degrees from the horizontal")
-@click.option("--frequency-ghz", type=click.FloatRange(0.1, 100), default=None, help="default: the design frequency of RUN")
-@click.option("--along-deg", type=click.FloatRange(-180, 180), default=0.0, show_default=True,
+@click.option("--frequency-ghz", type=GHZ, default=None, help="default: the design frequency of RUN")
+@click.option("--along-deg", type=Number(-180, 180), default=0.0, show_default=True,
               help="where the other end lies off broadside, towards the far end of the guide")
-@click.option("--across-deg", type=click.FloatRange(-180, 180), default=0.0, show_default=True,
+@click.option("--across-deg", type=Number(-180, 180), default=0.0, show_default=True,
               help="where the other end lies off broadside, across the guide")
-@click.option("--power-dbm", type=float, required=True, help="transmitter at its socket; 20 dBm are 100 mW")
-@click.option("--cable-db", type=click.FloatRange(0), default=0.0, show_default=True, help="loss of the cable at this end")
-@click.option("--other-gain-dbi", type=float, default=2.15, show_default=True, help="gain of the antenna at the other end")
+@click.option("--power-dbm", type=Number(-100, 100), required=True, help="transmitter at its socket; 20 dBm are 100 mW")
+@click.option("--cable-db", type=Number(0, 200), default=0.0, show_default=True, help="loss of the cable at this end")
+@click.option("--other-gain-dbi", type=_GAIN, default=2.15, show_default=True, help="gain of the antenna at the other end")
 @click.option("--other-polarization", default="vertical", show_default=True, help="as --polarization")
-@click.option("--other-cable-db", type=click.FloatRange(0), default=0.0, show_default=True, help="loss of the cable at the other end")
-@click.option("--distance-m", type=click.FloatRange(0, min_open=True), default=None, help="print the received level at this distance")
-@click.option("--sensitivity-dbm", type=float, default=None, help="of the receiver: print the range")
-@click.option("--margin-db", type=click.FloatRange(0), default=10.0, show_default=True, help="kept above the sensitivity")
+@click.option("--other-cable-db", type=Number(0, 200), default=0.0, show_default=True, help="loss of the cable at the other end")
+@click.option("--distance-m", type=Number(0, 1e12, above=True), default=None, help="print the received level at this distance")
+@click.option("--sensitivity-dbm", type=Number(-250, 100), default=None, help="of the receiver: print the range")
+@click.option("--margin-db", type=Number(0, 200), default=10.0, show_default=True, help="kept above the sensitivity")
 @click.option("--region", type=click.Choice(_REGIONS), default=None, help="whose limit on radiated power to look up")
 @json_option
 @runs_option

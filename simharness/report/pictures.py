@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import io
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from PIL import Image
 
 from simharness.errors import InputError
 from simharness.estimate import Estimate
 from simharness.figure_words import Figure, number
-from simharness.files import machine_errors
+from simharness.files import input_bytes
 from simharness.manifest import FIGURES_NAME
 from simharness.outputs import Results
 from simharness.plot import style, write_figures
+from simharness.printable import is_printable, printable
 from simharness.records import Record
 
 TITLES = {
@@ -26,6 +29,8 @@ TITLES = {
     "slots": "Voltages across the slots",
     "field": "Field in the guide",
 }
+MOST_PICTURE_BYTES, MOST_PIXELS = 20_000_000, 40_000_000
+"""Of a picture that is taken in."""
 _PNG = b"\x89PNG\r\n\x1a\n"
 
 
@@ -66,10 +71,16 @@ def run_pictures(results: Results, record: Record, estimate: Estimate, found: Ma
 
 
 def measured_pictures(folder: Path) -> tuple[Picture, ...]:
-    """Pictures that 'simharness compare' left in the folder of a run, in the order of their names."""
+    """Pictures that 'simharness compare' left in the folder of a run, in the order of their names.
+
+    Raises
+    ------
+    InputError
+        One of them is no picture.
+    """
     return tuple(
         Picture(
-            f"Measured: {path.stem.removeprefix('compare-')}", path.read_bytes(),
+            f"Measured: {printable(path.stem.removeprefix('compare-'), keep='')}", _png("picture", path),
             f"Measurement {path.stem.removeprefix('compare-')} over the prediction of this run, as drawn by simharness compare.",
         )
         for path in sorted((folder / FIGURES_NAME).glob("compare-*.png"))
@@ -93,16 +104,29 @@ def added_picture(path: Path, words: str) -> Picture:
     ------
     InputError
         The file is no PNG, or there are no words.
-    MachineError
-        The file cannot be read.
     """
-    with machine_errors(f"read {path}"):
-        png = path.read_bytes()
-    if not png.startswith(_PNG):
-        raise InputError("--add", path, "must be a PNG picture")
+    png = _png("--add", path)
     if not words.strip():
         raise InputError("--add", path, "say in words what is to be seen, for those who do not see it")
+    if not is_printable(words):
+        raise InputError("--add", words, "the words must be one line without control characters")
     return Picture(path.stem.replace("-", " ").capitalize(), png, words)
+
+
+def _png(what: str, path: Path) -> bytes:
+    """Content of a PNG file that can be shown: whole, and not too large when it is unpacked."""
+    png = input_bytes(what, path, MOST_PICTURE_BYTES, "PNG picture")
+    if not png.startswith(_PNG):
+        raise InputError(what, path, "must be a PNG picture")
+    wide, high = Picture("", png, "").pixels
+    if not 0 < wide * high <= MOST_PIXELS:
+        raise InputError(what, path, f"has {wide} x {high} pixels; at most {MOST_PIXELS / 1e6:g} million are taken in")
+    try:
+        with Image.open(io.BytesIO(png), formats=["PNG"]) as picture:
+            picture.load()
+    except Exception:  # the reader raises whatever it stumbles over
+        raise InputError(what, path, "must be a whole PNG picture: it cannot be unpacked") from None
+    return png
 
 
 def strongest_direction(results: Results, record: Record) -> str:

@@ -14,12 +14,12 @@ import simharness
 ROOT = Path(simharness.__file__).parent
 
 FLOORS = (
-    ("errors", "constants"),
+    ("printable", "hints", "errors", "constants"),
     ("em",),
     ("records", "materials", "scene", "layout", "mesh_settings", "lattice", "grid", "tube_cells", "raster", "tube_fields", "solver.settings",
      "design", "advice", "row_advice", "fabrication_advice", "feed_advice", "laminate_advice", "around_words", "estimate",
      "stock", "wish", "proposal", "proposal_words", "record_text",
-     "outputs", "post", "error_bars", "match_state", "verdict", "fingerprint", "files", "progress",
+     "outputs", "results_file", "post", "error_bars", "match_state", "verdict", "fingerprint", "files", "progress",
      "measured", "suspects", "fast_model", "changes", "improvement", "improvement_words", "causes", "compare", "orientation", "rules", "budget",
      "slot_outlines", "stairs", "cross_polar",
      "figure_words", "tuning_knobs", "tuning_model",

@@ -15,7 +15,6 @@ import tomllib
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
-from types import SimpleNamespace
 
 import numpy as np
 import pypdfium2
@@ -24,7 +23,6 @@ import pytest
 from toy_antenna import FREQUENCY, reflection, row_factor
 
 import simharness.report
-from simharness import run_advice
 from simharness.em.farfield import FarField, directivity, radiated_power
 from simharness.error_bars import SOLVER_ERROR
 from simharness.errors import InputError
@@ -42,6 +40,7 @@ from simharness.report.content import report_content, with_minus_signs
 from simharness.report.model import model_data
 from simharness.report.page import page_text
 from simharness.report.pictures import TITLES, Picture, added_picture, strongest_direction
+from simharness.run_advice import Advice
 from simharness.sheets.parts import Making
 from simharness.store import Store
 from simharness.verdict import full_wave_figures, verdict
@@ -527,11 +526,6 @@ def test_files_are_written_whole(case):
     assert case.document.read_bytes().startswith(b"%PDF-")
 
 
-def without_advice(monkeypatch) -> None:
-    """What to change takes a run with S11 and some seconds; these tests look at files and options."""
-    monkeypatch.setattr(run_advice, "run_advice", lambda *_: SimpleNamespace(sentences=()))
-
-
 @pytest.mark.parametrize(
     ("words", "names"),
     [((), ["report-invented.html", "report-invented.pdf"]), (("--no-pdf",), ["report-invented.html"]),
@@ -549,9 +543,9 @@ def test_the_command(call, tmp_path, monkeypatch, words, names):
             path.write_bytes(b"invented" * 100_000)
         return files
 
-    sealed(tmp_path / "runs", {"frequency": np.array([2.45e9])}, DATA)
-    without_advice(monkeypatch)
+    sealed(tmp_path / "runs", {"frequency": np.linspace(2.4e9, 2.5e9, 11)}, DATA)
     monkeypatch.setattr(simharness.report, "write_report", write)
+    monkeypatch.setattr(simharness.run_advice, "run_advice", lambda *given: Advice(()))
     code, out, err = call("report", KEY, *words)
     assert (code, err) == (0, "") and asked == [("invented", "folded", "letter" if "letter" in words else "a4")]
     assert out == "".join(f"  written: {name} (0.8 MB)\n" for name in names)
@@ -563,16 +557,16 @@ def test_an_unknown_run(call, tmp_path):
 
 
 def test_the_page_may_not_take_the_name_of_the_pdf(call, tmp_path):
-    sealed(tmp_path / "runs", {"frequency": np.array([2.45e9])}, DATA)
+    sealed(tmp_path / "runs", {"frequency": np.linspace(2.4e9, 2.5e9, 11)}, DATA)
     code, out, err = call("report", KEY, "--out", "page.pdf")
     assert (code, out) == (3, "") and "--out = page.pdf: must end in .html" in err and not (tmp_path / "page.pdf").exists()
 
 
 def test_a_further_picture(call, case, tmp_path, monkeypatch):
     asked = []
-    sealed(tmp_path / "runs", {"frequency": np.array([2.45e9])}, DATA)
-    without_advice(monkeypatch)
+    sealed(tmp_path / "runs", {"frequency": np.linspace(2.4e9, 2.5e9, 11)}, DATA)
     monkeypatch.setattr(simharness.report, "write_report", lambda *given: asked.append(given[-2]) or [])
+    monkeypatch.setattr(simharness.run_advice, "run_advice", lambda *given: Advice(()))
     png = base64.b64decode(case.seen.all("img")[0]["src"].partition(",")[2])
     (tmp_path / "my-mast.png").write_bytes(png)
     assert call("report", KEY, "--add", "my-mast.png", "The antenna on its mast.")[0] == 0
