@@ -111,7 +111,8 @@ def orientation_figure(record: Record, found: Orientation) -> Figure:
     upper.set(ylabel="level in dB, strongest = 0")
     lower.plot(angle, np.maximum(curve.pattern, _LEAST_DB), label="pattern", zorder=4, **style.ESTIMATE_LINE)
     lower.plot(angle, np.maximum(curve.polarization, _LEAST_DB), label="polarization", zorder=5, **style.SECOND_LINE)
-    lower.set(ylabel="parts of it in dB", xlabel="angle in the table, deg", ylim=(min(-10.0, _bottom(found)), 1.5 + max(0.0, float(curve.pattern.max()))))
+    lower.set(ylabel="parts of it in dB", xlabel="angle in the table, deg",
+              ylim=(min(-10.0, _bottom(found)), 1.5 + max(0.0, float(curve.pattern.max()))))
     for axes in (upper, lower):
         axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=2)
     return figure
