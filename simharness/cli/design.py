@@ -221,5 +221,6 @@ def _figures(design) -> dict:
         "s11_in_band": Figure(float(after.s11_db.max()), "dB", f"edges and centre of the band; {basis}"),
         "beamwidth_along": Figure(math.degrees(after.beamwidth), "deg", basis),
         "side_lobe_level": Figure(lobes, "dB", basis),
+        "beam_direction": Figure(math.degrees(after.beam.angle), "deg", basis),
         "directivity": Figure(after.directivity_db, "dBi", "cut along the guide times cut across the tube"),
     }

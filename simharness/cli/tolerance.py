@@ -150,7 +150,7 @@ def _as_plain(design, study, sentences: tuple[str, ...], picture: Path | None) -
             for effect in study.effects
         ],
         "yield": {
-            "share": study.sample.share, "error": study.sample.error, "samples": figures.worst_s11.size,
+            "share": study.sample.share, "interval": study.sample.interval, "good": study.sample.good, "samples": figures.worst_s11.size,
             "spot_error": study.sample.spot_error, "worst_s11_db": figures.worst_s11.tolist(),
         },
         "slips": [{"words": slip.words, "figures": _single(slip.figures)} for slip in study.slips],

@@ -12,6 +12,7 @@ from simharness.plot.cuts import RANGE_DB, cut_words, draw_cut, hidden_cross, sc
 from simharness.plot.inside import draw_field
 from simharness.plot.match import draw_match, run_state
 from simharness.records import Guide, Record, RoundGuide
+from simharness.verdict import stored_figures
 
 _WIDE = 14.5
 
@@ -33,12 +34,12 @@ def overview_figure(results: Results, record: Record, estimate: Estimate | None)
     handles, labels = match.get_legend_handles_labels()
     shown = dict(zip(labels, handles))
     if far is not None:
-        index = style.centre_index(results, record)
+        index, figures = style.centre_index(results, record), stored_figures(results, record)
         floor = scale_top(far, index, estimate) - RANGE_DB
         for which, left in (("along", 6.25), ("across", 10.75)):
             axes = style.polar_axes(figure, style.inches(figure, left, low + 1.05, 2.7, 2.7))
             draw_cut(axes, far, index, which, record, estimate, small=True)
-            words = [*cut_words(far, index, which), hidden_cross(far, index, which, floor)]
+            words = [*cut_words(figures, which), hidden_cross(far, index, which, floor)]
             _caption(axes, f"Cut {which} the guide, dBi", list(filter(None, words)))
             more, names = axes.get_legend_handles_labels()
             shown = {name: handle for handle, name in zip(more, names) if "co-polar" not in name} | shown

@@ -21,6 +21,7 @@ from simharness.outputs import Results
 from simharness.plot import style, titles
 from simharness.plot.antenna_solid import edge_lines, patches_between, slot_patches, tube_patches
 from simharness.records import Record
+from simharness.verdict import stored_figures
 
 RANGE_DB = 30.0
 """The body has no radius where the gain is this far below the top of the scale."""
@@ -224,8 +225,9 @@ def sphere_figure(results: Results, record: Record, estimate: Estimate | None) -
     index = style.centre_index(results, record)
     peak = float(style.decibels(style.field_gain(far, index).max()))
     norm, cmap = Normalize(peak - RANGE_DB, peak), matplotlib.colormaps["viridis"]
+    gain = style.minus(f"{stored_figures(results, record)['realized_gain'].value:.1f}")
     figure = titles.record_sheet(
-        7.6, 12.1, record, f"Realized gain in all directions at {far.frequency[index] / 1e9:.3f} GHz, peak {style.minus(f'{peak:.1f}')} dBi",
+        7.6, 12.1, record, f"Realized gain in all directions at {far.frequency[index] / 1e9:.3f} GHz, peak {gain} dBi",
         note=style.mesh_words(results),
     )
     shown = even_gain(far, index, record)

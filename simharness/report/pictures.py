@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from simharness import beam
 from simharness.errors import InputError
 from simharness.estimate import Estimate
 from simharness.figure_words import Figure, number
@@ -129,10 +130,11 @@ def _png(what: str, path: Path) -> bytes:
     return png
 
 
-def strongest_direction(results: Results, record: Record) -> str:
+def strongest_direction(results: Results, record: Record, found: Mapping[str, Figure]) -> str:
     """Where the realized gain is greatest, in words; empty without a far field.
 
-    To whole degrees: the directions of a run lie a degree or two apart.
+    In the plane along the guide it is the beam of the verdict; beside it to whole degrees, as the directions of a run lie a
+    degree or two apart.
     """
     far = style.far_field(results, record)
     if far is None:
@@ -140,11 +142,12 @@ def strongest_direction(results: Results, record: Record) -> str:
     gain = style.field_gain(far, style.centre_index(results, record))
     row, column = np.unravel_index(np.argmax(gain), gain.shape)
     theta, phi = far.theta[row], far.phi[column]
-    along = round(90 - np.degrees(theta))
     across = round(np.degrees(np.arctan2(np.cos(phi), np.sin(phi))))
+    along, digits = (found[beam.NAME].value, 1) if across == 0 else (float(90 - np.degrees(theta)), 0)
     parts = [
-        f"{abs(angle)} degrees towards {side[angle > 0]}"
-        for angle, side in ((along, ("the near end", "the far end")), (across, ("the side \u2212x", "the side +x"))) if angle
+        f"{abs(angle):.{places}f} degrees towards {side[angle > 0]}"
+        for angle, places, side in ((along, digits, ("the near end", "the far end")), (across, 0, ("the side \u2212x", "the side +x")))
+        if round(abs(angle), places)
     ]
     wall = "front" if record.two_faced else "slotted"
     return " and ".join(parts) + " from broadside" if parts else f"broadside, straight out of the {wall} wall"
@@ -171,6 +174,6 @@ def _alternatives(results: Results, record: Record, found: Mapping[str, Figure])
             "cuts": f"Two polar diagrams of the realized gain. Along the guide: beamwidth {say['beamwidth_along']}, side lobes "
                     f"{say['side_lobe_level']}. Across the guide: beamwidth {say['beamwidth_across']}, front to back {say['front_to_back']}.",
             "sphere": f"Body and map of the realized gain in all directions: {say['realized_gain']} at its strongest, "
-                      f"{strongest_direction(results, record)}.",
+                      f"{strongest_direction(results, record, found)}.",
         }
     return words

@@ -43,7 +43,7 @@ from simharness.report.pictures import TITLES, Picture, added_picture, strongest
 from simharness.run_advice import Advice
 from simharness.sheets.parts import Making
 from simharness.store import Store
-from simharness.verdict import full_wave_figures, verdict
+from simharness.verdict import full_wave_figures, stored_figures, verdict
 
 ROOT = Path(__file__).parents[2]
 KEY = "0123456789abcdef"
@@ -419,11 +419,11 @@ def test_views_look_at_the_slots_from_the_front(case):
 
 
 def test_strongest_direction_in_words(case):
-    assert strongest_direction(case.results, case.record) == "broadside, straight out of the slotted wall"
+    assert strongest_direction(case.results, case.record, stored_figures(case.results, case.record)) == "broadside, straight out of the slotted wall"
     tilted = arrays(case.record)
     tilted["e_phi"] = np.zeros_like(tilted["e_phi"])
     tilted["e_phi"][0, 50, 16] = 1e3  # theta 100 deg, phi 80 deg: 10 deg to the near end, and from +y 10 deg towards +x
-    assert strongest_direction(Results(tilted, ABOUT), case.record) == (
+    assert strongest_direction(Results(tilted, ABOUT), case.record, {}) == (
         "10 degrees towards the near end and 10 degrees towards the side +x from broadside"
     )
 
