@@ -32,6 +32,24 @@ _LEAST_DB = -120.0
 
 
 @dataclass(frozen=True)
+class LevelCurve:
+    """The prediction between the angles of a table, for a picture: nulls have their depth.
+
+    Attributes
+    ----------
+    angle : (m,) array
+        rad, as in the table, from its least to its largest in steps of half a degree at most.
+    predicted, pattern, polarization : (m,) arrays
+        As those of `Orientation`, to the same zero of dB.
+    """
+
+    angle: NDArray
+    predicted: NDArray
+    pattern: NDArray
+    polarization: NDArray
+
+
+@dataclass(frozen=True)
 class Orientation:
     """Measured and predicted level against orientation.
 
@@ -58,6 +76,7 @@ class Orientation:
         Scattered power (walls, ground, the own hand, noise), dB relative to the strongest direction.
     residual : float
         Root mean square of what is left, dB.
+    curve : LevelCurve
     """
 
     turned: str
@@ -72,6 +91,7 @@ class Orientation:
     level_shift: float
     floor: float
     residual: float
+    curve: LevelCurve
 
 
 def received_parts(
@@ -150,12 +170,19 @@ def orientation(
     square = np.mean((excess - offset) ** 2, axis=2)
     best, scattered = np.unravel_index(np.argmin(square + _tie_break(shifts)[:, None]), square.shape)
     shift, predicted = float(offset[best, scattered, 0]), curves[best, scattered]
-    pattern = _decibels(total[best] / intensity)
-    polarization = _decibels(received[best] / total[best] * (intensity / top))
+
+    def split(whole: NDArray, arriving: NDArray) -> tuple[NDArray, NDArray]:
+        return _decibels(whole / intensity), _decibels(arriving / whole * (intensity / top))
+
+    pattern, polarization = split(total[best], received[best])
+    low, high = levels.angle.min(), levels.angle.max()
+    fine = np.union1d(levels.angle, np.linspace(low, high, 2 + int((high - low) / _ANGLE_STEP)))
+    between = received_parts(results, record, frequency, turned, fine + shifts[best], tilt)
+    curve = LevelCurve(fine, _decibels(between[1] / top + floors[scattered]), *split(*between))
     return Orientation(
         turned, levels.angle, levels.level - shift, predicted, pattern, polarization, predicted - pattern - polarization,
         10 * float(np.log10(intensity / top)), float(shifts[best]), shift, float(_FLOORS_DB[scattered]),
-        float(np.sqrt(square[best, scattered])),
+        float(np.sqrt(square[best, scattered])), curve,
     )
 
 

@@ -8,7 +8,8 @@ from pathlib import Path
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
 from benchmarks.figures import Row
-from simharness.plot.style import ESTIMATE, FAINT, SOLVER, foot, own_look, save, sheet
+from simharness.plot.style import ESTIMATE, FAINT, SOLVER, own_look, save, sheet
+from simharness.plot.titles import foot
 
 MEASURES = (("resonance", "error of resonance, %"), ("s11", "largest |ΔS11| in the band"))
 KINDS = (("plain", ESTIMATE, "s", "plain model"), ("ours", SOLVER, "o", "simharness"))

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from simharness.constants import ETA0
+from simharness.em.direction import field_towards, spherical_angles
 from simharness.em.farfield import FarField
 from simharness.em.pattern import SAME_ANGLE
 from simharness.errors import InputError
@@ -122,6 +123,29 @@ def cut_across(far: FarField, index: int) -> PatternCut:
     row = _column(far.theta, 0.5 * np.pi, "theta")
     angle = 0.5 * np.pi - far.phi
     return _cut(float(far.frequency[index]), angle, far.e_theta[index, row], far.e_phi[index, row])
+
+
+def cut_between(far: FarField, index: int, which: str, centre: tuple[float, float, float], step: float = np.radians(0.25)) -> PatternCut:
+    """A whole cut in finer steps than those of the grid, for curves: nulls between its directions have their depth.
+
+    Parameters
+    ----------
+    far : FarField
+        See `direction.field_towards`, whose interpolation this is.
+    index : int
+        Which frequency.
+    which : 'along' or 'across'
+    centre : tuple of 3 floats
+        Middle of the antenna, m.
+    step : float
+        About that much between angles, rad.
+    """
+    angle = np.linspace(-np.pi, np.pi, 4 * round(np.pi / 2 / step) + 1)
+    zero = np.zeros_like(angle)
+    towards = spherical_angles(angle, zero) if which == "along" else spherical_angles(zero, angle)
+    e_theta, e_phi = field_towards(far, index, *towards, centre)
+    co, cross = (np.abs(e) ** 2 / (2 * ETA0) for e in (e_phi, e_theta))
+    return PatternCut(float(far.frequency[index]), angle, co, cross)
 
 
 def polarization(e_theta: ArrayLike, e_phi: ArrayLike) -> tuple[NDArray, NDArray]:

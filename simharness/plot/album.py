@@ -11,7 +11,7 @@ from pathlib import Path
 
 from simharness.estimate import Estimate
 from simharness.outputs import Results
-from simharness.plot import cuts, inside, match, overview, sphere, style
+from simharness.plot import cuts, inside, match, overview, sphere, style, titles
 from simharness.records import Record
 
 DRAWINGS = {
@@ -25,15 +25,14 @@ DRAWINGS = {
 }
 """What draws each picture; None from it where the results do not allow one."""
 
-_BESIDE = ("cuts", "slots", "overview")
+_BESIDE = ("cuts", "slots", "field", "overview")
 """Drawn by a second process: about half of the work."""
 
 
 def rehearse(record: Record) -> None:
     """Draw a little of what the pictures have, for nobody: what matplotlib loads and remembers at first use is there then."""
     with style.own_look():
-        figure = style.sheet(4.0, 4.0)
-        style.head(figure, record, "rehearsal")
+        figure = titles.record_sheet(4.0, 4.0, record, "rehearsal")
         match.draw_chart(figure.add_axes((0.1, 0.1, 0.4, 0.4)), record)
         map_axes = figure.add_axes((0.5, 0.1, 0.4, 0.4), projection="mollweide")
         map_axes.contour([0.0, 1.0], [0.0, 1.0], [[0.0, 1.0], [1.0, 2.0]])

@@ -12,8 +12,8 @@ from simharness.compare import Comparison, percent
 from simharness.em.reference_plane import behind_line
 from simharness.orientation import Orientation
 from simharness.outputs import Results
-from simharness.plot import style
-from simharness.plot.match import draw_chart, reflection_db
+from simharness.plot import style, titles
+from simharness.plot.match import draw_chart, reflection_db, shade_error, size_within
 from simharness.records import Record
 
 MEASURED_LINE = {"color": style.INK, "linewidth": 1.8}
@@ -22,18 +22,18 @@ _SHOWN_CAUSES = 6
 
 def compare_figure(results: Results, record: Record, found: Comparison) -> Figure:
     """Run, measurement and the likeliest cause on one sheet."""
-    figure = style.sheet(13.2, 8.6)
-    style.head(figure, record, "Measured beside simulated: reflection against 50 ohm at the outer face of the wall")
+    delay = f"measurement moved by {1e12 * found.delay:.0f} ps ({'given' if found.delay_given else 'fitted'})"
+    figure = titles.record_sheet(
+        13.2, 8.6, record, "Measured beside simulated: reflection against 50 ohm at the outer face of the wall",
+        note="; ".join(part for part in (style.mesh_words(results), delay) if part),
+    )
     upper = figure.add_axes(style.inches(figure, 0.95, 3.95, 6.0, 3.3))
     _draw_reflection(upper, record, found)
     ranking = figure.add_axes(style.inches(figure, 3.75, 0.95, 3.2, 2.05))
     _draw_ranking(ranking, found)
     chart = figure.add_axes(style.inches(figure, 7.3, 1.2, 5.7, 5.9))
     _draw_smith(chart, record, found)
-    figure.legend(*upper.get_legend_handles_labels(), loc="upper left", ncols=4, columnspacing=1.6, borderaxespad=0,
-                  bbox_to_anchor=(0.95 / 13.2, 1 - 0.85 / 8.6))
-    delay = f"measurement moved by {1e12 * found.delay:.0f} ps ({'given' if found.delay_given else 'fitted'})"
-    style.foot(figure, "; ".join(part for part in (style.mesh_words(results), delay) if part))
+    titles.legend(figure, upper, 0.95, 7.75, ncols=4)
     return figure
 
 
@@ -49,12 +49,10 @@ def _curves(found: Comparison) -> list[tuple[str, NDArray, dict]]:
 def _draw_reflection(axes: Axes, record: Record, found: Comparison) -> None:
     frequency = found.explanation.frequency / 1e9
     axes.axvspan(record.band.low_ghz, record.band.high_ghz, color=style.BAND, zorder=0, linewidth=0)
-    size = np.abs(found.explanation.run)
-    low, high = (reflection_db(np.maximum(size + way * found.run_error, 1e-3)) for way in (-1, 1))
+    low, high = map(reflection_db, size_within(found.explanation.run, found.run_error))
     curves = _curves(found)
     bottom = max(-40.0, 5 * np.floor(min(reflection_db(s11).min() for _, s11, _ in curves) / 5) - 5)
-    axes.fill_between(frequency, np.maximum(low, bottom), high, color=style.SOLVER, alpha=0.15, linewidth=0, zorder=2,
-                      label="error bar of the run")
+    shade_error(axes, frequency, (low, high), style.SOLVER, "error bar of the run")
     for order, (label, s11, line) in enumerate(curves):
         axes.plot(frequency, reflection_db(s11), label=label, zorder=3 + order, **line)
     axes.set(xlim=(frequency[0], frequency[-1]), ylim=(bottom, 1.0), ylabel="|S11| in dB")
@@ -98,22 +96,25 @@ def _draw_smith(axes: Axes, record: Record, found: Comparison) -> None:
 
 def orientation_figure(record: Record, found: Orientation) -> Figure:
     """Readings over the prediction, and what of the prediction is pattern and what polarization."""
-    figure = style.sheet(7.6, 8.6)
     ways = {"along": "tilted along the guide", "across": "turned about the guide", "beam": "turned about its beam"}
-    style.head(figure, record, f"Received level, antenna {ways[found.turned]}")
+    figure = titles.record_sheet(
+        7.6, 8.6, record, f"Received level, antenna {ways[found.turned]}",
+        note=f"zero of angle moved by {style.minus(f'{np.degrees(found.angle_shift):+.1f}')} deg, rms difference {found.residual:.1f} dB, "
+        f"scattered power {style.minus(f'{found.floor:.0f}')} dB",
+    )
     upper = figure.add_axes(style.inches(figure, 0.95, 4.25, 6.4, 3.05))
     lower = figure.add_axes(style.inches(figure, 0.95, 1.0, 6.4, 2.5), sharex=upper)
-    angle = np.degrees(found.angle)
-    upper.plot(angle, found.predicted, label="predicted, with scattered power", zorder=4, **style.SOLVER_LINE)
-    upper.plot(angle, found.measured, label="measured", color=style.INK, marker="o", markersize=7, linestyle="none", zorder=5)
+    curve = found.curve
+    angle = np.degrees(curve.angle)
+    upper.plot(angle, curve.predicted, label="predicted, with scattered power", zorder=4, **style.SOLVER_LINE)
+    upper.plot(np.degrees(found.angle), found.measured, label="measured", color=style.INK, marker="o", markersize=7, linestyle="none", zorder=5)
     upper.set(ylabel="level in dB, strongest = 0")
-    lower.plot(angle, np.maximum(found.pattern, _LEAST_DB), label="pattern", zorder=4, **style.ESTIMATE_LINE)
-    lower.plot(angle, np.maximum(found.polarization, _LEAST_DB), label="polarization", zorder=5, **style.SECOND_LINE)
-    lower.set(ylabel="parts of it in dB", xlabel="angle in the table, deg", ylim=(min(-10.0, _bottom(found)), 1.5))
+    lower.plot(angle, np.maximum(curve.pattern, _LEAST_DB), label="pattern", zorder=4, **style.ESTIMATE_LINE)
+    lower.plot(angle, np.maximum(curve.polarization, _LEAST_DB), label="polarization", zorder=5, **style.SECOND_LINE)
+    lower.set(ylabel="parts of it in dB", xlabel="angle in the table, deg",
+              ylim=(min(-10.0, _bottom(found)), 1.5 + max(0.0, float(curve.pattern.max()))))
     for axes in (upper, lower):
         axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=2)
-    style.foot(figure, f"zero of angle moved by {np.degrees(found.angle_shift):+.1f} deg, rms difference {found.residual:.1f} dB, "
-                       f"scattered power {style.minus(f'{found.floor:.0f}')} dB")
     return figure
 
 
@@ -121,5 +122,5 @@ _LEAST_DB = -60.0
 
 
 def _bottom(found: Orientation) -> float:
-    least = max(_LEAST_DB, min(found.pattern.min(), found.polarization.min()))
+    least = max(_LEAST_DB, min(found.curve.pattern.min(), found.curve.polarization.min()))
     return float(5 * np.floor(least / 5) - 2)

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from simharness.em.convergence import FORMAL_ORDER, TRUSTED_ORDER
-from simharness.plot import style
+from simharness.plot import style, titles
 from simharness.records import Record
 
 if TYPE_CHECKING:
@@ -28,18 +28,18 @@ def convergence_figure(study: Study, record: Record) -> Figure:
     lines = math.ceil(len(rows) / columns)
     width = max(7.6, 0.95 + columns * _WIDE + (columns - 1) * _GAP_X + 0.4)
     height = 1.35 + lines * (_PANEL + _GAP_Y)
-    figure = style.sheet(width, height)
-    style.head(figure, record, f"Convergence of the full-wave figures on {len(study.h)} meshes")
+    cells = ", ".join(f"{count / 1e6:.2f}" for count in study.cells)
+    figure = titles.record_sheet(
+        width, height, record, f"Convergence of the full-wave figures on {len(study.h)} meshes",
+        note=f"meshes of {cells} million cells; the bar is meant to hold the limit in 95 of 100 cases",
+    )
     for number, row in enumerate(rows):
         line, column = divmod(number, columns)
         left = 0.95 + column * (_WIDE + _GAP_X)
         bottom = height - 1.70 - (line + 1) * _PANEL - line * _GAP_Y
         draw_convergence(figure.add_axes(style.inches(figure, left, bottom, _WIDE, _PANEL)), study, row)
-    handles, labels = figure.axes[0].get_legend_handles_labels()
-    figure.legend(handles, labels, loc="upper left", ncols=3, borderaxespad=0, columnspacing=1.6,
-                  bbox_to_anchor=(0.35 / width, 1 - 0.80 / height))
-    cells = ", ".join(f"{count / 1e6:.2f}" for count in study.cells)
-    style.foot(figure, f"meshes of {cells} million cells; the bar is meant to hold the limit in 95 of 100 cases")
+    richest = max(figure.axes, key=lambda axes: len(axes.get_legend_handles_labels()[0]))
+    titles.legend(figure, richest, 0.35, height - 0.80, ncols=3)
     return figure
 
 

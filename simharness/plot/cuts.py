@@ -8,16 +8,19 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from simharness.em.cuts import PatternCut, cut_across, cut_along
+from simharness.budget import antenna_middle
+from simharness.em.cuts import PatternCut, cut_across, cut_along, cut_between
 from simharness.em.farfield import FarField
 from simharness.estimate import Cut, Estimate
 from simharness.figure_words import Figure as FigureOf
 from simharness.outputs import Results
-from simharness.plot import style
+from simharness.plot import style, titles
 from simharness.records import Record
 from simharness.verdict import stored_figures
 
 RANGE_DB = 40.0
+_LEAST_DRAWN_DB = 3.0
+"""Of a curve above the middle of the chart: lower ones would be a dot there."""
 
 _SIDES = {
     "along": ("Cut along the guide", "far end", "near end"),
@@ -47,31 +50,50 @@ def scale_top(far: FarField, index: int, estimate: Estimate | None = None) -> fl
     return float(5 * np.ceil((peak + 0.5) / 5))
 
 
-def draw_cut(axes: Axes, far: FarField, index: int, which: str, estimate: Estimate | None, small: bool = False) -> None:
+def draw_cut(axes: Axes, far: FarField, index: int, which: str, record: Record, estimate: Estimate | None, small: bool = False) -> None:
     """One cut on polar axes: co and cross polar of the full wave, estimate; broadside on top."""
-    cut, top = principal_cut(far, index, which), scale_top(far, index, estimate)
+    cut, top = cut_between(far, index, which, antenna_middle(record)), scale_top(far, index, estimate)
     floor = top - RANGE_DB
-    for power, line, label, order in ((cut.co, style.SOLVER_LINE, "full wave, co-polar (E across the guide)", 5),
-                                      (cut.cross, style.SECOND_LINE, "full wave, cross-polar", 3)):
+    shown = [(cut.angle, cut.co, style.SOLVER_LINE, "full wave, co-polar (E across the guide)", 5)]
+    if not hidden_cross(far, index, which, floor):
+        shown.append((cut.angle, cut.cross, style.SECOND_LINE, "full wave, cross-polar", 3))
+    highest = np.full(cut.angle.size, floor)
+    for angle, power, line, label, order in shown:
         gain = style.decibels(style.realized_gain(power), floor)
-        axes.plot(cut.angle, gain, label=label, zorder=order, **line)
+        highest = np.maximum(highest, gain)
+        axes.plot(angle, gain, label=label, zorder=order, **line)
     guess = estimated_gain(estimate, which)
     if guess is not None:
-        axes.plot(guess[0].angle, np.maximum(guess[1], floor), label="estimate", zorder=4,
-                  **style.ESTIMATE_LINE)
-    _polar_scale(axes, which, floor, top, small)
+        gain = np.maximum(guess[1], floor)
+        highest = np.maximum(highest, np.interp(cut.angle, guess[0].angle, gain))
+        axes.plot(guess[0].angle, gain, label="estimate", zorder=4, **style.ESTIMATE_LINE)
+    _polar_scale(axes, which, floor, top, small, _clear_spoke(cut.angle, highest))
 
 
-def _polar_scale(axes: Axes, which: str, floor: float, top: float, small: bool) -> None:
+def hidden_cross(far: FarField, index: int, which: str, floor: float) -> str:
+    """Words for a cross-polar curve that would be no more than a dot at the middle; empty where it is to be drawn."""
+    most = float(style.decibels(style.realized_gain(principal_cut(far, index, which).cross)).max())
+    if most > floor + _LEAST_DRAWN_DB:
+        return ""
+    return "cross-polar below " + style.minus(f"{max(np.ceil(most), floor):.0f} dBi")
+
+
+def _clear_spoke(angle: np.ndarray, gain: np.ndarray) -> float:
+    """Angle in degrees midway between two spokes where all curves lie lowest, and their rings can be named."""
+    spokes = np.arange(15, 360, 30)
+    away = np.abs((np.degrees(angle)[:, None] - spokes + 180) % 360 - 180)
+    lobes = [gain[column < 12].max() for column in away.T]
+    return float(min(zip(lobes, np.abs(spokes - 75), spokes))[2])
+
+
+def _polar_scale(axes: Axes, which: str, floor: float, top: float, small: bool, spoke: float) -> None:
     """Rings in dBi, spokes in degrees from broadside with words for the four main directions."""
     axes.set_ylim(floor, top)
     rings = np.arange(10 * np.ceil((floor + 7) / 10), top - 1, 10)
-    axes.set_yticks(rings, [style.minus(f"{ring:g}") for ring in rings])
-    axes.set_rlabel_position(75)
-    axes.tick_params(axis="y", labelsize=8.5 if small else 10, labelcolor=style.FAINT)
-    for label in axes.get_yticklabels():
-        label.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.6})
-        label.set(ha="center", va="center", zorder=6)
+    axes.set_yticks(rings, [""] * len(rings))
+    for ring in rings:  # ticks of an axis lie below all curves
+        axes.text(np.radians(spoke), ring, style.minus(f"{ring:g}"), fontsize=8.5 if small else 10, color=style.FAINT, ha="center",
+                  va="center", zorder=7, bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 0.6})
     _, right, left = _SIDES[which]
     names = {0: "0° front", 90: f"90°\n{right}", 180: "180° back", 270: f"−90°\n{left}"}
     marks = np.arange(0, 360, 30)
@@ -123,18 +145,20 @@ def cuts_figure(results: Results, record: Record, estimate: Estimate | None) -> 
     if far is None:
         return None
     index, figures = style.centre_index(results, record), stored_figures(results, record)
-    figure = style.sheet(7.6, 14.6)
-    style.head(figure, record, f"Realized gain in dBi at {far.frequency[index] / 1e9:.3f} GHz, principal cuts")
+    figure = titles.record_sheet(
+        7.6, 14.6, record, f"Realized gain in dBi at {far.frequency[index] / 1e9:.3f} GHz, principal cuts",
+        note=style.mesh_words(results),
+    )
+    floor, shown = scale_top(far, index, estimate) - RANGE_DB, {}
     for which, bottom in (("along", 8.35), ("across", 2.1)):
         axes = style.polar_axes(figure, style.inches(figure, 1.5, bottom, 4.6, 4.6))
-        draw_cut(axes, far, index, which, estimate)
-        figure.text(0.35 / 7.6, (bottom + 4.95) / 14.6, _SIDES[which][0], fontsize=13, weight="bold", va="bottom")
-        figure.text(0.5, (bottom - 0.42) / 14.6, ", ".join(cut_words(figures, which)), ha="center", va="top",
-                    color=style.SOLVER, fontsize=11.5)
-        figure.text(0.5, (bottom - 0.68) / 14.6, estimate_words(estimate, which), ha="center", va="top",
-                    color=style.ESTIMATE, fontsize=11.5)
-    handles, labels = axes.get_legend_handles_labels()
-    figure.legend(handles, labels, loc="lower center", ncols=2, bbox_to_anchor=(0.5, 0.45 / 14.6), columnspacing=1.2,
+        draw_cut(axes, far, index, which, record, estimate)
+        shown |= {label: handle for handle, label in zip(*axes.get_legend_handles_labels())}
+        figure.text(*style.at(figure, 0.35, bottom + 4.95), _SIDES[which][0], fontsize=13, weight="bold", va="bottom")
+        lines = ((", ".join(cut_words(figures, which)), style.SOLVER), (estimate_words(estimate, which), style.ESTIMATE),
+                 (hidden_cross(far, index, which, floor), style.SECOND))
+        for number, (text, colour) in enumerate(line for line in lines if line[0]):
+            figure.text(*style.at(figure, 3.8, bottom - 0.42 - 0.25 * number), text, ha="center", va="top", color=colour, fontsize=11.5)
+    figure.legend(shown.values(), shown.keys(), loc="lower center", ncols=2, bbox_to_anchor=style.at(figure, 3.8, 0.45), columnspacing=1.2,
                   fontsize=11)
-    style.foot(figure, style.mesh_words(results))
     return figure

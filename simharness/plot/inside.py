@@ -9,12 +9,13 @@ from matplotlib.colors import Colormap, LinearSegmentedColormap, Normalize
 from matplotlib.figure import Figure
 from matplotlib.image import NonUniformImage
 from matplotlib.patches import Circle, Rectangle
+from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
 
 from simharness.estimate import Estimate
 from simharness.layout import front_outline
 from simharness.outputs import Results
-from simharness.plot import style
+from simharness.plot import style, titles
 from simharness.records import BentProbe, CoaxFeed, Record, feed_position
 
 MM = 1e3
@@ -48,8 +49,10 @@ def slots_figure(results: Results, record: Record, estimate: Estimate | None) ->
         return None
     index = style.centre_index(results, record)
     voltage, place = results["slot_voltage"][index], results["slot_z"] * MM
-    figure = style.sheet(7.6, 8.2)
-    style.head(figure, record, f"Slot voltages at {results['far_frequency'][index] / 1e9:.3f} GHz")
+    figure = titles.record_sheet(
+        7.6, 8.2 + 0.25 * record.two_faced, record,
+        f"Slot voltages at {results['far_frequency'][index] / 1e9:.3f} GHz", note=style.mesh_words(results),
+    )
     upper = figure.add_axes(style.inches(figure, 1.05, 4.2, 6.3, 2.5))
     lower = figure.add_axes(style.inches(figure, 1.05, 1.05, 6.3, 2.5), sharex=upper)
     series = [(place, voltage, "full wave", style.SOLVER_LINE, "o")]
@@ -69,15 +72,13 @@ def slots_figure(results: Results, record: Record, estimate: Estimate | None) ->
     for z, there in numbers.items():
         upper.annotate(", ".join(there), (z, 1.0), (0, 4), xycoords=("data", "axes fraction"), textcoords="offset points",
                        ha="center", color=style.FAINT)
-    figure.text(1.05 / 7.6, 1 - 1.17 / 8.2, f"against the mean of {np.abs(voltage).mean():.3g} V (peak, 1 W available); "
+    figure.text(*style.at(figure, 1.05, 7.03), f"against the mean of {np.abs(voltage).mean():.3g} V (peak, 1 W available); "
                 "slot number above", fontsize=11, color=style.FAINT, va="center")
     words = "against the phase of the sum of all slots"
     if record.two_faced:
         words = "against the sum of those in front; back (hollow) counted around the guide"
     lower.text(0.0, 1.03, words, transform=lower.transAxes, fontsize=11, color=style.FAINT)
-    figure.legend(*upper.get_legend_handles_labels(), loc="upper left", ncols=2, borderaxespad=0,
-                  bbox_to_anchor=(0.95 / 7.6, 1 - 0.76 / 8.2))
-    style.foot(figure, style.mesh_words(results))
+    titles.legend(figure, upper, 0.95, 7.44 + 0.25 * record.two_faced, ncols=2)
     return figure
 
 
@@ -141,25 +142,38 @@ def draw_field(axes: Axes, results: Results, record: Record, index: int, signed:
 def _draw_guide(axes: Axes, record: Record, colour: str) -> None:
     """Inner outline of the guide, slots and probe over a field map, in mm."""
     guide = record.guide
+    halo = [withStroke(linewidth=2.4, foreground="white" if colour == style.INK else style.INK)]
     for face, line in (("front", "-"), ("back", ":")):
         outlines = [np.array(front_outline(guide, s).exterior.coords)[:, ::-1] * MM for s in record.slots if s.face == face]
-        axes.add_collection(PolyCollection(outlines, facecolors="none", edgecolors=colour, linewidths=1.3, linestyles=line, zorder=3))
+        axes.add_collection(PolyCollection(outlines, facecolors="none", edgecolors=colour, linewidths=1.3, linestyles=line, zorder=3, path_effects=halo))
     half = guide.width_mm / 2
     axes.add_patch(Rectangle((0, -half), guide.length_mm, guide.width_mm, fill=False, edgecolor=style.INK, linewidth=1.2,
                              zorder=4, clip_on=False))
     feed = record.feed
     if isinstance(feed, CoaxFeed):
-        centre, ring = (feed_position(feed), feed.offset_mm), max(feed.coax_outer_mm, 0.03 * guide.width_mm)
-        axes.add_patch(Circle(centre, ring, fill=False, edgecolor=colour,
-                              linewidth=1.5, zorder=3))
+        centre, hole = (feed_position(feed), feed.offset_mm), feed.coax_outer_mm / 2
         axes.add_patch(Circle(centre, feed.wire_diameter_mm / 2, color=colour, zorder=3))
-        if isinstance(feed, BentProbe):
-            axes.plot([0, centre[0]], [feed.offset_mm] * 2, color=colour, linewidth=1.5, zorder=3)
+        if isinstance(feed, BentProbe):  # its hole is in the near end
+            axes.plot([0, centre[0]], [feed.offset_mm] * 2, color=colour, linewidth=1.5, zorder=3, path_effects=halo)
+        else:
+            axes.add_patch(Circle(centre, hole, fill=False, edgecolor=colour, linewidth=1.2, zorder=3, path_effects=halo))
         # In a long narrow guide the word would run over the border.
         if guide.width_mm > 0.12 * guide.length_mm:
-            axes.annotate("probe", (centre[0], centre[1] - ring), (0, -4), textcoords="offset points", ha="center",
-                          va="top", fontsize=10.5, color=colour, zorder=5)
+            axes.annotate("probe", (centre[0], centre[1] - hole), (0, -4), textcoords="offset points", ha="center",
+                          va="top", fontsize=10.5, zorder=5, bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 1.0})
     axes.set(xlim=(0, guide.length_mm), ylim=(-half, half))
+
+
+def _marks(record: Record) -> str:
+    """What stands for what in a map of the field."""
+    said = []
+    if isinstance(record.feed, BentProbe):
+        said.append("line and dot: probe")
+    elif isinstance(record.feed, CoaxFeed):
+        said.append("circle and dot: hole and wire of the probe")
+    if record.two_faced:
+        said.append("dotted: slots in the back")
+    return "".join(f"; {words}" for words in said)
 
 
 def field_figure(results: Results, record: Record, estimate: Estimate | None) -> Figure | None:
@@ -170,20 +184,20 @@ def field_figure(results: Results, record: Record, estimate: Estimate | None) ->
     guide = record.guide
     wide = 8.6
     high = wide * min(max(guide.width_mm / guide.length_mm, 0.06), 0.9)
-    figure = style.sheet(wide + 1.9, 2 * high + 3.2)
-    style.head(figure, record, f"Field in the guide at {results['far_frequency'][index] / 1e9:.3f} GHz, "
-               "seen from the front" + ("; circle: probe" if isinstance(record.feed, CoaxFeed) else "")
-               + ("; dotted: slots in the back" if record.two_faced else ""))
+    figure = titles.record_sheet(
+        wide + 1.9, 2 * high + 3.2, record,
+        f"Field in the guide at {results['far_frequency'][index] / 1e9:.3f} GHz, seen from the front" + _marks(record),
+        note=style.mesh_words(results),
+    )
     peak = np.abs(results["cut_field"][index]).max() / 1e3
-    titles = {False: f"|E| normal to the broad walls, peak over time; 1 = {peak:.3g} kV/m at 1 W available power",
+    captions = {False: f"|E| normal to the broad walls, peak over time; 1 = {peak:.3g} kV/m at 1 W available power",
               True: "the same at one instant"}
     for signed, bottom in ((False, high + 1.85), (True, 0.95)):
         axes = figure.add_axes(style.inches(figure, 0.85, bottom, wide, high))
         mesh = draw_field(axes, results, record, index, signed)
-        axes.set_title(titles[signed], loc="left", fontsize=12, pad=6)
+        axes.set_title(captions[signed], loc="left", fontsize=12, pad=6)
         bar = figure.colorbar(mesh, cax=figure.add_axes(style.inches(figure, wide + 1.05, bottom, 0.16, high)),
                               ticks=[-1, 0, 1] if signed else [0, 0.5, 1])
         bar.outline.set_visible(False)
     axes.set_xlabel("position along the guide from its near end in mm")
-    style.foot(figure, style.mesh_words(results))
     return figure

@@ -7,16 +7,19 @@ from collections.abc import Mapping
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 from matplotlib.ticker import MultipleLocator
 from numpy.typing import NDArray
 from skrf.plotting import smith
 
+from simharness.error_bars import estimate_error, solver_error
 from simharness.estimate import Estimate
 from simharness.figure_words import Figure as FigureOf
+from simharness.match_state import MatchState
 from simharness.outputs import Results
-from simharness.plot import style
+from simharness.plot import style, titles
 from simharness.records import REFERENCE_OHM, CoaxFeed, Record
-from simharness.verdict import stored_figures
+from simharness.verdict import state_of, stored_figures
 
 TEN_DB = -10.0
 _MOST_VSWR = 6.0
@@ -76,26 +79,67 @@ def standing_wave_ratio(s11: NDArray) -> NDArray:
         return np.where(size < 1, (1 + size) / np.where(size < 1, 1 - size, 1.0), np.inf)
 
 
+def size_within(s11: NDArray, error: float) -> tuple[NDArray, NDArray]:
+    """Least and largest |S11| that lie within an error, a distance in the complex plane.
+
+    Examples
+    --------
+    >>> print(*size_within(np.array([0.1j, 0.5]), 0.2))
+    [0.  0.3] [0.3 0.7]
+    """
+    size = np.abs(s11)
+    return np.maximum(size - error, 0.0), np.minimum(size + error, 1.0)
+
+
+def solver_bar(results: Results, record: Record) -> float:
+    """Error of the S11 of a run, a distance in the complex plane; that of a draft where its quality is not known."""
+    return solver_error(record, _quality(results))["s11"]
+
+
+def _quality(results: Results) -> str:
+    return str(results.attributes.get("quality", "draft"))
+
+
+def run_state(results: Results, record: Record) -> MatchState:
+    """How the match of a run stands to its target."""
+    return state_of(record, results, _quality(results))
+
+
 def _shaded_band(axes: Axes, record: Record) -> None:
     axes.axvspan(record.band.low_ghz, record.band.high_ghz, color=style.BAND, zorder=0, linewidth=0)
     axes.axvline(record.band.centre_ghz, color=style.GRID, linewidth=1.2, zorder=1)
 
 
-def draw_match(axes: Axes, results: Results, record: Record, estimate: Estimate | None) -> None:
-    """|S11| in dB of full wave and estimate, target, band and the -10 dB stretches."""
-    frequency, curve = results["frequency"] / 1e9, reflection_db(results["s11"])
-    lowest = min(curve.min(), record.band.target_s11_db, TEN_DB)
-    axes.plot(frequency, curve, label="full wave", zorder=5, **style.SOLVER_LINE)
+def _traces(results: Results, record: Record, estimate: Estimate | None) -> list[tuple]:
+    """Frequency in GHz, S11, its error, label and line of full wave and estimate."""
+    found = [(results["frequency"] / 1e9, results["s11"], solver_bar(results, record), "full wave", style.SOLVER_LINE)]
     if estimate is not None:
-        guess = reflection_db(estimate.s11)
-        lowest = min(lowest, max(guess.min(), -30.0))
-        axes.plot(estimate.frequency / 1e9, guess, label="estimate", zorder=4, **style.ESTIMATE_LINE)
+        found.append((estimate.frequency / 1e9, estimate.s11, estimate_error(record)["s11"], "estimate", style.ESTIMATE_LINE))
+    return found
+
+
+def shade_error(axes: Axes, frequency: NDArray, sizes: tuple[NDArray, NDArray], colour: str, label: str) -> None:
+    """What a curve may be off, as a pale area: stronger for the full wave, whose bar is the shorter one."""
+    strength = 0.2 if colour == style.SOLVER else 0.11
+    axes.fill_between(frequency, *sizes, color=colour, alpha=strength, linewidth=0, zorder=1.5, label=label)
+
+
+def draw_match(axes: Axes, results: Results, record: Record, estimate: Estimate | None) -> None:
+    """|S11| in dB of full wave and estimate with their errors, target, band and the -10 dB stretches."""
+    traces = _traces(results, record, estimate)
+    frequency, curve = traces[0][0], reflection_db(results["s11"])
+    lowest = min(curve.min(), record.band.target_s11_db, TEN_DB, *(max(reflection_db(s11).min(), -30.0) for _, s11, *_ in traces[1:]))
+    for order, (at, s11, _, label, line) in enumerate(traces):
+        axes.plot(at, reflection_db(s11), label=label, zorder=5 - order, **line)
     if "s21" in results:
         axes.plot(frequency, reflection_db(results["s21"]), label="full wave |S21|", zorder=4, **style.SECOND_LINE)
     _shaded_band(axes, record)
     target, low, high = record.band.target_s11_db, record.band.low_ghz, record.band.high_ghz
-    axes.plot([low, high], [target, target], color=style.INK, linewidth=1.6,
+    axes.plot([low, high], [target, target], color=style.INK, linewidth=1.6, zorder=4.5,
               label=f"target {style.minus(f'{target:g}')} dB in the band")
+    for at, s11, error, label, line in traces:
+        sizes = tuple(map(reflection_db, size_within(s11, error)))
+        shade_error(axes, at, sizes, line["color"], f"error bar of the {label} (S11 ± {error:g})")
     bottom = max(-45.0, 5 * np.floor(lowest / 5) - 5)
     axes.set(xlim=(frequency[0], frequency[-1]), ylim=(bottom, 1.0), ylabel="|S11| in dB")
     axes.yaxis.set_major_locator(MultipleLocator(5))
@@ -118,21 +162,24 @@ def _mark_ten_db(axes: Axes, frequency: NDArray, s11: NDArray, bottom: float, fi
         low, high = (end if edge is None else edge for edge, end in zip(edges, (frequency[0], frequency[-1])))
         text = f"below −10 dB: {cut}{low:.3f} to {high:.3f} GHz ({1000 * (high - low):.0f} MHz)"
         place = (low + high) / 2
+    wide = axes.get_position().width * axes.figure.get_figwidth()
+    lines = titles.wrapped(axes.figure, text, wide - 0.1, 11)
+    half = max(titles.text_width(axes.figure, line, 11) for line in lines) / wide / 2
     share = (place - frequency[0]) / (frequency[-1] - frequency[0])
-    axes.text(min(max(share, 0.36), 0.64), 0.06, text, transform=axes.transAxes, ha="center", va="bottom",
+    axes.text(min(max(share, half), 1 - half), 0.06, "\n".join(lines), transform=axes.transAxes, ha="center", va="bottom",
               fontsize=11, color=style.SOLVER, zorder=6,
               bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.5})
 
 
 def _draw_vswr(axes: Axes, results: Results, record: Record, estimate: Estimate | None) -> None:
-    frequency = results["frequency"] / 1e9
     _shaded_band(axes, record)
-    axes.plot(frequency, standing_wave_ratio(results["s11"]), zorder=5, **style.SOLVER_LINE)
-    if estimate is not None:
-        axes.plot(estimate.frequency / 1e9, standing_wave_ratio(estimate.s11), zorder=4, **style.ESTIMATE_LINE)
+    for order, (at, s11, error, label, line) in enumerate(_traces(results, record, estimate)):
+        axes.plot(at, standing_wave_ratio(s11), zorder=5 - order, **line)
+        sizes = tuple(np.minimum(standing_wave_ratio(size), 2 * _MOST_VSWR) for size in size_within(s11, error))
+        shade_error(axes, at, sizes, line["color"], "")
     target = float(standing_wave_ratio(np.array(10 ** (record.band.target_s11_db / 20))))
     axes.plot([record.band.low_ghz, record.band.high_ghz], [target, target], color=style.INK, linewidth=1.6)
-    axes.set(xlim=(frequency[0], frequency[-1]), ylim=(1, _MOST_VSWR), ylabel="VSWR (cut at 6)")
+    axes.set(xlim=(results["frequency"][0] / 1e9, results["frequency"][-1] / 1e9), ylim=(1, _MOST_VSWR), ylabel="VSWR (cut at 6)")
     axes.set_xlabel(f"frequency in GHz   (shaded: {record.band.low_ghz:g} to {record.band.high_ghz:g} GHz)")
 
 
@@ -147,16 +194,16 @@ def match_figure(results: Results, record: Record, estimate: Estimate | None) ->
     """|S11| and VSWR over frequency; None without S11."""
     if "s11" not in results:
         return None
-    figure = style.sheet(7.6, 8.6)
-    style.head(figure, record, f"Match: reflection, {reference_words(record)}")
+    figure = titles.record_sheet(
+        7.6, 8.85, record, f"Match: reflection, {reference_words(record)}",
+        state=run_state(results, record), note=style.mesh_words(results),
+    )
     upper = figure.add_axes(style.inches(figure, 0.95, 3.55, 6.4, 3.65))
     lower = figure.add_axes(style.inches(figure, 0.95, 1.0, 6.4, 2.2), sharex=upper)
     draw_match(upper, results, record, estimate)
     upper.tick_params(labelbottom=False)
     _draw_vswr(lower, results, record, estimate)
-    figure.legend(*upper.get_legend_handles_labels(), loc="upper left", ncols=2, columnspacing=1.6, borderaxespad=0,
-                  bbox_to_anchor=(0.95 / 7.6, 1 - 0.80 / 8.6))
-    style.foot(figure, style.mesh_words(results))
+    titles.legend(figure, upper, 0.95, 8.05, ncols=2)
     return figure
 
 
@@ -164,8 +211,8 @@ def smith_figure(results: Results, record: Record, estimate: Estimate | None) ->
     """S11 on the Smith chart; None without S11."""
     if "s11" not in results:
         return None
-    figure = style.sheet(7.6, 8.6)
-    style.head(figure, record, f"Smith chart: {reference_words(record)}")
+    figure = titles.record_sheet(7.6, 8.6, record, f"Smith chart: {reference_words(record)}",
+                                 state=run_state(results, record), note=style.mesh_words(results))
     axes = figure.add_axes(style.inches(figure, 0.3, 1.2, 7.0, 6.65))
     draw_chart(axes, record)
     s11, frequency = results["s11"], results["frequency"] / 1e9
@@ -177,8 +224,7 @@ def smith_figure(results: Results, record: Record, estimate: Estimate | None) ->
     axes.plot(ring.real, ring.imag, color=style.INK, linewidth=1.1, linestyle=(0, (2, 2)), zorder=3,
               label="circle of −10 dB")
     _band_markers(axes, results, record, estimate)
-    figure.legend(*axes.get_legend_handles_labels(), loc="lower center", ncols=2, bbox_to_anchor=(0.5, 0.42 / 8.6))
-    style.foot(figure, style.mesh_words(results))
+    figure.legend(*axes.get_legend_handles_labels(), loc="lower center", ncols=2, bbox_to_anchor=style.at(figure, 3.8, 0.42))
     return figure
 
 
@@ -206,13 +252,22 @@ def draw_chart(axes: Axes, record: Record) -> None:
         line.set(color=style.GRID, linewidth=0.9, zorder=1)
     axes.patches[0].set(edgecolor=style.FAINT, linewidth=1.4, zorder=2)
     for text in axes.texts:
-        words = text.get_text().replace(".0", "")
-        if words.endswith("j"):
-            words = f"j{words[:-1]}".replace("j-", "−j")
-        text.set(text=words, fontsize=10.5, color=style.FAINT, zorder=3)
-        if text.get_verticalalignment() == "baseline":
-            text.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 0.8})
+        _quiet(text, ohm)
     unit = "ohm" if ohm != 1.0 else "units of the wave impedance"
     axes.text(-1.17, -1.04, f"numbers: {unit}", fontsize=10.5, color=style.FAINT)
     axes.set(xlim=(-1.18, 1.18), ylim=(-1.1, 1.1))
     axes.set_axis_off()
+
+
+def _quiet(text: Text, ohm: float) -> None:
+    """A number of the chart in plain writing: reactances around its rim, resistances on its axis."""
+    words = text.get_text().replace(".0", "")
+    rim = words.endswith("j")
+    if rim:
+        point = 1j * float(words[:-1]) / ohm
+        reflected = 1.065 * (point - 1) / (point + 1)
+        text.set(x=reflected.real, y=reflected.imag, ha="center", va="center")
+        words = f"j{words[:-1]}".replace("j-", "−j")
+    text.set(text=words, fontsize=10.5, color=style.FAINT, zorder=3)
+    if text.get_verticalalignment() == "baseline":
+        text.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 0.8})

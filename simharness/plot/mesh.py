@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
 from simharness.grid import Grid
-from simharness.plot import style
+from simharness.plot import style, titles
 from simharness.scene import CoaxPort, Port, Prism, Scene, TubePart
 
 MM = 1e3
@@ -122,17 +122,16 @@ def mesh_figure(scene: Scene, grid: Grid) -> Figure:
     wall = 9.3 * min(max(1.5 * (x1 - x0) / (z1 - z0 + 0.5 * (x1 - x0)), 0.12), 0.6)
     section = 4.3 * min((y1 - y0 + 0.24 * (x1 - x0)) / (1.24 * (x1 - x0)), 1.3)
     high = wall + section + 3.75
-    figure = style.sheet(10.6, high)
-    figure.text(0.35 / 10.6, 1 - 0.18 / high, scene.name, fontsize=15, weight="bold", va="top")
-    figure.text(0.35 / 10.6, 1 - 0.50 / high, f"Mesh: {len(grid.x) - 1} × {len(grid.y) - 1} × {len(grid.z) - 1} = "
-                f"{grid.cells:,} cells, time step {grid.time_step * 1e12:.3f} ps, "
-                f"neighbouring cells at most 1 : {grid.largest_ratio:.2f}", color=style.FAINT, va="top")
+    figure = titles.titled_sheet(
+        10.6, high, scene.name, f"Mesh: {len(grid.x) - 1} × {len(grid.y) - 1} × {len(grid.z) - 1} = {grid.cells:,} cells, "
+        f"time step {grid.time_step * 1e12:.3f} ps, neighbouring cells at most 1 : {grid.largest_ratio:.2f}",
+        note=f"largest move of an edge onto a line: {grid.moved * MM:.3f} mm" + (f" ({grid.moved_kind})" if grid.moved > 0 else "")
+        + "; air and absorber go on outside the views",
+    )
     _draw_front(figure.add_axes(style.inches(figure, 0.95, section + 2.45, 9.3, wall)), scene, grid)
     for number, (z, title) in enumerate(_sections(scene)):
         axes = figure.add_axes(style.inches(figure, 0.95 + 5.0 * number, 1.0, 4.3, section))
         _draw_section(axes, scene, grid, z, title)
         if number:
             axes.set_ylabel("")
-    style.foot(figure, f"largest move of an edge onto a line: {grid.moved * MM:.3f} mm"
-               + (f" ({grid.moved_kind})" if grid.moved > 0 else "") + "; air and absorber go on outside the views")
     return figure

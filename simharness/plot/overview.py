@@ -7,10 +7,10 @@ from matplotlib.figure import Figure
 
 from simharness.estimate import Estimate
 from simharness.outputs import Results
-from simharness.plot import style
-from simharness.plot.cuts import cut_words, draw_cut
+from simharness.plot import style, titles
+from simharness.plot.cuts import RANGE_DB, cut_words, draw_cut, hidden_cross, scale_top
 from simharness.plot.inside import draw_field
-from simharness.plot.match import draw_match
+from simharness.plot.match import draw_match, run_state
 from simharness.records import Guide, Record, RoundGuide
 from simharness.verdict import stored_figures
 
@@ -25,27 +25,29 @@ def overview_figure(results: Results, record: Record, estimate: Estimate | None)
     strip = min(max(12.0 * guide.width_mm / guide.length_mm, 0.4), 4.0) if "cut_field" in results else 0.0
     low = strip + 1.55 if strip else 0.5
     high = low + 5.85
-    figure = style.sheet(_WIDE, high)
-    style.head(figure, record, _subject(record), size=18)
+    figure = titles.record_sheet(_WIDE, high, record, _subject(record), size=18,
+                                 state=run_state(results, record), note=style.mesh_words(results))
     match = figure.add_axes(style.inches(figure, 0.95, low + 0.5, 4.2 if far else 11.4, 3.7))
     draw_match(match, results, record, estimate)
     match.set_xlabel("frequency in GHz")
     match.set_title("Match", loc="left", weight="bold")
     handles, labels = match.get_legend_handles_labels()
+    shown = dict(zip(labels, handles))
     if far is not None:
         index, figures = style.centre_index(results, record), stored_figures(results, record)
+        floor = scale_top(far, index, estimate) - RANGE_DB
         for which, left in (("along", 6.25), ("across", 10.75)):
             axes = style.polar_axes(figure, style.inches(figure, left, low + 1.05, 2.7, 2.7))
-            draw_cut(axes, far, index, which, estimate, small=True)
-            _caption(axes, f"Cut {which} the guide, dBi", cut_words(figures, which))
-        more, names = axes.get_legend_handles_labels()
-        handles += [h for h, n in zip(more, names) if n not in labels and "co-polar" not in n]
-        labels += [n for n in names if n not in labels and "co-polar" not in n]
+            draw_cut(axes, far, index, which, record, estimate, small=True)
+            words = [*cut_words(figures, which), hidden_cross(far, index, which, floor)]
+            _caption(axes, f"Cut {which} the guide, dBi", list(filter(None, words)))
+            more, names = axes.get_legend_handles_labels()
+            shown = {name: handle for handle, name in zip(more, names) if "co-polar" not in name} | shown
     if strip:
         _field_strip(figure, results, record, strip)
-    figure.legend(handles, labels, loc="upper left", ncols=4, borderaxespad=0, columnspacing=1.6,
-                  bbox_to_anchor=(0.85 / _WIDE, 1 - 0.84 / high))
-    style.foot(figure, style.mesh_words(results))
+    order = [*labels, *(name for name in shown if name not in labels)]
+    figure.legend([shown[name] for name in order], order, loc="upper left", ncols=3, borderaxespad=0, columnspacing=1.6,
+                  bbox_to_anchor=style.at(figure, 0.85, high - 0.80))
     return figure
 
 

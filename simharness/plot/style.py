@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -20,6 +19,7 @@ from PIL import Image
 from simharness.constants import ETA0, TWO_PI
 from simharness.em.farfield import FarField, nearest_field
 from simharness.files import atomic_write_bytes, machine_errors
+from simharness.match_state import MatchState
 from simharness.outputs import Results, lost_power
 from simharness.records import Record
 
@@ -35,6 +35,8 @@ FAINT = "#707070"
 GRID = "#D4D8DC"
 BAND = "#E8EFF5"
 METAL = "#B9C0C7"
+STATES = {MatchState.MET: "#0b6b3a", MatchState.CLOSE: "#6b4e00", MatchState.MISSED: "#a33a00"}
+"""Those of the report's page."""
 
 SOLVER_LINE = {"color": SOLVER, "linewidth": 2.4}
 ESTIMATE_LINE = {"color": ESTIMATE, "linewidth": 2.0, "linestyle": (0, (5, 2.5))}
@@ -83,19 +85,10 @@ def sheet(width: float, height: float) -> Figure:
     return figure
 
 
-def head(figure: Figure, record: Record, what: str, size: float = 15.0) -> None:
-    """Title of the record, and what the picture shows."""
-    width, height = figure.get_size_inches()
-    title = textwrap.shorten(record.title or record.name, int(width * 108 / size), placeholder=" …")
-    figure.text(0.35 / width, 1 - 0.18 / height, title, fontsize=size, weight="bold", va="top", ha="left")
-    figure.text(0.35 / width, 1 - 0.50 / height, what, fontsize=12, color=FAINT, va="top", ha="left")
-
-
-def foot(figure: Figure, text: str) -> None:
-    """A line at the foot; nothing if it is empty."""
-    width, height = figure.get_size_inches()
-    if text:
-        figure.text(0.35 / width, 0.12 / height, text, fontsize=10.5, color=FAINT, va="bottom", ha="left")
+def at(figure: Figure, x: float, y: float) -> tuple[float, float]:
+    """Fractions of the figure for a point in inches from its lower left corner."""
+    across, up = figure.get_size_inches()
+    return x / across, y / up
 
 
 def mesh_words(results: Results) -> str:

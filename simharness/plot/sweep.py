@@ -13,7 +13,7 @@ from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from simharness.plot import style
+from simharness.plot import style, titles
 from simharness.plot.match import reflection_db
 from simharness.sweep.points import value_words
 from simharness.sweep.table import field_unit, figure_columns
@@ -29,6 +29,9 @@ _LEAST_SPAN = {"dB": 1.0, "dBi": 0.5}
 
 _MOST_LABELS = 9
 _LOWEST_DB = -45.0
+_PANEL_WIDE, _NAMES_WIDE = 3.3, 1.15
+"""Widths of the small pictures, and of the words between them and the large one, inches."""
+
 _COLOURS = matplotlib.colormaps["viridis"].resampled(256)
 _PALEST = 0.9
 """The pale end of the colours is left out: it does not stand out from the paper."""
@@ -52,7 +55,8 @@ def _places(found: Sweep) -> tuple[NDArray, str, list[str] | None]:
     """Where the points lie on an axis, its label, and words for its ticks where values are not numbers."""
     if len(found.variables) == 1 and found.variables[0].numeric:
         return np.array([row.values[0] for row in found.rows], float), _quantity(found.variables[0].field), None
-    names = ["\n".join(map(value_words, row.values)) for row in found.rows]
+    names = [", ".join(style.minus(value_words(value)) if isinstance(value, (int, float)) else value_words(value) for value in row.values)
+             for row in found.rows]
     label = " / ".join(_quantity(variable.field) for variable in found.variables)
     return np.arange(1.0, len(names) + 1), label, names
 
@@ -63,26 +67,42 @@ def _shown(found: Sweep) -> list[str]:
 
 
 def _curves(found: Sweep) -> Figure:
-    figure = style.sheet(12.4, 7.0)
-    style.head(figure, found.record, f"S11 and figures over {', '.join(variable.field for variable in found.variables)}")
     places, label, names = _places(found)
+    figure = titles.record_sheet(
+        12.4, 7.0, found.record, f"S11 and figures over {', '.join(v.field for v in found.variables)}",
+        note=f"full wave, {found.quality} mesh; colours: {label}{_missing_words(found)}",
+    )
     norm = Normalize(places.min(), places.max() if np.ptp(places) else places.min() + 1)
     left = figure.add_axes(style.inches(figure, 0.95, 0.95, 5.5, 4.95))
     _draw_curves(left, found, [_colour(norm, place) for place in places])
     scale = figure.add_axes(style.inches(figure, 6.6, 0.95, 0.16, 4.95))
     bar = figure.colorbar(ScalarMappable(norm, _shades()), cax=scale)
     bar.outline.set_visible(False)
-    _name_ticks(bar.ax.yaxis, places, names)
+    numbered = names is not None and not _fit_beside(figure, names, _PANEL_WIDE)
+    _name_ticks(bar.ax.yaxis, places, [f"{n}: {name}".replace(", ", ",\n") for n, name in enumerate(names, 1)] if numbered else names)
+    if numbered:
+        bar.ax.tick_params(labelsize=_fitting_size(figure, bar.ax, _NAMES_WIDE))
     panels = _shown(found)
     for number, name in enumerate(panels):
-        axes = figure.add_axes(style.inches(figure, 8.75, 0.95 + 1.8 * (len(panels) - 1 - number), 3.3, 1.35))
+        axes = figure.add_axes(style.inches(figure, 8.75, 0.95 + 1.8 * (len(panels) - 1 - number), _PANEL_WIDE, 1.35))
         _draw_figure(axes, found, name, places)
         last = name == panels[-1]
-        _name_ticks(axes.xaxis, places, names)
+        _name_ticks(axes.xaxis, places, [f"{n}" for n in range(1, len(names) + 1)] if numbered else names)
         axes.tick_params(labelbottom=last)
         axes.set_xlabel(label if last else "")
-    style.foot(figure, f"full wave, {found.quality} mesh; colours: {label}{_missing_words(found)}")
     return figure
+
+
+def _fit_beside(figure: Figure, names: Sequence[str], room: float) -> bool:
+    """Whether names stand beside each other in a width, inches."""
+    widest = max(titles.text_width(figure, name, 12.0) for name in names)
+    return len(names) <= _MOST_LABELS and len(names) * (widest + 0.12) <= room
+
+
+def _fitting_size(figure: Figure, axes: Axes, room: float) -> float:
+    """Size in points at which the words beside a scale keep to a width in inches."""
+    widest = max(titles.text_width(figure, line, 12.0) for label in axes.get_yticklabels() for line in label.get_text().splitlines())
+    return min(10.5, max(7.0, 12.0 * room / widest))
 
 
 def _shades() -> matplotlib.colors.Colormap:
@@ -142,9 +162,11 @@ def _draw_figure(axes: Axes, found: Sweep, name: str, places: NDArray) -> None:
 
 def _maps(found: Sweep) -> Figure:
     """S11 at the centre, best match and gain over two fields, a cell for each point with its number."""
-    figure = style.sheet(14.6, 6.2)
     fields = found.variables
-    style.head(figure, found.record, f"S11 and figures over {fields[0].field} and {fields[1].field}")
+    figure = titles.record_sheet(
+        14.6, 6.2, found.record, f"S11 and figures over {fields[0].field} and {fields[1].field}",
+        note=f"full wave, {found.quality} mesh{_missing_words(found)}",
+    )
     shape = tuple(len(variable.values) for variable in fields)
     for column, name in enumerate(_shown(found)):
         axes = figure.add_axes(style.inches(figure, 1.0 + 4.6 * column, 0.95, 3.4, 4.1))
@@ -157,7 +179,6 @@ def _maps(found: Sweep) -> Figure:
             step = -(-len(variable.values) // _MOST_LABELS)
             axis.set_ticks(range(0, len(variable.values), step), [value_words(value) for value in variable.values[::step]])
             axis.set_label_text(_quantity(variable.field))
-    style.foot(figure, f"full wave, {found.quality} mesh{_missing_words(found)}")
     return figure
 
 

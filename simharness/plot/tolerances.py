@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from simharness.plot import style
+from simharness.plot import style, titles
 from simharness.records import Record
 from simharness.tool_errors import TOOL_WORDS
 from simharness.tolerance_words import amount_words, tolerance_text
@@ -24,8 +24,11 @@ def tolerance_figure(study: ToleranceStudy, record: Record) -> Figure:
     """Ranking of the dimensions on the left, the sample on the right."""
     rows = len(study.effects)
     height = max(7.2, 2.5 + _ROW * rows)
-    figure = style.sheet(13.2, height)
-    style.head(figure, record, f"Which dimensions matter: errors of {TOOL_WORDS[study.tools]}")
+    model = f"moment-method model, set right by run {study.run}" if study.run else "moment-method model"
+    figure = titles.record_sheet(
+        13.2, height, record, f"Which dimensions matter: errors of {TOOL_WORDS[study.tools]}",
+        note=f"{model}; tolerances are common practice, kept in 95 of 100 cases",
+    )
     up = height - 2.15
     ranking = figure.add_axes(style.inches(figure, 4.7, 0.95, 2.6, up))
     _draw_ranking(ranking, study)
@@ -33,8 +36,6 @@ def tolerance_figure(study: ToleranceStudy, record: Record) -> Figure:
     _draw_shift(shift, study)
     sample = figure.add_axes(style.inches(figure, 9.75, 0.95, 3.2, up))
     _draw_sample(sample, study, record)
-    model = f"moment-method model, set right by run {study.run}" if study.run else "moment-method model"
-    style.foot(figure, f"{model}; tolerances are common practice, kept in 95 of 100 cases")
     return figure
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from simharness.plot import style
+from simharness.plot import style, titles
 
 if TYPE_CHECKING:
     from simharness.tuning import Tuning
@@ -19,15 +19,14 @@ _CHOSEN = {"marker": "D", "markersize": 9, "linestyle": "none"}
 
 def tuning_figure(found: Tuning) -> Figure:
     """Worst S11 in the band and S11 at its centre over the first knob, runs marked, the range of nearly equal values shaded."""
-    figure = style.sheet(_WIDTH, _HEIGHT)
-    style.head(figure, found.record, f"S11 against the {found.knobs[0].words}")
+    others = ", ".join(f"{knob.name} {value:.2f} mm" for knob, value in zip(found.knobs[1:], found.best.values[1:]))
+    figure = titles.record_sheet(
+        _WIDTH, _HEIGHT, found.record, f"S11 against the {found.knobs[0].words}",
+        note=f"curves: the estimate corrected by the runs ({found.quality} mesh)" + (f", for {others}" if others else ""),
+    )
     axes = figure.add_axes(style.inches(figure, 0.95, 0.95, 7.3, 3.7))
     draw_tuning(axes, found)
-    handles, labels = axes.get_legend_handles_labels()
-    figure.legend(handles, labels, loc="upper left", ncols=4, borderaxespad=0, columnspacing=1.6,
-                  bbox_to_anchor=(0.35 / _WIDTH, 1 - 0.78 / _HEIGHT))
-    others = ", ".join(f"{knob.name} {value:.2f} mm" for knob, value in zip(found.knobs[1:], found.best.values[1:]))
-    style.foot(figure, f"curves: the estimate corrected by the runs ({found.quality} mesh)" + (f", for {others}" if others else ""))
+    titles.legend(figure, axes, 0.35, _HEIGHT - 0.78, ncols=4)
     return figure
 
 

@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.contour import QuadContourSet
 from matplotlib.figure import Figure
 
-from simharness.plot import style
+from simharness.plot import style, titles
 
 if TYPE_CHECKING:
     from simharness.tuning import Tuning
@@ -20,16 +20,18 @@ _LEVELS = np.arange(-30.0, 1.0, 2.5)
 
 def tuning_map_figure(found: Tuning) -> Figure:
     """Contours of |S11| in dB over the first two knobs, the target drawn out, runs marked in their order."""
-    figure = style.sheet(_WIDTH, _HEIGHT)
     what = "worst S11 in the band" if found.aim.over == "band" else "S11 at the centre"
-    style.head(figure, found.record, f"{what[0].upper()}{what[1:]} against {found.knobs[0].words} and {found.knobs[1].words}")
+    target = style.minus(f"{found.record.band.target_s11_db:g}")
+    figure = titles.record_sheet(
+        _WIDTH, _HEIGHT, found.record,
+        f"{what[0].upper()}{what[1:]} against {found.knobs[0].words} and {found.knobs[1].words}",
+        note=f"estimate corrected by the runs ({found.quality} mesh); diamond: tuned; black line: the target, {target} dB",
+    )
     axes = figure.add_axes(style.inches(figure, 0.95, 0.95, 6.3, 5.0))
     contours = draw_map(axes, found)
     bar = figure.colorbar(contours, cax=figure.add_axes(style.inches(figure, 7.5, 0.95, 0.2, 5.0)), ticks=_LEVELS[::2])
     bar.ax.yaxis.set_major_formatter(lambda value, _: style.minus(f"{value:g}"))
     bar.set_label("|S11|, dB")
-    target = style.minus(f"{found.record.band.target_s11_db:g}")
-    style.foot(figure, f"estimate corrected by the runs ({found.quality} mesh); diamond: tuned; black line: the target, {target} dB")
     return figure
 
 

@@ -12,15 +12,14 @@ from numpy.typing import NDArray
 
 from simharness.outputs import Results
 from simharness.plot import style
-from simharness.plot.cuts import scale_top
 from simharness.plot.sphere import RANGE_DB, gain_body
 from simharness.records import Record
-from simharness.scene import Prism, Scene
+from simharness.scene import SUBSTRATE, Prism, Scene
 
 MOST_THETA, MOST_PHI = 91, 73
 """Directions that are drawn at most: 2 and 5 degrees apart where the run has them."""
 BODY = 0.85
-"""Radius of the gain body at the top of its scale over the length of the antenna."""
+"""Radius of the gain body at its peak, the top of the scale, over the length of the antenna."""
 SHADES = 16
 """Colours of the scale; the page interpolates."""
 _WIRES = ("probe", "probe riser", "coax pin")
@@ -61,7 +60,7 @@ def _mm(lengths: Iterable[float]) -> list[float]:
 
 
 def _solid(prism: Prism) -> dict[str, Any]:
-    kind = "wire" if prism.part in _WIRES else "wall" if prism.material.metal else "filling"
+    kind = "wire" if prism.part in _WIRES else "wall" if prism.material.metal else "board" if prism.part == SUBSTRATE else "filling"
     low, high = _mm((prism.low, prism.high))
     rings = (prism.outline.exterior, *prism.outline.holes)
     return {
@@ -103,12 +102,12 @@ def _pattern(results: Results, record: Record, length: float) -> dict[str, Any] 
         return None
     index = style.centre_index(results, record)
     rows, columns = thinned(far.theta.size, MOST_THETA), thinned(far.phi.size, MOST_PHI)
-    top = scale_top(far, index)
     gain = style.decibels(style.field_gain(far, index))[np.ix_(rows, columns)]
+    top = float(gain.max())
     radius = 1e3 * BODY * length
     points = np.round(radius * gain_body(gain, far.theta[rows], far.phi[columns], top), 1)
     colours = matplotlib.colormaps["viridis"](np.linspace(0, 1, SHADES))
     return {
-        "points": points.tolist(), "radius": round(radius, 1), "top_dbi": top, "floor_dbi": top - RANGE_DB,
+        "points": points.tolist(), "radius": round(radius, 1), "top_dbi": round(top, 2), "floor_dbi": round(top - RANGE_DB, 2),
         "colours": [to_hex(colour) for colour in colours],
     }

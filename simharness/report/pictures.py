@@ -160,7 +160,7 @@ def _alternatives(results: Results, record: Record, found: Mapping[str, Figure])
     if "frequency" in results:
         span = f" from {results['frequency'].min() / 1e9:.2f} to {results['frequency'].max() / 1e9:.2f} GHz"
     words = {
-        "match": f"Curves of S11 in dB over frequency{span}, full wave and estimate, with the target of {band.target_s11_db:g} dB from "
+        "match": f"Curves of S11 in dB over frequency{span}, full wave and estimate with their error bars, and the target of {band.target_s11_db:g} dB from "
                  f"{band.low_ghz:g} to {band.high_ghz:g} GHz. Full wave: best match at {say['resonance']}, S11 there {say['s11_at_resonance']}.",
         "smith": f"Smith chart with the course of S11{span}, full wave and estimate, and marks at the edges and the middle of the band."
                  + (f" Input impedance at the design frequency: {say['input_impedance']}." if "input_impedance" in say else ""),

@@ -8,7 +8,8 @@
   const brush = canvas && canvas.getContext("2d");
   if (!brush) return;
 
-  const COLOURS = { wall: [186, 193, 200], wire: [201, 120, 60], filling: [235, 232, 222] };
+  const COLOURS = { wall: [186, 193, 200], wire: [201, 120, 60], filling: [235, 232, 222], board: [206, 205, 150] };
+  const BOARD_OPACITY = 0.35;  // slots etched in the copper below are seen through it
   const LIGHT = [-0.35, 0.5, 0.79];  // right, up, towards the viewer
   const SAME_DEPTH = 1e-3;  // mm; where solids touch, the later one is drawn
   const INSIDE_SHADE = 0.6;
@@ -59,9 +60,12 @@
   }
 
   function face(solid, rings, normal) {
+    const outline = rings[0].map(fromMiddle);
     return {
-      part: solid.part, colour: COLOURS[solid.kind], dark: solid.kind === "wall" && inGuide(rings[0]),
-      normal: world(normal), rings: rings.map((ring) => ring.map(fromMiddle)),
+      part: solid.part, kind: solid.kind, colour: COLOURS[solid.kind], normal: world(normal),
+      // From the face to the middle of the guide, where it bounds the inside: dark when it is seen from there.
+      inwards: solid.kind === "wall" && inGuide(rings[0]) ? [0, 1, 2].map((i) => -outline.reduce((sum, point) => sum + point[i], 0)) : null,
+      rings: [outline, ...rings.slice(1).map((ring) => ring.map(fromMiddle))],
     };
   }
 
@@ -112,7 +116,8 @@
     });
   }
 
-  const faces = model.solids.flatMap(facesOf);
+  // What is seen through comes last, when all that may lie behind it is drawn.
+  const faces = model.solids.flatMap(facesOf).sort((a, b) => (a.kind === "board") - (b.kind === "board"));
   const patches = model.pattern ? patchesOf(model.pattern) : [];
   const reachOf = (flat) => flat.flatMap((each) => each.rings.flat())
     .reduce((most, point) => Math.max(most, Math.hypot(...point)), 0);
@@ -199,6 +204,11 @@
     }
   }
 
+  // Of the two sides of a face the viewer sees that to which its normal points, or the other where that points away.
+  function seenFromInside(each, normal) {
+    return each.inwards !== null && dot(each.normal, each.inwards) * normal[2] > 0;
+  }
+
   function lit(colour, normal, dark) {
     const towards = normal[2] < 0 ? normal.map((value) => -value) : normal;
     const shade = (0.6 + 0.4 * Math.max(0, dot(towards, LIGHT))) * (dark ? INSIDE_SHADE : 1);
@@ -214,9 +224,10 @@
     const rows = turn();
     const sheet = emptySheet(canvas.width, canvas.height);
     for (const each of faces) {
-      if (!state.front && (each.part === "front wall" || each.part === "substrate")) continue;
+      if (!state.front && (each.part === "front wall" || each.kind === "board")) continue;
       const normal = seen(rows, each.normal);
-      fill(sheet, each.rings.map((ring) => ring.map((point) => seen(rows, point))), normal, lit(each.colour, normal, each.dark), 1);
+      const opacity = each.kind === "board" ? BOARD_OPACITY : 1;
+      fill(sheet, each.rings.map((ring) => ring.map((point) => seen(rows, point))), normal, lit(each.colour, normal, seenFromInside(each, normal)), opacity);
     }
     if (state.pattern) drawPattern(sheet, rows);
     brush.putImageData(sheet.image, 0, 0);
@@ -234,18 +245,53 @@
     }
   }
 
+  // Whether nothing has been drawn in a rectangle about a point.
+  function isFree(sheet, x, y, halfWidth, halfHeight) {
+    for (let j = Math.floor(y - halfHeight); j <= y + halfHeight; j += 2) {
+      for (let i = Math.floor(x - halfWidth); i <= x + halfWidth; i += 2) {
+        const at = 4 * (j * sheet.width + i);
+        if (sheet.image.data[at] + sheet.image.data[at + 1] + sheet.image.data[at + 2] < 765) return false;
+      }
+    }
+    return true;
+  }
+
+  // The first free place for words on the way outwards from a point; the last one on the sheet where there is none.
+  function freePlace(sheet, from, away, halfWidth, halfHeight) {
+    let place = from;
+    for (let far = halfHeight; ; far += 4) {
+      const x = from[0] + away[0] * (far + halfWidth * Math.abs(away[0]));
+      const y = from[1] + away[1] * far;
+      if (x - halfWidth < 1 || x + halfWidth > sheet.width - 1 || y - halfHeight < 1 || y + halfHeight > sheet.height - 1) return place;
+      place = [x, y];
+      if (isFree(sheet, x, y, halfWidth, halfHeight)) return place;
+    }
+  }
+
+  // Names of both ends beside what is drawn, with a line to the end where they stand apart; along the guide only the nearer end is seen.
   function label(sheet, rows, density) {
     const half = (model.inside[5] - model.inside[4]) / 2;
     brush.font = `${13 * density}px sans-serif`;
     brush.textAlign = "center";
     brush.textBaseline = "middle";
     for (const [words, end] of [["far end", half], ["near end", -half]]) {
-      const at = onSheet(sheet, seen(rows, world([0, 0, 1.04 * end])));
-      const away = unit([at[0] - sheet.width / 2, at[1] - sheet.height / 2, 0]) || [0, 0, 0];
-      const wide = brush.measureText(words).width / 2 + 3 * density;
-      const [x, y] = [at[0] + away[0] * wide, at[1] + away[1] * 11 * density];
+      const point = seen(rows, world([0, 0, end]));
+      const short = Math.hypot(point[0], point[1]) < 0.2 * half;
+      if (short && point[2] < 0) continue;
+      const from = onSheet(sheet, point);
+      const away = short ? [0, -1] : unit([point[0], -point[1], 0]);
+      const [halfWidth, halfHeight] = [brush.measureText(words).width / 2 + 4 * density, 9 * density];
+      const [x, y] = freePlace(sheet, from, away, halfWidth, halfHeight);
+      if (Math.hypot(x - from[0], y - from[1]) > halfWidth + 2 * halfHeight) {
+        brush.strokeStyle = "#707070";
+        brush.lineWidth = density;
+        brush.beginPath();
+        brush.moveTo(from[0], from[1]);
+        brush.lineTo(x - away[0] * halfWidth, y - away[1] * halfHeight);
+        brush.stroke();
+      }
       brush.fillStyle = "rgba(255, 255, 255, 0.8)";
-      brush.fillRect(x - wide, y - 9 * density, 2 * wide, 18 * density);
+      brush.fillRect(x - halfWidth, y - halfHeight, 2 * halfWidth, 2 * halfHeight);
       brush.fillStyle = "#222222";
       brush.fillText(words, x, y);
     }
