@@ -39,6 +39,8 @@ _GOOD_ROUND_RATIO = 1.12
 """Of a round tube, whose next wave begins at 1.306 times the cutoff: a judgement."""
 _LEAST_RATIO, _MOST_RATIO = 1.05, 0.99
 """The same where nothing good can be made any more."""
+_LEAST_EDGE = 1.021
+"""The same of the lower edge of a band; a record asks for 1.02."""
 _FLAT = 0.25
 """Height over width of a guide in which a probe is short, its match narrow and the loss high."""
 _BOX_RATIO = 1.41
@@ -209,8 +211,12 @@ def _upright(a: float, b: float, what: str, text: str) -> tuple[float, float]:
     return a * 1e-3, b * 1e-3
 
 
-def folded_box(frequency: float, sheet: float) -> StockGuide:
-    """A box folded of sheet (thickness in m), in whole millimetres, that suits the frequency (Hz).
+def folded_box(frequency: float, sheet: float, inside: str | None = None) -> StockGuide:
+    """A box folded of sheet (thickness in m) of this inner size, 90x40 in mm, or in whole millimetres that suit the frequency (Hz).
+
+    Raises
+    ------
+    InputError
 
     Examples
     --------
@@ -219,12 +225,13 @@ def folded_box(frequency: float, sheet: float) -> StockGuide:
     ('86 x 43 mm box of 0.5 mm sheet', 86, 43)
     """
     a = round(_BOX_RATIO * C0 / (2 * frequency) * 1e3)
-    b = a // 2
-    return StockGuide(f"{a} x {b} mm box of {sheet * 1e3:g} mm sheet", a * 1e-3, b * 1e-3, sheet, "brass", make="folded")
+    a, b = (a, a // 2) if inside is None else sizes(inside, 2, "inside")
+    name = f"{a:g} x {b:g} mm box of {sheet * 1e3:g} mm sheet"
+    return StockGuide(name, *_upright(a, b, "inside", f"{a:g}x{b:g}"), sheet, "brass", make="folded")
 
 
-def preferred_guide(frequency: float) -> StockGuide:
-    """The standard guide in whose band a frequency (Hz) lies most nearly in the middle.
+def preferred_guide(frequency: float, low: float | None = None, high: float | None = None) -> StockGuide:
+    """The standard guide in whose band a frequency (Hz) lies most nearly in the middle; one that holds both edges (Hz), if any does.
 
     Raises
     ------
@@ -241,7 +248,8 @@ def preferred_guide(frequency: float) -> StockGuide:
         low, high = standard_guides()[0].low / 1e9, standard_guides()[-1].high / 1e9
         raise InputError("frequency", f"{frequency / 1e9:g} GHz",
                          f"the standard guides known here carry {low:g} to {high:g} GHz; name a size of your own")
-    return standard_guide(min(fitting, key=lambda g: abs(frequency / cutoff_frequency(g.a) - _BEST_RATIO)).name)
+    whole = [g for g in fitting if g.low <= (low or frequency) and (high or frequency) <= g.high]
+    return standard_guide(min(whole or fitting, key=lambda g: abs(frequency / cutoff_frequency(g.a) - _BEST_RATIO)).name)
 
 
 def suitable_stock(frequency: float) -> list[str]:
@@ -274,6 +282,22 @@ def require_single_wave(guide: StockGuide, frequency: float) -> None:
         width = _BOX_RATIO * C0 / (2 * frequency) * 1e3
         raise InputError("guide", guide.name, f"at {shown} a second wave ({mode}, from {following / 1e9:.3f} GHz) travels "
                          f"in it; take one about {width:.0f} mm wide inside and half as high")
+
+
+def require_band(guide: StockGuide, low: float, high: float) -> None:
+    """Refuse a guide in which a band (Hz) reaches down to the cutoff or up to a second wave.
+
+    Raises
+    ------
+    InputError
+    """
+    cutoff, (mode, following) = cutoff_frequency(guide.a), guide.next_wave
+    shown = f"{low / 1e9:g} to {high / 1e9:g} GHz"
+    if low < _LEAST_EDGE * cutoff:
+        raise InputError("band", shown, f"its lower edge must be {_LEAST_EDGE * cutoff / 1e9:.3f} GHz or more in {guide.name}, whose cutoff "
+                         f"is {cutoff / 1e9:.3f} GHz")
+    if high > following:
+        raise InputError("band", shown, f"its upper edge must be less than {following / 1e9:.3f} GHz in {guide.name}, where a second wave ({mode}) begins")
 
 
 def suits(guide: StockGuide, frequency: float) -> bool:
