@@ -83,6 +83,22 @@ def feed_wish(connector: str = "bare", **given) -> FeedWish:
     return replace(CONNECTORS[connector], **given)
 
 
+def feed_words(feed: FeedWish) -> str:
+    """The kind of feed in words.
+
+    Examples
+    --------
+    >>> feed_words(feed_wish("panel"))
+    'a straight probe on a panel connector with a flange of 12.7 mm'
+    """
+    on = {
+        "bare": "on a bare connector",
+        "panel": f"on a panel connector with a flange of {(feed.flange or 0.0) * 1e3:g} mm",
+        "stripped": f"of stripped coax, {feed.coax_inner * 1e3:g} mm in {feed.coax_outer * 1e3:g} mm",
+    }[feed.connector]
+    return f"a {'straight' if feed.kind == 'probe' else 'bent'} probe {on}"
+
+
 def require_feed(feed: FeedWish, guide: StockGuide) -> None:
     """Refuse a feed that contradicts itself or the guide.
 

@@ -80,6 +80,11 @@ def _feed(wish: Wish, made: Dimensions) -> dict:
             "tip": "soldered" if wire.soldered else "open"} | rise | found
 
 
+def record_name(wish: Wish, count: int) -> str:
+    """Name of a record of this many slots, where none is wanted."""
+    return f"{'two-faced-' if wish.mate else ''}{count}-slot-{wish.frequency / 1e9:.4g}".replace(".", "g")
+
+
 def proposed_record(wish: Wish, made: Dimensions) -> Record:
     """The record of a design with these dimensions, without a note.
 
@@ -102,7 +107,7 @@ def proposed_record(wish: Wish, made: Dimensions) -> Record:
     ]
     return parse_record({
         "schema": SCHEMA_VERSION,
-        "name": wish.name or f"{'two-faced-' if wish.mate else ''}{count}-slot-{centre:.4g}".replace(".", "g"),
+        "name": wish.name or record_name(wish, count),
         "title": f"{'2 x ' if wish.mate else ''}{count} slot{'s' if count > 1 else ''} in {guide.name}, {centre:g} GHz",
         "band": {"low_ghz": low, "centre_ghz": centre, "high_ghz": high, "target_s11_db": wish.target_db},
         "mounting": {"axis": wish.axis},
