@@ -199,16 +199,24 @@ def _standing(wish: Wish, weights: NDArray) -> tuple[float, SlottedGuide, float]
     voltages = tuple(map(float, weights))
     demand = RowDemand(guide.a, guide.b, wish.front_wall, wish.slot_width, wish.frequency, voltages, 1.0, quarters,
                        wish.mate, wish.cover, guide.diameter)
-    if wish.load is not None:
-        return wish.load, *_ended(designed_row(replace(demand, conductance=wish.load)).guide)
     largest = float(stevenson_conductance(guide.a, guide.b, guide.a / 2, wish.frequency))
-    load = min(_LOAD, _LARGEST_SHARE * largest * weights.size * (2 if wish.mate else 1))
-    for part in _LESS:
+    usual = min(_LOAD, _LARGEST_SHARE * largest * weights.size * (2 if wish.mate else 1))
+    for load in [usual * part for part in _LESS] if wish.load is None else [wish.load]:
         try:
-            return load * part, *_ended(designed_row(replace(demand, conductance=load * part)).guide)
+            return load, *_ended(designed_row(replace(demand, conductance=load)).guide)
         except (InputError, NotConvergedError) as error:
             problem = error
-    raise problem
+    raise _refusal(wish, weights.size, load, problem)
+
+
+def _refusal(wish: Wish, count: int, load: float, problem: InputError | NotConvergedError) -> InputError | NotConvergedError:
+    """Why there is no such row, in terms of what was asked for."""
+    if wish.guide.diameter is not None and count % 2 and count > 1:
+        return InputError("slots", count, "no offsets were found: an odd number of slots in a round tube drives the wave turned by 90 "
+                          f"degrees, and nothing cancels it; take {count - 1} or {count + 1}")
+    if wish.load is not None or not isinstance(problem, InputError) or problem.what != "load":
+        return problem
+    return InputError("slots", count, f"with a load of {load:.2f} {problem.allowed}")
 
 
 def _ended(row: SlottedGuide) -> tuple[SlottedGuide, float]:

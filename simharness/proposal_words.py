@@ -149,10 +149,11 @@ def as_made(design: Design) -> str:
 def _count_reason(design: Design) -> str:
     wish, count = design.wish, design.weights.size
     what = f"{count} slot{'s' if count > 1 else ''}"
+    fewest = "the fewest" if wish.guide.diameter is None else "the fewest of an even number"
     if wish.beamwidth is not None:
-        return f"{what}, the fewest whose beam along the guide is at most {math.degrees(wish.beamwidth):g} deg wide"
+        return f"{what}, {fewest} whose beam along the guide is at most {math.degrees(wish.beamwidth):g} deg wide"
     if wish.gain is not None:
-        return f"{what}, the fewest with a directivity of {wish.gain:g} dBi"
+        return f"{what}, {fewest} with a directivity of {wish.gain:g} dBi"
     return f"{what}, as asked for"
 
 
@@ -229,7 +230,7 @@ def _match_cautions(design: Design) -> Iterator[str]:
 def _reason(design: Design, outside: bool) -> str:
     """Why a target is missed, the end of a sentence."""
     if design.match.best > design.record.band.target_s11_db:
-        return ": no lengths of this feed that can be made match this row"
+        return ": no lengths of this feed that are easily made match this row"
     if outside:
         return ""
     count = design.weights.size

@@ -195,6 +195,8 @@ def wanted_voltages(wish: Wish) -> NDArray:
         count = least_slots(narrow, "beamwidth", f"{math.degrees(wish.beamwidth):g} deg")
     else:
         count = least_slots(strong, "gain", f"{wish.gain:g} dBi")
+    if wish.guide.diameter is not None and count > 1:
+        count += count % 2  # an odd row drives the wave turned by 90 degrees
     return taper_weights(wish, count)
 
 

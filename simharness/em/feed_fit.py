@@ -6,7 +6,7 @@ parts of the impedance, so that any load that is not extreme can be matched at o
 frequency. Of a bent probe the run is that distance; with a soldered tip the height of its hole is the other
 unknown, with an open tip there is the rise besides. Over a band the sum of |S11|^2 is made least.
 
-Lengths are kept within what is easily made and well modelled, and beyond it only as far as a match needs it.
+Lengths are kept within what is easily made and well modelled; beyond it they are taken only where that brings the match.
 """
 
 from __future__ import annotations
@@ -196,7 +196,7 @@ def best_feed(place: FeedPlace, feed: StraightFeed | BentFeed, enough_db: float 
     place : FeedPlace
     feed : StraightFeed or BentFeed
     enough_db : float
-        Match that will do: only for want of it are lengths beyond the usual ones looked at.
+        Match that will do at every frequency: lengths beyond the usual ones are taken only where they bring it and those do not.
 
     Raises
     ------
@@ -209,7 +209,7 @@ def best_feed(place: FeedPlace, feed: StraightFeed | BentFeed, enough_db: float 
         if np.any(low >= high):
             continue
         found = _fitted(place, feed, low, high)
-        if best is None or found.worst < best.worst:
+        if best is None or found.worst <= enough:
             best = found
         if best.worst <= enough:
             break

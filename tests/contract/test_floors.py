@@ -18,7 +18,7 @@ FLOORS = (
     ("em",),
     ("records", "materials", "scene", "layout", "mesh_settings", "lattice", "grid", "tube_cells", "raster", "tube_fields", "solver.settings",
      "design", "advice", "feed_advice", "laminate_advice", "around_words", "estimate",
-     "stock", "wish", "proposal", "proposal_words", "record_text",
+     "stock", "feed_wish", "wish", "wish_options", "questions", "proposal", "proposal_record", "proposal_words", "remedies", "record_text",
      "outputs", "post", "error_bars", "verdict", "fingerprint", "files", "progress",
      "measured", "suspects", "fast_model", "causes", "compare", "orientation", "rules", "budget",
      "slot_outlines", "stairs", "cross_polar",
