@@ -21,12 +21,14 @@ from simharness.em.guide import attenuation_db, guide_wavelength
 from simharness.em.slot import SlotShape, resonant_frequency, shunt_admittance, stevenson_conductance
 from simharness.em.slot_basis import Slot as Aperture
 from simharness.errors import InputError
+from simharness.fabrication_advice import fabrication_warnings
 from simharness.feed_advice import feed_warnings
 from simharness.figure_words import Figure
 from simharness.laminate_advice import laminate_warnings
 from simharness.materials import material, wall_conductivity
 from simharness.records import BentProbe, CoaxFeed, Guide, Probe, Record, RoundGuide, Slot, feed_position, rise, slot_clearance
 from simharness.records.problems import ROUNDING_MM
+from simharness.row_advice import row_warnings
 from simharness.slot_outlines import slot_outline
 
 _SPACING_TOLERANCE = 0.03  # of half a guide wavelength; phase error 5 deg per slot
@@ -131,7 +133,8 @@ def warnings(record: Record) -> list[str]:
     if record.slots:
         for row in _rows(record):
             found += [text for text in _spacing_warnings(record, row) if text not in found]
-        found += [*_slot_warnings(record), *_metal_warnings(record)]
+        found += [*row_warnings(record), *_slot_warnings(record), *_metal_warnings(record)]
+    found += fabrication_warnings(record)
     if isinstance(record.feed, CoaxFeed):
         found += feed_warnings(record, record.feed, _guide_wavelength(record))
     return found

@@ -23,6 +23,7 @@ from simharness.em import pattern
 from simharness.em.array import SlotState, empty_reflection, slot_state, swept_network, swept_reflection
 from simharness.em.guide import wave_impedance
 from simharness.em.match import decibels, deepest_match, match_band
+from simharness.em.probe_moment import ProbeNetwork
 from simharness.em.slot_basis import SlottedGuide
 from simharness.em.slot_moment import SlotMoment
 from simharness.em.tube import radiated_field
@@ -141,6 +142,25 @@ def estimated_match(record: Record, points: int = 201) -> tuple[NDArray, NDArray
     """
     inside = _inside(record, points)
     return inside.frequency, _port(record, inside.frequency, inside.reflection)[1]
+
+
+def exact_reflection(record: Record, frequency: NDArray) -> NDArray:
+    """S11 (f,) of the estimate at a few frequencies (f,) in Hz, each solved by itself; what was solved before is kept."""
+    points = tuple(map(float, frequency))
+    inside = _solved_guide(design.slotted_guide(record), points) if record.slots else _without_slots(record, frequency)
+    if not isinstance(record.feed, CoaxFeed):
+        return inside
+    return _solved_feed(design.feed_model(record), points).reflection((1 + inside) / (1 - inside), REFERENCE_OHM)
+
+
+@lru_cache(maxsize=256)
+def _solved_guide(guide: SlottedGuide, frequency: tuple[float, ...]) -> NDArray:
+    return SlotMoment(guide).solve(np.array(frequency)).s[:, 0, 0]
+
+
+@lru_cache(maxsize=256)
+def _solved_feed(model: design.FeedModel, frequency: tuple[float, ...]) -> ProbeNetwork:
+    return model(np.array(frequency))
 
 
 @dataclass(frozen=True)

@@ -71,14 +71,14 @@ class FastModel:
     def __init__(self, record: Record, frequency: NDArray, run_s11: NDArray, reflection: Reflection = estimated_reflection):
         self.record, self.frequency, self.run_s11, self._reflection = record, frequency, run_s11, reflection
         self.calibrated = self._calibrated([s for s in suspects(record) if s.name in CALIBRATED])
-        self._remainder = run_s11 - self._estimated(self.calibrated)
+        self.remainder = run_s11 - self._estimated(self.calibrated)
         self._known: dict[tuple[str, float], NDArray] = {}
 
     def predicted(self, suspect: Suspect, amount: float) -> NDArray:
         """S11 (f,) with one dimension off by an amount."""
         key = suspect.name, amount
         if key not in self._known:
-            self._known[key] = self._remainder + self._estimated(suspect.applied(self.calibrated, amount))
+            self._known[key] = self.remainder + self._estimated(suspect.applied(self.calibrated, amount))
         return self._known[key]
 
     def _estimated(self, record: Record) -> NDArray:

@@ -17,6 +17,7 @@ from scipy.interpolate import CubicSpline
 from simharness.error_bars import ESTIMATE_ERROR, estimate_error, solver_error
 from simharness.errors import InputError
 from simharness.fast_model import Reflection, estimated_reflection
+from simharness.match_state import MatchState, match_state
 from simharness.progress import Progress, Silent
 from simharness.records import BentProbe, Record
 from simharness.run import Plan, record_plan, solve
@@ -147,6 +148,18 @@ class Tuning:
     def meets_target(self) -> bool:
         """Whether the tuned record's run stays below the target over the whole band."""
         return self.best.worst_db <= self.record.band.target_s11_db
+
+    @property
+    def state(self) -> MatchState:
+        """How the tuned record's run stands to the target, for what its mesh is good for."""
+        return match_state(self.best.worst_db, self.record.band.target_s11_db, solver_error(self.record, self.quality)["s11"])
+
+    @property
+    def conclusion(self) -> str:
+        """How it ended, in one line."""
+        band = self.record.band
+        return (f"{self.state.headline}: S11 of the tuned record is at worst {self.best.worst_db:.1f} dB from {band.low_ghz:g} to "
+                f"{band.high_ghz:g} GHz ({self.quality} mesh), the target {band.target_s11_db:g} dB.")
 
     @property
     def surprised(self) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from simharness.error_bars import solver_error
+from simharness.match_state import MatchState
 from simharness.records import BentProbe
 from simharness.tuning import DEEP, LEAST_GAIN, NEAR, Tuning
 
@@ -31,11 +31,10 @@ def _match(level: float) -> str:
 def _target(found: Tuning) -> list[str]:
     band, worst = found.record.band, found.best.worst_db
     where = f"from {band.low_ghz:g} to {band.high_ghz:g} GHz"
-    margin = abs(10 ** (worst / 20) - 10 ** (band.target_s11_db / 20))
-    close = margin <= solver_error(found.record, found.quality)["s11"]
+    close = found.state is MatchState.CLOSE
     if found.meets_target:
-        unsure = ", but by less than the error of this mesh: tune on a finer one before you rely on it" if close else ""
-        return [f"The target of {band.target_s11_db:g} dB {where} is met{unsure}."]
+        unsure = "too close to call, met by less than the error of this mesh: tune on a finer one before you rely on it"
+        return [f"The target of {band.target_s11_db:g} dB {where} is {unsure if close else 'met'}."]
     which = " and ".join(knob.words for knob in found.knobs)
     if found.settled and not found.surprised:
         missed = f"is not met, and the {which} cannot do it: the best found is {worst:.1f} dB"
@@ -49,8 +48,9 @@ def _target(found: Tuning) -> list[str]:
         left = [name for name in usable if name not in {knob.name for knob in found.knobs}]
         if {"position", "back-short"} & {knob.name for knob in found.knobs}:
             left = [name for name in left if name != "back-short"]
-        more = f"Tune more with {' '.join(f'--also {name}' for name in left)}, or take" if left else "Take"
-        said.append(f"{more} fewer or wider slots, which make the band wider.")
+        if left:
+            said.append(f"Tune more with {' '.join(f'--also {name}' for name in left)}.")
+        said.append("'simharness solve' of the tuned record tries every other dimension by the model.")
     return said
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,9 +16,10 @@ from simharness.em.match import decibels, deepest_match, match_band, worst_match
 from simharness.em.pattern import front_to_back, half_power_beamwidth, side_lobe_level
 from simharness.error_bars import calibration, estimate_error, solver_error
 from simharness.estimate import Estimate
-from simharness.figure_words import Figure
+from simharness.figure_words import Figure, number
+from simharness.match_state import MatchState, match_state
 from simharness.outputs import HEAT, lost_power
-from simharness.records import BentProbe, CoaxFeed, Record
+from simharness.records import Record
 from simharness.tube_fields import mode_turn
 
 LABELS = {
@@ -64,10 +65,15 @@ class Row:
 
 @dataclass(frozen=True)
 class Verdict:
-    """Table, whether the target is met, and sentences."""
+    """Table, how the match stands to its target, and sentences.
+
+    `worst_s11` is the largest |S11| in the band, dB; `conclusion` is all in one line.
+    """
 
     rows: tuple[Row, ...]
-    meets_target: bool | None
+    state: MatchState
+    worst_s11: Figure
+    conclusion: str
     sentences: tuple[str, ...]
 
 
@@ -163,8 +169,37 @@ def _difference(name: str, one: Figure, two: Figure) -> float:
     return abs(two.value - one.value)
 
 
-def verdict(record: Record, estimate: Estimate, figures: dict[str, Figure], results: Mapping[str, np.ndarray], quality: str) -> Verdict:
-    """Set the two sides by side and say what they mean."""
+def worst_in_band(record: Record, results: Mapping[str, np.ndarray]) -> tuple[float, float]:
+    """Frequency (Hz) and size (dB) of the largest |S11| in the record's band."""
+    band = record.band
+    where, worst = worst_match(results["frequency"], results["s11"], band.low_ghz * 1e9, band.high_ghz * 1e9)
+    return where, decibels(worst)
+
+
+def state_of(record: Record, results: Mapping[str, np.ndarray], quality: str) -> MatchState:
+    """How the match of a run stands to the target of a record."""
+    return match_state(worst_in_band(record, results)[1], record.band.target_s11_db, solver_error(record, quality)["s11"])
+
+
+def verdict(
+    record: Record, estimate: Estimate, figures: dict[str, Figure], results: Mapping[str, np.ndarray], quality: str,
+    advice: Sequence[str] = (),
+) -> Verdict:
+    """Set the two sides by side and say what they mean.
+
+    Parameters
+    ----------
+    record : Record
+    estimate : Estimate
+    figures : dict
+        See `full_wave_figures`.
+    results : mapping
+        Arrays of the run.
+    quality : str
+        Of its mesh.
+    advice : sequence of str
+        What to change, in sentences; see `simharness.improvement`.
+    """
     rows = []
     error, trusted = solver_error(record, quality), estimate_error(record)
     for name, label in LABELS.items():
@@ -177,29 +212,39 @@ def verdict(record: Record, estimate: Estimate, figures: dict[str, Figure], resu
         if tolerance is not None and one and two and one.value is not None and two.value is not None:
             agrees = bool(_difference(name, one, two) <= tolerance)
         rows.append(Row(name, label, one, two, tolerance, agrees))
-    meets, sentences = _sentences(record, figures, results, error)
+    where, worst = worst_in_band(record, results)
+    state, band = state_of(record, results, quality), record.band
+    size = Figure(worst, "dB", f"full wave, {quality} mesh", decibels((10 ** (worst / 20) + error["s11"]) ** 2) - worst)
+    conclusion = (
+        f"{state.headline}: S11 is at worst {number(size)} from {band.low_ghz:g} to {band.high_ghz:g} GHz "
+        f"({quality} mesh), the target {band.target_s11_db:g} dB."
+    )
+    said = [_match_words(record, state, where, worst, error["s11"]), *advice, *_other_words(record, figures, results)]
     kind, rests_on = calibration(record)
-    sentences.append(f"The error bars are those of a {quality} mesh {kind}. They rest on {rests_on}; 'simharness converge' tells for this very antenna.")
+    said.append(f"The error bars are those of a {quality} mesh {kind}. They rest on {rests_on}; 'simharness converge' tells for this very antenna.")
     off = [row.label for row in rows if row.agrees is False]
     if off:
-        sentences.append(f"Estimate and full wave differ by more than both allow in: {', '.join(off)}. Trust the full wave, and look for the reason.")
-    return Verdict(tuple(rows), meets, tuple(sentences))
+        said.append(f"Estimate and full wave differ by more than both allow in: {', '.join(off)}. Trust the full wave, and look for the reason.")
+    return Verdict(tuple(rows), state, size, conclusion, tuple(said))
 
 
-def _sentences(
-    record: Record, figures: dict[str, Figure], results: Mapping[str, np.ndarray], error: dict[str, float]
-) -> tuple[bool | None, list[str]]:
-    band, target = record.band, record.band.target_s11_db
-    where, worst = worst_match(results["frequency"], results["s11"], band.low_ghz * 1e9, band.high_ghz * 1e9)
-    meets = decibels(worst) <= target
-    sure = abs(np.sqrt(worst) - 10 ** (target / 20)) > error["s11"]
-    said = [
-        f"S11 stays below {decibels(worst):.1f} dB from {band.low_ghz:g} to {band.high_ghz:g} GHz "
-        f"(worst at {where / 1e9:.3f} GHz): the target of {target:g} dB is {'met' if meets else 'not met'}"
-        + ("." if sure else ", but by less than the error of this mesh: solve finer before you rely on it.")
-    ]
-    if not meets:
-        said += _advice(record, figures)
+def _match_words(record: Record, state: MatchState, where: float, worst: float, error: float) -> str:
+    """Whether the target is met, and how surely."""
+    band = record.band
+    how = {
+        MatchState.MET: "is met",
+        MatchState.MISSED: "is not met",
+        MatchState.CLOSE: f"is too close to call: the mesh is good for {error:g} of S11 in the complex plane, and the distance is less",
+    }[state]
+    return (
+        f"S11 stays below {worst:.1f} dB from {band.low_ghz:g} to {band.high_ghz:g} GHz "
+        f"(worst at {where / 1e9:.3f} GHz): the target of {band.target_s11_db:g} dB {how}."
+    )
+
+
+def _other_words(record: Record, figures: dict[str, Figure], results: Mapping[str, np.ndarray]) -> list[str]:
+    """What is to be said besides the match."""
+    said = []
     if "radiated_power" in results:
         said.append(_power_check(results))
     said.append(f"Polarization: {figures['polarization'].value}.")
@@ -208,7 +253,7 @@ def _sentences(
     said += around_sentences(record, figures)
     if curved := cross_polar.sentence(record, figures):
         said.append(curved)
-    return meets, said
+    return said
 
 
 def _turn_words(results: Mapping[str, np.ndarray]) -> str:
@@ -233,41 +278,3 @@ def _power_check(results: Mapping[str, np.ndarray]) -> str:
         f"the far field within {100 * returned:.1f} %"
         + ("." if sound else f": more than {100 * LARGEST_IMBALANCE:g} % and {100 * LARGEST_RETURN:g} %, do not trust the gain; use a finer quality.")
     )
-
-
-LEAST_SHIFT = 0.003
-"""Detuning not worth a word: less than a hand-cut slot is good for."""
-
-
-def _knobs_in_order(feed: CoaxFeed) -> str:
-    """What to change at a feed, the most telling dimension first."""
-    if not isinstance(feed, BentProbe):
-        return "height first, then position"
-    return "run, then the height of its hole" if feed.tip == "soldered" else "rise first, then run"
-
-
-def _advice(record: Record, figures: dict[str, Figure]) -> list[str]:
-    """What to change first."""
-    centre, best = record.band.centre_ghz * 1e9, figures["resonance"].value
-    edges = figures["band_low"].value, figures["band_high"].value
-    middle = sum(edges) / 2 if None not in edges else best
-    shift = middle / centre - 1
-    depth = figures["s11_at_resonance"].value
-    said = []
-    if abs(shift) > LEAST_SHIFT and record.slots:
-        change = abs(shift) * float(np.mean([s.length_mm for s in record.slots]))
-        within = abs(shift) * centre <= figures["resonance"].error
-        said.append(
-            f"The match lies {abs(100 * shift):.1f} % {'below' if shift < 0 else 'above'} the design frequency"
-            + (", which is within the error of this mesh" if within else "")
-            + f": as a first step make the slots about {change:.1f} mm {'shorter' if shift < 0 else 'longer'}"
-            + (f", or the probe {'lower' if shift < 0 else 'higher'}" if not isinstance(record.feed, BentProbe) else "")
-            + ", and solve again."
-        )
-    if isinstance(record.feed, CoaxFeed) and depth > record.band.target_s11_db - 3:
-        said.append(
-            f"At its best S11 is {depth:.1f} dB: match it at the probe ({_knobs_in_order(record.feed)}) before cutting."
-        )
-    if not said:
-        said.append("The match is deep enough but too narrow for the band: fewer slots or wider slots give a wider band.")
-    return said

@@ -25,9 +25,11 @@ def command(run: str, out: Path | None, no_pdf: bool, paper: str, make: str | No
     Verdict, figures with their error bars, pictures, a view of antenna and pattern that can be turned, dimensions,
     build list and provenance. Pictures that 'compare' left with the run are taken in; those of other commands with --add.
     """
+    from simharness.cli.bar import Bar
     from simharness.cli.stored import stored_record, stored_results
     from simharness.errors import InputError
     from simharness.report import write_report
+    from simharness.run_advice import run_advice
     from simharness.report.pictures import added_picture
     from simharness.sheets.parts import Making
     from simharness.store import Store
@@ -39,7 +41,8 @@ def command(run: str, out: Path | None, no_pdf: bool, paper: str, make: str | No
         raise InputError("--out", page, "must end in .html; the PDF beside it gets the same name")
     document = None if no_pdf else page.with_suffix(".pdf")
     pictures = tuple(added_picture(path, words) for path, words in added)
+    advice = run_advice(record, results, str(results.attributes.get("quality", "draft")), stored.path, Bar())
     making = Making(make=make or record.guide.make)  # type: ignore[arg-type]
-    written = write_report(stored, results, record, making, page, document, paper, pictures)
+    written = write_report(stored, results, record, making, page, document, paper, pictures, advice.sentences)
     for path in written:
         click.echo(f"  written: {path} ({path.stat().st_size / 1e6:.1f} MB)")

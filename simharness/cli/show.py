@@ -28,9 +28,12 @@ def describe(run, as_json: bool, figures: bool, record=None, guess=None) -> None
     does not see, may differ from those stored with the run; `guess` its estimate, where that is known.
     """
     from simharness.advice import CAUTIONS
+    from simharness.cli.bar import Bar
     from simharness.cli.stored import stored_record, stored_results
     from simharness.cli.text import print_json, print_wrapped
     from simharness.estimate import estimate
+    from simharness.progress import Silent
+    from simharness.run_advice import run_advice
     from simharness.verdict import full_wave_figures, verdict
 
     results = stored_results(run)
@@ -40,7 +43,8 @@ def describe(run, as_json: bool, figures: bool, record=None, guess=None) -> None
     if guess is None:
         guess = estimate(record)
     found = full_wave_figures(results, record, quality)
-    result = verdict(record, guess, found, results, quality)
+    advice = run_advice(record, results, quality, run.path, Silent() if as_json else Bar())
+    result = verdict(record, guess, found, results, quality, advice.sentences)
     pictures = []
     if figures:
         from simharness.plot import write_figures
@@ -48,8 +52,8 @@ def describe(run, as_json: bool, figures: bool, record=None, guess=None) -> None
         pictures = write_figures(results, record, guess, run.path / "figures")
     if as_json:
         print_json({
-            "run": run.path.name, "record": record.name, "meets_target": result.meets_target,
-            "figures": found, "estimate": guess.figures, "sentences": result.sentences,
+            "run": run.path.name, "record": record.name, "verdict": result.state.value, "worst_s11": result.worst_s11,
+            "figures": found, "estimate": guess.figures, "sentences": result.sentences, "proposals": advice.proposals,
             "provenance": dict(results.attributes), "pictures": [str(p) for p in pictures],
         })
         return
@@ -59,6 +63,7 @@ def describe(run, as_json: bool, figures: bool, record=None, guess=None) -> None
     print_wrapped(f"Before you cut, solder and transmit: {CAUTIONS[0]} {CAUTIONS[-1]}")
     if pictures:
         click.echo(f"\n  pictures in {run.path / 'figures'}")
+    click.echo(f"\n{result.conclusion}")
 
 
 def _print_verdict(run, record, result, results) -> None:

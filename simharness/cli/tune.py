@@ -131,6 +131,7 @@ def _show(found, path: Path, pictures: tuple[Path, ...], as_json: bool) -> None:
         print_wrapped(sentence)
     written = ", ".join(map(str, (path, *pictures)))
     click.echo(f"\n  written: {written}. 'simharness solve {path} --quality {found.quality}' shows the whole verdict at once.")
+    click.echo(f"\n{found.conclusion}")
 
 
 def _plain(found) -> dict:
@@ -140,7 +141,7 @@ def _plain(found) -> dict:
     return {
         "record": found.before.name, "quality": found.quality, "over": found.aim.over,
         "before_mm": named(knob.read(found.before) for knob in found.knobs), "tuned_mm": named(found.best.values),
-        "optimum_mm": named(found.optimum), "meets_target": found.meets_target, "settled": found.settled, "gain_db": found.gain_db,
+        "optimum_mm": named(found.optimum), "verdict": found.state.value, "settled": found.settled, "gain_db": found.gain_db,
         "runs": [
             {"name": run.name, "values_mm": named(run.values), "centre_db": run.centre_db, "worst_db": run.worst_db, "missed": run.missed}
             for run in found.runs

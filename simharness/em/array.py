@@ -9,16 +9,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 
 from simharness.em.coax import coax_impedance
 from simharness.em.guide import attenuation, phase_constant
 from simharness.em.probe_moment import ProbeNetwork
 from simharness.em.rational import adaptive_sweep
+from simharness.em.slot_basis import SlottedGuide
 from simharness.em.slot_moment import SlotMoment
+from simharness.errors import InputError
 
 
 @dataclass(frozen=True)
@@ -100,6 +103,43 @@ def empty_reflection(
     beta = phase_constant(a, frequency)
     gamma = attenuation(a, b, frequency, conductivity) + 1j * beta
     return (-1.0 if short else 0.0) * np.exp(-2.0 * gamma * length)
+
+
+def resonant_stretch(guide: SlottedGuide, frequency: float) -> float | None:
+    """Factor on the lengths of all slots with which their row is a real load, its slots resonant in each other's company.
+
+    Seen at the first slot of a guide that is matched before it and shorted behind the last; None where no factor from
+    0.75 to 1.33 does it.
+
+    Parameters
+    ----------
+    guide : SlottedGuide
+        Shorted at its far end.
+    frequency : float
+        Hz.
+    """
+    first = min(slot.position for slot in guide.slots)
+    far = guide.far_short - first
+
+    def susceptance(factor: float) -> float:
+        slots = tuple(replace(slot, length=factor * slot.length, position=slot.position - first) for slot in guide.slots)
+        end = max(far, *(slot.position + 0.5 * slot.length for slot in slots))
+        row = replace(guide, slots=slots, near_short=None, feed=None, far_short=end, far_plane=end)
+        try:
+            s11 = SlotMoment(row).solve(np.array([frequency])).s[0, 0, 0]
+        except InputError:  # slots that run into each other
+            return math.nan
+        return float(((1 - s11) / (1 + s11)).imag)
+
+    here, value = 1.0, susceptance(1.0)
+    step = 1.03 if value > 0 else 1 / 1.03  # short slots are capacitive
+    while 0.75 < here < 1.33:
+        there = here * step
+        following = susceptance(there)
+        if value * following <= 0:
+            return float(brentq(susceptance, here, there, xtol=1e-3))
+        here, value = there, following
+    return None
 
 
 def slot_state(model: SlotMoment, frequency: float) -> SlotState:

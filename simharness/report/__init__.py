@@ -17,7 +17,7 @@ __all__ = ["write_report"]
 
 def write_report(
     run: Run, results: Results, record: Record, making: Making, page: Path | str, document: Path | str | None = None, paper: str = "a4",
-    added: tuple[Picture, ...] = (),
+    added: tuple[Picture, ...] = (), advice: tuple[str, ...] = (),
 ) -> list[Path]:
     """Write the report of a run.
 
@@ -39,6 +39,8 @@ def write_report(
         'a4' or 'letter'.
     added : tuple of Picture
         Further pictures, see `pictures.added_picture`.
+    advice : tuple of str
+        What to change, in sentences.
 
     Returns
     -------
@@ -57,7 +59,7 @@ def write_report(
     from simharness.report.page import page_text
     from simharness.report.paper import pdf_bytes
 
-    content = report_content(run, results, record, making, added)
+    content = report_content(run, results, record, making, added, advice)
     files = {Path(page): page_text(content).encode("utf-8")}
     if document is not None:
         files[Path(document)] = pdf_bytes(content, paper)

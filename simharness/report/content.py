@@ -14,6 +14,7 @@ from simharness.estimate import estimate
 from simharness.figure_words import number
 from simharness.layout import antenna_scene
 from simharness.manifest import Run
+from simharness.match_state import MatchState
 from simharness.outputs import Results
 from simharness.records import CoaxFeed, Record, RoundGuide
 from simharness.report.dimensions import dimension_sections
@@ -25,7 +26,6 @@ from simharness.sheets.feed import feed_part
 from simharness.sheets.parts import Making, parts
 from simharness.verdict import Verdict, full_wave_figures, verdict
 
-_HEADLINES = {True: "Target met", False: "Target not met", None: "No target"}
 _AGREEMENT = {True: "agree", False: "differ", None: "not compared"}
 _BARS = {
     "resonance": ("frequency of the best match", 100, " %"),
@@ -66,7 +66,7 @@ class Report:
     ----------
     title, subtitle, note : of the design and its run; the note is that of the record, or empty.
     headline : the verdict in a few words.
-    meets_target : bool or None
+    state : how the match stands to its target.
     chapters : in the order of reading; 'verdict' comes first, 'view' holds the still picture of the turning view.
     model : see `model.model_data`.
     """
@@ -75,12 +75,13 @@ class Report:
     subtitle: str
     note: str
     headline: str
-    meets_target: bool | None
+    state: MatchState
     chapters: tuple[Chapter, ...]
     model: dict[str, Any]
 
 
-def report_content(run: Run, results: Results, record: Record, making: Making, added: tuple[Picture, ...] = ()) -> Report:
+def report_content(run: Run, results: Results, record: Record, making: Making, added: tuple[Picture, ...] = (),
+                   advice: tuple[str, ...] = ()) -> Report:
     """Collect the report of a run.
 
     Parameters
@@ -91,6 +92,8 @@ def report_content(run: Run, results: Results, record: Record, making: Making, a
     making : Making
     added : tuple of Picture
         Further pictures, shown as they are.
+    advice : tuple of str
+        What to change, in sentences.
 
     Returns
     -------
@@ -104,7 +107,7 @@ def report_content(run: Run, results: Results, record: Record, making: Making, a
     quality = str(results.attributes.get("quality", "draft"))
     guess = estimate(record)
     found = full_wave_figures(results, record, quality)
-    judged = verdict(record, guess, found, results, quality)
+    judged = verdict(record, guess, found, results, quality, advice)
     pictures = run_pictures(results, record, guess, found)
     still = tuple(picture for name, picture in pictures.items() if name == "sphere")
     others = tuple(picture for name, picture in pictures.items() if name != "sphere")
@@ -124,8 +127,8 @@ def report_content(run: Run, results: Results, record: Record, making: Making, a
         title=record.title or record.name,
         subtitle=f"Report of the run {run.path.name}, {quality} mesh, sealed {_when(run)}.",
         note=record.note,
-        headline=_HEADLINES[judged.meets_target],
-        meets_target=judged.meets_target,
+        headline=judged.state.headline,
+        state=judged.state,
         chapters=tuple(chapter for chapter in chapters if chapter.sections or chapter.pictures),
         model=model_data(solved, results, record),
     )

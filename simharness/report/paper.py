@@ -8,6 +8,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import CondPageBreak, Flowable, Image, KeepTogether, SimpleDocTemplate, Spacer
 
 from simharness import __version__
+from simharness.match_state import MatchState
 from simharness.report.content import Chapter, Report, with_minus_signs
 from simharness.report.pictures import Picture
 from simharness.sheets import ink
@@ -23,6 +24,8 @@ PIXEL = 25.4 * MM / 260
 """Of a picture, m; smaller where a picture is too wide or too high for the page."""
 ROOM = 60 * MM
 """A chapter begins on a new page where less than this is left, m."""
+_HEADLINE_COLOURS = {MatchState.MET: (0.04, 0.42, 0.23), MatchState.CLOSE: (0.42, 0.31, 0.0), MatchState.MISSED: (0.64, 0.23, 0.0)}
+"""Those of the page."""
 HIGHEST = 0.8
 """Of the page between its margins: the height of a picture."""
 
@@ -63,7 +66,7 @@ def pdf_bytes(report: Report, paper: str) -> bytes:
 def _chapter(chapter: Chapter, report: Report, size: Paper) -> list[Flowable]:
     flow: list[Flowable] = [CondPageBreak(ROOM * M), Spacer(1, 5 * MM * M), paragraph(chapter.title, 14, BOLD)]
     if chapter.key == "verdict":
-        flow.append(paragraph(report.headline, 12, BOLD))
+        flow.append(paragraph(report.headline, 12, BOLD, colour=_HEADLINE_COLOURS[report.state]))
     for section in chapter.sections:
         flow += section_flow(_typeset(section))
     return flow + [_picture(picture, size) for picture in chapter.pictures]

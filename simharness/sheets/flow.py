@@ -17,9 +17,9 @@ _ABOVE = 3e-3
 """Above the heading of a section, m."""
 
 
-def paragraph(text: str, size: float, font: str = PLAIN, after: float = 3) -> Paragraph:
-    """Words in one size (points), with `after` points below them."""
-    style = ParagraphStyle(font, fontName=font, fontSize=size, leading=1.3 * size, spaceAfter=after, textColor=Color(*WORDS))
+def paragraph(text: str, size: float, font: str = PLAIN, after: float = 3, colour: tuple[float, float, float] = WORDS) -> Paragraph:
+    """Words in one size (points) and colour, with `after` points below them."""
+    style = ParagraphStyle(font, fontName=font, fontSize=size, leading=1.3 * size, spaceAfter=after, textColor=Color(*colour))
     return Paragraph(escape(text), style)
 
 
