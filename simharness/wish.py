@@ -157,6 +157,8 @@ def require_consistent(wish: Wish) -> None:
         for field, value, other in (("faces", "both", wish.mate), ("far end", "load", wish.far_end == "load"), ("laminate", "front", wish.cover)):
             if other:
                 raise InputError(field, value, "not with a round tube: its slots are designed in the front of the metal, before a short")
+    if wish.cover is not None and wish.guide.make == "tube":
+        raise InputError("laminate", "front", f"goes on a folded back, not on {wish.guide.name}: give the sheet, or the inner size of a guide")
     require_feed(wish.feed, wish.guide)
     require_single_wave(wish.guide, wish.frequency)
     require_band(wish.guide, *wish.band[[0, 2]])

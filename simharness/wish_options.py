@@ -25,7 +25,7 @@ GHZ = 1e9
 SLOTS = 8
 """Number of slots where nothing is asked for."""
 _OWN_WALL = 1.0
-"""Of a guide given by its inner size, mm."""
+"""Of a guide given by its inner size, and of the back of a laminate front, mm."""
 
 Options = Mapping[str, Any]
 
@@ -146,6 +146,8 @@ def _stock(given: Options, frequency: float, edges: tuple[float, float] | None) 
         stock = folded_box(frequency, given["sheet"] * MM, given["inside"])
     elif given["guide"] is not None:
         stock = guide_from_text(given["guide"], wall * MM)
+    elif given["laminate"] is not None:
+        stock = folded_box(frequency, wall * MM)
     else:
         stock = preferred_guide(frequency, *(edges or ()))
     if given["material"] is not None:

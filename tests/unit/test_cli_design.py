@@ -114,6 +114,7 @@ def test_options_reach_the_record(call, tmp_path):
     (("--guide", "WR-91"), "guide = WR-91: must be one of WR-430"),
     (("--guide", "WR-90"), "guide = WR-90: 5.8 GHz hardly travels in it, the cutoff is 6.557 GHz"),
     (("--inside", "90x45"), "inside = 90x45: only with --sheet; the inner size of another guide is --guide AxB"),
+    (("--laminate", "0.8x4.4x0.02"), "laminate = front: goes on a folded back, not on WR-159: give the sheet, or the inner size of a guide"),
     (("--nbar", "5"), "nbar = 5: only with --taper taylor"),
     (("--side-lobes", "20", "--taper", "uniform"), "side lobes = 20: slots of equal voltage have the side lobes they have"),
     (("--left-over", "5"), "left over = 5: only with --far-end load"),
