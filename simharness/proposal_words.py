@@ -18,7 +18,7 @@ from simharness.figure_words import Figure, number
 from simharness.proposal import Design
 from simharness.records import Record
 from simharness.remedies import remedy_words
-from simharness.stock import suitable_stock, suits
+from simharness.stock_choice import suitable_stock, suits
 
 _LARGE_OFFSET = 0.3  # of the width, common practice: beyond it the conductance hardly grows with the offset
 _COARSE = 0.05  # of the offset: a step that moves the slot's voltage by as much

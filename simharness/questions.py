@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from simharness.errors import InputError
 from simharness.feed_wish import CONNECTORS, FEEDS
 from simharness.proposal_record import record_name
-from simharness.stock import folded_box, suitable_stock
+from simharness.stock import folded_box
+from simharness.stock_choice import suitable_stock
 from simharness.wish import Wish, wanted_voltages
 
 Options = dict[str, str]

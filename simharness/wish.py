@@ -17,7 +17,8 @@ from simharness.em.taper import dolph_chebyshev_weights, taylor_nbar_weights
 from simharness.em.tube import Tube
 from simharness.errors import InputError
 from simharness.feed_wish import FeedWish, require_feed
-from simharness.stock import StockGuide, require_band, require_single_wave
+from simharness.stock import StockGuide
+from simharness.stock_choice import require_band, require_single_wave
 
 TAPERS = ("uniform", "dolph", "taylor")
 _WIDEST = 0.5

@@ -16,9 +16,8 @@ from simharness.em.cover import Cover
 from simharness.errors import InputError
 from simharness.feed_wish import FeedWish, feed_wish
 from simharness.materials import material
-from simharness.stock import (
-    StockGuide, cutter_width, folded_box, guide_from_text, preferred_guide, round_from_text, sizes, tube_from_text,
-)
+from simharness.stock import StockGuide, cutter_width, folded_box, guide_from_text, round_from_text, sizes, tube_from_text
+from simharness.stock_choice import preferred_guide
 from simharness.wish import Wish
 
 GHZ = 1e9

@@ -18,7 +18,7 @@ FLOORS = (
     ("em",),
     ("records", "materials", "scene", "layout", "mesh_settings", "lattice", "grid", "tube_cells", "raster", "tube_fields", "solver.settings",
      "design", "advice", "row_advice", "fabrication_advice", "feed_advice", "laminate_advice", "around_words", "estimate",
-     "stock", "feed_wish", "wish", "wish_options", "questions", "proposal", "proposal_record", "proposal_words", "remedies", "record_text",
+     "stock", "stock_choice", "feed_wish", "wish", "wish_options", "questions", "proposal", "proposal_record", "proposal_words", "remedies", "record_text",
      "outputs", "post", "error_bars", "match_state", "verdict", "fingerprint", "files", "progress",
      "measured", "suspects", "fast_model", "changes", "improvement", "improvement_words", "causes", "compare", "orientation", "rules", "budget",
      "slot_outlines", "stairs", "cross_polar",

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simharness.em.feed_fit import FeedPlace, StraightFeed, best_feed
+from simharness.em.feed_fit import BentFeed, FeedPlace, StraightFeed, best_feed
 from simharness.em.guide import guide_wavelength
 from simharness.em.probe_moment import CoaxLine
 from simharness.errors import InputError
@@ -55,3 +55,23 @@ def test_height_and_back_short_are_those_of_practice():
 def test_a_hole_larger_than_the_guide_allows_is_refused():
     with pytest.raises(InputError, match="feed hole is too large"):
         best_feed(replace(place(), coax=CoaxLine(8e-3, 25e-3, 2.03, 1e-3)), STRAIGHT)
+
+
+@pytest.mark.parametrize("guide", GUIDES)
+def test_a_soldered_bent_probe_matches_in_half_height_guides(guide):
+    # run and height of the hole are two unknowns for the two parts of the impedance
+    here, feed = place(guide), BentFeed(1.27e-3, soldered=True)
+    wire, run = best_feed(here, feed)
+    assert np.abs(here.reflection(wire, run))[0] < 1e-2
+    low, high = feed.limits(here, easy=True)
+    assert np.all((low <= [wire.run, wire.height]) & ([wire.run, wire.height] <= high)) and wire.run == run
+    assert wire.soldered and wire.height + wire.rise == pytest.approx(here.b)
+
+
+def test_lengths_beyond_the_usual_are_taken_only_where_they_bring_the_match():
+    """An open tip in WR-90: no lengths match it, so it keeps clear of the walls; asked for less, it does with less."""
+    here, feed = place(), BentFeed(1.27e-3, soldered=False)
+    (usual, _), (asked_much, _) = best_feed(here, feed, -3.0), best_feed(here, feed, -30.0)
+    reach = feed.limits(here, easy=True)[0]
+    for wire in (usual, asked_much):
+        assert wire.height >= reach[1] and here.b - wire.height - wire.rise >= reach[2] * (1 - 1e-9)
