@@ -26,6 +26,16 @@ _MANY = 5
 _THIN = 0.5e-3
 
 
+def _nothing(wish: Wish | None) -> str:
+    """No hint."""
+    return ""
+
+
+def _always(wish: Wish | None) -> bool:
+    """Whatever was answered before."""
+    return True
+
+
 @dataclass(frozen=True)
 class Question:
     """One question of a guided start.
@@ -48,8 +58,8 @@ class Question:
     ask: str
     default: Callable[[Wish | None], str]
     options: Callable[[str], Options]
-    hint: Callable[[Wish | None], str] = lambda wish: ""
-    applies: Callable[[Wish | None], bool] = lambda wish: True
+    hint: Callable[[Wish | None], str] = _nothing
+    applies: Callable[[Wish | None], bool] = _always
 
 
 def band_options(answer: str) -> Options:
