@@ -35,7 +35,7 @@ MODEL_ERROR = 0.03
 LEAST_GAIN_DB = 0.5
 """Of the worst S11: less is no reason to change anything."""
 
-_FEED_NODES, _NODES = 13, 7
+_HEIGHTS, _NODES = 13, 7
 _FINE = 81
 _DENSE = 41
 _LOOKS = 3
@@ -163,7 +163,9 @@ class _Search:
 
     def proposals(self, first: Change | None, other: Change) -> list[Proposal]:
         """The best of the first dimension, of another, and of both."""
-        bases = np.array([0.0]) if first is None else _nodes(first, _FEED_NODES)
+        # The height of a probe leaves the guide as it is; other dimensions of a feed have it solved anew for every value.
+        quick = first is not None and first.dimension.name == "probe height"
+        bases = np.array([0.0]) if first is None else _nodes(first, _HEIGHTS if quick else _NODES)
         amounts = list(_nodes(other, _NODES))
         columns = {amount: self._column(first, other, bases, amount) for amount in amounts}
         for _ in range(_LOOKS):
