@@ -182,7 +182,7 @@ def test_every_feed_meets_its_target_and_passes_check(name):
     ({"slots": None}, "exactly one of the three"),
     ({"gain": 12.0}, "exactly one of the three"),
     ({"slots": 41}, "1 to 40"),
-    ({"slots": 3, "guide": round_from_text("88x1"), "frequency": 2.44e9, "slot_width": 6e-3}, "an odd number of slots in a round tube .*; take 2 or 4"),
+    ({"slots": 3, "taper": "uniform", "guide": round_from_text("88x1"), "frequency": 2.44e9, "slot_width": 6e-3}, "an odd number of slots in a round tube .*; take 2 or 4"),
     ({"taper": "binomial"}, "must be one of uniform"),
     ({"bandwidth": 0.6}, "below 50 %"),
     ({"step": 0.0}, "must be positive"),
