@@ -12,13 +12,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simharness.beam import beam_figure, lean
 from simharness.constants import ETA0, TWO_PI
 from simharness.em import direction
-from simharness.em.cuts import polarization
-from simharness.em.farfield import FarField
+from simharness.em.cuts import cut_along, polarization
+from simharness.em.farfield import FarField, nearest_field
 from simharness.em.link import free_space_loss, free_space_range, polarization_match, signed_axial_ratio
 from simharness.em.match import decibels
+from simharness.em.pattern import largest
+from simharness.error_bars import solver_error
 from simharness.errors import InputError
+from simharness.figure_words import Figure
 from simharness.outputs import lost_power
 from simharness.records import Record
 
@@ -26,6 +30,10 @@ PRACTICAL_CROSS_DB = 20.0
 """Largest polarization mismatch that is counted, dB: crossed antennas are never quite linear and the
 surroundings turn a part of the wave, so that real links rarely lose more than 20 to 30 dB (common practice,
 no source)."""
+
+_TYPICAL_LOBE_DB = -13.0
+"""Level of the side lobes that the error bars of side lobes rest on: those of rows of equal slots."""
+_LEAST_LEVEL_DB = -60.0
 
 UP = {"vertical": "+z", "horizontal": "+x"}
 """Which axis of the antenna points up: a horizontal one has its slots facing the horizon."""
@@ -96,12 +104,19 @@ class End:
         Largest realized gain in any direction: what limits on radiated power ask for.
     extent : float or None
         Largest dimension, m, where known.
+    gain_error, largest_error : float or None
+        Half error bars of both gains, dB; None for a gain that was told.
+    beam : Figure or None
+        Direction of the beam along the guide, deg off broadside, where it leans by more than the gain can tell.
     """
 
     gain_dbi: float
     polarization: Polarization
     largest_dbi: float
     extent: float | None = None
+    gain_error: float | None = None
+    largest_error: float | None = None
+    beam: Figure | None = None
 
 
 def far_index(far_frequency: np.ndarray, frequency: float) -> int:
@@ -116,7 +131,7 @@ def far_index(far_frequency: np.ndarray, frequency: float) -> int:
     step = float(np.max(np.diff(far_frequency))) if far_frequency.size > 1 else 0.02 * low
     if not low - step <= frequency <= high + step:
         raise InputError("frequency", f"{frequency / 1e9:g} GHz", f"the run holds far fields from {low / 1e9:g} to {high / 1e9:g} GHz")
-    return int(np.argmin(np.abs(far_frequency - frequency)))
+    return nearest_field(far_frequency, frequency)
 
 
 def antenna_middle(record: Record) -> tuple[float, float, float]:
@@ -164,16 +179,37 @@ def end_of_run(results: Mapping[str, np.ndarray], record: Record, frequency: flo
     lossless = decibels(results["accepted_power"][index])
     radiated = float(results["radiated_power"][index])
     off = lossless + decibels(radiated / (radiated + lost_power(results, index)))
-    here = _directivity(far, index, field, radiated)
+    here, most = _directivity(far, index, field, radiated), largest(results["directivity"][index])
+    error = solver_error(record, str(getattr(results, "attributes", {}).get("quality", "draft")))
     tilt = float(polarization(level, upright)[1])
     ratio = signed_axial_ratio(upright, level)  # up x right is the direction of travel
     guide = record.guide
     return End(
         gain_dbi=decibels(here) + off,
         polarization=Polarization(ratio, tilt, _ellipse_words(ratio, tilt)),
-        largest_dbi=decibels(np.max(results["directivity"][index])) + off,
+        largest_dbi=decibels(most) + off,
         extent=1e-3 * math.hypot(guide.length_mm, guide.width_mm, guide.height_mm),
+        gain_error=_level_error(error, decibels(min(here / most, 1.0))),
+        largest_error=error["gain"],
+        beam=_leaning(far, index, error),
     )
+
+
+def _level_error(error: Mapping[str, float], level_db: float) -> float:
+    """Error bar in dB of a level below the peak.
+
+    That of a side lobe is one of the field against the peak's; the same field counts for more where there is less of it.
+    """
+    field = (10 ** (error["side_lobe"] / 20) - 1) * 10 ** (_TYPICAL_LOBE_DB / 20)
+    return max(error["gain"], 2 * decibels(1 + field / 10 ** (max(level_db, _LEAST_LEVEL_DB) / 20)))
+
+
+def _leaning(far: FarField, index: int, error: Mapping[str, float]) -> Figure | None:
+    """Direction of a beam that leans; None where broadside is as good."""
+    cut = cut_along(far, index)
+    if lean(cut.angle, cut.total).loss_db <= error["gain"]:
+        return None
+    return beam_figure(cut.angle, cut.total, "full wave", error["beam"])
 
 
 def _directivity(far: FarField, index: int, field: tuple[np.ndarray, np.ndarray], radiated: float) -> float:

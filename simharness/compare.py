@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from simharness.agreement import difference, kind_of
 from simharness.causes import Cause, Explanation, common_frequency, explanation
 from simharness.constants import C0
-from simharness.em.match import decibels, deepest_match, match_band
+from simharness.em.match import decibels, deepest_match, match_band, value_at
 from simharness.error_bars import solver_error
 from simharness.errors import InputError
 from simharness.fast_model import FastModel, Reflection, estimated_reflection
@@ -19,6 +20,7 @@ from simharness.figure_words import Figure
 from simharness.measured import OnePort
 from simharness.progress import Progress
 from simharness.records import CoaxFeed, Record
+from simharness.mending import remedy, remedy_words
 from simharness.verdict import LABELS, full_wave_figures
 
 CONNECTOR_PERMITTIVITY = 2.03
@@ -111,25 +113,27 @@ def comparison(
     model = FastModel(record, frequency, run.at(frequency), reflection)
     found = explanation(model, measured, run_error=error, delay=delay, progress=progress)
     match = {name: results[name] for name in ("frequency", "s11")}
-    rows = _rows(full_wave_figures(match, record, quality), record, frequency, measured)
+    rows = _rows(full_wave_figures(match, record, quality), record, frequency, measured, error)
     best = found.causes[0]
-    sentences = (_figure_words(rows), *_cause_words(found, error), _connector_words(best.delay, delay is not None), *measured.remarks)
+    sentences = (_figure_words(rows), *_cause_words(model, found, error), _connector_words(best.delay, delay is not None), *measured.remarks)
     return Comparison(rows, found, error, best.delay, delay is not None, sentences)
 
 
-def _rows(run: dict[str, Figure], record: Record, frequency: NDArray, measured: OnePort) -> tuple[Row, ...]:
+def _rows(run: dict[str, Figure], record: Record, frequency: NDArray, measured: OnePort, error: float) -> tuple[Row, ...]:
+    """Both sides; `error` is that of the run's S11 in the complex plane."""
     fine = np.linspace(frequency[0], frequency[-1], 4 * frequency.size)
     s11 = measured.at(fine)
     best, power = deepest_match(fine, s11)
     low, high = match_band(fine, s11)
-    centre = abs(np.interp(record.band.centre_ghz * 1e9, fine, s11)) ** 2
+    centre = abs(value_at(fine, s11, record.band.centre_ghz * 1e9)) ** 2
     values = dict(zip(COMPARED, (best, decibels(power), decibels(centre), low, high)))
     rows = []
     for name in COMPARED:
         figure, value = run[name], values[name]
         within = None
         if value is not None and figure.value is not None and figure.error is not None:
-            within = bool(abs(value - figure.value) <= figure.error)
+            deep = kind_of(name) == "s11"  # compared in the plane of the reflection: decibels of deep matches lie far apart
+            within = bool(difference(name, figure, Figure(value, figure.unit, "")) <= error if deep else abs(value - figure.value) <= figure.error)
         rows.append(Row(name, LABELS[name], figure, Figure(value, figure.unit, "measured"), within))
     return tuple(rows)
 
@@ -144,7 +148,7 @@ def _figure_words(rows: tuple[Row, ...]) -> str:
             f"{bar}; it is {depth.measured.value:.1f} dB deep where {depth.run.value:.1f} dB were simulated.")
 
 
-def _cause_words(found: Explanation, run_error: float) -> list[str]:
+def _cause_words(model: FastModel, found: Explanation, run_error: float) -> list[str]:
     best, plain = found.causes[0], next(cause for cause in found.causes if cause.suspect is None)
     if best is plain and best.share > found.unexplained:
         return [f"The measurement fits the antenna as drawn: what is left, {plain.misfit:.3f} in the complex plane, needs no other "
@@ -158,8 +162,7 @@ def _cause_words(found: Explanation, run_error: float) -> list[str]:
     if others:
         said.append("Also possible: " + "; ".join(f"{cause_words(cause)} ({_percent(cause.share)})" for cause in others) + ".")
     if best.suspect is not None:
-        said.append(f"What to do: measure that first. If it is so, {best.suspect.hint[int(best.amount < 0)]}; go half the way, "
-                    "measure S11 again, then the rest.")
+        said += remedy_words(model, best.suspect, best.amount, remedy(model.record, best.suspect, best.amount))
     return said
 
 
@@ -168,9 +171,19 @@ def cause_words(cause: Cause) -> str:
     return "it is as drawn" if cause.suspect is None else cause.suspect.sentence(cause.amount)
 
 
+def percent(share: float) -> str:
+    """A relative likelihood with the digits it deserves.
+
+    Examples
+    --------
+    >>> percent(0.63), percent(0.01), percent(0.99)
+    ('about 65 %', 'under 5 %', 'over 95 %')
+    """
+    return "over 95 %" if share > 0.95 else "under 5 %" if share < 0.05 else f"about {5 * round(20 * share)} %"
+
+
 def _percent(share: float) -> str:
-    """A relative likelihood with the digits it deserves."""
-    return "over 95 % likely" if share > 0.95 else f"about {max(5, 5 * round(20 * share))} % likely"
+    return f"{percent(share)} likely"
 
 
 def _connector_words(delay: float, given: bool) -> str:

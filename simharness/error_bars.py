@@ -5,13 +5,15 @@ from __future__ import annotations
 from simharness.records import Record, RoundGuide
 
 SOLVER_ERROR = {
-    "draft": {"resonance": 0.005, "band": 0.006, "gain": 0.2, "beamwidth": 0.015, "side_lobe": 0.7, "front_to_back": 1.2, "ripple": 0.5, "null": 1.0, "s11": 0.07},
-    "normal": {"resonance": 0.003, "band": 0.003, "gain": 0.15, "beamwidth": 0.012, "side_lobe": 0.5, "front_to_back": 1.0, "ripple": 0.4, "null": 1.0, "s11": 0.04},
-    "fine": {"resonance": 0.0025, "band": 0.0025, "gain": 0.12, "beamwidth": 0.01, "side_lobe": 0.4, "front_to_back": 0.6, "ripple": 0.3, "null": 1.0, "s11": 0.03},
+    "draft": {"resonance": 0.005, "band": 0.006, "gain": 0.2, "beamwidth": 0.015, "beam": 0.05, "side_lobe": 0.7, "front_to_back": 1.2, "ripple": 0.5, "null": 1.0, "s11": 0.07},
+    "normal": {"resonance": 0.003, "band": 0.003, "gain": 0.15, "beamwidth": 0.012, "beam": 0.04, "side_lobe": 0.5, "front_to_back": 1.0, "ripple": 0.4, "null": 1.0, "s11": 0.04},
+    "fine": {"resonance": 0.0025, "band": 0.0025, "gain": 0.12, "beamwidth": 0.01, "beam": 0.03, "side_lobe": 0.4, "front_to_back": 0.6, "ripple": 0.3, "null": 1.0, "s11": 0.03},
 }
 """Error of each quality: relative for frequencies and beamwidths, dB otherwise, |S11| in the complex plane. See
 `RESTS_ON`; `tests/solver/test_error_bars.py` holds draft and normal against the finer runs. Front to back, the least
-sure, hangs on the absorber (Mur's condition against a matched layer moved it by 0.6 dB)."""
+sure, hangs on the absorber (Mur's condition against a matched layer moved it by 0.6 dB). The direction of the beam is a share of the
+beamwidth, and a judgement: on the draft mesh 16 slots on a travelling wave and 8 on a standing one were 0.1 deg from the
+estimate, 0.02 of the beamwidth; finer meshes were not compared."""
 
 RESTS_ON = ("the shipped arrays of 5 and 8 slots, held against meshes of 2 to 3 million cells (normal: S11 within 0.013, "
             "directivity within 0.01 dB of them), and single slots and feeds, held against the moment method")
@@ -20,7 +22,7 @@ CURVED_RESTS_ON = "one row of six bent slots, held against a mesh with 5 cells a
 LAMINATE_RESTS_ON = "one antenna of five slots, held against a mesh with 5 cells across each, and single slots against the moment method"
 ROUND_RESTS_ON = "one tube of four slots, held against a mesh with 54 cells across it, and the empty tube"
 
-ESTIMATE_ERROR = {"resonance": 0.015, "band": 0.01, "gain": 0.5, "beamwidth": 0.04, "side_lobe": 1.5, "front_to_back": 1.5, "ripple": 1.0,
+ESTIMATE_ERROR = {"resonance": 0.015, "band": 0.01, "gain": 0.5, "beamwidth": 0.04, "beam": 0.1, "side_lobe": 1.5, "front_to_back": 1.5, "ripple": 1.0,
                   "null": 3.0, "s11": 0.15}
 """What the estimate is trusted to; relative for frequencies and beamwidths, dB otherwise, |S11| in the complex plane.
 Rests on the three shipped antennas: against the finest mesh at hand, 5.8 and 10.37 GHz fine and 2.45 GHz draft, the best

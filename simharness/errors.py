@@ -6,12 +6,18 @@ that says what is wrong and, for input, what would be allowed.
 
 from __future__ import annotations
 
+from simharness.printable import printable, quoted
+
 
 class HarnessError(Exception):
     """Base of all deliberate errors; never raised itself."""
 
     exit_code = 1
     kind = "error"
+
+    def __init__(self, message: str):
+        # Messages quote what comes from files, folders and the solver, and end on a terminal.
+        super().__init__(printable(message))
 
 
 class InputError(HarnessError):
@@ -22,7 +28,7 @@ class InputError(HarnessError):
 
     def __init__(self, what: str, value: object, allowed: str):
         self.what, self.value, self.allowed = what, value, allowed
-        super().__init__(f"{what} = {value}: {allowed}")
+        super().__init__(f"{what} = {quoted(value)}: {allowed}")
 
 
 class MachineError(HarnessError):

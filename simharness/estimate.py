@@ -15,7 +15,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness import cross_polar, design
+from simharness import beam, cross_polar, design
 from simharness.advice import derived, warnings
 from simharness.around_words import around_figures
 from simharness.constants import TWO_PI
@@ -122,6 +122,7 @@ def estimate(record: Record, points: int = 201) -> Estimate:
         along, across, found = _radiation(record, state.voltages, centre)
         lost = "wall loss with the nominal material" + (" and loss of the laminate" if record.guide.substrate else "")
         figures |= _gain_figures(found, state.efficiency, abs(s11_at_centre[0]) ** 2, lost)
+        figures[beam.NAME] = beam.beam_figure(along.angle, along.power, _PATTERN)
         figures |= around_figures(record, across.angle, across.power, _PATTERN)
         figures |= cross_polar.estimated(record, state.voltages, centre)
     if record.guide.far_end == "load":

@@ -81,6 +81,16 @@ class FastModel:
             self._known[key] = self.remainder + self._estimated(suspect.applied(self.calibrated, amount))
         return self._known[key]
 
+    def predicted_both(self, one: tuple[Suspect, float], two: tuple[Suspect, float]) -> NDArray:
+        """S11 (f,) with two dimensions off, each by an amount.
+
+        Raises
+        ------
+        InputError
+            No such antenna exists.
+        """
+        return self.remainder + self._estimated(two[0].applied(one[0].applied(self.calibrated, one[1]), two[1]))
+
     def _estimated(self, record: Record) -> NDArray:
         return self._reflection(record, self.frequency)
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
 _SCALES = {"Hz": (1e9, "GHz", 3), "m": (1e-3, "mm", 1)}
 _WIDE_DB = 3.0
 _DEEPEST_DB = -40.0  # a choice: below it neither a model nor a bench tells decibels apart
-_DIGITS = {"dB": 1, "dBi": 1, "deg": 1, "ohm": 1, "dB/m": 3, "guide wavelengths": 3, "free-space wavelengths": 3}
+_DIGITS = {"dB": 1, "dBi": 1, "dBm": 1, "deg": 1, "ohm": 1, "dB/m": 3, "guide wavelengths": 3, "free-space wavelengths": 3}
 
 
 @dataclass(frozen=True)
@@ -43,6 +44,16 @@ def number(figure: Figure | None) -> str:
     >>> number(Figure(0.9871, "", "", 0.004))
     '0.987 ± 0.004'
 
+    Nothing is not less than nothing.
+
+    >>> number(Figure(-0.02, "deg", "", 0.3))
+    '0.0 ± 0.3 deg'
+
+    A bar is rounded up: it says no less than is known.
+
+    >>> number(Figure(12.34, "dBi", "", 0.15))
+    '12.3 ± 0.2 dBi'
+
     A bar that is even in the complex plane is not even in dB: deep matches get their upper end.
 
     >>> number(Figure(-46.3, "dB", "", 24.9))
@@ -59,7 +70,7 @@ def number(figure: Figure | None) -> str:
     if isinstance(value, str):
         return value
     scale, unit, digits = _SCALES.get(figure.unit, (1.0, figure.unit, _DIGITS.get(figure.unit, 3)))
-    error = "" if figure.error is None else f" ± {figure.error / scale:.{digits}f}"
+    error = "" if figure.error is None else f" ± {math.ceil(figure.error / scale * 10**digits - 1e-6) / 10**digits:.{digits}f}"
     if isinstance(value, complex):
         sign = "+" if value.imag >= 0 else "-"
         text = f"{value.real / scale:.{digits}f} {sign} j{abs(value.imag) / scale:.{digits}f}"
@@ -68,4 +79,4 @@ def number(figure: Figure | None) -> str:
         return f"{value:.1f} dB, at most {value + figure.error:.1f}"
     if unit == "dB" and figure.error is None and value < _DEEPEST_DB:
         return f"below {_DEEPEST_DB:g} dB"
-    return f"{value / scale:.{digits}f}{error} {unit}".rstrip()
+    return f"{round(value / scale, digits) + 0.0:.{digits}f}{error} {unit}".rstrip()

@@ -1,7 +1,8 @@
-"""Writing files so that a reader never sees half of one.
+"""Reading files that others made, and writing files so that a reader never sees half of one.
 
-A file is replaced, never edited in place: its new content goes to a temporary
-neighbour, is forced to the disk and takes the old name in one step.
+What is read must be a regular file of a sane size: a device or a named pipe may have no
+end, or wait for ever. A file is replaced, never edited in place: its new content goes to a
+temporary neighbour, is forced to the disk and takes the old name in one step.
 """
 
 from __future__ import annotations
@@ -10,10 +11,11 @@ import contextlib
 import errno
 import hashlib
 import os
+import stat
 from collections.abc import Iterator
 from pathlib import Path
 
-from simharness.errors import MachineError
+from simharness.errors import InputError, MachineError
 
 _REASONS = {
     errno.ENOSPC: "the disk is full",
@@ -24,6 +26,7 @@ _REASONS = {
     errno.EPERM: "permission is denied",
     errno.EIO: "the disk reports an input/output error",
     errno.ENOTDIR: "a part of the path is a file, not a folder",
+    errno.EISDIR: "it is a folder",
     errno.EEXIST: "a file stands where a folder is needed",
     errno.ENOLCK: "the file system does not support locks",
     errno.ENAMETOOLONG: "the name is too long for the file system",
@@ -62,6 +65,92 @@ def machine_errors(doing: str) -> Iterator[None]:
         if reason is None:
             raise
         raise MachineError(f"cannot {doing}: {reason}") from exc
+
+
+class UnreadableError(Exception):
+    """A file is not read; the message says why in a few words."""
+
+
+def content(path: Path | str, most: int) -> bytes:
+    """The whole content of a regular file.
+
+    Parameters
+    ----------
+    path : Path or str
+    most : int
+        Bytes that it may have.
+
+    Raises
+    ------
+    UnreadableError
+        There is no such file, it may not be read, is a folder, a pipe or a device, or has more bytes.
+    """
+    try:
+        with open(path, "rb", opener=_unwaiting) as stream:
+            _check(os.fstat(stream.fileno()), most)
+            # The size may be a lie (as in /proc), and the file may grow.
+            data = stream.read(most + 1)
+    except OSError as error:
+        raise UnreadableError(_REASONS.get(error.errno) or error.strerror or str(error)) from None
+    except ValueError as error:  # a NUL in the name
+        raise UnreadableError(str(error)) from None
+    if len(data) > most:
+        raise UnreadableError(f"it has more than the {_size(most)} that are read")
+    return data
+
+
+def check_regular(path: Path | str, most: int) -> None:
+    """Raise UnreadableError for what is no regular file of at most `most` bytes, and OSError where there is nothing."""
+    _check(os.stat(path), most)
+
+
+def _unwaiting(name: str, flags: int) -> int:
+    """Opens a file without waiting for the other end of a pipe and without taking over a terminal."""
+    return os.open(name, flags | os.O_NONBLOCK | os.O_NOCTTY)
+
+
+def _check(found: os.stat_result, most: int) -> None:
+    if not stat.S_ISREG(found.st_mode):
+        raise UnreadableError("it is a folder" if stat.S_ISDIR(found.st_mode) else "it is a device or a pipe")
+    if found.st_size > most:
+        raise UnreadableError(f"it has {_size(found.st_size)}, at most {_size(most)} are read")
+
+
+def input_bytes(what: str, path: Path | str, most: int, kind: str = "file") -> bytes:
+    """Content of a file that the user names.
+
+    Parameters
+    ----------
+    what : str
+        What it is to the user, as in an `InputError`.
+    path : Path or str
+    most : int
+        Bytes that it may have.
+    kind : str
+        What it must be.
+
+    Raises
+    ------
+    InputError
+        See `content`.
+    """
+    try:
+        return content(path, most)
+    except UnreadableError as error:
+        raise InputError(what, path, f"must be a readable {kind} ({error})") from None
+
+
+def input_text(what: str, path: Path | str, most: int, kind: str = "text file") -> str:
+    """Text (UTF-8, with or without a mark in front) of a file that the user names; see `input_bytes`."""
+    try:
+        return input_bytes(what, path, most, kind).decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError(what, path, f"must be a readable {kind} (it is not UTF-8 text)") from None
+
+
+def _size(count: int) -> str:
+    """Bytes in words; what just exceeds a limit is not rounded down to it."""
+    return f"{count} bytes" if count < 100_000 else f"{count / 1e6:.4g} MB"
 
 
 def sync_folder(path: Path) -> None:

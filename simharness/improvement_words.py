@@ -42,7 +42,7 @@ def change_words(change: Change, amount: float) -> str:
     Examples
     --------
     >>> from simharness.suspects import Suspect
-    >>> probe = Suspect("probe height", "the probe is", "mm", 4.0, "longer", "shorter", ("", ""), print)
+    >>> probe = Suspect("probe height", "the probe is", "mm", 4.0, "longer", "shorter", print)
     >>> change_words(Change(probe, Undo.WIRE, -4.0, 4.0), -3.3)
     'make the probe 3.3 mm shorter'
     """

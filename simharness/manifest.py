@@ -10,12 +10,15 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime
-from pathlib import Path
+from pathlib import Path, PurePosixPath
+from typing import Any
 
 import simharness
 from simharness.errors import StoreError
-from simharness.files import atomic_write_text, file_sha256, sync_file, sync_folder
-from simharness.outputs import Results, read_results
+from simharness.files import UnreadableError, atomic_write_text, content, file_sha256, sync_file, sync_folder
+from simharness.outputs import Results
+from simharness.printable import is_printable, printable, quoted
+from simharness.results_file import read_results
 
 MANIFEST_NAME = "manifest.json"
 FIGURES_NAME = "figures"
@@ -23,6 +26,9 @@ RESULTS_NAME = "results.h5"
 FORMAT_NAME = "simharness-run"
 FORMAT_VERSION = 1
 FAILED = "failed"
+
+MOST_JSON_BYTES = 1_000_000
+"""Of a manifest or a stored record: a hundred times what they have."""
 
 QUICK_HASH_BYTES = 4_000_000
 """Files up to this size are hashed whenever a run is opened; larger ones on a full check.
@@ -66,7 +72,9 @@ class Run:
         return self.manifest.key
 
     def results(self) -> Results:
-        """The result arrays; StoreError when the run has none."""
+        """The result arrays; StoreError when the run has none that its manifest vouches for."""
+        if RESULTS_NAME not in self.manifest.files:
+            raise StoreError(f"there is no result file {RESULTS_NAME} in run {self.path.name}")
         return read_results(self.path / RESULTS_NAME)
 
     def verify(self, *, full: bool = True) -> None:
@@ -113,11 +121,11 @@ def sealed_manifest(folder: Path, key: str, label: str, status: str, reason: str
             sync_file(path)
             files[name] = (path.stat().st_size, file_sha256(path))
     manifest = Manifest(key, label, status, utc_now(), simharness.__version__, files, reason)
-    content = {"format": FORMAT_NAME, "format_version": FORMAT_VERSION, **asdict(manifest)}
-    content["files"] = {
+    text = {"format": FORMAT_NAME, "format_version": FORMAT_VERSION, **asdict(manifest)}
+    text["files"] = {
         name: {"bytes": size, "sha256": digest} for name, (size, digest) in files.items()
     }
-    atomic_write_text(folder / MANIFEST_NAME, json.dumps(content, indent=1) + "\n")
+    atomic_write_text(folder / MANIFEST_NAME, json.dumps(text, indent=1) + "\n")
     for path in folders:
         sync_folder(path)
     return manifest
@@ -133,30 +141,50 @@ def read_manifest(folder: Path) -> Manifest:
     StoreError
         When it is damaged or was written in a newer format.
     """
-    try:
-        content = json.loads((folder / MANIFEST_NAME).read_text(encoding="utf-8"))
-    except (FileNotFoundError, NotADirectoryError) as exc:
-        raise ForeignFolderError(
-            f"{folder.name} is not a run folder: it has no {MANIFEST_NAME}"
-        ) from exc
-    except ValueError as exc:
-        raise _damaged(folder, MANIFEST_NAME, "it is not JSON") from exc
-    if not isinstance(content, dict) or content.get("format") != FORMAT_NAME:
+    if not (folder / MANIFEST_NAME).exists():
+        raise ForeignFolderError(f"{folder.name} is not a run folder: it has no {MANIFEST_NAME}")
+    found = stored_json(folder, MANIFEST_NAME)
+    if not isinstance(found, dict) or found.get("format") != FORMAT_NAME:
         raise ForeignFolderError(f"{folder.name} is not a run folder of this program")
-    version = content.get("format_version")
+    version = found.get("format_version")
     if not isinstance(version, int) or version > FORMAT_VERSION:
         raise StoreError(f"{folder.name} has the format version {version}: "
                          f"this program reads up to {FORMAT_VERSION}")
     try:
-        texts = {name: content[name]
+        texts = {name: found[name]
                  for name in ("key", "label", "status", "created", "software", "reason")}
         files = {name: (int(entry["bytes"]), str(entry["sha256"]))
-                 for name, entry in content["files"].items()}
-    except (KeyError, TypeError, ValueError, AttributeError) as exc:
+                 for name, entry in found["files"].items()}
+        datetime.fromisoformat(texts["created"])
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as exc:
         raise _damaged(folder, MANIFEST_NAME, "an entry is missing or wrong") from exc
     if not all(isinstance(text, str) for text in texts.values()):
         raise _damaged(folder, MANIFEST_NAME, "an entry is not text")
-    return Manifest(files=files, **texts)
+    if strange := next((name for name in files if not _within(name)), None):
+        raise _damaged(folder, MANIFEST_NAME, f"it names {quoted(strange)}, which would lie outside of the run")
+    return Manifest(files=files, **{name: printable(text) for name, text in texts.items()})
+
+
+def _within(name: str) -> bool:
+    """Whether the name of a file in a manifest is that of one below the folder."""
+    parts = PurePosixPath(name)
+    return bool(name) and not parts.is_absolute() and ".." not in parts.parts and is_printable(name)
+
+
+def stored_json(folder: Path, name: str) -> Any:
+    """What a JSON file of a run folder holds.
+
+    Raises
+    ------
+    StoreError
+        The file is missing, is no regular file, too large, or not JSON.
+    """
+    try:
+        return json.loads(content(folder / name, MOST_JSON_BYTES))
+    except UnreadableError as exc:
+        raise _damaged(folder, name, str(exc)) from exc
+    except (ValueError, RecursionError) as exc:
+        raise _damaged(folder, name, "it is not JSON") from exc
 
 
 def check_files(folder: Path, manifest: Manifest, *, full: bool) -> None:
@@ -180,7 +208,8 @@ def check_files(folder: Path, manifest: Manifest, *, full: bool) -> None:
     """
     for name, (size, digest) in manifest.files.items():
         path = folder / name
-        if path.is_symlink() or not path.is_file():
+        # No link on the way either: what counts lies in the folder itself.
+        if not path.is_file() or path.resolve() != folder.resolve() / name:
             raise _damaged(folder, name, "it is missing")
         found = path.stat().st_size
         if found != size:

@@ -34,10 +34,10 @@ _PERFECT = Material("perfect", math.inf, math.inf, math.inf, "no loss, by defini
 
 _MATERIALS = (
     _PERFECT,
-    Material("silver", 6.173e7, 5.0e7, 6.173e7, "Pozar app. F (memory); low: tarnish and roughness, a judgement"),
-    Material("copper", 5.813e7, 4.5e7, 5.813e7, "Pozar app. F (memory); low: oxide and roughness, a judgement"),
-    Material("aluminium", 3.816e7, 1.9e7, 3.816e7, "Pozar app. F (memory); low: magnesium alloys of sheet (memory)"),
-    Material("brass", 2.564e7, 1.4e7, 2.564e7, "Pozar app. F (memory); another alloy 1.67e7 (print), less roughness"),
+    Material("silver", 6.173e7, 5.0e7, 6.173e7, "Pozar app. F, from memory; low: tarnish and roughness, a judgement"),
+    Material("copper", 5.813e7, 4.5e7, 5.813e7, "Pozar app. F, from memory; low: oxide and roughness, a judgement"),
+    Material("aluminium", 3.816e7, 1.9e7, 3.816e7, "Pozar app. F, from memory; low: magnesium alloys of sheet, from memory"),
+    Material("brass", 2.564e7, 1.4e7, 2.564e7, "Pozar app. F, from memory; another alloy 1.67e7, seen in a printed table, less roughness"),
     Material(
         "tin plate", 1.4e6, 2.8e5, 7.4e6,
         "0.4-0.8 um of tin (9.2e6 S/m) on steel (7e6 S/m) of relative permeability 1 to 100 at 2.45 GHz, "
@@ -45,10 +45,10 @@ _MATERIALS = (
     ),
     Material(
         "zinc-coated steel", 1.6e7, 4.0e6, 1.67e7,
-        "zinc 1.67e7 (memory); a coating from 5 um is over two skin depths and hides the steel; "
+        "zinc 1.67e7, from memory; a coating from 5 um is over two skin depths and hides the steel; "
         "low: zinc-iron alloy layers and roughness, a judgement",
     ),
-    Material("stainless steel", 1.1e6, 1.0e6, 1.45e6, "Pozar app. F (memory); high: type 304 (memory)"),
+    Material("stainless steel", 1.1e6, 1.0e6, 1.45e6, "Pozar app. F, from memory; high: type 304, from memory"),
 )
 
 

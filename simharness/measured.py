@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import warnings
 from dataclasses import dataclass
@@ -11,10 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.errors import InputError
+from simharness.files import input_bytes, input_text
 from simharness.records import REFERENCE_OHM
 
 LEAST_POINTS = 5
 """Fewer frequencies or angles than this are no measurement of a curve."""
+
+MOST_BYTES = 10_000_000
+"""Of a measured file: two hundred thousand frequencies."""
 
 LARGEST_REFLECTION = 1.1
 """|S11| beyond this is no passive antenna: a broken file or calibration."""
@@ -65,13 +70,12 @@ def read_one_port(path: Path | str) -> OnePort:
         The file is missing, is no Touchstone one-port, or cannot be a passive antenna.
     """
     path = Path(path)
-    if not path.is_file():
-        raise InputError("measured file", path, "must be a readable file")
+    text = _touchstone_text(path)
     kind = re.fullmatch(r"\.s(\d+)p", path.suffix.lower())
     if kind is None or kind[1] != "1":
         found = f"a file of {kind[1]} ports" if kind else "no Touchstone name"
         raise InputError("measured file", path, f"must be a one-port ending in .s1p, not {found}; export S11 alone")
-    network, ohm = _network(path)
+    network, ohm = _network(path, text)
     frequency, place = np.unique(network.f, return_index=True)
     s11 = network.s[place, 0, 0]
     if not np.all(np.isfinite(s11)) or not np.all(np.isfinite(frequency)):
@@ -84,22 +88,33 @@ def read_one_port(path: Path | str) -> OnePort:
     return OnePort(frequency, s11, _remarks(ohm, network.f.size - frequency.size))
 
 
-def _network(path: Path):
+def _touchstone_text(path: Path) -> str:
+    """Analysers write comments in whatever their country uses; numbers are ASCII in all of them."""
+    data = input_bytes("measured file", path, MOST_BYTES)
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
+def _network(path: Path, text: str):
     """The file as a scikit-rf network against 50 ohm, and the reference in ohm that it came with."""
     from skrf import Network
 
     network = Network()
+    stream = io.StringIO(text)
+    stream.name = str(path)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # frequencies out of order are sorted later
-            network.read_touchstone(str(path))
-    except OSError as error:
-        raise InputError("measured file", path, f"must be a readable file ({error.strerror})") from None
+            network.read_touchstone(stream)
     except Exception:  # the reader raises whatever it stumbles over
         raise InputError("measured file", path, "cannot be read as a Touchstone one-port: after comments (!) and the format "
                          "line (#), each line must hold a frequency and two numbers, with decimal points; of a two-port export S11 alone") from None
     if network.nports != 1:
         raise InputError("measured file", path, f"must be a one-port, not one of {network.nports} ports; export S11 alone")
+    if not np.all(np.isfinite(network.z0) & (network.z0.real > 0)):
+        raise InputError("measured file", path, "names a reference impedance that is none; usual are 50 ohm")
     ohm = float(network.z0.real.ravel()[0]) if network.f.size else REFERENCE_OHM
     network.renormalize(REFERENCE_OHM)
     return network, ohm
@@ -143,10 +158,7 @@ def read_levels(path: Path | str) -> Levels:
         The file is missing, or a line holds anything else.
     """
     path = Path(path)
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError("table of levels", path, f"must be readable text ({getattr(error, 'strerror', None) or 'not UTF-8'})") from None
+    text = input_text("table of levels", path, MOST_BYTES)
     rows = []
     for number, line in enumerate(text.splitlines(), 1):
         words = _cells(line)

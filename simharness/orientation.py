@@ -7,7 +7,7 @@ about its beam it shows the square of a cosine, which is polarization alone.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -45,9 +45,11 @@ class Orientation:
         dB, `level_shift` taken off: comparable with `predicted`.
     predicted : (n,) array
         dB relative to the strongest direction of this turn, scattered power included.
-    pattern, polarization : (n,) arrays
-        Its two parts without scattered power, dB: power in both polarizations relative to the
-        largest of the turn, and the share of it that the other antenna's polarization takes.
+    pattern, polarization, scattered : (n,) arrays
+        What `predicted` is the sum of, dB: power in both polarizations, and the share of it that the other antenna's
+        polarization takes, both relative to the strongest direction; and what scattered power adds to what then arrives.
+    loss : float
+        Polarization mismatch in the strongest direction, dB.
     angle_shift : float
         rad: the antenna points this much further than the table says.
     level_shift : float
@@ -64,6 +66,8 @@ class Orientation:
     predicted: NDArray
     pattern: NDArray
     polarization: NDArray
+    scattered: NDArray
+    loss: float
     angle_shift: float
     level_shift: float
     floor: float
@@ -132,7 +136,9 @@ def orientation(
     most = LARGEST_SHIFT[turned] if turned in LARGEST_SHIFT else 0.0
     shifts = np.arange(-most, most + 0.5 * _ANGLE_STEP, _ANGLE_STEP)
     whole = np.radians(np.arange(-180.0, 180.0))
-    top = float(np.max(received_parts(results, record, frequency, turned, whole, tilt)[1]))
+    all_round = received_parts(results, record, frequency, turned, whole, tilt)
+    strongest = int(np.argmax(all_round[1]))
+    intensity, top = (float(part[strongest]) for part in all_round)
     angles = levels.angle + shifts[:, None]
     total, received = (
         part.reshape(angles.shape) for part in received_parts(results, record, frequency, turned, angles.ravel(), tilt)
@@ -143,10 +149,13 @@ def orientation(
     offset = excess.mean(axis=2, keepdims=True)
     square = np.mean((excess - offset) ** 2, axis=2)
     best, scattered = np.unravel_index(np.argmin(square + _tie_break(shifts)[:, None]), square.shape)
-    shift, share = float(offset[best, scattered, 0]), received[best] / total[best]
+    shift, predicted = float(offset[best, scattered, 0]), curves[best, scattered]
+    pattern = _decibels(total[best] / intensity)
+    polarization = _decibels(received[best] / total[best] * (intensity / top))
     return Orientation(
-        turned, levels.angle, levels.level - shift, curves[best, scattered], _decibels(total[best] / total.max()),
-        _decibels(share), float(shifts[best]), shift, float(_FLOORS_DB[scattered]), float(np.sqrt(square[best, scattered])),
+        turned, levels.angle, levels.level - shift, predicted, pattern, polarization, predicted - pattern - polarization,
+        10 * float(np.log10(intensity / top)), float(shifts[best]), shift, float(_FLOORS_DB[scattered]),
+        float(np.sqrt(square[best, scattered])),
     )
 
 
@@ -162,19 +171,15 @@ def _decibels(share: NDArray) -> NDArray:
 def orientation_sentences(found: Orientation) -> tuple[str, ...]:
     """What the readings say, the most telling first."""
     strong, weak = int(np.argmax(found.predicted)), int(np.argmin(found.predicted))
-    change = found.measured[strong] - found.measured[weak]
-    pattern = found.pattern[strong] - found.pattern[weak]
-    turn = found.polarization[strong] - found.polarization[weak]
     here, there = (f"{round(float(np.degrees(found.angle[i])), 1):g} deg" for i in (strong, weak))
-    said = [
-        f"From {here} to {there} the level fell by {change:.1f} dB; predicted are {found.predicted[strong] - found.predicted[weak]:.1f} dB.",
-        f"Of the predicted change, {_part(pattern)} come from the pattern and {_part(turn)} from polarization"
-        + ("; what is scattered around you fills up the rest." if pattern + turn > change + 3 else "."),
-    ]
+    change = found.measured[strong] - found.measured[weak]
+    foretold = found.predicted[strong] - found.predicted[weak]
+    parts = [part[strong] - part[weak] for part in (found.pattern, found.polarization, found.scattered)]
+    said = [f"From {here} to {there} the level fell by {change:.1f} dB; predicted are {foretold:.1f} dB.", _parts_words(foretold, parts)]
     if found.turned == "beam":
         said.append("Turning the antenna about its beam changes polarization alone: the level follows the square of a cosine.")
-    elif found.polarization[strong] < -3:
-        said.append(f"The other end is turned against this antenna: {-found.polarization[strong]:.0f} dB are lost in every direction.")
+    elif found.loss > _WORTH_A_WORD_DB:
+        said.append(f"The other end is turned against this antenna: {found.loss:.0f} dB are lost in every direction.")
     said.append(
         f"The readings lie {found.residual:.1f} dB from the prediction (root mean square) once the zero of the scale is moved by "
         f"{np.degrees(found.angle_shift):+.1f} deg and power scattered all around is taken as {-found.floor:.0f} dB below the strongest direction."
@@ -188,5 +193,47 @@ _LARGE_RESIDUAL_DB = 3.0
 """Readings of common receivers outdoors scatter by a few decibels (common practice, no source)."""
 
 
-def _part(decibels: float) -> str:
-    return f"{round(float(decibels), 1) + 0.0:.1f} dB" if abs(decibels) < 40 else "40 dB or more"
+_WORTH_A_WORD_DB = 3.0
+_NOTHING_DB = 40.0
+"""A choice: what arrives so far below the strongest direction counts as nothing."""
+
+
+def rounded_parts(whole: float, parts: Sequence[float]) -> tuple[float, ...]:
+    """Parts in tenths that add up to the whole in tenths: what rounding misses goes to those that it moved most.
+
+    Examples
+    --------
+    >>> rounded_parts(-5.08, (-3.04, -2.04, 0.0))
+    (-3.1, -2.0, 0.0)
+    """
+    tenths = [round(10 * part) for part in parts]
+    missing = round(10 * whole) - sum(tenths)
+    way = int(np.sign(missing))
+    order = sorted(range(len(parts)), key=lambda i: way * (tenths[i] - 10 * parts[i]))
+    for i in order[: abs(missing)]:
+        tenths[i] += way
+    return tuple(tenth / 10 for tenth in tenths)
+
+
+def _parts_words(whole: float, parts: Sequence[float]) -> str:
+    """What the predicted change is made of; what scattered power fills up counts against it."""
+    if max(parts[0], parts[1]) >= _NOTHING_DB:
+        named = [f"{'40 dB or more' if part >= _NOTHING_DB else f'{part + 0.0:.1f} dB'} come from {name}"
+                 for name, part in (("the pattern", parts[0]), ("polarization", parts[1]))]
+        return f"By themselves {named[0]} and {named[1]}; power scattered all around leaves {whole:.1f} dB of it."
+    pattern, polarization, scattered = (part + 0.0 for part in rounded_parts(whole, parts))
+    filled = f", less {-scattered:.1f} dB that power scattered all around fills up" if scattered < 0 else ""
+    return f"Of the predicted change, {pattern:.1f} dB come from the pattern and {polarization:.1f} dB from polarization{filled}."
+
+
+def level_rows(found: Orientation) -> list[tuple[str, ...]]:
+    """Table of angle, measured, predicted and the three parts that add up to it, in tenths of a decibel."""
+    rows = []
+    for angle, measured, predicted, *parts in zip(
+        np.degrees(found.angle), found.measured, found.predicted, found.pattern, found.polarization, found.scattered
+    ):
+        told = [f"{part + 0.0:.1f}" for part in rounded_parts(predicted, parts)]
+        if min(parts[:2]) <= -_NOTHING_DB:  # nothing arrives by itself: the rest is scattered
+            told = [*(f"below -{_NOTHING_DB:g}" if part <= -_NOTHING_DB else f"{round(part, 1) + 0.0:.1f}" for part in parts[:2]), "the rest"]
+        rows.append((f"{round(float(angle), 1):g} deg", *(f"{round(float(value), 1) + 0.0:.1f}" for value in (measured, predicted)), *told))
+    return rows

@@ -13,21 +13,20 @@ import io
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 import h5py
 import numpy as np
 
 from simharness.errors import StoreError
-from simharness.files import atomic_write_bytes, machine_errors
+from simharness.files import atomic_write_bytes
 
 FORMAT_NAME = "simharness-results"
 FORMAT_VERSION = 1
 
 _KINDS = {"float": "f", "complex": "c", "int": "iu"}
-_DTYPES = {"float": np.float64, "complex": np.complex128, "int": np.int64}
-_RESERVED = ("format", "format_version")
+DTYPES = {"float": np.float64, "complex": np.complex128, "int": np.int64}
+RESERVED = ("format", "format_version")
 
 
 @dataclass(frozen=True)
@@ -35,12 +34,14 @@ class Axis:
     """A symbolic axis: all arrays of one file agree on its length.
 
     `coordinate` names the array of its coordinates (then required in every file
-    that uses the axis), or is None for an axis that is merely counted.
+    that uses the axis), or is None for an axis that is merely counted. A file with more than
+    `most` entries along it is not read.
     """
 
     symbol: str
     coordinate: str | None
     meaning: str
+    most: int
 
 
 @dataclass(frozen=True)
@@ -57,21 +58,21 @@ class Output:
 AXES: dict[str, Axis] = {
     axis.symbol: axis
     for axis in (
-        Axis("f", "frequency", "frequencies of the port quantities"),
-        Axis("t", "time", "samples of voltages"),
-        Axis("ti", "current_time", "samples of currents, half a step from those of voltages"),
-        Axis("ff", "far_frequency", "frequencies of fields and powers"),
-        Axis("th", "theta", "polar angles"),
-        Axis("ph", "phi", "azimuth angles"),
-        Axis("slot", None, "slots, in the order of the design record"),
-        Axis("cx", "cut_x", "points of the field cut across the guide"),
-        Axis("cz", "cut_z", "points of the field cut along the guide"),
-        Axis("gx", "grid_x", "mesh lines across the guide"),
-        Axis("gy", "grid_y", "mesh lines normal to the broad walls"),
-        Axis("gz", "grid_z", "mesh lines along the guide"),
+        Axis("f", "frequency", "frequencies of the port quantities", 100_000),
+        Axis("t", "time", "samples of voltages", 10_000_000),
+        Axis("ti", "current_time", "samples of currents, half a step from those of voltages", 10_000_000),
+        Axis("ff", "far_frequency", "frequencies of fields and powers", 1_000),
+        Axis("th", "theta", "polar angles", 3_601),
+        Axis("ph", "phi", "azimuth angles", 7_201),
+        Axis("slot", None, "slots, in the order of the design record", 1_000),
+        Axis("cx", "cut_x", "points of the field cut across the guide", 100_000),
+        Axis("cz", "cut_z", "points of the field cut along the guide", 100_000),
+        Axis("gx", "grid_x", "mesh lines across the guide", 100_000),
+        Axis("gy", "grid_y", "mesh lines normal to the broad walls", 100_000),
+        Axis("gz", "grid_z", "mesh lines along the guide", 100_000),
     )
 }
-"""The symbolic axes by symbol."""
+"""The symbolic axes by symbol. The limits are ten times what a run has, and more."""
 
 _FAR = "far field times distance, 1 W available power, peak phasor, phase referred to the origin"
 _PER_WATT = "1 W available power"
@@ -128,6 +129,31 @@ def lost_power(arrays: Mapping[str, np.ndarray], index: int) -> float:
     return sum(float(arrays[name][index]) for name in LOSSES if name in arrays)
 
 
+class MissingError(StoreError, KeyError):
+    """A result file lacks what is wanted of it."""
+
+    __str__ = Exception.__str__
+
+
+class Attributes(Mapping[str, Any]):
+    """The root attributes of a result file by name (read-only)."""
+
+    def __init__(self, values: Mapping[str, Any]):
+        self._values = dict(values)
+
+    def __getitem__(self, name: str) -> Any:
+        try:
+            return self._values[name]
+        except KeyError:
+            raise MissingError(f"the run does not say its {name}: it is damaged, or of another program") from None
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._values)
+
+    def __len__(self) -> int:
+        return len(self._values)
+
+
 class Results(Mapping[str, np.ndarray]):
     """The arrays of one result file by name (read-only), with the file's `attributes`."""
 
@@ -135,10 +161,13 @@ class Results(Mapping[str, np.ndarray]):
         self._arrays = dict(arrays)
         for array in self._arrays.values():
             array.flags.writeable = False
-        self.attributes: Mapping[str, Any] = MappingProxyType(dict(attributes))
+        self.attributes = Attributes(attributes)
 
     def __getitem__(self, name: str) -> np.ndarray:
-        return self._arrays[name]
+        try:
+            return self._arrays[name]
+        except KeyError:
+            raise MissingError(f"the run holds no {name} ({OUTPUTS[name].meaning})" if name in OUTPUTS else name) from None
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._arrays)
@@ -169,12 +198,12 @@ def write_results(
     MachineError
         When the disk is full or not writable.
     """
-    checked = _checked_arrays(arrays)
+    checked = checked_arrays(arrays)
     attributes = dict(attributes or {})
     for name, value in attributes.items():
-        if name in _RESERVED or not isinstance(value, (str, bool, int, float, np.generic)):
+        if name in RESERVED or not isinstance(value, (str, bool, int, float, np.generic)):
             raise StoreError(f"attribute {name} = {value!r} cannot be stored: "
-                             f"it must be text or a number and not be called {_RESERVED}")
+                             f"it must be text or a number and not be called {RESERVED}")
     image = io.BytesIO()
     with h5py.File(image, "w") as file:
         file.attrs["format"] = FORMAT_NAME
@@ -185,7 +214,8 @@ def write_results(
     atomic_write_bytes(path, image.getbuffer())
 
 
-def _checked_arrays(arrays: Mapping[str, Any]) -> dict[str, np.ndarray]:
+def checked_arrays(arrays: Mapping[str, Any]) -> dict[str, np.ndarray]:
+    """Arrays by name as the table wants them; StoreError names the first that it does not allow."""
     checked: dict[str, np.ndarray] = {}
     lengths: dict[str, tuple[int, str]] = {}
     # Coordinates first: the blame for a wrong length then falls on the other array.
@@ -200,14 +230,14 @@ def _checked_arrays(arrays: Mapping[str, Any]) -> dict[str, np.ndarray]:
         if array.ndim != len(output.axes):
             raise StoreError(f"array {name} has the shape {array.shape}: "
                              f"the axes ({', '.join(output.axes)}) are wanted")
-        if np.isnan(array).any():
-            raise StoreError(f"array {name} holds {int(np.isnan(array).sum())} NaN: none is allowed")
+        if not (finite := np.isfinite(array)).all():
+            raise StoreError(f"array {name} holds {int((~finite).sum())} NaN or infinite numbers: none is allowed")
         for symbol, length in zip(output.axes, array.shape):
             known, first = lengths.setdefault(symbol, (length, name))
             if length != known:
                 raise StoreError(f"array {name} has {length} entries along {symbol}: "
                                  f"{first} has {known}")
-        checked[name] = np.ascontiguousarray(array, dtype=_DTYPES[output.dtype])
+        checked[name] = np.ascontiguousarray(array, dtype=DTYPES[output.dtype])
     for name in checked:
         for symbol in OUTPUTS[name].axes:
             coordinate = AXES[symbol].coordinate
@@ -234,53 +264,6 @@ def _fill(file: h5py.File, arrays: Mapping[str, np.ndarray]) -> None:
             if coordinate is not None and coordinate != name:
                 dimension.attach_scale(file[coordinate])
             dimension.label = symbol
-
-
-def read_results(path: Path | str) -> Results:
-    """Read a result file whole.
-
-    Parameters
-    ----------
-    path : Path or str
-        A file written by `write_results`.
-
-    Returns
-    -------
-    Results
-        The arrays by name, and the root attributes as plain Python values.
-
-    Raises
-    ------
-    StoreError
-        When the file is missing, is no result file, is damaged, or was written
-        in a newer format.
-    MachineError
-        When the file may not be read.
-    """
-    path = Path(path)
-    try:
-        with machine_errors(f"read {path}"), h5py.File(path, "r") as file:
-            attributes = {name: _plain(value) for name, value in file.attrs.items()}
-            _check_format(path, attributes)
-            arrays = {name: file[name][()] for name in file if name in OUTPUTS}
-    except FileNotFoundError as exc:
-        raise StoreError(f"there is no result file {path}") from exc
-    except (OSError, RuntimeError, KeyError) as exc:
-        raise StoreError(f"{path} cannot be read as HDF5: the file is damaged or foreign") from exc
-    return Results(arrays, {k: v for k, v in attributes.items() if k not in _RESERVED})
-
-
-def _plain(value: Any) -> Any:
-    return value.item() if isinstance(value, np.generic) else value
-
-
-def _check_format(path: Path, attributes: Mapping[str, Any]) -> None:
-    if attributes.get("format") != FORMAT_NAME:
-        raise StoreError(f"{path} is not a result file of this program")
-    version = attributes.get("format_version")
-    if not isinstance(version, int) or version > FORMAT_VERSION:
-        raise StoreError(f"{path} has the format version {version}: "
-                         f"this program reads up to {FORMAT_VERSION}")
 
 
 def outputs_table() -> str:

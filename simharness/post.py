@@ -217,7 +217,7 @@ def _field_arrays(request: SolverRequest, fields: Mapping[str, Field], scale: np
     arrays: dict[str, np.ndarray] = {}
     faces = surface_faces(fields, scale)
     if faces:
-        far = sphere(faces, np.array(scene.spectrum.far))
+        far = sphere(faces, np.array(scene.spectrum.far), scene.inside[5] - scene.inside[4] if scene.inside else 0.0)
         arrays |= {
             "theta": far.theta, "phi": far.phi, "e_theta": far.e_theta, "e_phi": far.e_phi,
             "directivity": directivity(far), "radiated_power": radiated_power(far),
@@ -254,11 +254,37 @@ def surface_faces(fields: Mapping[str, Field], scale: np.ndarray) -> list[Surfac
     return faces
 
 
-def sphere(faces: list[SurfaceFace], frequency: np.ndarray, step_deg: float = 2.0) -> FarField:
-    """Far field on the whole sphere."""
-    theta = np.radians(np.linspace(0, 180, round(180 / step_deg) + 1))
-    phi = np.radians(np.linspace(0, 360, round(360 / step_deg) + 1))
-    return far_field(faces, frequency, theta, phi)
+STEP = np.radians(2.0)
+FINEST_STEP = np.radians(0.4)
+"""Steps of the directions of a far field, and the finest of the polar angle, rad."""
+_ACROSS_A_BEAM = 5
+"""Directions across a beam that its figures want (`em.pattern.half_power_beamwidth`)."""
+
+
+def polar_angles(frequency: np.ndarray, length: float) -> np.ndarray:
+    """Polar angles of a far field: narrow beams of long guides are sampled more finely than others.
+
+    Parameters
+    ----------
+    frequency : (nf,) array
+        Hz.
+    length : float
+        Of the guide, m; its beam is no narrower than 0.886 wavelengths over this (uniform line source).
+
+    Returns
+    -------
+    (nt,) array
+        rad, 0 to pi, the middle among them.
+    """
+    beam = 0.886 * C0 / np.max(frequency) / length if length > 0 else np.pi
+    step = np.clip(beam / _ACROSS_A_BEAM, FINEST_STEP, STEP)
+    return np.linspace(0, np.pi, 2 * int(np.ceil(0.5 * np.pi / step - 1e-6)) + 1)
+
+
+def sphere(faces: list[SurfaceFace], frequency: np.ndarray, length: float = 0.0) -> FarField:
+    """Far field on the whole sphere; `length` as of `polar_angles`."""
+    phi = np.linspace(0, 2 * np.pi, round(2 * np.pi / STEP) + 1)
+    return far_field(faces, frequency, polar_angles(frequency, length), phi)
 
 
 def wall_loss(request: SolverRequest, fields: Mapping[str, Field], scale: np.ndarray) -> np.ndarray:

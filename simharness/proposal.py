@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from simharness.beam import Lean, lean
 from simharness.constants import C0
 from simharness.em.bent_probe import BentShape
 from simharness.em.feed_fit import FeedPlace, Wire, best_feed
@@ -62,6 +63,8 @@ class Performance:
         In the cut along the guide, rad.
     directivity_db : float
         dBi.
+    beam : Lean
+        Where the beam points along the guide.
     """
 
     voltages: NDArray
@@ -69,6 +72,7 @@ class Performance:
     side_lobe_db: float
     beamwidth: float
     directivity_db: float
+    beam: Lean
 
 
 @dataclass(frozen=True)
@@ -165,6 +169,7 @@ def performance(wish: Wish, made: Dimensions) -> Performance:
         side_lobe_level(angle, power, np.pi / 2),
         row_beamwidth(voltages, made.places, wish.frequency),
         10 * math.log10(row_directivity(voltages, made.places, wish.frequency, wish.tube, wish.mate)),
+        lean(angle, power),
     )
 
 

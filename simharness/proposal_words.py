@@ -92,11 +92,11 @@ def _travelling_choices(design: Design) -> list[str]:
     """Spacing, end, offsets and lengths of slots along a travelling wave."""
     wish, made, count = design.wish, design.rounded, design.weights.size
     spacing = float(np.diff(design.exact.places).mean())
-    lag = 2 * math.pi * spacing / wish.guide_wavelength - math.pi
-    lean = math.degrees(math.asin(lag * C0 / (2 * math.pi * wish.frequency * spacing)))
+    lean = design.after.beam
     return [
         f"spacing: {spacing * 1e3:.1f} mm, half a guide wavelength and a {count}th of it, on alternate sides, so that "
-        f"reflections of the slots cancel; the beam leans {lean:.1f} deg from broadside to the far end, and turns with frequency",
+        f"reflections of the slots cancel; the beam leans {math.degrees(lean.angle):.1f} deg from broadside to the far end, and turns with frequency; straight out of the "
+        f"slots the gain is {lean.loss_db:.1f} dB less: tilt the antenna by as much when you aim it",
         f"far end: an absorber {design.record.guide.load_mm:g} mm long, a guide wavelength, from {made.end * 1e3:.1f} mm on takes "
         f"{100 * wish.left_over:g} % of the power; it is taken for one that reflects nothing, a wedge of lossy foam or wood comes near",
         f"offsets: {_range(np.abs(made.offsets))}, rising to the far end, as each slot takes its share of a weaker wave",

@@ -1,8 +1,8 @@
 """Limits on radiated power and on exposure, as far as their text was at hand.
 
 These values tell which question to ask of the local authority; they are not legal advice and
-may have changed since. Each says where it comes from: "print" was read in a copy of the source
-or of a text that reproduces it, "memory" is recalled.
+may have changed since. Each says where it comes from: `SEEN` in a copy of the source or of
+a text that reproduces it, or `RECALLED`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,9 @@ from dataclasses import dataclass
 
 from simharness.em.match import decibels
 from simharness.errors import InputError
+
+SEEN = "seen in a copy of the text"
+RECALLED = "from memory, look it up"
 
 REMINDER = ("Limits change and depend on place, band, service and licence: your local rules decide, "
             "and their authority or a licensed operator can tell you.")
@@ -30,7 +33,7 @@ class RadiatedLimit:
         The band, Hz.
     conducted_dbm, free_gain_dbi, backoff : float
     source, edition, label, remark : str
-        `label` is "print" or "memory" and holds for the power; `remark` says what else matters.
+        `label` is `SEEN` or `RECALLED` and holds for the power; `remark` says what else matters.
     """
 
     low: float
@@ -50,6 +53,19 @@ class RadiatedLimit:
         excess = max(gain_dbi - self.free_gain_dbi, 0.0)
         return self.conducted_dbm + min(gain_dbi, self.free_gain_dbi) + excess * (1 - self.backoff)
 
+    def transmitter_dbm(self, gain_dbi: float, cable_db: float = 0.0) -> float:
+        """Largest power of a transmitter behind a cable, dBm: by the EIRP, and by what the transmitter itself may give.
+
+        Examples
+        --------
+        >>> print(radiated_limit("europe", 2.44e9).transmitter_dbm(10.7))
+        9.3
+        >>> print(radiated_limit("us", 2.44e9).transmitter_dbm(3.0, cable_db=5.0))
+        30.0
+        """
+        by_radiation = self.radiated_dbm(gain_dbi) - gain_dbi + cable_db
+        return by_radiation if self.plain else min(by_radiation, self.conducted_dbm)
+
     @property
     def plain(self) -> bool:
         """Whether the EIRP itself is limited, whatever the gain."""
@@ -57,19 +73,19 @@ class RadiatedLimit:
 
 
 _DATABASE = "public wireless regulatory database"
-_EDGES = "band edges from memory; for frequency hopping or digital modulation (memory)"
+_EDGES = "edges of the band, and that it holds for frequency hopping or digital modulation: from memory"
 REGIONS: dict[str, tuple[RadiatedLimit, ...]] = {
     "europe": (
-        RadiatedLimit(2.4e9, 2.4835e9, 20.0, 0.0, 1.0, f"EN 300 328, by the {_DATABASE}", "edition not stated there", "print"),
+        RadiatedLimit(2.4e9, 2.4835e9, 20.0, 0.0, 1.0, f"EN 300 328, by the {_DATABASE}", "edition not stated there", SEEN),
         RadiatedLimit(5.725e9, 5.875e9, decibels(25.0), 0.0, 1.0, f"EN 300 440, by the {_DATABASE}", "edition not stated there",
-                      "print"),
+                      SEEN),
     ),
     "us": (
-        RadiatedLimit(2.4e9, 2.4835e9, 30.0, 6.0, 1.0, "47 CFR 15.247", "2000 edition", "print", _EDGES),
-        RadiatedLimit(5.725e9, 5.85e9, 30.0, 6.0, 1.0, "47 CFR 15.247", "2000 edition", "print", _EDGES),
+        RadiatedLimit(2.4e9, 2.4835e9, 30.0, 6.0, 1.0, "47 CFR 15.247", "2000 edition", SEEN, _EDGES),
+        RadiatedLimit(5.725e9, 5.85e9, 30.0, 6.0, 1.0, "47 CFR 15.247", "2000 edition", SEEN, _EDGES),
     ),
     "us-point-to-point": (
-        RadiatedLimit(2.4e9, 2.4835e9, 30.0, 6.0, 1 / 3, "47 CFR 15.247, fixed point-to-point", "2000 edition", "print", _EDGES),
+        RadiatedLimit(2.4e9, 2.4835e9, 30.0, 6.0, 1 / 3, "47 CFR 15.247, fixed point-to-point", "2000 edition", SEEN, _EDGES),
     ),
 }
 """Limits by region; none of them is for licensed services."""
@@ -105,7 +121,7 @@ class ExposureLimit:
     minutes : int or None
         Over how long the mean is taken; None where it was not at hand.
     source, label : str
-        `label` is "print" or "memory".
+        `label` is `SEEN` or `RECALLED`.
     """
 
     name: str
@@ -144,7 +160,7 @@ def exposure_limits(frequency: float) -> tuple[ExposureLimit, ...]:
         raise InputError("frequency", f"{ghz:g} GHz", "reference levels are at hand for 2 to 100 GHz only")
     local = 40.0 if ghz <= 6 else 55 * ghz**-0.177
     return (
-        ExposureLimit("ICNIRP 2020, local", local, 6, "ICNIRP guidelines 2020, general public", "print"),
-        ExposureLimit("ICNIRP 2020, whole body", 10.0, 30, "ICNIRP guidelines 2020, general public", "memory"),
-        ExposureLimit("US, general population", 10.0, None, "47 CFR 1.1310", "memory"),
+        ExposureLimit("ICNIRP 2020, local", local, 6, "ICNIRP guidelines 2020, general public", SEEN),
+        ExposureLimit("ICNIRP 2020, whole body", 10.0, 30, "ICNIRP guidelines 2020, general public", RECALLED),
+        ExposureLimit("US, general population", 10.0, None, "47 CFR 1.1310", RECALLED),
     )

@@ -13,12 +13,13 @@ import numpy as np
 
 from simharness import __version__
 from simharness.errors import MachineError
-from simharness.files import atomic_write_text, machine_errors
+from simharness.files import UnreadableError, atomic_write_text, content, machine_errors
 from simharness.fingerprint import request_key
 from simharness.improvement import Improvement, Proposal, improvement
 from simharness.improvement_words import advice_sentences, proposal_words
 from simharness.match_state import MatchState
 from simharness.measured import OnePort
+from simharness.printable import printable
 from simharness.progress import Progress
 from simharness.record_text import plain_data
 from simharness.records import Record
@@ -26,6 +27,8 @@ from simharness.verdict import state_of, worst_in_band
 
 FORMAT = 1
 """Of what is kept: another number is not read."""
+MOST_BYTES = 1_000_000
+"""Of what is kept: it has some thousand."""
 
 
 @dataclass(frozen=True)
@@ -80,9 +83,9 @@ def run_advice(
 def _read(path: Path) -> Advice | None:
     """Advice that was kept; None where there is none that can be read."""
     try:
-        data = json.loads(path.read_text(encoding="utf-8"))
-        return Advice(tuple(map(str, data["sentences"])), tuple(data["proposals"]))
-    except (OSError, ValueError, KeyError, TypeError):
+        data = json.loads(content(path, MOST_BYTES))
+        return Advice(tuple(printable(str(sentence)) for sentence in data["sentences"]), tuple(data["proposals"]))
+    except (UnreadableError, ValueError, KeyError, TypeError, RecursionError):
         return None
 
 

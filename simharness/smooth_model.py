@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
 
 from simharness import design
 from simharness.em.array import slot_state, swept_reflection
@@ -140,7 +141,8 @@ class SmoothModel:
         s11 : (f,) complex array
         """
         own = self.s11(self.drawn[None])[0, :GRID_POINTS] - self.remainder[:GRID_POINTS]
-        difference = s11 - np.interp(frequency, self.grid, own)
+        within = np.clip(frequency, *self.grid[[0, -1]])
+        difference = s11 - CubicSpline(self.grid, own)(within)  # straight lines would be off by as much as a match is deep
         self.remainder = np.interp(self.frequency, frequency, difference)
         self._middle = self._has_edges()
 

@@ -31,6 +31,9 @@ TUBES_MM = (
 """Outer width, outer height and wall of rectangular tubes of aluminium, brass or copper."""
 CUTTERS_MM = (0.8, 1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
+MOST_SIZE = 1000.0
+"""No size of a guide, a tube or a board reaches this many mm."""
+
 BOX_RATIO = 1.41
 """Of a folded box: the guide wavelength is 1.42 free ones, and slots clear each other by far."""
 _SLOT_WIDTH = 0.05
@@ -124,7 +127,7 @@ def sizes(text: str, count: int, what: str) -> tuple[float, ...]:
     Raises
     ------
     InputError
-        Not `count` positive numbers with an x between them.
+        Not `count` positive numbers of a sane size with an x between them.
 
     Examples
     --------
@@ -132,7 +135,7 @@ def sizes(text: str, count: int, what: str) -> tuple[float, ...]:
     (50.0, 25.0, 1.5)
     """
     parts = re.fullmatch(r"\s*x\s*".join([r"(\d+(?:\.\d+)?|\.\d+)"] * count), text.strip().lower())
-    if parts is None or min(map(float, parts.groups())) <= 0:
+    if parts is None or not all(0 < float(part) < MOST_SIZE for part in parts.groups()):
         example = "x".join(["50", "25", "2"][:count])
         raise InputError(what, text, f"must be {count} numbers in mm with x between them, such as {example}")
     return tuple(map(float, parts.groups()))

@@ -34,6 +34,7 @@ from simharness.manifest import (
     check_files,
     read_manifest,
 )
+from simharness.printable import quoted
 
 __all__ = [
     "Claim", "RESULTS_NAME", "Run", "RunSummary", "Store", "atomic_write_bytes",
@@ -166,9 +167,9 @@ class Store:
                           if name_or_prefix and _key_part(name).startswith(name_or_prefix)]
         found = [name for name in found if not name.startswith(f"{FAILED}-")] or found
         if not found:
-            raise StoreError(f"there is no run {name_or_prefix!r} in {self.root}")
+            raise StoreError(f"there is no run {quoted(repr(name_or_prefix))} in {self.root}")
         if len(found) > 1:
-            raise StoreError(f"{name_or_prefix!r} may mean {len(found)} runs: "
+            raise StoreError(f"{quoted(repr(name_or_prefix))} may mean {len(found)} runs: "
                              f"{', '.join(found[:5])}{', ...' if len(found) > 5 else ''}")
         return self._opened(found[0])
 

@@ -40,8 +40,6 @@ class Suspect:
         Largest amount looked into, mm or %; 1 where there is no amount.
     more, less : str
         What a positive and a negative amount mean.
-    hint : tuple of str
-        What to do about a positive and a negative amount.
     change : function
         Changes the plain data of a record by an amount.
     """
@@ -52,7 +50,6 @@ class Suspect:
     limit: float
     more: str
     less: str
-    hint: tuple[str, str]
     change: _Change
 
     def sentence(self, amount: float) -> str:
@@ -60,13 +57,16 @@ class Suspect:
 
         Examples
         --------
-        >>> Suspect("length", "it is", "mm", 4.0, "longer", "shorter", ("", ""), print).sentence(-1.23)
+        >>> Suspect("length", "it is", "mm", 4.0, "longer", "shorter", print).sentence(-1.23)
         'it is 1.2 mm shorter than drawn'
         """
         if not self.unit:
             return f"{self.words} {self.more}"
-        digits = 1 if self.limit >= 2 else 2
-        return f"{self.words} {abs(amount):.{digits}f} {self.unit} {self.more if amount > 0 else self.less} than drawn"
+        return f"{self.words} {self.amount_text(abs(amount))} {self.more if amount > 0 else self.less} than drawn"
+
+    def amount_text(self, amount: float, sign: str = "") -> str:
+        """An amount with its unit and the digits it deserves; `sign` "+" shows that of a positive one."""
+        return f"{amount:{sign}.{1 if self.limit >= 2 else 2}f} {self.unit}"
 
     def applied(self, record: Record, amount: float) -> Record:
         """The record with this dimension off by an amount.
@@ -142,16 +142,10 @@ def _covered(index: int) -> _Change:
 def _cross_section(guide: Guide, limit: float) -> list[Suspect]:
     """Width and height of a rectangular guide, or the diameter of a round one."""
     if isinstance(guide, RoundGuide):
-        return [
-            Suspect("guide width", "the inner diameter of the tube is", "mm", limit, "wider", "narrower",
-                    ("take another length of tube",) * 2, _field("guide", "diameter_mm")),
-        ]
+        return [Suspect("guide width", "the inner diameter of the tube is", "mm", limit, "wider", "narrower", _field("guide", "diameter_mm"))]
     return [
-        Suspect("guide width", "the broad inner side of the guide is", "mm", limit, "wider", "narrower",
-                ("press the narrow walls in, or put sheet inside one of them", "press the narrow walls out, or fold anew"),
-                _field("guide", "a_mm")),
-        Suspect("guide height", "the narrow inner side of the guide is", "mm", limit, "higher", "lower",
-                ("fold the back anew, less deep", "fold the back anew, deeper"), _field("guide", "b_mm")),
+        Suspect("guide width", "the broad inner side of the guide is", "mm", limit, "wider", "narrower", _field("guide", "a_mm")),
+        Suspect("guide height", "the narrow inner side of the guide is", "mm", limit, "higher", "lower", _field("guide", "b_mm")),
     ]
 
 
@@ -159,29 +153,24 @@ def _feed_suspects(feed: Feed, limit: float) -> tuple[Suspect, ...]:
     """What may be wrong about the wire of a coax feed, and about the wall that it is measured from."""
     if not isinstance(feed, CoaxFeed):
         return ()
-    near_end = Suspect("near end", "the near end wall is", "mm", limit, "farther out", "farther in",
-                       ("set a plate inside the end", "move the end wall outwards"), _near_end)
+    near_end = Suspect("near end", "the near end wall is", "mm", limit, "farther out", "farther in", _near_end)
     return (*(_bent_suspects(feed, limit) if isinstance(feed, BentProbe) else _straight_suspects(limit)), near_end)
 
 
 def _straight_suspects(limit: float) -> tuple[Suspect, ...]:
     return (
-        Suspect("probe height", "the probe is", "mm", limit, "longer", "shorter",
-                ("file or cut the tip back, a little at a time", "solder on a longer wire, then trim"), _field("feed", "height_mm")),
+        Suspect("probe height", "the probe is", "mm", limit, "longer", "shorter", _field("feed", "height_mm")),
         Suspect("probe position", "the probe is", "mm", limit, "farther from the near end", "nearer to the near end",
-                ("move the near end wall towards the probe by as much", "move the near end wall away by as much"),
                 _field("feed", "position_mm")),
     )
 
 
 def _bent_suspects(feed: BentProbe, limit: float) -> tuple[Suspect, ...]:
-    rise = Suspect("probe rise", "the riser of the probe is", "mm", limit, "longer", "shorter",
-                   ("file or cut the tip back, a little at a time", "solder on a longer wire, then trim"), _field("feed", "rise_mm"))
+    rise = Suspect("probe rise", "the riser of the probe is", "mm", limit, "longer", "shorter", _field("feed", "rise_mm"))
     common = (
-        Suspect("probe run", "the run of the probe is", "mm", limit, "longer", "shorter",
-                ("bend the wire anew, nearer to the end", "make a new wire with a longer run"), _field("feed", "run_mm")),
+        Suspect("probe run", "the run of the probe is", "mm", limit, "longer", "shorter", _field("feed", "run_mm")),
         Suspect("hole height", "the hole in the end is", "mm", limit, "nearer to the front wall", "nearer to the back wall",
-                ("make a new end cap, or bend the run back",) * 2, _field("feed", "hole_height_mm")),
+                _field("feed", "hole_height_mm")),
     )
     return common if feed.tip == "soldered" else (rise, *common)
 
@@ -192,40 +181,35 @@ def suspects(record: Record) -> tuple[Suspect, ...]:
     Slots along the guide are numbered from the near end.
     """
     limit = round(1e3 * C0 / (record.band.centre_ghz * 1e9) * LARGEST_SHARE, 2)
-    found = list(_feed_suspects(record.feed, limit))
-    if record.slots:
-        wall = min(limit, 3 * record.guide.thickness_mm("front"))
-        thickness = "wall_mm" if isinstance(record.guide, RoundGuide) else "front_wall_mm"
-        found += [
-            Suspect("slot length", "the slots are", "mm", limit, "longer", "shorter",
-                    ("close the ends with solder or copper tape, the same for every slot", "file both ends, the same for every slot"),
-                    _each_slot("length_mm")),
-            Suspect("slot width", "the slots are", "mm", limit, "wider", "narrower",
-                    ("narrow them with copper tape, or accept it", "file both edges"), _each_slot("width_mm")),
-            Suspect("slot offset", "the slots are", "mm", limit, "farther from the centre line", "nearer to the centre line",
-                    ("make a new front", "make a new front, or widen the slots outwards"), _each_slot("offset_mm")),
-            Suspect("slot position", "the row of slots is", "mm", limit, "farther along the guide", "nearer to the near end",
-                    ("move the front wall back", "move the front wall on"), _each_slot("position_mm")),
-            Suspect("front wall", "the slotted wall is", "mm", wall, "thicker", "thinner",
-                    ("make a new front of thinner sheet", "make a new front of thicker sheet"), _field("guide", thickness)),
-        ]
-        if record.guide.substrate is not None:
-            found.append(
-                Suspect("permittivity", "the permittivity of the laminate is", "%", LARGEST_PERMITTIVITY, "higher", "lower",
-                        ("make a new front with shorter slots, or shorten them with copper tape",
-                         "make a new front with longer slots, or cut the copper back at both ends"), _permittivity)
-            )
-    found += _cross_section(record.guide, limit)
-    found += [
-        Suspect("far end", "the far end wall is", "mm", limit, "farther out", "farther in",
-                ("set a plate inside the end", "move the end wall outwards"), _field("guide", "length_mm")),
-        Suspect("scale", "everything is", "%", 100 * LARGEST_SCALE, "larger", "smaller",
-                ("print the template again at 100 % and measure its check bar",) * 2, _scale),
-    ]
+    found = [*_feed_suspects(record.feed, limit), *_slot_suspects(record, limit), *_cross_section(record.guide, limit)]
+    if record.guide.far_end == "short":
+        found.append(Suspect("far end", "the far end wall is", "mm", limit, "farther out", "farther in", _field("guide", "length_mm")))
+    found.append(Suspect("scale", "everything is", "%", 100 * LARGEST_SCALE, "larger", "smaller", _scale))
     if len(record.slots) > 1:
         found += [
-            Suspect(f"slot {i + 1} covered", f"slot {i + 1} is", "", 1.0, "covered or not cut through", "",
-                    ("look whether solder, tape or burr closes it",) * 2, _covered(i))
+            Suspect(f"slot {i + 1} covered", f"slot {i + 1} is", "", 1.0, "covered or not cut through", "", _covered(i))
             for i in range(len(record.slots))
         ]
     return tuple(found)
+
+
+def _slot_suspects(record: Record, limit: float) -> list[Suspect]:
+    """What may be wrong about all slots alike, and about the wall that they are cut in."""
+    if not record.slots:
+        return []
+    wall = min(limit, 3 * record.guide.thickness_mm("front"))
+    thickness = "wall_mm" if isinstance(record.guide, RoundGuide) else "front_wall_mm"
+    found = [
+        Suspect("slot length", "the slots are", "mm", limit, "longer", "shorter", _each_slot("length_mm")),
+        Suspect("slot width", "the slots are", "mm", limit, "wider", "narrower", _each_slot("width_mm")),
+        Suspect("slot offset", "the slots are", "mm", limit, "farther from the centre line", "nearer to the centre line",
+                _each_slot("offset_mm")),
+        Suspect("slot position", "the row of slots is", "mm", limit, "farther along the guide", "nearer to the near end",
+                _each_slot("position_mm")),
+        Suspect("front wall", "the slotted wall is", "mm", wall, "thicker", "thinner", _field("guide", thickness)),
+    ]
+    if record.guide.substrate is not None:
+        found.append(
+            Suspect("permittivity", "the permittivity of the laminate is", "%", LARGEST_PERMITTIVITY, "higher", "lower", _permittivity)
+        )
+    return found

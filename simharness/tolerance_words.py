@@ -8,7 +8,7 @@ import numpy as np
 
 from simharness.error_bars import ESTIMATE_ERROR
 from simharness.records import Record
-from simharness.tolerances import Effect, Slip, ToleranceStudy
+from simharness.tolerances import Effect, Slip, ToleranceStudy, Yield
 from simharness.tool_errors import TOOL_WORDS
 
 _PHRASES = {
@@ -104,9 +104,8 @@ def _is_free(effect: Effect, study: ToleranceStudy) -> bool:
 def _share(record: Record, study: ToleranceStudy) -> list[str]:
     sample, band = study.sample, record.band
     worst = sample.figures.worst_s11
-    share = "all" if sample.share == 1 else "none" if sample.share == 0 else f"{100 * sample.share:.0f} % (± {200 * sample.error:.0f})"
     found = [
-        f"Made with {TOOL_WORDS[study.tools]}, all errors together, {share} of {worst.size:,} antennas keep S11 at {band.target_s11_db:g} dB or "
+        f"Made with {TOOL_WORDS[study.tools]}, all errors together, {yield_words(sample)} keep S11 at {band.target_s11_db:g} dB or "
         f"better from {band.low_ghz:g} to {band.high_ghz:g} GHz. Half of them reach {np.median(worst):.1f} dB, 95 in 100 reach "
         f"{np.quantile(worst, 0.95):.1f} dB; as drawn it is {study.drawn.worst_s11[0]:.1f} dB."
     ]
@@ -120,6 +119,31 @@ def _share(record: Record, study: ToleranceStudy) -> list[str]:
             f"These errors are large: S11 of the surrogate is up to {sample.spot_error:.2f} off, so take the share as rough."
         )
     return found
+
+
+def yield_words(sample: Yield) -> str:
+    """How many of a sample will do, and what that says of all such antennas, rounded outwards.
+
+    Examples
+    --------
+    >>> def made(good, count):
+    ...     return yield_words(Yield(None, np.arange(count) < good, 0.0))
+    >>> made(1999, 2000)
+    '1,999 of 2,000 antennas (99.7 to 100.0 % of all)'
+    >>> made(2000, 2000), made(0, 500)
+    ('all of 2,000 antennas (at least 99.8 % of all)', 'none of 500 antennas (at most 0.8 % of all)')
+    >>> made(1200, 2000)
+    '1,200 of 2,000 antennas (57 to 63 % of all)'
+    """
+    (low, high), count = sample.interval, sample.meets.size
+    digits = 0 if 0.01 <= low and high <= 0.99 else 1
+    least = f"{math.floor(low * 10 ** (digits + 2)) / 10**digits:.{digits}f}"
+    most = f"{math.ceil(high * 10 ** (digits + 2)) / 10**digits:.{digits}f}"
+    if sample.good == count:
+        return f"all of {count:,} antennas (at least {least} % of all)"
+    if sample.good == 0:
+        return f"none of {count:,} antennas (at most {most} % of all)"
+    return f"{sample.good:,} of {count:,} antennas ({least} to {most} % of all)"
 
 
 def _slip(slip: Slip, study: ToleranceStudy) -> str:

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from simharness.em.proportion import wilson_interval
 from simharness.errors import InputError
 from simharness.progress import Progress, Silent
 from simharness.records import Record
@@ -77,19 +78,31 @@ class Yield:
     ----------
     figures : Figures
         One value for each antenna.
-    share : float
-        Of those whose worst S11 meets the target.
-    error : float
-        Standard deviation of that share, by the size of the sample.
+    meets : (s,) bool array
+        Whose worst S11 meets the target: what the share counts and the picture colours.
     spot_error : float
         Largest error of the surrogate's S11 in the complex plane over the band, against the fast model itself, in the
         first few antennas.
     """
 
     figures: Figures
-    share: float
-    error: float
+    meets: NDArray
     spot_error: float
+
+    @property
+    def good(self) -> int:
+        """How many meet the target."""
+        return int(np.count_nonzero(self.meets))
+
+    @property
+    def share(self) -> float:
+        """Of those that do."""
+        return self.good / self.meets.size
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """Shares of all such antennas that the sample does not contradict, 95 %; see `wilson_interval`."""
+        return wilson_interval(self.good, self.meets.size)
 
 
 @dataclass(frozen=True)
@@ -216,8 +229,7 @@ class Tolerances:
         """
         amounts = self.amounts(count, seed)
         figures = self.model.figures(self.quadratic(amounts))
-        share = float(np.mean(figures.worst_s11 <= self.target_db))
-        return Yield(figures, share, math.sqrt(share * (1 - share) / count), self.spot_error(amounts[:SPOT_CHECKS]))
+        return Yield(figures, figures.worst_s11 <= self.target_db, self.spot_error(amounts[:SPOT_CHECKS]))
 
     def spot_error(self, amounts: NDArray) -> float:
         """Largest error of the surrogate's S11 in the band for some antennas (s, dimensions)."""

@@ -25,6 +25,7 @@ from simharness.solver.machine import Machine, machine
 from simharness.store import Store
 from simharness.tuning_knobs import Knob, Point, knobs, point, point_words, tuned_note, tuned_record
 from simharness.tuning_model import Aim, TuningMap, TuningModel, tuning_aim
+from simharness.verdict import full_wave_figures, worst_in_band
 
 MOST_RUNS = 3
 
@@ -223,7 +224,8 @@ class _Search:
         s11 = CubicSpline(results["frequency"], results["s11"])(self.aim.frequency)
         missed = float(self.aim.worst(s11 - self.model.s11(here)))
         self.model.learn(record, s11)
-        centre, worst = (float(_decibels(size(s11))) for size in (self.aim.at_centre, self.aim.worst))
+        centre = full_wave_figures(results, record, self.quality)["s11_at_centre"].value
+        worst = worst_in_band(record, results)[1]
         self.runs.append(TunedRun(run.path.name, record, here, s11, centre, worst, missed))
 
     def curve(self, values: Point) -> HeightCurve:

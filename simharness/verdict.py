@@ -7,18 +7,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simharness import cross_polar
+from simharness import beam, cross_polar
+from simharness.agreement import Row, reasons, row
 from simharness.around_words import around_figures, around_sentences
 from simharness.design import polarization
-from simharness.em.cuts import cut_across, cut_along
-from simharness.em.farfield import FarField
-from simharness.em.match import decibels, deepest_match, match_band, worst_match
-from simharness.em.pattern import front_to_back, half_power_beamwidth, side_lobe_level
+from simharness.em.cuts import PatternCut, cut_across, cut_along
+from simharness.em.farfield import FarField, nearest_field
+from simharness.em.match import decibels, deepest_match, match_band, value_at, worst_match
+from simharness.em.pattern import front_to_back, half_power_beamwidth, largest, side_lobe_level
 from simharness.error_bars import calibration, estimate_error, solver_error
 from simharness.estimate import Estimate
 from simharness.figure_words import Figure, number
 from simharness.match_state import MatchState, match_state
-from simharness.outputs import HEAT, lost_power
+from simharness.outputs import HEAT, Results, lost_power
 from simharness.records import Record
 from simharness.tube_fields import mode_turn
 
@@ -31,6 +32,7 @@ LABELS = {
     "input_impedance": "input impedance",
     "realized_gain": "realized gain",
     "directivity": "directivity",
+    beam.NAME: "beam off broadside, to the far end",
     "beamwidth_along": "beamwidth along the guide",
     "beamwidth_across": "beamwidth across the guide",
     "side_lobe_level": "side lobes along the guide",
@@ -49,18 +51,6 @@ LARGEST_IMBALANCE = 0.02
 
 LARGEST_RETURN = 0.04
 """By how much the radiated power may be above what leaves: the absorber sends that share back (Mur's condition 1 to 2 %)."""
-
-
-@dataclass(frozen=True)
-class Row:
-    """One line of the table; `agrees` is None where one side has no number."""
-
-    name: str
-    label: str
-    estimate: Figure | None
-    full_wave: Figure | None
-    tolerance: float | None
-    agrees: bool | None
 
 
 @dataclass(frozen=True)
@@ -85,7 +75,7 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
     best, power = deepest_match(frequency, s11)
     low, high = match_band(frequency, s11)
     centre = record.band.centre_ghz * 1e9
-    at_centre = complex(np.interp(centre, frequency, s11))
+    at_centre = value_at(frequency, s11, centre)
 
     def s11_figure(value: float) -> Figure:
         size = np.sqrt(value)
@@ -106,67 +96,52 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
         spread = 2 * 50 / abs(1 - at_centre) ** 2 * error["s11"]
         figures["input_impedance"] = Figure(z, "ohm", basis, spread)
     if "e_theta" in results:
-        figures |= _pattern_figures(results, centre, error, basis)
-        across = cut_across(FarField.stored(results), _centre_index(results, centre))
+        index = nearest_field(results["far_frequency"], centre)
+        along, across = (cut(FarField.stored(results), index) for cut in (cut_along, cut_across))
+        figures |= _pattern_figures(along, across, basis, error) | _gain_figures(results, index, basis, error)
         figures |= around_figures(record, across.angle, across.total, basis, error["ripple"], error["null"])
-        figures |= cross_polar.simulated(record, results, _centre_index(results, centre), basis)
+        figures |= cross_polar.simulated(record, results, index, basis)
     figures["polarization"] = Figure(polarization(record), "", "longitudinal slots")
     return figures
 
 
-def _centre_index(results: Mapping[str, np.ndarray], centre: float) -> int:
-    """Which far field is that of the design frequency, Hz."""
-    return int(np.argmin(np.abs(results["far_frequency"] - centre)))
+def stored_figures(results: Results, record: Record) -> dict[str, Figure]:
+    """`full_wave_figures` of results that know the quality of their mesh."""
+    return full_wave_figures(results, record, str(results.attributes.get("quality", "draft")))
 
 
-def _pattern_figures(results: Mapping[str, np.ndarray], centre: float, error: dict, basis: str) -> dict[str, Figure]:
-    index = _centre_index(results, centre)
-    far = FarField.stored(results)
-    along, across = cut_along(far, index), cut_across(far, index)
+def _pattern_figures(along: PatternCut, across: PatternCut, basis: str, error: Mapping[str, float]) -> dict[str, Figure]:
+    """What both principal cuts show."""
+    figures = {
+        beam.NAME: beam.beam_figure(along.angle, along.total, basis, error["beam"]),
+        "side_lobe_level": Figure(side_lobe_level(along.angle, along.total, np.pi / 2), "dB", basis, error["side_lobe"]),
+        "front_to_back": Figure(front_to_back(across.angle, across.total), "dB", basis, error["front_to_back"]),
+    }
+    for name, cut in (("beamwidth_along", along), ("beamwidth_across", across)):
+        width = float(np.degrees(half_power_beamwidth(cut.angle, cut.total)))
+        figures[name] = Figure(width, "deg", basis, error["beamwidth"] * width)
+    return {name: figure if np.isfinite(figure.value) else Figure(None, figure.unit, figure.basis) for name, figure in figures.items()}
+
+
+def _gain_figures(results: Mapping[str, np.ndarray], index: int, basis: str, error: Mapping[str, float]) -> dict[str, Figure]:
+    """What powers and fields in all directions make."""
     radiated = float(results["radiated_power"][index])
     whole = radiated + lost_power(results, index)
     efficiency = radiated / whole
     walls = float(results["wall_loss"][index]) / whole if "wall_loss" in results else 0.0
     # half of what perturbation finds in the walls, and for what the fields tell as much as the powers may miss
     unsure = 0.5 * walls + LARGEST_IMBALANCE * any(name in results for name in HEAT)
-    direct = decibels(np.max(results["directivity"][index]))
+    direct = decibels(largest(results["directivity"][index]))
     mismatch = float(results["accepted_power"][index])
     figures = {
         "realized_gain": Figure(direct + decibels(efficiency * mismatch), "dBi", basis, error["gain"]),
         "directivity": Figure(direct, "dBi", basis, error["gain"]),
-        "side_lobe_level": Figure(side_lobe_level(along.angle, along.total, np.pi / 2), "dB", basis, error["side_lobe"]),
-        "front_to_back": Figure(front_to_back(across.angle, across.total), "dB", basis, error["front_to_back"]),
         "efficiency": Figure(efficiency, "", f"{basis}; wall loss by perturbation, that of substrate and load from the field", unsure),
     }
     if "load_power" in results:
         left = float(results["load_power"][index]) / mismatch
         figures["end_power"] = Figure(left, "", f"{basis}; of the accepted power", LARGEST_IMBALANCE)
-    for name, cut in (("beamwidth_along", along), ("beamwidth_across", across)):
-        width = float(np.degrees(half_power_beamwidth(cut.angle, cut.total)))
-        figures[name] = Figure(width, "deg", basis, error["beamwidth"] * width)
-    return {n: f if f.value is None or np.isfinite(f.value) else Figure(None, f.unit, f.basis) for n, f in figures.items()}
-
-
-def _kind(name: str) -> str:
-    if name.startswith("beamwidth"):
-        return "beamwidth"
-    if name in ("realized_gain", "directivity"):
-        return "gain"
-    if name.startswith("s11"):
-        return "s11"
-    kinds = {"band_low": "band", "band_high": "band", "side_lobe_level": "side_lobe", "ripple_across": "ripple",
-             "null_plus_x": "null", "null_minus_x": "null"}
-    return kinds.get(name, name)
-
-
-def _difference(name: str, one: Figure, two: Figure) -> float:
-    """Distance in the measure of the tolerance."""
-    kind = _kind(name)
-    if kind in ("resonance", "band", "beamwidth"):
-        return abs(two.value / one.value - 1)
-    if kind == "s11":
-        return abs(10 ** (one.value / 20) - 10 ** (two.value / 20))
-    return abs(two.value - one.value)
+    return figures
 
 
 def worst_in_band(record: Record, results: Mapping[str, np.ndarray]) -> tuple[float, float]:
@@ -206,12 +181,7 @@ def verdict(
         one, two = estimate.figures.get(name), figures.get(name)
         if one is None and two is None:
             continue
-        kind = _kind(name)
-        tolerance = trusted[kind] + error[kind] if kind in trusted else None
-        agrees = None
-        if tolerance is not None and one and two and one.value is not None and two.value is not None:
-            agrees = bool(_difference(name, one, two) <= tolerance)
-        rows.append(Row(name, label, one, two, tolerance, agrees))
+        rows.append(row(name, label, one, two, trusted, error))
     where, worst = worst_in_band(record, results)
     state, band = state_of(record, results, quality), record.band
     size = Figure(worst, "dB", f"full wave, {quality} mesh", decibels((10 ** (worst / 20) + error["s11"]) ** 2) - worst)
@@ -222,7 +192,8 @@ def verdict(
     said = [_match_words(record, state, where, worst, error["s11"]), *advice, *_other_words(record, figures, results)]
     kind, rests_on = calibration(record)
     said.append(f"The error bars are those of a {quality} mesh {kind}. They rest on {rests_on}; 'simharness converge' tells for this very antenna.")
-    off = [row.label for row in rows if row.agrees is False]
+    said += reasons(rows)
+    off = [one.label for one in rows if one.agrees is False]
     if off:
         said.append(f"Estimate and full wave differ by more than both allow in: {', '.join(off)}. Trust the full wave, and look for the reason.")
     return Verdict(tuple(rows), state, size, conclusion, tuple(said))
@@ -248,12 +219,24 @@ def _other_words(record: Record, figures: dict[str, Figure], results: Mapping[st
     if "radiated_power" in results:
         said.append(_power_check(results))
     said.append(f"Polarization: {figures['polarization'].value}.")
+    if leaning := _beam_words(record, figures, results):
+        said.append(leaning)
     if "axis_across" in results:
         said.append(_turn_words(results))
     said += around_sentences(record, figures)
     if curved := cross_polar.sentence(record, figures):
         said.append(curved)
     return said
+
+
+def _beam_words(record: Record, figures: dict[str, Figure], results: Mapping[str, np.ndarray]) -> str:
+    """Where the beam leans; empty for one that does not, or without a far field."""
+    if beam.NAME not in figures:
+        return ""
+    band = record.band
+    here = beam.simulated_lean(results, nearest_field(results["far_frequency"], band.centre_ghz * 1e9))
+    turns = beam.simulated_turns(results, band.low_ghz * 1e9, band.high_ghz * 1e9)
+    return beam.beam_sentence(figures[beam.NAME], here, figures["realized_gain"].error, turns)
 
 
 def _turn_words(results: Mapping[str, np.ndarray]) -> str:

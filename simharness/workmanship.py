@@ -5,18 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from simharness.constants import MM
-from simharness.em.match import decibels, worst_match
 from simharness.figure_words import Figure
 from simharness.layout import antenna_scene
 from simharness.layout.seam import Seam, half_open_seam, with_open_seam
 from simharness.mesh_settings import QUALITIES
-from simharness.outputs import Results
 from simharness.progress import Progress, Silent
 from simharness.records import Record
 from simharness.run import plan, record_plan, solve
 from simharness.solver.settings import SolverSettings
 from simharness.store import Store
-from simharness.verdict import full_wave_figures
+from simharness.verdict import full_wave_figures, worst_in_band
 
 SHOWN = ("resonance", "s11_at_centre", "realized_gain", "side_lobe_level", "front_to_back")
 
@@ -68,13 +66,8 @@ def seam_study(record: Record, store: Store, quality: str, gap_mm: float, progre
     results = sound.results(), leaky.results()
     found = [full_wave_figures(result, record, quality) for result in results]
     figures = {name: (found[0][name], found[1][name]) for name in SHOWN if name in found[0] and name in found[1]}
-    worst = tuple(_worst_s11(result, record) for result in results)
+    worst = tuple(worst_in_band(record, result)[1] for result in results)
     return SeamStudy(seam, (sound.path.name, leaky.path.name), figures, worst)
-
-
-def _worst_s11(results: Results, record: Record) -> float:
-    """Largest |S11| in the band, dB."""
-    return decibels(worst_match(results["frequency"], results["s11"], 1e9 * record.band.low_ghz, 1e9 * record.band.high_ghz)[1])
 
 
 def seam_sentence(study: SeamStudy) -> str:

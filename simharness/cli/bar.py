@@ -7,6 +7,8 @@ import time
 
 import click
 
+from simharness.printable import printable
+
 
 class Bar:
     """Progress for people; the silent twin is `simharness.progress.Silent`."""
@@ -18,8 +20,9 @@ class Bar:
         self._said = 0.0
 
     def note(self, text: str) -> None:
+        text = printable(text)
         if self._live is not None:
-            self._live.console.print(f"  {text}")
+            self._live.console.print(f"  {text}", markup=False, highlight=False)
         else:
             click.echo(f"  {text}", err=True)
 
@@ -41,7 +44,7 @@ class Bar:
         from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
         self._live = Progress(
-            BarColumn(), TextColumn("{task.percentage:3.0f} %"), TimeElapsedColumn(), TextColumn("{task.description}"),
+            BarColumn(), TextColumn("{task.percentage:3.0f} %"), TimeElapsedColumn(), TextColumn("{task.description}", markup=False),
             console=Console(stderr=True), transient=True,
         )
         self._task = self._live.add_task("", total=1.0)

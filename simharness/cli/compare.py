@@ -7,20 +7,20 @@ from pathlib import Path
 
 import click
 
-from simharness.cli.options import json_option, runs_option
+from simharness.cli.options import GHZ, FilePath, Number, json_option, runs_option
 
 _TABLES = (".csv", ".txt", ".tsv", ".dat")
 
 
 @click.command("compare")
 @click.argument("run", metavar="RUN")
-@click.argument("measured", metavar="MEASURED", type=click.Path(path_type=Path))
-@click.option("--delay-ps", type=click.FloatRange(-1000, 5000), default=None, help="one-way delay of the connector; fitted if not given")
-@click.option("--connector-mm", type=click.FloatRange(0, 500), default=None, help="instead: its length, filled with PTFE")
+@click.argument("measured", metavar="MEASURED", type=FilePath())
+@click.option("--delay-ps", type=Number(-1000, 5000), default=None, help="one-way delay of the connector; fitted if not given")
+@click.option("--connector-mm", type=Number(0, 500), default=None, help="instead: its length, filled with PTFE")
 @click.option("--turned", type=click.Choice(["along", "across", "beam"]), default=None,
               help="for a table of levels: beam tilted along the guide, turned across it, or antenna turned about its beam")
-@click.option("--frequency-ghz", type=click.FloatRange(0.1, 100), default=None, help="for levels; default: the design frequency")
-@click.option("--other-tilt-deg", type=click.FloatRange(-180, 180), default=0.0, show_default=True,
+@click.option("--frequency-ghz", type=GHZ, default=None, help="for levels; default: the design frequency")
+@click.option("--other-tilt-deg", type=Number(-180, 180), default=0.0, show_default=True,
               help="for levels: polarization of the other end against that of this antenna at angle 0")
 @click.option("--no-figures", is_flag=True, help="leave the picture out")
 @json_option
@@ -106,7 +106,7 @@ def _plain_reflection(record, found, picture: Path | None) -> dict:
 def _levels(results, record, measured: Path, turned: str, frequency: float, tilt: float, picture: Path | None, as_json: bool) -> None:
     from simharness.cli.text import print_columns, print_json, print_wrapped
     from simharness.measured import read_levels
-    from simharness.orientation import orientation, orientation_sentences
+    from simharness.orientation import level_rows, orientation, orientation_sentences
 
     found = orientation(read_levels(measured), results, record, turned, frequency, tilt)
     sentences = orientation_sentences(found)
@@ -121,15 +121,11 @@ def _levels(results, record, measured: Path, turned: str, frequency: float, tilt
             "record": record.name, "turned": turned, "angle_deg": degrees, "measured_db": found.measured.tolist(),
             "predicted_db": found.predicted.tolist(), "pattern_db": found.pattern.tolist(), "polarization_db": found.polarization.tolist(),
             "angle_shift_deg": math.degrees(found.angle_shift), "level_shift_db": found.level_shift, "scattered_db": found.floor,
-            "residual_db": found.residual, "sentences": sentences, "pictures": [str(picture)] if picture else [],
+            "scattered_part_db": found.scattered.tolist(), "mismatch_db": found.loss, "residual_db": found.residual, "sentences": sentences, "pictures": [str(picture)] if picture else [],
         })
         return
     click.echo(f"{record.name}: levels of {measured.name}, antenna turned {turned}, strongest direction = 0 dB\n")
-    columns = zip(degrees, found.measured, found.predicted, found.pattern, found.polarization)
-    print_columns(
-        [(f"{round(angle, 1):g} deg", *(f"{round(float(value), 1) + 0.0:.1f}" for value in values)) for angle, *values in columns],
-        ("angle", "measured dB", "predicted dB", "pattern dB", "polarization dB"),
-    )
+    print_columns(level_rows(found), ("angle", "measured dB", "predicted dB", "= pattern dB", "+ polarization dB", "+ scattered dB"))
     click.echo()
     for sentence in sentences:
         print_wrapped(sentence)

@@ -7,29 +7,30 @@ from pathlib import Path
 
 import click
 
-from simharness.cli.options import json_option, runs_option
+from simharness.cli.options import GHZ, Number, json_option, runs_option
 
+_GAIN = Number(-60, 80)
 _REGIONS = ("europe", "us", "us-point-to-point")
 
 
 @click.command("link")
 @click.argument("run", metavar="[RUN]", required=False)
-@click.option("--gain-dbi", type=float, default=None, help="instead of RUN: realized gain of this antenna")
+@click.option("--gain-dbi", type=_GAIN, default=None, help="instead of RUN: realized gain of this antenna")
 @click.option("--polarization", default="horizontal", show_default=True,
               help="with --gain-dbi: horizontal, vertical, circular, right-circular, left-circular, or degrees from the horizontal")
-@click.option("--frequency-ghz", type=click.FloatRange(0.1, 100), default=None, help="default: the design frequency of RUN")
-@click.option("--along-deg", type=click.FloatRange(-180, 180), default=0.0, show_default=True,
+@click.option("--frequency-ghz", type=GHZ, default=None, help="default: the design frequency of RUN")
+@click.option("--along-deg", type=Number(-180, 180), default=0.0, show_default=True,
               help="where the other end lies off broadside, towards the far end of the guide")
-@click.option("--across-deg", type=click.FloatRange(-180, 180), default=0.0, show_default=True,
+@click.option("--across-deg", type=Number(-180, 180), default=0.0, show_default=True,
               help="where the other end lies off broadside, across the guide")
-@click.option("--power-dbm", type=float, required=True, help="transmitter at its socket; 20 dBm are 100 mW")
-@click.option("--cable-db", type=click.FloatRange(0), default=0.0, show_default=True, help="loss of the cable at this end")
-@click.option("--other-gain-dbi", type=float, default=2.15, show_default=True, help="gain of the antenna at the other end")
+@click.option("--power-dbm", type=Number(-100, 100), required=True, help="transmitter at its socket; 20 dBm are 100 mW")
+@click.option("--cable-db", type=Number(0, 200), default=0.0, show_default=True, help="loss of the cable at this end")
+@click.option("--other-gain-dbi", type=_GAIN, default=2.15, show_default=True, help="gain of the antenna at the other end")
 @click.option("--other-polarization", default="vertical", show_default=True, help="as --polarization")
-@click.option("--other-cable-db", type=click.FloatRange(0), default=0.0, show_default=True, help="loss of the cable at the other end")
-@click.option("--distance-m", type=click.FloatRange(0, min_open=True), default=None, help="print the received level at this distance")
-@click.option("--sensitivity-dbm", type=float, default=None, help="of the receiver: print the range")
-@click.option("--margin-db", type=click.FloatRange(0), default=10.0, show_default=True, help="kept above the sensitivity")
+@click.option("--other-cable-db", type=Number(0, 200), default=0.0, show_default=True, help="loss of the cable at the other end")
+@click.option("--distance-m", type=Number(0, 1e12, above=True), default=None, help="print the received level at this distance")
+@click.option("--sensitivity-dbm", type=Number(-250, 100), default=None, help="of the receiver: print the range")
+@click.option("--margin-db", type=Number(0, 200), default=10.0, show_default=True, help="kept above the sensitivity")
 @click.option("--region", type=click.Choice(_REGIONS), default=None, help="whose limit on radiated power to look up")
 @json_option
 @runs_option
@@ -80,7 +81,8 @@ def _found(link, asked: dict) -> dict:
 
     watts = 10 ** ((link.radiated_dbm - 30) / 10)
     found = {
-        "frequency_hz": link.frequency, "gain_dbi": link.own.gain_dbi, "largest_gain_dbi": link.own.largest_dbi,
+        "frequency_hz": link.frequency, "power_dbm": link.power_dbm, "gain_dbi": link.own.gain_dbi, "largest_gain_dbi": link.own.largest_dbi,
+        "gain_error_db": link.own.largest_error, "gain_error_there_db": link.own.gain_error, "beam_direction": link.own.beam,
         "polarization": link.own.polarization.words, "other_polarization": link.other.polarization.words,
         "ideal_mismatch_db": link.ideal_mismatch_db, "mismatch_db": link.mismatch_db,
         "eirp_dbm": link.radiated_dbm, "eirp_w": watts, "reminder": REMINDER,
@@ -100,7 +102,8 @@ def _found(link, asked: dict) -> dict:
         limit = radiated_limit(asked["region"], link.frequency)
         found["region"] = asked["region"]
         found["eirp_limit"] = None if limit is None else {
-            "dbm": limit.radiated_dbm(link.own.largest_dbi), "source": limit.source, "edition": limit.edition,
+            "dbm": limit.radiated_dbm(link.own.largest_dbi),
+            "transmitter_dbm": limit.transmitter_dbm(link.own.largest_dbi, link.cable_db), "source": limit.source, "edition": limit.edition,
             "label": limit.label, "remark": limit.remark,
         }
     return found
@@ -108,6 +111,7 @@ def _found(link, asked: dict) -> dict:
 
 def _print_link(link, found: dict, asked: dict, name: str | None) -> None:
     from simharness.cli.text import print_columns
+    from simharness.link_words import level_words
 
     here = f" towards {asked['along_deg']:g} deg along, {asked['across_deg']:g} deg across" if name else ""
     click.echo(f"Link at {link.frequency / 1e9:.4g} GHz, {f'antenna of run {name}' if name else 'antenna of a given gain'}{here}\n")
@@ -115,14 +119,14 @@ def _print_link(link, found: dict, asked: dict, name: str | None) -> None:
     rows = [
         ("transmitter", f"{link.power_dbm:g} dBm"),
         ("cable at this end", f"{0 - link.cable_db:g} dB"),
-        ("gain of this end", f"{link.own.gain_dbi:.1f} dBi, {link.own.polarization.words}"),
+        ("gain of this end", f"{level_words(link.own.gain_dbi, 'dBi', link.own.gain_error)}, {link.own.polarization.words}"),
         ("gain of the other end", f"{link.other.gain_dbi:g} dBi, {link.other.polarization.words}"),
-        ("polarization mismatch", f"{0 - link.mismatch_db:.1f} dB{' or worse' if infinite else ''}"),
+        ("polarization mismatch", f"{round(-link.mismatch_db, 1) + 0.0:.1f} dB{' or worse' if infinite else ''}"),
         ("cable at the other end", f"{0 - link.other_cable_db:g} dB"),
     ]
     if "level_dbm" in found:
         rows += [(f"free space over {_distance(asked['distance_m'])}", f"{-found['free_space_loss_db']:.1f} dB (ITU-R P.525)"),
-                 ("received level", f"{'at most ' if infinite else ''}{found['level_dbm']:.1f} dBm")]
+                 ("received level", f"{'at most ' if infinite else ''}{level_words(found['level_dbm'], 'dBm', link.own.gain_error)}")]
         if asked["sensitivity_dbm"] is not None:
             rows.append(("above the sensitivity", f"{found['level_dbm'] - asked['sensitivity_dbm']:.1f} dB"))
     if "range_m" in found:
@@ -133,6 +137,7 @@ def _print_link(link, found: dict, asked: dict, name: str | None) -> None:
 
 def _print_words(link, found: dict, axis: str | None) -> None:
     from simharness.cli.text import print_wrapped
+    from simharness.link_words import MANY_DB, direction_words, limit_words
 
     if found["ideal_mismatch_db"] > found["mismatch_db"]:
         print_wrapped(
@@ -140,30 +145,15 @@ def _print_words(link, found: dict, axis: str | None) -> None:
             f"nothing comes through; in practice the loss is {found['mismatch_db']:g} dB or more, depending on reflections. "
             f"{found['mismatch_db']:g} dB are counted, so these figures are the best to hope for: turn one of the antennas by 90 degrees."
         )
-    if axis == "vertical":
+    if axis == "vertical" and link.mismatch_db > MANY_DB:
         print_wrapped("With its axis vertical, an antenna of longitudinal slots radiates horizontal polarization. A vertical "
                       "whip is crossed to it: ideally it receives nothing, in practice 20 dB or more less than when laid flat.")
-    if link.own.largest_dbi > link.own.gain_dbi + 0.05:
-        print_wrapped(f"The direction of the other end lies {link.own.largest_dbi - link.own.gain_dbi:.1f} dB below the peak of "
-                      f"{link.own.largest_dbi:.1f} dBi; radiated power and exposure count the peak.")
-    print_wrapped(_limit_words(found))
+    for sentence in direction_words(link.own):
+        print_wrapped(sentence)
+    print_wrapped(limit_words(found))
     for sentence in _exposure_words(found):
         print_wrapped(sentence)
     print_wrapped(found["reminder"])
-
-
-def _limit_words(found: dict) -> str:
-    words = f"Radiated power (EIRP): {found['eirp_dbm']:.1f} dBm = {_watts(found['eirp_w'])}."
-    if "region" not in found:
-        return f"{words} Many bands limit it: --region looks some limits up."
-    limit = found["eirp_limit"]
-    if limit is None:
-        return f"{words} No limit for region {found['region']} at this frequency is in the table of this tool."
-    over = found["eirp_dbm"] - limit["dbm"]
-    verdict = f"{over:.1f} dB above" if over > 0.05 else f"{-over:.1f} dB below" if over < -0.05 else "at"
-    remark = f"; {limit['remark']}" if limit["remark"] else ""
-    return (f"{words} That is {verdict} the limit of {limit['dbm']:.1f} dBm for region {found['region']} with this gain "
-            f"({limit['source']}, {limit['edition']}, {limit['label']}{remark}).")
 
 
 def _exposure_words(found: dict) -> list[str]:
@@ -189,7 +179,3 @@ def _distance(metres: float) -> str:
         if metres >= scale or unit == "cm":
             return f"{float(f'{metres / scale:.2g}'):g} {unit}"
     raise AssertionError
-
-
-def _watts(power: float) -> str:
-    return f"{power:.2g} W" if power >= 1 else f"{1e3 * power:.3g} mW"

@@ -10,10 +10,14 @@ import click
 
 from simharness import __version__
 from simharness.errors import CancelledError, HarnessError, MachineError
+from simharness.printable import printable, quoted
 
 # The solver has the cores; small matrices do not gain from more threads, and spinning ones would slow it.
 for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
+
+LONGEST_MESSAGE = 500
+"""Characters of a message about the command line."""
 
 COMMANDS = {
     "start": "questions about band, metal, feed and tools, and the record",
@@ -71,7 +75,7 @@ def main() -> None:
         click.echo("interrupted: nothing was kept", err=True)
         sys.exit(CancelledError.exit_code)
     except click.ClickException as error:
-        error.show()
+        _show(error)
         sys.exit(error.exit_code)
     except HarnessError as error:
         click.echo(f"simharness: {error}", err=True)
@@ -84,8 +88,18 @@ def main() -> None:
     except OSError as error:
         if error.filename is None:
             raise
-        click.echo(f"simharness: cannot use {error.filename}: {error.strerror}", err=True)
+        click.echo(f"simharness: cannot use {quoted(error.filename)}: {error.strerror}", err=True)
         sys.exit(MachineError.exit_code)
+
+
+def _show(error: click.ClickException) -> None:
+    """What is wrong with the command line, safe to print and not long, whatever was written there."""
+    text = printable(error.format_message())
+    if len(text) > LONGEST_MESSAGE:
+        half = LONGEST_MESSAGE // 2
+        text = f"{text[:half]} ... {text[-half:]}"
+    usage = isinstance(error, click.UsageError)
+    (click.UsageError(text, error.ctx) if usage else click.ClickException(text)).show()
 
 
 if __name__ == "__main__":

@@ -6,17 +6,17 @@ from pathlib import Path
 
 import click
 
-from simharness.cli.options import runs_option
+from simharness.cli.options import FilePath, runs_option
 
 
 @click.command("report")
 @click.argument("run", metavar="RUN")
-@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="the HTML file  [default: report-NAME.html]")
+@click.option("--out", type=FilePath(dir_okay=False), metavar="FILE", help="the HTML file  [default: report-NAME.html]")
 @click.option("--no-pdf", is_flag=True, help="leave the PDF beside it out")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="size of the pages of the PDF")
 @click.option("--make", type=click.Choice(["folded", "tube"]),
               help="the build list of a box folded from sheet, or of slots cut in a stock tube  [default: as the record says]")
-@click.option("--add", "added", type=(click.Path(exists=True, dir_okay=False, path_type=Path), str), multiple=True, metavar="FILE WORDS",
+@click.option("--add", "added", type=(FilePath(exists=True, dir_okay=False), str), multiple=True, metavar="FILE WORDS",
               help="take in a further picture (PNG) and what it shows in words; may be given again")
 @runs_option
 def command(run: str, out: Path | None, no_pdf: bool, paper: str, make: str | None, added: tuple[tuple[Path, str], ...], runs_folder: Path) -> None:

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import click
 
-from simharness.cli.options import record_argument
+from simharness.cli.options import FilePath, Number, record_argument
 
-_MM = click.FloatRange(min=0.0)
+_MM = Number(0, 500, "mm")
 
 
 @click.command("sheets")
@@ -17,7 +17,7 @@ _MM = click.FloatRange(min=0.0)
 @click.option("--make", type=click.Choice(["folded", "tube"]),
               help="a box folded from sheet with a separate front wall, or slots cut in a stock tube with end plates  [default: as the record says]")
 @click.option("--inside-radius", type=_MM, metavar="MM", help="inside radius that your tool bends, mm  [default: thickness of the sheet]")
-@click.option("--k-factor", type=float, metavar="K", help="neutral fibre over the inner face, in thicknesses  [default: by DIN 6935]")
+@click.option("--k-factor", type=Number(), metavar="K", help="neutral fibre over the inner face, in thicknesses  [default: by DIN 6935]")
 @click.option("--scored", is_flag=True, help="bends are scored on the inside and folded sharp")
 @click.option("--tab", type=_MM, default=8.0, show_default=True, metavar="MM", help="height of the tabs of end caps, mm; 0 for plain plates")
 @click.option("--lip", type=_MM, default=0.0, show_default=True, metavar="MM",
@@ -25,7 +25,7 @@ _MM = click.FloatRange(min=0.0)
 @click.option("--land", type=_MM, metavar="MM", help="diameter to be tinned around the feed hole, mm  [default: three times the hole]")
 @click.option("--cutter", type=_MM, default=0.0, show_default=True, metavar="MM",
               help="SVG and DXF hold the path of the centre of a cutter of this diameter, mm")
-@click.option("--out", type=click.Path(path_type=Path), help="folder for the files  [default: sheets-NAME]")
+@click.option("--out", type=FilePath(), help="folder for the files  [default: sheets-NAME]")
 def command(record: Path, paper: str, make: str | None, inside_radius: float | None, k_factor: float | None, scored: bool, tab: float,
             lip: float, land: float | None, cutter: float, out: Path | None) -> None:
     """Cut sheets of RECORD at true scale (PDF, SVG, DXF), and the list of what to buy and do.

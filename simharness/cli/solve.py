@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from simharness.cli.options import json_option, record_argument, runs_option
+from simharness.cli.options import Number, json_option, record_argument, runs_option
 
 
 @click.command("solve")
@@ -17,7 +17,7 @@ from simharness.cli.options import json_option, record_argument, runs_option
               help="coax: a true coax line; gap: a lumped source at the foot of the probe, cheaper and less true")
 @click.option("--plan", "only_plan", is_flag=True, help="print mesh, time and memory, and stop")
 @click.option("--again", is_flag=True, help="solve even if this very run is stored")
-@click.option("--limit-minutes", type=click.FloatRange(0.05), default=None, help="give up after so long")
+@click.option("--limit-minutes", type=Number(0.05, 100_000), default=None, help="give up after so long")
 @click.option("--no-figures", is_flag=True, help="leave the pictures out")
 @json_option
 @runs_option

@@ -82,14 +82,19 @@ def _line(words: list[str]) -> str:
 def _file(default: str) -> tuple[Path, bool]:
     """Where the record goes, and whether a file that is there may be replaced."""
     from simharness.cli.design import require_free
+    from simharness.cli.options import FilePath
     from simharness.errors import InputError
 
     while True:
-        path = Path(_asked("File of the record", default))
+        answer = _asked("File of the record", default)
         try:
+            path = FilePath().convert(answer, None, None)
             require_free(path, replace=True)
         except InputError as error:
             click.echo(f"  {error}")
+            continue
+        except click.UsageError as error:
+            click.echo(f"  {error.format_message()}")
             continue
         if not path.exists():
             return path, False

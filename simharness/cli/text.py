@@ -11,6 +11,7 @@ from typing import Any
 import click
 
 from simharness.figure_words import Figure, number
+from simharness.printable import printable
 
 __all__ = ["number", "plain", "print_columns", "print_json", "print_wrapped", "print_written", "threads_in_words"]
 
@@ -52,6 +53,7 @@ def print_written(folder: Path, files: tuple[Path, ...]) -> None:
 def print_columns(rows: list[tuple[str, ...]], head: tuple[str, ...] | None = None) -> None:
     """Left-aligned columns; the head is underlined."""
     everything = ([head] if head else []) + rows
+    everything = [tuple(map(printable, row)) for row in everything]
     widths = [max(len(row[i]) for row in everything) for i in range(len(everything[0]))]
     for n, row in enumerate(everything):
         click.echo("  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths)).rstrip())
@@ -61,4 +63,4 @@ def print_columns(rows: list[tuple[str, ...]], head: tuple[str, ...] | None = No
 
 def print_wrapped(sentence: str, mark: str = "-") -> None:
     """A sentence as an indented paragraph."""
-    click.echo(click.wrap_text(sentence, width=96, initial_indent=f"  {mark} ", subsequent_indent="    "))
+    click.echo(click.wrap_text(printable(sentence), width=96, initial_indent=f"  {mark} ", subsequent_indent="    "))

@@ -6,16 +6,16 @@ from pathlib import Path
 
 import click
 
-from simharness.cli.options import json_option, record_argument, runs_option
+from simharness.cli.options import Number, json_option, record_argument, runs_option
 
 
 @click.command("tolerance")
 @record_argument
 @click.option("--tools", type=click.Choice(["hand", "mill"]), default="hand", show_default=True, help="whose errors are assumed")
 @click.option("--samples", type=click.IntRange(100, 100_000), default=2000, show_default=True, help="antennas in the sample")
-@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="of the random errors: the same seed, the same antennas")
+@click.option("--seed", type=click.IntRange(0, 2**63 - 1), default=1, show_default=True, help="of the random errors: the same seed, the same antennas")
 @click.option("--run", "run", default=None, metavar="NAME", help="stored run of this record: its S11 replaces that of the model")
-@click.option("--seam", type=click.FloatRange(0, min_open=True), metavar="MM",
+@click.option("--seam", type=Number(0, 20, "mm", above=True), metavar="MM",
               help="solve it besides, sound and with a seam open so far over half its length: two full-wave runs")
 @click.option("--quality", type=click.Choice(["draft", "normal", "fine"]), default="draft", show_default=True,
               help="how fine the mesh of those two runs is")
@@ -150,7 +150,7 @@ def _as_plain(design, study, sentences: tuple[str, ...], picture: Path | None) -
             for effect in study.effects
         ],
         "yield": {
-            "share": study.sample.share, "error": study.sample.error, "samples": figures.worst_s11.size,
+            "share": study.sample.share, "interval": study.sample.interval, "good": study.sample.good, "samples": figures.worst_s11.size,
             "spot_error": study.sample.spot_error, "worst_s11_db": figures.worst_s11.tolist(),
         },
         "slips": [{"words": slip.words, "figures": _single(slip.figures)} for slip in study.slips],

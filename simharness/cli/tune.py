@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from simharness.cli.options import json_option, record_argument, runs_option
+from simharness.cli.options import FilePath, Number, json_option, record_argument, runs_option
 
 
 @click.command("tune")
@@ -18,10 +18,10 @@ from simharness.cli.options import json_option, record_argument, runs_option
                    "height of its hole; a common factor on all slot lengths; may be given more than once")
 @click.option("--quality", type=click.Choice(["draft", "normal", "fine"]), default="normal", show_default=True,
               help="how fine the mesh of the runs is")
-@click.option("--step", type=click.FloatRange(0.01, 5), metavar="MM", default=0.1, show_default=True,
+@click.option("--step", type=Number(0.01, 5, "mm"), metavar="MM", default=0.1, show_default=True,
               help="what you can mark: tuned dimensions are rounded to it")
 @click.option("--most-runs", type=click.IntRange(1, 9), default=3, show_default=True, help="full-wave runs at most")
-@click.option("--out", type=click.Path(path_type=Path), metavar="FILE",
+@click.option("--out", type=FilePath(), metavar="FILE",
               help="tuned record to write  [default: RECORD-tuned.toml beside RECORD]")
 @click.option("--replace", is_flag=True, help="replace the file if it is there")
 @click.option("--plan", "only_plan", is_flag=True, help="print how many runs and how long, and stop")

@@ -41,6 +41,17 @@ class FarField:
         return cls(*(arrays[name] for name in ("far_frequency", "theta", "phi", "e_theta", "e_phi")))
 
 
+def nearest_field(far_frequency: NDArray, frequency: float) -> int:
+    """Which of the stored far fields, their frequencies (nf,) in Hz, is nearest to a frequency.
+
+    Examples
+    --------
+    >>> nearest_field(np.array([2.40e9, 2.44e9, 2.48e9]), 2.45e9)
+    1
+    """
+    return int(np.argmin(np.abs(far_frequency - frequency)))
+
+
 def unit_vectors(theta: NDArray, phi: NDArray) -> tuple[NDArray, NDArray, NDArray]:
     """Unit vectors r, theta, phi on the grid of theta and phi in rad, each (nt, np, 3)."""
     t, p = np.meshgrid(theta, phi, indexing="ij")

@@ -58,8 +58,38 @@ def _edge(frequency: NDArray, power: NDArray, limit: float, best: int, way: int)
     return float(frequency[inner] + part * (frequency[stop] - frequency[inner]))
 
 
+def value_at(frequency: NDArray, s11: NDArray, at: float) -> complex:
+    """S11 at one frequency (Hz) within the span, by the cubic through the four samples around it.
+
+    Examples
+    --------
+    >>> f = np.linspace(2.0, 3.0, 11)
+    >>> print(np.round(value_at(f, f**3 + 1j * f, 2.43), 9))
+    (14.348907+2.43j)
+    """
+    first = int(np.clip(np.searchsorted(frequency, at) - 2, 0, max(len(frequency) - 4, 0)))
+    places, values = frequency[first : first + 4], s11[first : first + 4]
+    steps = places[:, None] - places
+    np.fill_diagonal(steps, 1.0)
+    shares = np.where(np.eye(places.size, dtype=bool), 1.0, at - places) / steps
+    return complex(np.prod(shares, axis=1) @ values)
+
+
 def worst_match(frequency: NDArray, s11: NDArray, low: float, high: float) -> tuple[float, float]:
-    """Frequency (Hz) and |S11|^2 of the worst match between two frequencies."""
-    inside = np.flatnonzero((frequency >= low * (1 - 1e-9)) & (frequency <= high * (1 + 1e-9)))
-    worst = inside[np.argmax(np.abs(s11[inside]))]
-    return float(frequency[worst]), float(abs(s11[worst]) ** 2)
+    """Frequency (Hz) and |S11|^2 of the worst match between two frequencies, these two included.
+
+    A band that reaches beyond the span is looked at as far as the span goes. Between samples the edges of the band are
+    interpolated (`value_at`): a match that grows worse to an edge is worst there and not at the last sample before it.
+
+    Examples
+    --------
+    >>> f = np.linspace(2.0, 3.0, 11)
+    >>> print(worst_match(f, f - 2.4 + 0j, 2.15, 2.55)[0])
+    2.15
+    """
+    edges = [float(np.clip(edge, frequency[0], frequency[-1])) for edge in (low, high)]
+    inside = (frequency > edges[0]) & (frequency < edges[1])
+    places = np.concatenate([edges, frequency[inside]])
+    power = np.abs(np.concatenate([[value_at(frequency, s11, edge) for edge in edges], s11[inside]])) ** 2
+    worst = int(np.argmax(power))
+    return float(places[worst]), float(power[worst])

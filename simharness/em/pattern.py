@@ -71,7 +71,7 @@ def _vertex(angle: NDArray, power: NDArray, index: int) -> Peak:
     return Peak(float(here.angle + at * x[2]), float(level - slope**2 / (4 * square)))
 
 
-def peak(angle: ArrayLike, power: ArrayLike) -> Peak:
+def peak(angle: ArrayLike, power: ArrayLike, limit: float = np.pi) -> Peak:
     """Direction and level of the maximum.
 
     Parameters
@@ -80,6 +80,8 @@ def peak(angle: ArrayLike, power: ArrayLike) -> Peak:
         rad, increasing.
     power : (n,) array
         Linear power-like pattern.
+    limit : float
+        Only directions within this angle in rad of broadside count (pi/2: the front).
 
     Returns
     -------
@@ -98,10 +100,37 @@ def peak(angle: ArrayLike, power: ArrayLike) -> Peak:
     >>> print(round(float(np.degrees(peak(x, 1 + np.cos(x - np.radians(31))).angle)), 2))
     31.0
     """
-    angle, power, highest = _centred(*_checked(angle, power))
+    angle, power, highest = _centred(*_checked(angle, power), limit)
     top = _vertex(angle, power, highest)
     turn = TWO_PI * np.ceil((top.angle - np.pi) / TWO_PI)
     return Peak(float(top.angle - turn), top.power)
+
+
+def largest(power: ArrayLike) -> float:
+    """Maximum over the sphere: top of the parabolas through the highest sample and its neighbours in theta and in phi.
+
+    Parameters
+    ----------
+    power : (nt, np) array
+        Power-like, at even steps of theta and phi, the end of phi repeating its start.
+
+    Returns
+    -------
+    float
+        In the unit of `power`.
+
+    Examples
+    --------
+    >>> theta, phi = np.radians(np.arange(0, 181, 2.0)), np.radians(np.arange(0, 361, 2.0))
+    >>> print(round(largest(np.sin(theta - 0.01)[:, None] ** 40 * (2 + np.cos(phi - 0.02))), 3))
+    3.0
+    """
+    power = np.asarray(power, float)
+    row, column = np.unravel_index(np.argmax(power), power.shape)
+    highest, top = float(power[row, column]), float(power[row, column])
+    for cut, at in ((power[:, column], row), (np.roll(power[row, :-1], 1 - column), 1)):
+        top += _vertex(np.arange(cut.size, dtype=float), cut, int(at)).power - highest
+    return top
 
 
 def _crossing(angle: NDArray, power: NDArray, level: float, index: int) -> float:

@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from simharness.causes import Cause
-from simharness.compare import Comparison
+from simharness.compare import Comparison, percent
 from simharness.em.reference_plane import behind_line
 from simharness.orientation import Orientation
 from simharness.outputs import Results
@@ -70,11 +70,11 @@ def _draw_ranking(axes: Axes, found: Comparison) -> None:
     places = np.arange(len(causes))
     axes.barh(places, [cause.misfit for cause in causes], color=colours, height=0.7)
     for place, cause in zip(places, causes):
-        axes.text(cause.misfit, place, f" {100 * cause.share:.0f} %", va="center", ha="left", fontsize=10.5)
+        axes.text(cause.misfit, place, f" {percent(cause.share)}", va="center", ha="left", fontsize=10.5)
     axes.set_yticks(places, names, fontsize=11)
     axes.set(xlim=(0, 1.18 * max(cause.misfit for cause in causes)), ylim=(len(causes) - 0.4, -0.6))
     axes.set_title("what each cause leaves unexplained, and how likely it is", fontsize=11.5, loc="right")
-    axes.set_xlabel(f"distance in the complex plane   (none of them alone: {100 * found.explanation.unexplained:.0f} %)")
+    axes.set_xlabel(f"distance in the complex plane   (none of them alone: {percent(found.explanation.unexplained)})")
     axes.grid(False, axis="y")
 
 
@@ -82,8 +82,8 @@ def _short(cause: Cause) -> str:
     """Name and amount of a cause."""
     if cause.suspect is None:
         return "as drawn"
-    unit = cause.suspect.unit
-    return style.minus(f"{cause.suspect.name} {cause.amount:+.2g} {unit}") if unit else cause.suspect.name
+    suspect = cause.suspect
+    return style.minus(f"{suspect.name} {suspect.amount_text(cause.amount, '+')}") if suspect.unit else suspect.name
 
 
 def _draw_smith(axes: Axes, record: Record, found: Comparison) -> None:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from simharness.em import pattern
 from simharness.em.cuts import PatternCut, cut_across, cut_along
 from simharness.em.farfield import FarField
 from simharness.estimate import Cut, Estimate
+from simharness.figure_words import Figure as FigureOf
 from simharness.outputs import Results
 from simharness.plot import style
 from simharness.records import Record
+from simharness.verdict import stored_figures
 
 RANGE_DB = 40.0
 
@@ -80,19 +83,15 @@ def _polar_scale(axes: Axes, which: str, floor: float, top: float, small: bool) 
     axes.spines["polar"].set_color(style.FAINT)
 
 
-def cut_words(far: FarField, index: int, which: str) -> list[str]:
-    """Peak, half-power beamwidth and side lobe level (along) or front to back (across)."""
-    cut = principal_cut(far, index, which)
-    top = pattern.peak(cut.angle, cut.co)
-    gain, at = float(style.decibels(style.realized_gain(top.power))), np.degrees(top.angle)
-    width = np.degrees(pattern.half_power_beamwidth(cut.angle, cut.co))
-    words = [f"peak {gain:.1f} dBi at {_degrees(at)}"]
-    words.append(f"half-power beamwidth {width:.1f}°" if np.isfinite(width) else "never falls to half power")
+def cut_words(figures: Mapping[str, FigureOf], which: str) -> list[str]:
+    """Gain, beam, half-power beamwidth and side lobes (along) or beamwidth and front to back (across), of the verdict's figures."""
+    width = figures[f"beamwidth_{which}"].value
+    beamwidth = "never falls to half power" if width is None else f"half-power beamwidth {width:.1f}°"
     if which == "along":
-        words.append(_side_lobe(pattern.side_lobe_level(cut.angle, cut.co, np.pi / 2)))
-    else:
-        words.append(f"front to back {pattern.front_to_back(cut.angle, cut.co):.1f} dB")
-    return words
+        beam = _degrees(figures["beam_direction"].value)
+        return [f"realized gain {figures['realized_gain'].value:.1f} dBi, beam at {beam}", beamwidth, _side_lobe(figures["side_lobe_level"].value)]
+    back = figures["front_to_back"].value
+    return [beamwidth, *([] if back is None else [f"front to back {back:.1f} dB"])]
 
 
 def estimate_words(estimate: Estimate | None, which: str) -> str:
@@ -111,11 +110,11 @@ def estimate_words(estimate: Estimate | None, which: str) -> str:
 
 
 def _degrees(value: float) -> str:
-    return style.minus(f"{round(value):d}°")
+    return style.minus(f"{round(value, 1) + 0.0:.1f}°")
 
 
-def _side_lobe(level: float) -> str:
-    return style.minus(f"side lobes {level:.1f} dB") if np.isfinite(level) else "no side lobes in front"
+def _side_lobe(level: float | None) -> str:
+    return "no side lobes in front" if level is None else style.minus(f"side lobes {level:.1f} dB")
 
 
 def cuts_figure(results: Results, record: Record, estimate: Estimate | None) -> Figure | None:
@@ -123,14 +122,14 @@ def cuts_figure(results: Results, record: Record, estimate: Estimate | None) -> 
     far = style.far_field(results, record)
     if far is None:
         return None
-    index = style.centre_index(results, record)
+    index, figures = style.centre_index(results, record), stored_figures(results, record)
     figure = style.sheet(7.6, 14.6)
     style.head(figure, record, f"Realized gain in dBi at {far.frequency[index] / 1e9:.3f} GHz, principal cuts")
     for which, bottom in (("along", 8.35), ("across", 2.1)):
         axes = style.polar_axes(figure, style.inches(figure, 1.5, bottom, 4.6, 4.6))
         draw_cut(axes, far, index, which, estimate)
         figure.text(0.35 / 7.6, (bottom + 4.95) / 14.6, _SIDES[which][0], fontsize=13, weight="bold", va="bottom")
-        figure.text(0.5, (bottom - 0.42) / 14.6, ", ".join(cut_words(far, index, which)), ha="center", va="top",
+        figure.text(0.5, (bottom - 0.42) / 14.6, ", ".join(cut_words(figures, which)), ha="center", va="top",
                     color=style.SOLVER, fontsize=11.5)
         figure.text(0.5, (bottom - 0.68) / 14.6, estimate_words(estimate, which), ha="center", va="top",
                     color=style.ESTIMATE, fontsize=11.5)

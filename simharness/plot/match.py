@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -10,9 +12,11 @@ from numpy.typing import NDArray
 from skrf.plotting import smith
 
 from simharness.estimate import Estimate
+from simharness.figure_words import Figure as FigureOf
 from simharness.outputs import Results
 from simharness.plot import style
 from simharness.records import REFERENCE_OHM, CoaxFeed, Record
+from simharness.verdict import stored_figures
 
 TEN_DB = -10.0
 _MOST_VSWR = 6.0
@@ -97,11 +101,11 @@ def draw_match(axes: Axes, results: Results, record: Record, estimate: Estimate 
     axes.yaxis.set_major_locator(MultipleLocator(5))
     if "s21" in results:
         axes.set_ylabel("|S11|, |S21| in dB")
-    _mark_ten_db(axes, frequency, results["s11"], bottom)
+    _mark_ten_db(axes, frequency, results["s11"], bottom, stored_figures(results, record))
 
 
-def _mark_ten_db(axes: Axes, frequency: NDArray, s11: NDArray, bottom: float) -> None:
-    """Where the full wave stays at or below -10 dB: a bar at the bottom, the widest in numbers."""
+def _mark_ten_db(axes: Axes, frequency: NDArray, s11: NDArray, bottom: float, figures: Mapping[str, FigureOf]) -> None:
+    """Where the full wave stays at or below -10 dB: a bar at the bottom, the verdict's band around the best match in numbers."""
     spans = spans_below(frequency, s11, TEN_DB)
     height = bottom * 0.965
     for low, high in spans:
@@ -109,8 +113,9 @@ def _mark_ten_db(axes: Axes, frequency: NDArray, s11: NDArray, bottom: float) ->
     text = "|S11| nowhere below −10 dB"
     place = (frequency[0] + frequency[-1]) / 2
     if spans:
-        low, high = max(spans, key=lambda span: span[1] - span[0])
-        cut = "at least " if low <= frequency[0] or high >= frequency[-1] else ""
+        edges = [None if figures[name].value is None else figures[name].value / 1e9 for name in ("band_low", "band_high")]
+        cut = "at least " if None in edges else ""
+        low, high = (end if edge is None else edge for edge, end in zip(edges, (frequency[0], frequency[-1])))
         text = f"below −10 dB: {cut}{low:.3f} to {high:.3f} GHz ({1000 * (high - low):.0f} MHz)"
         place = (low + high) / 2
     share = (place - frequency[0]) / (frequency[-1] - frequency[0])

@@ -12,6 +12,7 @@ from simharness.plot.cuts import cut_words, draw_cut
 from simharness.plot.inside import draw_field
 from simharness.plot.match import draw_match
 from simharness.records import Guide, Record, RoundGuide
+from simharness.verdict import stored_figures
 
 _WIDE = 14.5
 
@@ -32,11 +33,11 @@ def overview_figure(results: Results, record: Record, estimate: Estimate | None)
     match.set_title("Match", loc="left", weight="bold")
     handles, labels = match.get_legend_handles_labels()
     if far is not None:
-        index = style.centre_index(results, record)
+        index, figures = style.centre_index(results, record), stored_figures(results, record)
         for which, left in (("along", 6.25), ("across", 10.75)):
             axes = style.polar_axes(figure, style.inches(figure, left, low + 1.05, 2.7, 2.7))
             draw_cut(axes, far, index, which, estimate, small=True)
-            _caption(axes, f"Cut {which} the guide, dBi", cut_words(far, index, which))
+            _caption(axes, f"Cut {which} the guide, dBi", cut_words(figures, which))
         more, names = axes.get_legend_handles_labels()
         handles += [h for h, n in zip(more, names) if n not in labels and "co-polar" not in n]
         labels += [n for n in names if n not in labels and "co-polar" not in n]

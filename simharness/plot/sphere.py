@@ -19,6 +19,7 @@ from simharness.outputs import Results
 from simharness.plot import style
 from simharness.plot.cuts import scale_top
 from simharness.records import Record
+from simharness.verdict import stored_figures
 
 RANGE_DB = 30.0
 """The body has no radius where the gain is this far below the top of the scale."""
@@ -216,7 +217,7 @@ def sphere_figure(results: Results, record: Record, estimate: Estimate | None) -
     norm, cmap = Normalize(top - RANGE_DB, top), matplotlib.colormaps["viridis"]
     figure = style.sheet(7.6, 11.7)
     style.head(figure, record, f"Realized gain in all directions at {far.frequency[index] / 1e9:.3f} GHz, "
-               f"peak {style.decibels(style.field_gain(far, index).max()):.1f} dBi")
+               f"peak {stored_figures(results, record)['realized_gain'].value:.1f} dBi")
     shown = _half_the_azimuths(far)
     body = figure.add_axes(style.inches(figure, 0.3, 4.95, 7.0, 5.9), projection="3d", computed_zorder=False)
     draw_body(body, shown, index, record, norm, cmap)

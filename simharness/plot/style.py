@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 from PIL import Image
 
 from simharness.constants import ETA0, TWO_PI
-from simharness.em.farfield import FarField
+from simharness.em.farfield import FarField, nearest_field
 from simharness.files import atomic_write_bytes, machine_errors
 from simharness.outputs import Results, lost_power
 from simharness.records import Record
@@ -197,4 +197,4 @@ def field_gain(far: FarField, index: int) -> NDArray:
 
 def centre_index(results: Results, record: Record) -> int:
     """Index of the far frequency nearest to the design frequency."""
-    return int(np.argmin(np.abs(results["far_frequency"] - record.band.centre_ghz * 1e9)))
+    return nearest_field(results["far_frequency"], record.band.centre_ghz * 1e9)

@@ -37,7 +37,7 @@ class Probe(CoaxFeed):
     wall: Literal["back", "front"] = Field("back", description="back: the wall opposite the slots")
     position_mm: float = mm("axis of the probe, from the near end", gt=0)
     offset_mm: float = mm("axis of the probe from the centre line", default=0.0)
-    height_mm: float = mm("tip of the probe above the inner face of its wall", gt=0)
+    height_mm: float = mm("tip of the probe above the inner face of its wall", gt=0.1)
 
 
 class BentProbe(CoaxFeed):

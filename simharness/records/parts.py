@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+
+from simharness.printable import is_printable
 
 LEAST_BEYOND = 0.04
 """Least widening of the band on either side, of the design frequency, so that a detuned match is seen."""
@@ -13,6 +15,24 @@ LEAST_BEYOND = 0.04
 def mm(description: str, **limits: Any) -> Any:
     """A length in millimetres: a strict, finite number within `limits`."""
     return Field(description=description, json_schema_extra={"unit": "mm"}, allow_inf_nan=False, strict=True, **limits)
+
+
+def _line(text: str) -> str:
+    if not is_printable(text):
+        raise ValueError("must be one line without control characters")
+    return text
+
+
+def _lines(text: str) -> str:
+    if not is_printable(text, keep="\n\t"):
+        raise ValueError("must be free of control characters other than line breaks")
+    return text
+
+
+Line = Annotated[str, AfterValidator(_line)]
+"""Text that stands on one line of a terminal or a drawing."""
+Lines = Annotated[str, AfterValidator(_lines)]
+"""Text of several lines."""
 
 
 class Part(BaseModel):

@@ -10,7 +10,7 @@ from simharness.em.centre_line import GREATEST_ASIDE, bend_radius
 from simharness.records.feeds import BentProbe, CoaxFeed, Feed, Probe
 from simharness.records.guide import Guide, RectangularGuide, RoundGuide
 from simharness.records.parts import Band
-from simharness.records.slots import Slot, SlotRule, slot_gap
+from simharness.records.slots import MOST_IN_A_WALL, Slot, SlotRule, slot_gap
 from simharness.slot_outlines import slot_outline
 
 Problem = tuple[str, object, str]
@@ -163,6 +163,10 @@ def _slot_aside_round(guide: RoundGuide, where: str, slot: Slot) -> Iterator[Pro
 
 def slot_problems(guide: Guide, slots: Sequence[Slot]) -> Iterator[Problem]:
     """Slots against the guide and each other; `slots` in the order of the file."""
+    for wall in ("front", "back"):
+        if (count := sum(slot.face == wall for slot in slots)) > MOST_IN_A_WALL:
+            yield "slot", count, f"so many lie in the {wall} wall; at most {MOST_IN_A_WALL} slots in one wall can be computed"
+            return
     whole = []
     for i, slot in enumerate(slots):
         where = f"slot {i + 1}"

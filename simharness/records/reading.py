@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import operator
 import re
 import tomllib
 from pathlib import Path
@@ -11,12 +12,23 @@ from typing import Any
 from pydantic import ValidationError
 
 from simharness.errors import InputError
+from simharness.files import input_text
+from simharness.hints import meant_number, meant_word
+from simharness.printable import printable, quoted
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
-from simharness.records.parts import Band, Mounting
+from simharness.records.parts import Band, Mounting, Part
 from simharness.records.problems import MISSING, Problem
 from simharness.records.record import Contradictions, Record
-from simharness.records.slots import Slot, SlotRule
+from simharness.records.slots import MOST_IN_A_WALL, Slot, SlotRule
+
+
+MOST_BYTES = 200_000
+"""Of a record: with the most slots there may be and long remarks it has a tenth of that."""
+
+
+SAID = 20
+"""Problems of one record are named up to this number."""
 
 
 def parse_record(data: dict[str, Any], origin: str = "record") -> Record:
@@ -42,14 +54,12 @@ def read_record(path: str | Path) -> Record:
         The file is missing, is not TOML, or does not hold an allowed record.
     """
     path = Path(path)
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-        raise InputError("record", path, f"must be a readable TOML file ({reason})") from None
+    text = input_text("record", path, MOST_BYTES, "TOML file")
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except RecursionError:
+        raise InputError("record", path, "must be valid TOML (brackets lie too deep in brackets)") from None
+    except ValueError as error:  # a number of thousands of digits too
         raise InputError("record", path, f"must be valid TOML ({error})") from None
     if not data:
         raise InputError("record", path, "the file is empty; copy a record from models/, or have one written by 'simharness design'")
@@ -66,18 +76,20 @@ def record_error(error: ValidationError, origin: str) -> InputError:
         else:
             problems.append(_plain_problem(item))
     first = InputError(*problems[0])
-    first.problems = [f"{what} = {_shown(value)}: {allowed}" for what, value, allowed in problems]
+    said = [(f"{printable(what, keep='')} = {_shown(value)}", allowed) for what, value, allowed in problems[:SAID]]
+    first.problems = [f"{what}: {printable(allowed, keep='')}" for what, allowed in said]
+    if len(problems) > SAID:
+        first.problems.append(f"and {len(problems) - SAID} problems more")
     first.origin = origin
     first.args = (f"{origin}: " + f"\n{origin}: ".join(first.problems),)
     return first
 
 
 def _shown(value: object) -> str:
-    """A value as it may stand in a message: one short line, text in quotes."""
-    if value == MISSING:
+    """A value as it may stand in a message, text in quotes."""
+    if isinstance(value, str) and value == MISSING:
         return MISSING
-    text = json.dumps(value, ensure_ascii=False) if isinstance(value, (str, bool)) else str(value)
-    return text if len(text) <= 60 else text[:57] + "..."
+    return quoted(json.dumps(value, ensure_ascii=False) if isinstance(value, (str, bool)) else value)
 
 
 _CHOICES = {
@@ -106,27 +118,46 @@ def _plain_problem(item: dict[str, Any]) -> tuple[str, object, str]:
     place = [p for i, p in enumerate(loc) if not (i == 1 and loc[0] in _CHOICES)]
     where = ".".join(str(p + 1) if isinstance(p, int) else p for p in place) or "record"
     kind, value = item["type"], item["input"]
+    if kind == "too_long" and place == ["slot"]:
+        return where, item["ctx"]["actual_length"], f"at most {MOST_IN_A_WALL} slots in one wall can be computed"
+    if kind == "float_type" and isinstance(value, int) and not isinstance(value, bool):
+        return where, value, "must be a number of a sane size"
+    table = _table_at(place[:-1], loc)
     if kind == "extra_forbidden" and loc == ("guide", "round", "laminate"):
         return where, value, "a laminate needs a flat front, which a round tube does not have; leave this table out"
     if kind == "extra_forbidden":
-        return where, value, f"unknown key; allowed here: {', '.join(_keys_at(place[:-1], loc))}"
+        keys = [field.alias or name for name, field in table.model_fields.items()]
+        return where, value, f"unknown key{meant_word(str(place[-1]), keys)}; allowed here: {', '.join(keys)}"
     if kind.startswith("union_tag"):
         key, allowed = _CHOICES[str(loc[0])]
         return f"{where}.{key}", value.get(key, MISSING) if isinstance(value, dict) else value, allowed
-    message = re.sub(r"^(Input|String) should", "must", item["msg"])
-    return where, MISSING if kind == "missing" else value, _ALLOWED.get(kind, message)
+    message = re.sub(r"^(Input|String) should|^Value error, must", "must", item["msg"])
+    allowed = _ALLOWED.get(kind, message) + _meant(table, place[-1] if place else "", value)
+    return where, MISSING if kind == "missing" else value, allowed
 
 
-def _keys_at(place: list[Any], loc: tuple[Any, ...]) -> list[str]:
-    """Keys allowed in the table at `place`."""
+def _meant(table: type[Part], name: object, value: object) -> str:
+    """The hint at another unit, where a number of the table is beyond its limits."""
+    field = table.model_fields.get(str(name))
+    unit = {"ghz": "GHz", "mm": "mm"}.get(str(name).rsplit("_")[-1], "")
+    if field is None or not unit:
+        return ""
+    limits = [(sign, getattr(entry, sign)) for entry in field.metadata for sign in _SIGNS if hasattr(entry, sign)]
+    return meant_number(value, unit, lambda other: all(_SIGNS[sign](other, limit) for sign, limit in limits))
+
+
+_SIGNS = {"gt": operator.gt, "ge": operator.ge, "lt": operator.lt, "le": operator.le}
+
+
+def _table_at(place: list[Any], loc: tuple[Any, ...]) -> type[Part]:
+    """The model of the table at `place`."""
     tables = {
         "band": Band, "mounting": Mounting, "guide": RoundGuide if "round" in loc else RectangularGuide,
         "slot": Slot, "slot_rule": SlotRule, "feed": next((kind for name, kind in _FEEDS.items() if name in loc), Probe),
     }
-    model = tables.get(place[0], Record) if place else Record
     if place[:2] == ["guide", "laminate"]:
-        model = Laminate
-    return [f.alias or name for name, f in model.model_fields.items()]
+        return Laminate
+    return tables.get(place[0], Record) if place else Record
 
 
 def record_schema() -> dict[str, Any]:

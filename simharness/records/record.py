@@ -9,12 +9,12 @@ from pydantic import Field, model_validator
 
 from simharness.records.feeds import BentProbe, CoaxFeed, Feed, Probe
 from simharness.records.guide import Guide
-from simharness.records.parts import Band, Mounting, Part
+from simharness.records.parts import Band, Line, Lines, Mounting, Part
 from simharness.records.feed_problems import bent_probe_problems, coax_problems, probe_problems
 from simharness.records.problems import (
     Problem, band_problems, laminate_problems, port_problems, round_problems, slot_problems,
 )
-from simharness.records.slots import Slot, SlotRule, along_guide
+from simharness.records.slots import MOST_IN_A_WALL, Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1
 LONGEST_NOTE = 2000
@@ -25,13 +25,13 @@ class Record(Part):
 
     schema_version: Literal[1] = Field(alias="schema", description="version of this format")
     name: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,47}$", description="short name: a-z, 0-9 and hyphens")
-    title: str = Field("", max_length=120)
-    note: str = Field("", max_length=LONGEST_NOTE)
+    title: Line = Field("", max_length=120)
+    note: Lines = Field("", max_length=LONGEST_NOTE)
     band: Band
     mounting: Mounting
     guide: Guide
     slot_rule: SlotRule | None = None
-    slot: tuple[Slot, ...] = ()
+    slot: tuple[Slot, ...] = Field((), max_length=2 * MOST_IN_A_WALL)
     feed: Feed
 
     @model_validator(mode="after")

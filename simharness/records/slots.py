@@ -15,6 +15,8 @@ from simharness.slot_outlines import slot_outline
 
 ENDS = Literal["square", "round", "tapered"]
 SHAPES = Literal["straight", "bent", "s"]
+MOST_IN_A_WALL = 40
+"""Slots in one wall: the time of an estimate grows with the square of their number."""
 TAPER_WIDTHS = 2.0
 """Length of a tapered tip where none is given, in widths of the slot."""
 
@@ -36,8 +38,8 @@ class Slot(Part):
 
     position_mm: float = mm("centre of the slot, from the near end along the guide", ge=0)
     offset_mm: float = mm("centre of the slot from the centre line of the wall; the sign is the side")
-    length_mm: float = mm("overall length along its centre line, end to end", gt=0)
-    width_mm: float = mm("width across", gt=0)
+    length_mm: float = mm("overall length along its centre line, end to end", gt=1)
+    width_mm: float = mm("width across", gt=0.05)
     ends: ENDS = "round"
     taper_mm: float | None = _taper()
     shape: SHAPES = "straight"
@@ -63,13 +65,13 @@ class SlotRule(Part):
     Across the centre line, and where the row of the back wall begins on the other side, they are mirrored.
     """
 
-    count: int = Field(strict=True, ge=1, le=40, description="number of slots")
+    count: int = Field(strict=True, ge=1, le=MOST_IN_A_WALL, description="number of slots")
     first_mm: float = mm("centre of the first slot, from the near end", ge=0)
     spacing_mm: float = mm("distance between centres of neighbours", gt=0)
     offset_mm: float = mm("offset of the first slot from the centre line")
     alternate: bool = Field(True, strict=True, description="neighbours lie on opposite sides of the centre line")
-    length_mm: float = mm("overall length of each slot along its centre line, end to end", gt=0)
-    width_mm: float = mm("width of each slot", gt=0)
+    length_mm: float = mm("overall length of each slot along its centre line, end to end", gt=1)
+    width_mm: float = mm("width of each slot", gt=0.05)
     ends: ENDS = "round"
     taper_mm: float | None = _taper()
     shape: SHAPES = "straight"

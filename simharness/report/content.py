@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -11,7 +12,7 @@ from simharness import __version__
 from simharness.advice import CAUTIONS
 from simharness.error_bars import estimate_error, solver_error
 from simharness.estimate import estimate
-from simharness.figure_words import number
+from simharness.figure_words import Figure, number
 from simharness.layout import antenna_scene
 from simharness.manifest import Run
 from simharness.match_state import MatchState
@@ -32,6 +33,7 @@ _BARS = {
     "band": ("edges of the -10 dB band", 100, " %"),
     "gain": ("gain, directivity", 1, " dB"),
     "beamwidth": ("beamwidth", 100, " %"),
+    "beam": ("direction of the beam, as a share of the beamwidth", 100, " %"),
     "side_lobe": ("side lobes", 1, " dB"),
     "front_to_back": ("front to back", 1, " dB"),
     "ripple": ("ripple across the guide", 1, " dB"),
@@ -115,7 +117,7 @@ def report_content(run: Run, results: Results, record: Record, making: Making, a
     chapters = [
         Chapter("verdict", "Verdict", (Section("", judged.sentences),)),
         Chapter("figures", "Estimate and full wave", (_figures(judged), _bars(record, quality))),
-        Chapter("view", "Antenna and pattern in space", (Section("", _view_words(record, results)),), still),
+        Chapter("view", "Antenna and pattern in space", (Section("", _view_words(record, results, found)),), still),
         Chapter("pictures", "Pictures", (), others),
         Chapter("measured", "Measured", (), measured_pictures(run.path)),
         Chapter("added", "Further pictures", (), added),
@@ -171,7 +173,7 @@ def _bars(record: Record, quality: str) -> Section:
     return Section("What the error bars are", tuple(said), (("kind", "estimate", "full wave"), *rows))
 
 
-def _view_words(record: Record, results: Results) -> tuple[str, ...]:
+def _view_words(record: Record, results: Results, found: Mapping[str, Figure]) -> tuple[str, ...]:
     """The view for those who do not see it."""
     guide, count = record.guide, len(record.slots)
     upright = record.mounting.axis == "vertical"
@@ -184,7 +186,7 @@ def _view_words(record: Record, results: Results) -> tuple[str, ...]:
         f"A {'standing' if upright else 'lying'} {body} and {guide.length_mm:g} mm long inside, "
         f"{slots}, drawn from the solids that the solver saw."
     ]
-    direction = strongest_direction(results, record)
+    direction = strongest_direction(results, record, found)
     if direction:
         said.append(f"Around its middle the realized gain in every direction as a coloured body. It is strongest {direction}.")
     return tuple(said)

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import io
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from PIL import Image
 
+from simharness import beam
 from simharness.errors import InputError
 from simharness.estimate import Estimate
 from simharness.figure_words import Figure, number
-from simharness.files import machine_errors
+from simharness.files import input_bytes
 from simharness.manifest import FIGURES_NAME
 from simharness.outputs import Results
 from simharness.plot import style, write_figures
+from simharness.printable import is_printable, printable
 from simharness.records import Record
 
 TITLES = {
@@ -26,6 +30,8 @@ TITLES = {
     "slots": "Voltages across the slots",
     "field": "Field in the guide",
 }
+MOST_PICTURE_BYTES, MOST_PIXELS = 20_000_000, 40_000_000
+"""Of a picture that is taken in."""
 _PNG = b"\x89PNG\r\n\x1a\n"
 
 
@@ -66,10 +72,16 @@ def run_pictures(results: Results, record: Record, estimate: Estimate, found: Ma
 
 
 def measured_pictures(folder: Path) -> tuple[Picture, ...]:
-    """Pictures that 'simharness compare' left in the folder of a run, in the order of their names."""
+    """Pictures that 'simharness compare' left in the folder of a run, in the order of their names.
+
+    Raises
+    ------
+    InputError
+        One of them is no picture.
+    """
     return tuple(
         Picture(
-            f"Measured: {path.stem.removeprefix('compare-')}", path.read_bytes(),
+            f"Measured: {printable(path.stem.removeprefix('compare-'), keep='')}", _png("picture", path),
             f"Measurement {path.stem.removeprefix('compare-')} over the prediction of this run, as drawn by simharness compare.",
         )
         for path in sorted((folder / FIGURES_NAME).glob("compare-*.png"))
@@ -93,22 +105,36 @@ def added_picture(path: Path, words: str) -> Picture:
     ------
     InputError
         The file is no PNG, or there are no words.
-    MachineError
-        The file cannot be read.
     """
-    with machine_errors(f"read {path}"):
-        png = path.read_bytes()
-    if not png.startswith(_PNG):
-        raise InputError("--add", path, "must be a PNG picture")
+    png = _png("--add", path)
     if not words.strip():
         raise InputError("--add", path, "say in words what is to be seen, for those who do not see it")
+    if not is_printable(words):
+        raise InputError("--add", words, "the words must be one line without control characters")
     return Picture(path.stem.replace("-", " ").capitalize(), png, words)
 
 
-def strongest_direction(results: Results, record: Record) -> str:
+def _png(what: str, path: Path) -> bytes:
+    """Content of a PNG file that can be shown: whole, and not too large when it is unpacked."""
+    png = input_bytes(what, path, MOST_PICTURE_BYTES, "PNG picture")
+    if not png.startswith(_PNG):
+        raise InputError(what, path, "must be a PNG picture")
+    wide, high = Picture("", png, "").pixels
+    if not 0 < wide * high <= MOST_PIXELS:
+        raise InputError(what, path, f"has {wide} x {high} pixels; at most {MOST_PIXELS / 1e6:g} million are taken in")
+    try:
+        with Image.open(io.BytesIO(png), formats=["PNG"]) as picture:
+            picture.load()
+    except Exception:  # the reader raises whatever it stumbles over
+        raise InputError(what, path, "must be a whole PNG picture: it cannot be unpacked") from None
+    return png
+
+
+def strongest_direction(results: Results, record: Record, found: Mapping[str, Figure]) -> str:
     """Where the realized gain is greatest, in words; empty without a far field.
 
-    To whole degrees: the directions of a run lie a degree or two apart.
+    In the plane along the guide it is the beam of the verdict; beside it to whole degrees, as the directions of a run lie a
+    degree or two apart.
     """
     far = style.far_field(results, record)
     if far is None:
@@ -116,11 +142,12 @@ def strongest_direction(results: Results, record: Record) -> str:
     gain = style.field_gain(far, style.centre_index(results, record))
     row, column = np.unravel_index(np.argmax(gain), gain.shape)
     theta, phi = far.theta[row], far.phi[column]
-    along = round(90 - np.degrees(theta))
     across = round(np.degrees(np.arctan2(np.cos(phi), np.sin(phi))))
+    along, digits = (found[beam.NAME].value, 1) if across == 0 else (float(90 - np.degrees(theta)), 0)
     parts = [
-        f"{abs(angle)} degrees towards {side[angle > 0]}"
-        for angle, side in ((along, ("the near end", "the far end")), (across, ("the side \u2212x", "the side +x"))) if angle
+        f"{abs(angle):.{places}f} degrees towards {side[angle > 0]}"
+        for angle, places, side in ((along, digits, ("the near end", "the far end")), (across, 0, ("the side \u2212x", "the side +x")))
+        if round(abs(angle), places)
     ]
     wall = "front" if record.two_faced else "slotted"
     return " and ".join(parts) + " from broadside" if parts else f"broadside, straight out of the {wall} wall"
@@ -147,6 +174,6 @@ def _alternatives(results: Results, record: Record, found: Mapping[str, Figure])
             "cuts": f"Two polar diagrams of the realized gain. Along the guide: beamwidth {say['beamwidth_along']}, side lobes "
                     f"{say['side_lobe_level']}. Across the guide: beamwidth {say['beamwidth_across']}, front to back {say['front_to_back']}.",
             "sphere": f"Body and map of the realized gain in all directions: {say['realized_gain']} at its strongest, "
-                      f"{strongest_direction(results, record)}.",
+                      f"{strongest_direction(results, record, found)}.",
         }
     return words

@@ -19,7 +19,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, PositiveInt
 
 from simharness.errors import MachineError
-from simharness.files import atomic_write_text
+from simharness.files import UnreadableError, atomic_write_text, content
 
 BYTES_PER_CELL = 420
 """Peak memory of the solver while it builds its operator (measured on 0.5 to 3 million cells)."""
@@ -37,6 +37,7 @@ START_SECONDS = 2.0
 LOOK_SECONDS = 4.0
 """The solver looks up from its work no sooner: a shorter run makes all its steps."""
 
+MOST_PROFILE_BYTES = 100_000
 PROFILE_VARIABLE = "SIMHARNESS_PROFILE"
 
 HOW_TO_INSTALL = (
@@ -213,9 +214,9 @@ def _profile() -> Profile | None:
     if path is None:
         return None
     try:
-        known = Profile.model_validate_json(path.read_bytes())
+        known = Profile.model_validate_json(content(path, MOST_PROFILE_BYTES))
         return known if _profile_now(list(known.files), known.machine) == known else None
-    except (OSError, ValueError):
+    except (OSError, ValueError, UnreadableError):
         return None
 
 

@@ -35,6 +35,9 @@ LOOK_SLOTS = 12
 """Most slots whose voltages a look takes in. All of them while it can: a tail that all but one slot agree upon has been
 refused afterwards."""
 
+LONGEST_EXCERPT = 300
+"""Characters of a line of the transcript that is told with an error."""
+
 FIELD_UNEVEN = 0.01
 """Share of the slot voltages that the field records may lack beyond a common factor (-40 dB)."""
 
@@ -167,11 +170,11 @@ def run_child(
             raise MachineError(f"the disk is full: free some space where {folder.parent} lies")
         end = f"by {outcome.signal}" if outcome.signal else f"with code {outcome.returncode}"
         last = next((line for line in reversed(outcome.last_lines) if line.strip()), "no output")
-        raise SolverError(f"the solver crashed ({end}): {last.strip()}")
+        raise SolverError(f"the solver crashed ({end}): {last.strip()[:LONGEST_EXCERPT]}")
     if said.blown_up or said.finished is None:
         raise SolverError("the solver did not finish: its transcript lacks the closing line")
     if said.warnings or said.problems:
-        raise SolverError(f"the solver warned of something unforeseen: {(said.warnings + said.problems)[0]}")
+        raise SolverError(f"the solver warned of something unforeseen: {(said.warnings + said.problems)[0][:LONGEST_EXCERPT]}")
     steps, most = said.finished.iterations, plan.request.steps
     if steps < most and watch.settled < 2 and spectrum_change(plan.request, folder / "engine") > plan.request.settings.settled:
         raise SolverError(f"the run was aborted from outside after {steps} of {most} steps, before its spectrum had settled")

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from simharness.errors import HarnessError
 from simharness.files import atomic_write_bytes
+from simharness.printable import printable
 from simharness.solver.process import Outcome as ChildEnd
 from simharness.solver.process import supervise
 from simharness.sweep.table import STORED
@@ -30,6 +31,9 @@ TRIES = 2
 
 GRACE_S = 12.0
 """A worker that is asked to end first ends its solver, which is given five seconds."""
+
+LONGEST = 300
+"""Characters of the last words of a worker that are told."""
 
 _SENT = {STORED, FAILED, CANCELLED, REFUSED}
 
@@ -84,7 +88,7 @@ def _made(task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratc
             return said
         if end.signal is None:
             last = end.last_lines[-1] if end.last_lines else "no output"
-            return Outcome(task.key, FAILED, f"its worker crashed with code {end.returncode}: {last.strip()}")
+            return Outcome(task.key, FAILED, f"its worker crashed with code {end.returncode}: {printable(last.strip()[:LONGEST])}")
         again = "it is made again" if attempt < TRIES else "it is given up"
         events.put(Note(f"the worker on {task.words} was killed ({end.signal}): {again}"))
         events.put(Share(task.key, 0.0))

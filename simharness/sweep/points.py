@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -11,11 +12,16 @@ from typing import Any
 import numpy as np
 
 from simharness.errors import InputError
+from simharness.hints import meant_word
+from simharness.printable import quoted
 from simharness.record_text import plain_data
 from simharness.records import Record, parse_record
 
 MOST_POINTS = 2000
 """More points than this are taken for a slip of the pen."""
+
+LARGEST = 1e12
+"""No field of a record is so large: conductivities reach 1e9 S/m."""
 
 SAID = 5
 """Points that are not allowed are named up to this number."""
@@ -73,6 +79,8 @@ def variable(text: str) -> Variable:
     values = tuple(_value(word) for word in listed.split(","))
     if "" in values:
         raise InputError("vary", text, "has an empty value between its commas")
+    if not all(math.isfinite(value) for value in values if isinstance(value, float)):
+        raise InputError("vary", text, "has a value that is no finite number")
     return Variable(field, values)
 
 
@@ -83,8 +91,8 @@ def _spaced(text: str, listed: str) -> tuple[Value, ...]:
         low, high, number = float(start), float(stop), int(count)
     except ValueError:
         raise InputError("vary", text, _FORMS) from None
-    if not 2 <= number <= MOST_POINTS or not np.isfinite([low, high]).all() or low == high:
-        raise InputError("vary", text, f"needs two different numbers and a count from 2 to {MOST_POINTS}")
+    if not 2 <= number <= MOST_POINTS or not max(abs(low), abs(high)) <= LARGEST or low == high:
+        raise InputError("vary", text, f"needs two different numbers of a sane size and a count from 2 to {MOST_POINTS}")
     return tuple(round(float(value), _DUST) for value in np.linspace(low, high, number))
 
 
@@ -93,7 +101,7 @@ def _value(word: str) -> Value:
     word = word.strip()
     try:
         value = json.loads(word)
-    except ValueError:
+    except (ValueError, RecursionError):
         value = None
     return value if isinstance(value, (int, float)) else word.strip("\"'")
 
@@ -138,14 +146,14 @@ def _check_fields(variables: Sequence[Variable]) -> None:
 
 def _check_slot(field: str) -> None:
     parts = field.split(".")
-    if len(parts) != 3 or not parts[1].isdigit() or int(parts[1]) < 1:
+    if len(parts) != 3 or not (parts[1].isdecimal() and len(parts[1]) < 5) or int(parts[1]) < 1:
         raise InputError("vary", field, "must name one of the slots and its field, as in slot.1.length_mm")
 
 
 def _refusal(variables: Sequence[Variable], refused: Sequence[tuple[tuple[Value, ...], InputError]], count: int) -> InputError:
     """One error for all points that are not allowed, a line for each; one sentence where the field is what is wrong."""
     first = refused[0][1]
-    if first.allowed.startswith("unknown key"):
+    if first.allowed.startswith(("unknown key", "the record has no table")):
         return first
     lines = [f"at {point_words(variables, values)}: {problem}"
              for values, error in refused[:SAID] for problem in error.problems]
@@ -177,7 +185,7 @@ def value_words(value: Value) -> str:
     """
     if isinstance(value, bool):
         return str(value).lower()
-    return f"{value:.9g}" if isinstance(value, float) else str(value)
+    return f"{value:.9g}" if isinstance(value, float) else quoted(value)
 
 
 def varied_record(record: Record, variables: Sequence[Variable], values: Sequence[Value]) -> Record:
@@ -207,9 +215,9 @@ def _put(data: dict[str, Any], name: str, value: Value, field: str = "") -> None
     """Set a field by its dotted name; a whole number stays one where the field holds one."""
     *tables, last = name.split(".")
     for table in tables:
-        data = data.get(table)
+        above, data = data, data.get(table)
         if not isinstance(data, dict):
-            raise _problem(field or name, value, f"the record has no table [{table}]")
+            raise _problem(field or name, value, f"the record has no table [{table}]{meant_word(table, above)}")
     if isinstance(data.get(last), (dict, list)):
         raise _problem(field or name, value, f"is a table: name one of its fields, as in {name}.{next(iter(data[last]), '')}")
     whole = type(data.get(last)) is int and isinstance(value, float) and value.is_integer()

@@ -14,13 +14,14 @@ import simharness
 ROOT = Path(simharness.__file__).parent
 
 FLOORS = (
-    ("errors", "constants"),
+    ("printable", "hints", "errors", "constants"),
     ("em",),
     ("records", "materials", "scene", "layout", "mesh_settings", "lattice", "grid", "tube_cells", "raster", "tube_fields", "solver.settings",
      "design", "advice", "row_advice", "fabrication_advice", "feed_advice", "laminate_advice", "around_words", "estimate",
      "stock", "stock_choice", "feed_wish", "wish", "wish_options", "questions", "proposal", "proposal_record", "proposal_words", "remedies", "record_text",
-     "outputs", "post", "error_bars", "match_state", "verdict", "fingerprint", "files", "progress",
-     "measured", "suspects", "fast_model", "changes", "improvement", "improvement_words", "causes", "compare", "orientation", "rules", "budget",
+     "outputs", "results_file", "post", "error_bars", "match_state", "beam", "agreement", "verdict", "fingerprint", "files", "progress",
+     "measured", "suspects", "fast_model", "changes", "improvement", "improvement_words", "causes", "mending", "compare", "orientation",
+     "rules", "budget", "link_words",
      "slot_outlines", "stairs", "cross_polar",
      "figure_words", "tuning_knobs", "tuning_model",
      "smooth_model", "tool_errors", "tolerance_model", "tolerance_limits", "tolerances", "tolerance_words", "sweep.points",

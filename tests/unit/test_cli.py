@@ -107,7 +107,7 @@ def test_run_without_a_record(call, tmp_path):
 def test_run_with_a_record_of_another_format(call, tmp_path):
     folder = sealed(tmp_path / "runs", record='{"schema": 99}')
     code, out, err = call("show", folder.name)
-    assert (code, out) == (3, "")
+    assert (code, out) == (7, "")
     assert err.startswith(f"simharness: {folder.name}/record.json: schema = 99: must be 1\n")
 
 

@@ -61,9 +61,9 @@ def test_enter_takes_what_design_takes(answered, monkeypatch):
 @pytest.mark.parametrize(("question", "bad", "sentence"), [
     ("band", "soon", "band = soon: must be a centre such as 5.8, or two edges such as 2.4-2.4835, in GHz"),
     ("band", "5.9-5.7", "low, high = 5.9 to 5.7 GHz: the lower edge comes first, and 5.8 GHz must lie between the two"),
-    ("band", "0", "Invalid value for '--frequency': 0.0 is not in the range x>0."),
-    ("target", "-1", "target = -1 dB: must be -40 to -3 dB"),
-    ("target", "low", "Invalid value for '--target': 'low' is not a valid float."),
+    ("band", "0", "Invalid value for '--frequency': 0 is not in the range 0.1<=x<=100"),
+    ("target", "-1", "Invalid value for '--target': -1 is not in the range -40<=x<=-3"),
+    ("target", "low", "Invalid value for '--target': 'low' is not a number."),
     ("metal", "plank 20", "metal = plank 20: must be one of guide, tube, round, sheet, and its size, such as 'tube 50x25x2'"),
     ("metal", "tube 44x24", "tube = 44x24: must be 3 numbers in mm with x between them, such as 50x25x2"),
     ("metal", "WR-90", "guide = WR-90: 5.8 GHz hardly travels in it"),
@@ -75,7 +75,8 @@ def test_enter_takes_what_design_takes(answered, monkeypatch):
     ("connector", "glue", "Invalid value for '--connector': 'glue' is not one of"),
     ("slots", "3 wavy", "slots = 3 wavy: must be a width in mm, the ends (round or square), or both"),
     ("slots", "9", "slot width = 9 mm: must be less than a tenth of a wavelength, 5.2 mm"),
-    ("step", "0", "Invalid value for '--step': 0.0 is not in the range x>0."),
+    ("step", "0", "Invalid value for '--step': 0 is not in the range 0<x<=5"),
+    ("file", "a\tb.toml", "Invalid value: 'a\\tb.toml' holds control characters: rename it."),
     ("file", "none/a.toml", "out = none/a.toml: there is no folder none; make it first"),
 ], ids=lambda v: v.replace(" ", "_") if len(v) < 12 else "")
 def test_a_bad_answer_is_refused_as_the_option_is_and_asked_again(answered, monkeypatch, question, bad, sentence):

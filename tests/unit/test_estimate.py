@@ -55,7 +55,7 @@ def test_passive_and_complete(five):
     assert np.all(np.abs(five.s11) <= 1) and np.all(five.input_impedance.real > 0)
     assert set(five.figures) == {
         "resonance", "s11_at_resonance", "s11_at_centre", "band_low", "band_high", "input_impedance", "realized_gain",
-        "directivity", "beamwidth_along", "beamwidth_across", "side_lobe_level", "front_to_back", "efficiency",
+        "directivity", "beam_direction", "beamwidth_along", "beamwidth_across", "side_lobe_level", "front_to_back", "efficiency",
         "polarization",
     }
 

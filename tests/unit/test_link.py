@@ -16,8 +16,10 @@ from simharness.em.farfield import FarField, directivity, radiated_power
 from simharness.em.link import polarization_match, signed_axial_ratio
 from simharness.errors import InputError
 from simharness.files import atomic_write_text
+from simharness.link_words import direction_words, limit_words
 from simharness.outputs import write_results
 from simharness.records import read_record
+from simharness.rules import radiated_limit
 from simharness.store import Store
 
 RECORD = Path(__file__).parents[2] / "models" / "five-slot-2g45.toml"
@@ -152,7 +154,7 @@ def test_command_says_what_a_vertical_axis_costs(ask):
     code, out, err = ask("invented", "--power-dbm", "20", "--distance-m", "100", "--sensitivity-dbm", "-90", "--region", "europe")
     assert (code, err) == (0, "")
     for words in ("radiates horizontal polarization", "in practice 20 dB or more", "received level at most", "or worse", "0.8 dB above the limit of 20.0 dBm",
-                  "your local rules decide", "print", "memory", "Do not touch"):
+                  "your local rules decide", "set the transmitter to 19.2 dBm (83.2 mW) or less", "seen in a copy of the text", "from memory, look it up", "Do not touch"):
         assert words in out, words
 
 
@@ -160,8 +162,57 @@ def test_command_as_json_has_the_numbers_of_the_text(ask):
     words = ("invented", "--power-dbm", "20", "--distance-m", "100", "--other-polarization", "horizontal", "--region", "us")
     found = json.loads(ask(*words, "--json")[1])
     text = ask(*words)[1]
-    assert f"{found['level_dbm']:.1f} dBm" in text and f"{found['eirp_limit']['dbm']:.1f} dBm" in text
+    assert f"{found['level_dbm']:.1f} ± {found['gain_error_there_db']:.1f} dBm" in text and f"{found['eirp_limit']['dbm']:.1f} dBm" in text
     assert found["level_dbm"] == pytest.approx(20 + 0.79 + 2.15 - 80.2, abs=0.06)  # one digit of the loss, two of the gain
+
+
+def leaning_run(degrees: float) -> dict[str, np.ndarray]:
+    """The dipole's run with a beam cos^80 off broadside by some degrees to the far end, along the guide, 1 in the middle of it."""
+    run = invented_run()
+    outward = np.cos(run["theta"])[:, None] * np.sin(np.radians(degrees)) + np.sin(run["theta"])[:, None] * np.sin(run["phi"]) * np.cos(
+        np.radians(degrees))
+    power = np.maximum(outward, 0.0) ** 80
+    far = FarField(run["far_frequency"], run["theta"], run["phi"], np.zeros((1, *power.shape), complex), np.sqrt(power)[None] + 0j)
+    sent = radiated_power(far)
+    return run | {"e_theta": far.e_theta, "e_phi": far.e_phi, "directivity": directivity(far), "radiated_power": sent, "accepted_power": sent}
+
+
+def test_a_beam_that_leans_is_told_and_counted():
+    """cos^80 of 6 degrees is 1.91 dB by hand (80 x 10 log cos 6 deg); aimed with the beam nothing is lost. 0.02: the peak lies on the
+    grid of 2 degrees."""
+    record = read_record(RECORD)
+    straight = end_of_run(leaning_run(6.0), record, FREQUENCY, 0.0, 0.0)
+    assert straight.largest_dbi - straight.gain_dbi == pytest.approx(-800 * math.log10(math.cos(math.radians(6))), abs=0.02)
+    assert straight.beam.value == pytest.approx(6.0, abs=0.01) and straight.beam.error > 0
+    text = " ".join(direction_words(straight))
+    assert "leans 6.0 ± " in text and "far end" in text and "--along-deg 6.0" in text
+    aimed = end_of_run(leaning_run(6.0), record, FREQUENCY, math.radians(6.0), 0.0)
+    assert aimed.gain_dbi == pytest.approx(aimed.largest_dbi, abs=0.02) and direction_words(aimed) == []
+    assert end_of_run(leaning_run(0.0), record, FREQUENCY, 0.0, 0.0).beam is None
+
+
+def test_the_bar_of_a_gain_grows_beside_the_beam():
+    """On the beam that of the gain; 13 dB below it that of a side lobe (0.7 dB on a draft mesh); never less."""
+    run = leaning_run(0.0)
+    ends = [end_of_run(run, read_record(RECORD), FREQUENCY, math.radians(angle), 0.0) for angle in (0.0, 15.43, 30.0)]
+    assert ends[1].largest_dbi - ends[1].gain_dbi == pytest.approx(12.76, abs=0.1)  # cos^80, by hand
+    assert [end.gain_error for end in ends] == sorted(end.gain_error for end in ends)
+    assert ends[0].gain_error == 0.2 and ends[1].gain_error == pytest.approx(0.7, abs=0.03)
+
+
+def test_what_the_transmitter_may_give():
+    """By hand: 20 dBm EIRP less 10.7 dBi is 9.3 dBm, and a cable's loss more; the transmitter itself is limited too in the US."""
+    found = {"eirp_dbm": 30.7, "eirp_w": 1.17, "gain_error_db": None, "power_dbm": 20.0, "region": "europe"}
+    limit = {"source": "x", "edition": "y", "label": "z", "remark": ""}
+    cases = (("europe", 10.7, 0.0, 9.3), ("europe", 10.7, 2.0, 11.3), ("us", 12.0, 0.0, 24.0), ("us", 3.0, 5.0, 30.0),
+             ("us-point-to-point", 12.0, 0.0, 28.0))
+    for region, gain, cable, allowed in cases:
+        row = radiated_limit(region, 2.44e9)
+        assert row.transmitter_dbm(gain, cable) == pytest.approx(allowed, abs=1e-9), region
+    said = limit_words(found | {"eirp_limit": limit | {"dbm": 20.0, "transmitter_dbm": 9.3}})
+    assert "10.7 dB above the limit of 20.0 dBm" in said and "set the transmitter to 9.3 dBm (8.51 mW) or less" in said and "local rules" in said
+    said = limit_words(found | {"power_dbm": 5.0, "eirp_limit": limit | {"dbm": 20.0, "transmitter_dbm": 9.3}})
+    assert "4.3 dB below" in said and "may give 9.3 dBm" in said
 
 
 def test_command_with_a_plain_gain(ask):

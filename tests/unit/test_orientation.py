@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,7 @@ from toy_antenna import CROSS, FREQUENCY, row_far_field, row_factor
 
 from simharness.errors import InputError
 from simharness.measured import Levels
-from simharness.orientation import orientation, orientation_sentences, received_parts
+from simharness.orientation import level_rows, orientation, orientation_sentences, received_parts, rounded_parts
 from simharness.records import read_record
 
 RECORD = read_record(Path(__file__).parents[2] / "models" / "five-slot-2g45.toml")
@@ -60,6 +61,24 @@ def test_what_is_pattern_and_what_is_polarization():
     assert any("the square of a cosine" in sentence for sentence in orientation_sentences(beam))
     assert "0.0 dB come from the pattern" in orientation_sentences(beam)[1]
     assert "0.0 dB from polarization" in orientation_sentences(along)[1]
+
+
+def test_the_printed_parts_add_up():
+    """In tenths, line by line, whatever rounding does; where hardly anything arrives by itself, the rest is what is scattered."""
+    for turned, tilt in (("along", 0.0), ("across", 0.4), ("beam", 0.0)):
+        found = orientation(readings(turned, np.radians(3), -25.0, -47.0), RUN, RECORD, turned, FREQUENCY, tilt)
+        np.testing.assert_allclose(found.pattern + found.polarization + found.scattered, found.predicted, rtol=0, atol=1e-12)
+        for row in level_rows(found):
+            if row[-1] != "the rest":
+                assert sum(map(float, row[3:])) == pytest.approx(float(row[2]), abs=1e-9), row
+        strong, weak = np.argmax(found.predicted), np.argmin(found.predicted)
+        assert f"predicted are {found.predicted[strong] - found.predicted[weak]:.1f} dB" in orientation_sentences(found)[0]
+        numbers = [float(number) for number in re.findall(r"(-?\d+\.\d) dB", orientation_sentences(found)[1])]
+        if "Of the predicted" in orientation_sentences(found)[1]:
+            less = numbers[2] if len(numbers) > 2 else 0.0
+            assert numbers[0] + numbers[1] - less == pytest.approx(found.predicted[strong] - found.predicted[weak], abs=0.051)
+    # by hand: a tenth is missing, and goes to the part that rounding moved most
+    assert rounded_parts(10.0, (3.34, 3.33, 3.33)) == (3.4, 3.3, 3.3)
 
 
 def test_a_crossed_antenna_is_told():

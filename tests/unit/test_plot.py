@@ -17,6 +17,7 @@ from matplotlib.collections import LineCollection
 from matplotlib.image import NonUniformImage, imread
 
 from simharness.constants import ETA0
+from simharness.em.farfield import FarField, directivity, radiated_power
 from simharness.errors import MachineError
 from simharness.estimate import Cut, Estimate, Figure
 from simharness.grid import grid
@@ -63,10 +64,12 @@ def arrays():
     cut_x, cut_z = np.linspace(-0.045, 0.045, 13), np.linspace(0, 0.334, 40)
     wave = 300 * np.cos(np.pi * cut_x / 0.09)[:, None] * np.sin(2 * np.pi * cut_z / 0.167) * np.exp(0.7j)
     scale = np.array([0.5, 1.0, 0.7])[:, None, None]
+    field = FarField(far, theta, phi, 0.02 * scale * lobe * 1j, scale * lobe * (2 + 1j))
+    power = radiated_power(field)  # without loss
     return {
         "frequency": frequency, "s11": (0.1 + 1j * detuning) / (1 + 1j * detuning),
-        "far_frequency": far, "theta": theta, "phi": phi,
-        "e_phi": scale * lobe * (2 + 1j), "e_theta": 0.02 * scale * lobe * 1j,
+        "far_frequency": far, "theta": theta, "phi": phi, "e_phi": field.e_phi, "e_theta": field.e_theta,
+        "directivity": directivity(field), "radiated_power": power, "accepted_power": power,
         "slot_voltage": np.outer([1, 2, 3], [10.0, 12j, 14.0]) + 0j, "slot_z": np.array([0.125, 0.2085, 0.292]),
         "cut_x": cut_x, "cut_z": cut_z, "cut_field": scale * wave,
     }

@@ -11,10 +11,11 @@ import pytest
 from shaped_records import SHIPPED, WR90, two_port, varied
 from simharness.constants import C0, MU0, TWO_PI
 from simharness.em.guide import attenuation, phase_constant, wave_impedance
+from simharness.em.pattern import half_power_beamwidth, side_lobe_level
 from simharness.grid import grid
 from simharness.layout import antenna_scene
 from simharness.mesh_settings import MeshSettings, QUALITIES
-from simharness.post import load_power, missing_share, port_spectra, port_waves, wall_loss
+from simharness.post import load_power, missing_share, polar_angles, port_spectra, port_waves, wall_loss
 from simharness.raster import coax_plane, meshed_coax_permittivity
 from simharness.solver.settings import SolverRequest, SolverSettings
 
@@ -195,3 +196,15 @@ def test_settling(decay, periods, noise, method):
     # 2e-3: what the continuation is allowed to leave open.
     assert np.abs(reflection(whole) - reflection(truth)).max() < 2e-3
     assert change < 2e-3
+
+
+def test_a_narrow_beam_is_sampled_as_finely_as_its_figures_want():
+    """A uniform line source, |sinc|^2 of u = L sin(angle) / wavelength: half-power beamwidth 0.886 wavelengths / L (print), first side
+    lobe -13.26 dB (memory, recomputed), for guides of 4 to 40 wavelengths; directions even, broadside among them."""
+    for count in (4, 10, 20, 40):
+        theta = polar_angles(np.array([C0]), float(count))  # wavelengths of 1 m
+        assert theta.size % 2 == 1 and theta[theta.size // 2] == pytest.approx(np.pi / 2, abs=1e-12)
+        power = np.sinc(count * np.cos(theta)) ** 2
+        width = half_power_beamwidth(np.pi / 2 - theta[::-1], power[::-1])
+        assert width == pytest.approx(0.886 / count, rel=0.01), count  # sine against angle at 4 wavelengths: 0.4 %
+        assert side_lobe_level(np.pi / 2 - theta[::-1], power[::-1]) == pytest.approx(-13.26, abs=0.02), count  # 0.006 seen

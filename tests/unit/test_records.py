@@ -145,8 +145,8 @@ def test_a_hole_in_the_front_wall_beside_the_slots_is_allowed():
 
 VALUES = {
     "negative": ({"guide.a_mm": -22.86}, "guide.a_mm = -22.86: must be greater than 1"),
-    "negative slot": (slots({"width_mm": -1.6}), "slot.1.width_mm = -1.6: must be greater than 0"),
-    "zero": ({"feed.height_mm": 0}, "feed.height_mm = 0: must be greater than 0"),
+    "negative slot": (slots({"width_mm": -1.6}), "slot.1.width_mm = -1.6: must be greater than 0.05"),
+    "zero": ({"feed.height_mm": 0}, "feed.height_mm = 0: must be greater than 0.1"),
     "no wall": ({"guide.front_wall_mm": 0.0}, "guide.front_wall_mm = 0.0: must be greater than or equal to 0.05"),
     "no slots": ({"slot_rule.count": 0}, "slot_rule.count = 0: must be greater than or equal to 1"),
     "too many slots": ({"slot_rule.count": 41}, "slot_rule.count = 41: must be less than or equal to 40"),
@@ -225,7 +225,7 @@ def test_unknown_key_of_a_slot_and_of_a_guide_port():
 def test_a_misspelt_key_is_named_beside_the_missing_one():
     assert lines_for({"guide.a_mm": GONE, "guide.a": 22.86}) == [
         "guide.a_mm = (missing): this field must be given",
-        "guide.a = 22.86: unknown key; allowed here: shape, a_mm, b_mm, length_mm, front_wall_mm, other_walls_mm, material, "
+        "guide.a = 22.86: unknown key (do you mean a_mm?); allowed here: shape, a_mm, b_mm, length_mm, front_wall_mm, other_walls_mm, material, "
         "conductivity_s_per_m, laminate, near_end, far_end, load_mm, make",
     ]
 
@@ -314,7 +314,7 @@ def test_a_slot_may_reach_the_side_wall_and_the_ends_as_the_message_says(a, widt
         (TEXT.replace("count = 8", "count = 8\ncount = 9").encode(), ["must be valid TOML", "(at line "]),
         (b"\x89HDF\r\n\x1a\n\x00\xff\xfe", ["must be a readable TOML file", "not UTF-8"]),
         (None, ["must be a readable TOML file", "No such file"]),
-        ("folder", ["must be a readable TOML file", "Is a directory"]),
+        ("folder", ["must be a readable TOML file", "it is a folder"]),
         (b"", ["the file is empty", "simharness design"]),
         (b"schema = 1\n", ["name = (missing)", "feed = (missing)"]),
         (TEXT.replace("22.86", "nan").encode(), ["guide.a_mm = nan"]),

@@ -40,9 +40,10 @@ from simharness.report.content import report_content, with_minus_signs
 from simharness.report.model import model_data
 from simharness.report.page import page_text
 from simharness.report.pictures import TITLES, Picture, added_picture, strongest_direction
+from simharness.run_advice import Advice
 from simharness.sheets.parts import Making
 from simharness.store import Store
-from simharness.verdict import full_wave_figures, verdict
+from simharness.verdict import full_wave_figures, stored_figures, verdict
 
 ROOT = Path(__file__).parents[2]
 KEY = "0123456789abcdef"
@@ -417,11 +418,11 @@ def test_views_look_at_the_slots_from_the_front(case):
 
 
 def test_strongest_direction_in_words(case):
-    assert strongest_direction(case.results, case.record) == "broadside, straight out of the slotted wall"
+    assert strongest_direction(case.results, case.record, stored_figures(case.results, case.record)) == "broadside, straight out of the slotted wall"
     tilted = arrays(case.record)
     tilted["e_phi"] = np.zeros_like(tilted["e_phi"])
     tilted["e_phi"][0, 50, 16] = 1e3  # theta 100 deg, phi 80 deg: 10 deg to the near end, and from +y 10 deg towards +x
-    assert strongest_direction(Results(tilted, ABOUT), case.record) == (
+    assert strongest_direction(Results(tilted, ABOUT), case.record, {}) == (
         "10 degrees towards the near end and 10 degrees towards the side +x from broadside"
     )
 
@@ -533,7 +534,7 @@ def test_files_are_written_whole(case):
 def test_the_command(call, tmp_path, monkeypatch, words, names):
     asked = []
 
-    def write(run, results, record, making, page, document, paper, added):
+    def write(run, results, record, making, page, document, paper, added, advice):
         asked.append((record.name, making.make, paper, *((picture.title, picture.alt) for picture in added)))
         files = [page] + ([document] if document else [])
         for path in files:
@@ -541,8 +542,9 @@ def test_the_command(call, tmp_path, monkeypatch, words, names):
             path.write_bytes(b"invented" * 100_000)
         return files
 
-    sealed(tmp_path / "runs", {"frequency": np.array([2.45e9])}, DATA)
+    sealed(tmp_path / "runs", {"frequency": np.linspace(2.4e9, 2.5e9, 11)}, DATA)
     monkeypatch.setattr(simharness.report, "write_report", write)
+    monkeypatch.setattr(simharness.run_advice, "run_advice", lambda *given: Advice(()))
     code, out, err = call("report", KEY, *words)
     assert (code, err) == (0, "") and asked == [("invented", "folded", "letter" if "letter" in words else "a4")]
     assert out == "".join(f"  written: {name} (0.8 MB)\n" for name in names)
@@ -554,15 +556,16 @@ def test_an_unknown_run(call, tmp_path):
 
 
 def test_the_page_may_not_take_the_name_of_the_pdf(call, tmp_path):
-    sealed(tmp_path / "runs", {"frequency": np.array([2.45e9])}, DATA)
+    sealed(tmp_path / "runs", {"frequency": np.linspace(2.4e9, 2.5e9, 11)}, DATA)
     code, out, err = call("report", KEY, "--out", "page.pdf")
     assert (code, out) == (3, "") and "--out = page.pdf: must end in .html" in err and not (tmp_path / "page.pdf").exists()
 
 
 def test_a_further_picture(call, case, tmp_path, monkeypatch):
     asked = []
-    sealed(tmp_path / "runs", {"frequency": np.array([2.45e9])}, DATA)
-    monkeypatch.setattr(simharness.report, "write_report", lambda *given: asked.append(given[-1]) or [])
+    sealed(tmp_path / "runs", {"frequency": np.linspace(2.4e9, 2.5e9, 11)}, DATA)
+    monkeypatch.setattr(simharness.report, "write_report", lambda *given: asked.append(given[-2]) or [])
+    monkeypatch.setattr(simharness.run_advice, "run_advice", lambda *given: Advice(()))
     png = base64.b64decode(case.seen.all("img")[0]["src"].partition(",")[2])
     (tmp_path / "my-mast.png").write_bytes(png)
     assert call("report", KEY, "--add", "my-mast.png", "The antenna on its mast.")[0] == 0

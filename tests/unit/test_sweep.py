@@ -86,8 +86,8 @@ def test_a_listed_slot_has_the_number_of_the_file():
 @pytest.mark.parametrize(("texts", "sentence"), [
     (["feed.height_mm=6,11,14"], r"^2 of 3 points are not allowed, so nothing was run\n"
      r"at feed\.height_mm = 11: feed\.height_mm = 11\.0: the probe would touch the far wall; must be less than b_mm 10\.16\nat feed\.height_mm = 14: "),
-    (["feed.hight_mm=6"], "unknown key; allowed here: kind, wire_diameter_mm"),
-    (["feeder.height_mm=6"], r"the record has no table \[feeder\]"),
+    (["feed.hight_mm=6"], r"unknown key \(do you mean height_mm\?\); allowed here: kind, wire_diameter_mm"),
+    (["feeder.height_mm=6"], r"the record has no table \[feeder\] \(do you mean feed\?\)"),
     (["guide=6"], "is a table: name one of its fields, as in guide.shape"),
     (["guide.material=brass,gold"], r"^1 of 2 points .*\nat guide.material = gold: .* must be 'perfect', 'silver'"),
     (["slot.9.length_mm=14"], "slot.9.length_mm = 14: there are 8 slots"),

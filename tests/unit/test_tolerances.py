@@ -11,23 +11,26 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.colors import to_hex
 from matplotlib.image import imread
 from scipy.interpolate import CubicSpline
+from scipy.stats import binomtest
 from shaped_records import varied
 from tolerance_cases import TWO_SLOTS, end_fed, wrong
 
 from simharness.em.match import deepest_match, match_band
+from simharness.em.proportion import wilson_interval
 from simharness.estimate import estimate
 from simharness.files import atomic_write_text
 from simharness.outputs import write_results
-from simharness.plot import write_figure
+from simharness.plot import style, write_figure
 from simharness.plot.tolerances import tolerance_figure
 from simharness.record_text import record_text
 from simharness.store import Store
 from simharness.tolerance_limits import ENOUGH_DB
-from simharness.tolerance_words import tolerance_sentences
+from simharness.tolerance_words import tolerance_sentences, yield_words
 from simharness.tolerance_model import smooth_model
-from simharness.tolerances import Tolerances
+from simharness.tolerances import Tolerances, Yield
 from simharness.tool_errors import TOOLS
 
 
@@ -116,7 +119,7 @@ def test_an_allowed_deviation_just_meets_the_target(tolerances, study):
 @pytest.mark.parametrize(("target_db", "share"), [(-10.0, 1.0), (-30.0, 0.0)])
 def test_without_errors_all_antennas_are_alike(tolerances, target_db, share):
     sample = scaled(tolerances, 0.0, target_db).sample(100)
-    assert (sample.share, sample.error, sample.spot_error) == (share, 0.0, 0.0)
+    assert (sample.share, sample.spot_error) == (share, 0.0)
     assert np.ptp(sample.figures.worst_s11) == 0
 
 
@@ -153,7 +156,7 @@ def test_slips_are_those_of_the_worst_slot(tolerances, study):
 def test_the_answer_comes_in_words_first(study):
     text = tolerance_sentences(TWO_SLOTS, study)
     assert "must be within" in text[0] and "each alone" in text[0]
-    assert any(f"{100 * study.sample.share:.0f} %" in sentence and "400 antennas" in sentence for sentence in text)
+    assert any(f"{study.sample.good} of 400 antennas" in sentence and "% of all)" in sentence for sentence in text)
     assert "moment-method model alone" in text[-1]
     assert "by run two-slot-1, whose own error remains" in tolerance_sentences(TWO_SLOTS, replace(study, run="two-slot-1"))[-1]
 
@@ -169,6 +172,27 @@ def test_a_drawing_that_misses_its_target_has_nothing_to_spare(hopeless):
     assert study.allowed == {} and study.sample.share == 0
     text = tolerance_sentences(record, study)
     assert "no dimension has anything to spare" in text[0] and "none of 100 antennas" in text[1]
+
+
+def test_an_interval_is_that_of_the_library():
+    """Wilson's score interval of scipy (`binomtest`), 95 %: rounding only. It has a width where all or none do."""
+    for hits, count in ((0, 100), (1, 100), (37, 400), (1999, 2000), (2000, 2000), (1, 1)):
+        theirs = binomtest(hits, count).proportion_ci(0.95, "wilson")
+        assert wilson_interval(hits, count) == pytest.approx((theirs.low, theirs.high), abs=1e-12), (hits, count)
+
+
+def test_the_bars_count_what_the_share_counts(tolerances, study):
+    """One antenna of a sample misses: one bar beyond the target is drawn in another colour, and the words say so; so does one that
+    meets the target by nothing."""
+    figures = replace(study.sample.figures, worst_s11=np.append(np.linspace(-20.0, -10.0, 1999), -9.9))
+    sample = Yield(figures, figures.worst_s11 <= -10.0, 0.0)
+    assert sample.good == 1999 and yield_words(sample).startswith("1,999 of 2,000 antennas (99.7 to 100.0 %")
+    with style.own_look():
+        drawn = tolerance_figure(replace(study, sample=sample), TWO_SLOTS).axes[-1]
+    high = {colour: sum(bar.get_height() for bar in drawn.patches if to_hex(bar.get_facecolor()) == colour.lower())
+            for colour in (style.SOLVER, style.ESTIMATE)}
+    assert high == {style.SOLVER: 1999, style.ESTIMATE: 1}
+    assert drawn.get_title(loc="left") == "1,999 of 2,000 meet the target"
 
 
 def check_png(path) -> None:

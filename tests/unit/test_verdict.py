@@ -169,3 +169,40 @@ def test_everything_becomes_plain_json():
     assert again["meets"] == "met"
     impedance = next(r for r in again["rows"] if r["name"] == "input_impedance")
     assert set(impedance["full_wave"]["value"]) == {"re", "im"}
+
+
+def test_deep_matches_agree_for_a_reason_that_is_told():
+    """-27.2 and -17.1 dB are 0.04 and 0.14 of the incident wave (by hand), 0.10 apart; both bars together allow 0.19. Levels that look
+    alike need no reason."""
+    found = judged(resonance(CENTRE, 10 ** (-17.1 / 20)), s11_at_resonance=-27.2)
+    row = next(r for r in found.rows if r.name == "s11_at_resonance")
+    assert row.agrees is True and row.difference == pytest.approx(10 ** (-17.1 / 20) - 10 ** (-27.2 / 20), abs=1e-9)
+    said, = (s for s in found.sentences if "plane of the reflection" in s)
+    assert "-27.2 and -17.1 dB are 0.04 and 0.14" in said and "allow 0.19" in said
+    assert not any("plane of the reflection" in s for s in judged(resonance(CENTRE, 0.1)).sentences)
+
+
+def leaning(degrees: float) -> dict[str, np.ndarray]:
+    """A beam cos^200 about a direction off broadside towards the far end."""
+    whole = pattern()
+    t, p = whole["theta"][:, None], whole["phi"][None, :]
+    outward = np.cos(t) * math.sin(math.radians(degrees)) + np.sin(t) * np.sin(p) * math.cos(math.radians(degrees))
+    power = np.maximum(outward, 0.0) ** 200
+    return whole | {"e_phi": (np.sqrt(power) * np.ones((3, 1, 1))).astype(complex), "directivity": 401 * power * np.ones((3, 1, 1))}
+
+
+def test_a_beam_that_leans_is_in_table_and_words():
+    """5 deg off: cos^200 is 3.3 dB less at broadside (200 x 10 log cos 5 deg, by hand); the parabola on a grid of 2 deg finds the
+    direction within 0.02 deg. At broadside there is nothing to say."""
+    found = judged(resonance(CENTRE, 0.02) | leaning(5.0))
+    row = next(r for r in found.rows if r.name == "beam_direction")
+    assert row.full_wave.value == pytest.approx(5.0, abs=0.02) and row.agrees is True
+    assert row.full_wave.error == pytest.approx(SOLVER_ERROR["normal"]["beam"] * 2 * math.degrees(math.acos(0.5 ** (1 / 200))), rel=0.01)
+    said, = (s for s in found.sentences if s.startswith("The beam leans 5.0 ± "))
+    assert "far end" in said and "3.3 dB less" in said
+    near, = (s for s in judged(resonance(CENTRE, 0.02) | leaning(-5.0)).sentences if s.startswith("The beam leans"))
+    assert "near end" in near
+    assert not any("leans" in s for s in judged(resonance(CENTRE, 0.02) | leaning(0.0)).sentences)
+    # the estimate elsewhere by a whole beamwidth: they differ, and that is said
+    off = judged(resonance(CENTRE, 0.02) | leaning(5.0), beam_direction=12.0)
+    assert next(r for r in off.rows if r.name == "beam_direction").agrees is False
