@@ -24,6 +24,7 @@ from simharness.errors import InputError
 from simharness.fabrication_advice import fabrication_warnings
 from simharness.feed_advice import feed_warnings
 from simharness.figure_words import Figure
+from simharness.joining_advice import joining_warnings
 from simharness.laminate_advice import laminate_warnings
 from simharness.materials import material, wall_conductivity
 from simharness.records import BentProbe, CoaxFeed, Guide, Probe, Record, RoundGuide, Slot, feed_position, rise, slot_clearance
@@ -137,7 +138,7 @@ def warnings(record: Record) -> list[str]:
     found += fabrication_warnings(record)
     if isinstance(record.feed, CoaxFeed):
         found += feed_warnings(record, record.feed, _guide_wavelength(record))
-    return found
+    return [*found, *joining_warnings(record)]
 
 
 def _guide_warnings(record: Record) -> Iterator[str]:

@@ -20,7 +20,7 @@ from simharness.em.farfield import FarField, nearest_field
 from simharness.em.link import free_space_loss, free_space_range, polarization_match, signed_axial_ratio
 from simharness.em.match import decibels
 from simharness.em.pattern import largest
-from simharness.error_bars import solver_error
+from simharness.error_bars import provenance, solver_error
 from simharness.errors import InputError
 from simharness.figure_words import Figure
 from simharness.outputs import lost_power
@@ -180,7 +180,7 @@ def end_of_run(results: Mapping[str, np.ndarray], record: Record, frequency: flo
     radiated = float(results["radiated_power"][index])
     off = lossless + decibels(radiated / (radiated + lost_power(results, index)))
     here, most = _directivity(far, index, field, radiated), largest(results["directivity"][index])
-    error = solver_error(record, str(getattr(results, "attributes", {}).get("quality", "draft")))
+    error = solver_error(record, str(provenance(results).get("quality", "draft")), provenance(results))
     tilt = float(polarization(level, upright)[1])
     ratio = signed_axial_ratio(upright, level)  # up x right is the direction of travel
     guide = record.guide

@@ -13,11 +13,12 @@ from simharness.agreement import difference, kind_of
 from simharness.causes import Cause, Explanation, common_frequency, explanation
 from simharness.constants import C0
 from simharness.em.match import decibels, deepest_match, match_band, value_at
-from simharness.error_bars import solver_error
+from simharness.error_bars import provenance, solver_error
 from simharness.errors import InputError
 from simharness.fast_model import FastModel, Reflection, estimated_reflection
 from simharness.figure_words import Figure
 from simharness.measured import OnePort
+from simharness.outputs import Results
 from simharness.progress import Progress
 from simharness.records import CoaxFeed, Record
 from simharness.mending import remedy, remedy_words
@@ -109,10 +110,10 @@ def comparison(
         raise InputError("feed.kind", record.feed.kind, "only S11 at a coax can be laid beside a measured file")
     run = OnePort(results["frequency"], results["s11"])
     frequency = common_frequency(run, record, measured)
-    error = solver_error(record, quality)["s11"]
+    error = solver_error(record, quality, provenance(results))["s11"]
     model = FastModel(record, frequency, run.at(frequency), reflection)
     found = explanation(model, measured, run_error=error, delay=delay, progress=progress)
-    match = {name: results[name] for name in ("frequency", "s11")}
+    match = Results({name: results[name] for name in ("frequency", "s11")}, provenance(results))
     rows = _rows(full_wave_figures(match, record, quality), record, frequency, measured, error)
     best = found.causes[0]
     sentences = (_figure_words(rows), *_cause_words(model, found, error), _connector_words(best.delay, delay is not None), *measured.remarks)

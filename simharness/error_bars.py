@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from math import log10
+
 from simharness.records import Record, RoundGuide
+from simharness.settling import FIELD_UNEVEN
+
+LOW_LEVEL = 0.1
+"""Field of a side or back lobe (-20 dB), as a share of that of the main beam. Slot voltages that lack a share u, as the root of the
+sum of their squares, change the field anywhere by no more than u of the main beam of equal slots (Cauchy and Schwarz)."""
 
 SOLVER_ERROR = {
     "draft": {"resonance": 0.005, "band": 0.006, "gain": 0.2, "beamwidth": 0.015, "beam": 0.05, "side_lobe": 0.7, "front_to_back": 1.2, "ripple": 0.5, "null": 1.0, "s11": 0.07},
@@ -58,10 +66,33 @@ CURVED_ESTIMATE_ERROR = ESTIMATE_ERROR | {"resonance": 0.02, "band": 0.015, "bea
 """The estimate of such slots, by an equivalent straight one: S11 was 0.18 off against that finest mesh, the beamwidth across 9 %."""
 
 
-def solver_error(record: Record, quality: str) -> dict[str, float]:
-    """Error of a quality for a record; that of a draft where the quality is unknown."""
+def solver_error(record: Record, quality: str, about: Mapping[str, object] | None = None) -> dict[str, float]:
+    """Error of a quality for a record; that of a draft where the quality is unknown.
+
+    `about`, the provenance of a run, makes it that much longer where the run had only nearly settled.
+    """
     errors, _, _ = _calibrated(record)
-    return errors.get(quality, errors["draft"])
+    error = errors.get(quality, errors["draft"])
+    moving, lacking = left_open(about or {})
+    if moving:
+        more = 1 + moving / error["s11"]
+        error = error | {kind: error[kind] * more for kind in ("resonance", "band", "s11")}
+    if lacking:
+        main, down = 20 * log10(1 + lacking), 20 * log10(1 + lacking / LOW_LEVEL)
+        more = {"gain": main, "beamwidth": lacking, "side_lobe": down, "front_to_back": down, "ripple": 2 * main, "null": down}
+        error = error | {kind: error[kind] + more[kind] for kind in more}
+    return error
+
+
+def provenance(results: object) -> Mapping[str, object]:
+    """How a run came about, where its results bring that."""
+    return getattr(results, "attributes", {})
+
+
+def left_open(about: Mapping[str, object]) -> tuple[float, float]:
+    """What a run by its provenance left open: change of S11, and share of the field beyond a common factor; 0 where it had settled."""
+    moving, uneven = (value if isinstance(value, float) else 0.0 for value in (about.get("change_s"), about.get("field_uneven")))
+    return (moving if about.get("settling") == "nearly" else 0.0), (uneven if uneven >= FIELD_UNEVEN else 0.0)
 
 
 def estimate_error(record: Record) -> dict[str, float]:

@@ -78,10 +78,10 @@ def _bent_warnings(record: Record, feed: BentProbe) -> Iterator[str]:
         yield f"the probe ends {left:.1f} mm before the {feed.towards} wall: the gap detunes it, and sets the greatest power"
     if min(feed.run_mm, rise(feed, b)) < 3 * wire:
         yield f"a leg of the probe is shorter than three times its thickness of {wire:g} mm: it cannot be bent so sharply"
-    if feed.tip == "soldered" and feed.towards == "front":
+    if feed.tip == "soldered":
         for i, slot in enumerate(record.slots):
             left, first, right, last = (v / MM for v in slot_outline(slot).bounds)
             along = max(first - feed.run_mm, feed.run_mm - last)
             across = max(left - feed.offset_mm, feed.offset_mm - right)
-            if slot.face == "front" and along < 2 * wire and across < 2 * wire:
+            if slot.face == feed.towards and along < 2 * wire and across < 2 * wire:
                 yield f"the soldered tip lies at the edge of slot {i + 1}: solder would run into it"

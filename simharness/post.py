@@ -6,7 +6,6 @@ All field quantities are scaled to an incident wave of 1 W available power at po
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,12 +13,12 @@ from simharness.constants import C0, TWO_PI
 from simharness.em.farfield import FarField, directivity, radiated_power
 from simharness.em.guide import phase_constant, surface_resistance, wave_impedance
 from simharness.em.near_field import SurfaceFace, far_field, surface_power
-from simharness.em.ringing import TailRefused, extrapolated_spectrum
-from simharness.em.signals import spectrum, wave_split
+from simharness.em.signals import wave_split
 from simharness.grid import Grid
 from simharness.raster import coax_plane, meshed_coax_permittivity, outline_mask
 from simharness.records import REFERENCE_OHM
 from simharness.scene import FAR_LOAD, SUBSTRATE, CoaxPort, GapPort, ModePort, Port, Scene
+from simharness.settling import Settling, missing_share, port_series, port_spectra
 from simharness.solver.settings import SolverRequest
 from simharness.tube_fields import tube_load_power, tube_wall_loss
 
@@ -28,94 +27,6 @@ Field = tuple[list[np.ndarray], np.ndarray]
 
 FIELD_FACTOR = 0.5
 """The solver's frequency-domain records are single-sided: twice the Fourier integral."""
-
-
-@dataclass(frozen=True)
-class Settling:
-    """How far the records had settled.
-
-    `method`: 'record' (rung down), 'tail' (continued analytically) or 'unsettled'.
-    `change`: largest change of any S parameter between two lengths of record.
-    `missing`: largest share of a slot voltage that the field records lack.
-    `uneven`: what scaling by one common factor cannot make good of that.
-    """
-
-    method: str
-    change: float
-    missing: float
-    uneven: float
-
-
-@dataclass(frozen=True)
-class PortSpectra:
-    """Voltage and current (nports, nf) at the measuring planes, slot voltages (nslots, nf)."""
-
-    voltage: np.ndarray
-    current: np.ndarray
-    slots: np.ndarray
-
-
-def _series(raw: Mapping[str, np.ndarray], scene: Scene) -> list[np.ndarray]:
-    """Voltage and current of each port, then slot voltages: (2, n) each, of one length."""
-    records = []
-    for n in range(1, len(scene.ports) + 1):
-        records.append(raw[f"port{n}_voltage"])
-        a = raw[f"port{n}_current_a"]
-        b = raw.get(f"port{n}_current_b")
-        if b is not None:
-            shared = min(a.shape[1], b.shape[1])
-            a = np.array([a[0, :shared], (a[1, :shared] + b[1, :shared]) / 2])
-        records.append(a)
-    records += [raw[f"slot{n}_voltage"] for n in range(1, len(scene.slots) + 1)]
-    shortest = min(r.shape[1] for r in records)
-    return [r[:, :shortest] for r in records]
-
-
-def _split(values: np.ndarray, scene: Scene) -> PortSpectra:
-    ports = 2 * len(scene.ports)
-    return PortSpectra(values[0:ports:2], values[1:ports:2], values[ports:])
-
-
-def port_spectra(
-    request: SolverRequest, raw: Mapping[str, np.ndarray], frequency: np.ndarray
-) -> tuple[PortSpectra, PortSpectra, str, float]:
-    """Spectra with the tail where it can be trusted, plain spectra, method, change.
-
-    The change is the largest move of a port reflection when the last fifth of the record is
-    withheld: predicted by the poles for 'tail', cut off for 'record'.
-    """
-    scene = request.scene
-    records = _series(raw, scene)
-    time, signal = np.array([r[0] for r in records]), np.array([r[1] for r in records])
-    keep = np.max(np.abs(signal), axis=1) > 0
-    plain = spectrum(time, signal, frequency)
-    cut = round(0.8 * signal.shape[1])
-    shorter = spectrum(time[:, :cut], signal[:, :cut], frequency)
-    moved = _largest_move(scene, plain, shorter)
-    if moved < request.settings.settled:
-        return _split(plain, scene), _split(plain, scene), "record", moved
-    try:
-        tail = extrapolated_spectrum(
-            time[keep], signal[keep], frequency, request.pulse_length,
-            highest=scene.spectrum.centre + 1.5 * request.pulse_width,
-            residual_limit=5e-3, disagreement_limit=2 * request.settings.settled,
-        )
-    except TailRefused:
-        # Where little is left to ring the poles drown in rounding: then the record itself is near enough.
-        method = "record" if moved < 2 * request.settings.settled else "unsettled"
-        return _split(plain, scene), _split(plain, scene), method, moved
-    whole = plain.copy()
-    whole[keep] = tail.spectrum
-    return _split(whole, scene), _split(plain, scene), "tail", tail.disagreement
-
-
-def _largest_move(scene: Scene, one: np.ndarray, two: np.ndarray) -> float:
-    moves = []
-    for n in range(len(scene.ports)):
-        waves = [wave_split(v[2 * n], v[2 * n + 1], REFERENCE_OHM) for v in (one, two)]
-        incident = wave_split(one[0], one[1], REFERENCE_OHM)[0]
-        moves.append(np.max(np.abs(waves[0][1] - waves[1][1]) / np.abs(incident)))
-    return float(max(moves))
 
 
 def port_waves(
@@ -186,7 +97,7 @@ def results(
 
 
 def _port_arrays(scene: Scene, raw, band: np.ndarray, s11: np.ndarray, waves: list) -> dict[str, np.ndarray]:
-    records = _series(raw, scene)
+    records = port_series(raw, scene)
     arrays = {
         "frequency": band, "s11": s11, "time": records[0][0], "port_voltage": records[0][1],
         "current_time": records[1][0], "port_current": records[1][1],
@@ -197,19 +108,6 @@ def _port_arrays(scene: Scene, raw, band: np.ndarray, s11: np.ndarray, waves: li
         arrays["s21"] = (waves[1][1] / waves[0][0])[: len(band)]
         arrays["port2_voltage"], arrays["port2_current"] = records[2][1], records[3][1]
     return arrays
-
-
-def missing_share(whole: np.ndarray, plain: np.ndarray) -> tuple[np.ndarray, float, float]:
-    """Factor (nf,) that best turns the recorded slot voltages into the complete ones.
-
-    Returns the factor, the largest share missing and the largest part it cannot mend.
-    """
-    size = np.sum(np.abs(plain) ** 2, axis=0)
-    factor = np.sum(whole * plain.conj(), axis=0) / size
-    total = np.sqrt(np.sum(np.abs(whole) ** 2, axis=0))
-    missing = np.sqrt(np.sum(np.abs(whole - plain) ** 2, axis=0)) / total
-    uneven = np.sqrt(np.sum(np.abs(whole - factor * plain) ** 2, axis=0)) / total
-    return factor, float(np.max(missing)), float(np.max(uneven))
 
 
 def _field_arrays(request: SolverRequest, fields: Mapping[str, Field], scale: np.ndarray) -> dict[str, np.ndarray]:

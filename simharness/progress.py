@@ -5,6 +5,17 @@ from __future__ import annotations
 from typing import Protocol
 
 
+def span(seconds: float) -> str:
+    """A time in s as people say it.
+
+    Examples
+    --------
+    >>> span(42.3), span(150.0)
+    ('42 s', '2 min')
+    """
+    return f"{seconds:.0f} s" if seconds < 100 else f"{seconds / 60:.0f} min"
+
+
 class Progress(Protocol):
     """Receives what happens; never decides."""
 

@@ -8,7 +8,7 @@ import platform
 import shutil
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 
@@ -25,21 +25,27 @@ from simharness.mesh_settings import QUALITIES
 from simharness.progress import Progress, Silent
 from simharness.records import Record
 from simharness.scene import Scene
+from simharness.settling import require_settled
 from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
 from simharness.solver.process import nothing
-from simharness.solver.settings import TYPICAL_PERIODS, SolverRequest, SolverSettings
+from simharness.solver.settings import SLOW_PERIODS, SolverRequest, SolverSettings
 from simharness.stairs import on_stairs
 from simharness.store import Store
 
 
 @dataclass(frozen=True)
 class Plan:
-    """What a run would be: printed before it starts. Times in s, memory in bytes."""
+    """What a run would be: printed before it starts. Times in s, memory in bytes.
+
+    `foretold`: periods after the pulse until it settles, by the estimate (`foretold.settling_periods`); None: by the
+    length of the guide alone.
+    """
 
     request: SolverRequest
     key: str
     machine: Machine
     memory: int
+    foretold: float | None = None
 
     @property
     def solver(self) -> str:
@@ -62,11 +68,20 @@ class Plan:
         return self.machine.speed(self._layered).cells_per_second
 
     @property
+    def typical_periods(self) -> float:
+        """Periods after the pulse until it has settled, as foretold; no more than it may make."""
+        known = self.foretold if self.foretold is not None else self.request.usual_periods
+        return min(known, self.request.settings.longest)
+
+    @property
+    def slow(self) -> bool:
+        """Whether it settles slowly: over more periods than a row of a dozen slots."""
+        return self.typical_periods > SLOW_PERIODS
+
+    @property
     def typical_seconds(self) -> float:
-        """Wall clock until such a run has usually settled."""
-        settings = self.request.settings
-        usual = replace(self.request, settings=replace(settings, longest=min(TYPICAL_PERIODS, settings.longest)))
-        return self._seconds(usual.steps)
+        """Wall clock until it has settled, as foretold."""
+        return self._seconds(self.request.steps_for(self.typical_periods))
 
     @property
     def most_seconds(self) -> float:
@@ -135,7 +150,7 @@ def record_plan(record: Record, quality: str = "normal", feed: str = "coax", on:
 def solve(
     what: Plan, store: Store, record: Record | None = None, *, label: str = "", again: bool = False,
     timeout_s: float | None = None, progress: Progress | None = None, notes: dict[str, str] | None = None,
-    meanwhile: Callable[[], object] = nothing,
+    meanwhile: Callable[[], float | None] = nothing,
 ) -> Run:
     """The sealed run of a plan: the stored one at once, or a new one.
 
@@ -146,8 +161,8 @@ def solve(
     timeout_s : float, optional
         Wall-clock allowance; three times the longest expected time by default.
     meanwhile : callable
-        Called once when the solver has begun: short work of the caller that need not wait for the result. Not called
-        for a stored run.
+        Called once when the solver has begun: short work of the caller that need not wait for the result. What it
+        returns, if anything, is a better forecast: periods after the pulse (`Plan.foretold`). Not called for a stored run.
 
     Raises
     ------
@@ -175,11 +190,10 @@ def solve(
 
 def _solve_in(
     folder: Path, what: Plan, record: Record | None, progress: Progress, timeout_s: float | None,
-    notes: dict[str, str], started: float, meanwhile: Callable[[], object],
+    notes: dict[str, str], started: float, meanwhile: Callable[[], float | None],
 ) -> None:
     """Run the child in `folder` and leave a complete result there."""
     from simharness.outputs import write_results
-    from simharness.solver.watch import FIELD_MISSING, FIELD_UNEVEN
 
     request = what.request
     with machine_errors(f"write {folder}"):
@@ -187,24 +201,14 @@ def _solve_in(
         if record is not None:
             atomic_write_text(folder / "record.json", record.model_dump_json(by_alias=True, indent=2, exclude_none=True))
 
-    def beside() -> None:
+    def beside() -> float | None:
         """What takes a while to load, but is not needed before the solver has ended; then the caller's own."""
         import_module("simharness.post")
-        meanwhile()
+        return meanwhile()
 
     end, arrays, settling = _settled(folder, what, progress, timeout_s or max(600.0, 3 * what.most_seconds), beside)
-    limit = request.settings.settled
-    if settling.method == "unsettled":
-        raise NotConvergedError(
-            f"the run did not converge: S11 still moves by {settling.change:.2g} after {end.steps} steps "
-            f"(limit {limit:.2g})", settling.change, limit,
-        )
-    if settling.missing >= FIELD_MISSING or settling.uneven >= FIELD_UNEVEN:
-        raise NotConvergedError(
-            f"the run did not converge: after {end.steps} steps the field records still lack {settling.missing:.2g} of the "
-            f"slot voltages (limit {FIELD_MISSING:g}), {settling.uneven:.2g} of them unevenly (limit {FIELD_UNEVEN:g})",
-            settling.uneven, FIELD_UNEVEN,
-        )
+    require_settled(settling, end.steps, request.settings.settled)
+    time_step = end.time_step or request.grid.time_step
     provenance = {
         "simharness": simharness.__version__, "solver": what.solver, "python": platform.python_version(),
         "threads": what.threads, "cells": what.cells, "steps": end.steps, "pec_edges": end.pec_edges,
@@ -212,7 +216,8 @@ def _solve_in(
         "total_seconds": round(time.time() - started, 2),
         "settling": settling.method, "change_s": settling.change, "field_missing": settling.missing,
         "field_uneven": settling.uneven, "mesh_moved_m": request.grid.moved,
-        "mesh_ratio": request.grid.largest_ratio, "time_step_s": end.time_step or request.grid.time_step,
+        "mesh_ratio": request.grid.largest_ratio, "time_step_s": time_step,
+        "periods_after_pulse": round((end.steps * time_step - request.pulse_length) * request.scene.spectrum.centre, 1),
         "feed": type(request.scene.ports[0]).__name__, **notes,
     }
     with machine_errors(f"write {folder}"):
@@ -222,7 +227,7 @@ def _solve_in(
     _clear_engine(folder)
 
 
-def _settled(folder: Path, what: Plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], object]):
+def _settled(folder: Path, what: Plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], float | None]):
     """End, result arrays and settling of a child that ran long enough.
 
     A look at a part of the record may call settled what the whole record shows is not. Such a run is made again, and
@@ -237,7 +242,7 @@ def _settled(folder: Path, what: Plan, progress: Progress, timeout_s: float, mea
 
         series, fields = _raw(folder / "raw.h5", end.steps * (end.time_step or what.request.grid.time_step))
         arrays, settling = results(what.request, series, fields)
-        if settling.method != "unsettled" or max(end.steps, not_before) >= what.request.steps:
+        if settling.method in ("record", "tail") or max(end.steps, not_before) >= what.request.steps:
             return end, arrays, settling
         progress.note(f"stopped too soon: after {end.steps} steps S11 still moves by {settling.change:.2g}; again, for longer")
         not_before = 2 * max(end.steps, not_before)

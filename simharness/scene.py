@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
-from shapely import union_all
+from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import substring
 
@@ -92,20 +92,22 @@ def constant_width_outline(centre_line: tuple[tuple[float, float], ...], width: 
         return substring(line, width / 2, line.length - width / 2).buffer(width / 2, quad_segs=32)
     if ends == "square":
         return line.buffer(width / 2, cap_style="flat", join_style="round")
-    whole = substring(line, taper, line.length - taper)
-    tips = (substring(line, 0.0, taper), substring(line, line.length, line.length - taper))
-    return union_all([whole.buffer(width / 2, cap_style="flat", join_style="round"), *(_point(tip, width) for tip in tips)])
+    return _tapered(np.array(centre_line), width, taper)
 
 
-def _point(line: LineString, width: float) -> Polygon:
-    """A tip about a line that widens from nothing to the full width along it."""
-    points = np.array(line.coords)
-    steps = np.diff(points, axis=0)
-    way = np.concatenate([[0.0], np.cumsum(np.hypot(*steps.T))]) / line.length
-    tangents = np.gradient(points, way, axis=0)
+def _tapered(corners: NDArray, width: float, taper: float) -> Polygon:
+    """One ring about a line, that widens over the tips and is of the full width between them."""
+    steps = np.hypot(*np.diff(corners, axis=0).T)
+    places = np.concatenate([[0.0], np.cumsum(steps)])
+    whole = places[-1]
+    along = np.unique([*places, taper, whole - taper])
+    # Between corners that nearly fall together the edges would cross where the line bends.
+    along = along[np.concatenate([[True], np.diff(along) > 1e-3 * whole])]
+    points = np.stack([np.interp(along, places, corner) for corner in corners.T], axis=1)
+    tangents = np.gradient(points, along, axis=0)
     normals = np.stack([-tangents[:, 1], tangents[:, 0]], axis=1) / np.hypot(*tangents.T)[:, None]
-    half = 0.5 * width * way[:, None] * normals
-    return Polygon([*(points + half), *(points - half)[:0:-1]])
+    half = 0.5 * width * np.clip(np.minimum(along, whole - along) / taper, 0.0, 1.0)[:, None] * normals
+    return Polygon(np.concatenate([points + half, (points - half)[-2:0:-1]]))
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,11 +20,13 @@ _PIECES = 64
 """Chords of a curved centre line: they leave a half circle by less than 4e-4 of its radius."""
 
 
+@lru_cache(maxsize=512)
 def slot_outline(slot: Slot) -> Polygon:
     """Outline of a slot in the plane of the wall, (x, z) in m."""
     return constant_width_outline(_centre_line(slot, slot.length_mm), slot.width_mm * MM, slot.ends, (slot.tip_mm or 0.0) * MM)
 
 
+@lru_cache(maxsize=512)
 def squared_outline(slot: Slot) -> Polygon:
     """The slot with square ends for round ones, of the same width and area."""
     squared = squared_slot(slot)

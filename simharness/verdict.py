@@ -15,7 +15,7 @@ from simharness.em.cuts import PatternCut, cut_across, cut_along
 from simharness.em.farfield import FarField, nearest_field
 from simharness.em.match import decibels, deepest_match, match_band, value_at, worst_match
 from simharness.em.pattern import front_to_back, half_power_beamwidth, largest, side_lobe_level
-from simharness.error_bars import calibration, estimate_error, solver_error
+from simharness.error_bars import calibration, estimate_error, left_open, provenance, solver_error
 from simharness.estimate import Estimate
 from simharness.figure_words import Figure, number
 from simharness.match_state import MatchState, match_state
@@ -69,7 +69,7 @@ class Verdict:
 
 def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality: str) -> dict[str, Figure]:
     """Figures of a solved run under the names of the estimate's."""
-    error = solver_error(record, quality)
+    error = solver_error(record, quality, provenance(results))
     basis = f"full wave, {quality} mesh"
     frequency, s11 = results["frequency"], results["s11"]
     best, power = deepest_match(frequency, s11)
@@ -103,6 +103,15 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
         figures |= cross_polar.simulated(record, results, index, basis)
     figures["polarization"] = Figure(polarization(record), "", "longitudinal slots")
     return figures
+
+
+def _open_words(about: Mapping[str, object]) -> list[str]:
+    """What a run that had only nearly settled left open."""
+    moving, lacking = left_open(about)
+    left = [f"S11 may still move by {moving:.2g}"] * bool(moving) + [f"the fields lack {100 * lacking:.2g} % unevenly"] * bool(lacking)
+    if not left:
+        return []
+    return [f"The run had only nearly settled when it ended: {', '.join(left)}. The error bars here are that much longer."]
 
 
 def stored_figures(results: Results, record: Record) -> dict[str, Figure]:
@@ -153,7 +162,7 @@ def worst_in_band(record: Record, results: Mapping[str, np.ndarray]) -> tuple[fl
 
 def state_of(record: Record, results: Mapping[str, np.ndarray], quality: str) -> MatchState:
     """How the match of a run stands to the target of a record."""
-    return match_state(worst_in_band(record, results)[1], record.band.target_s11_db, solver_error(record, quality)["s11"])
+    return match_state(worst_in_band(record, results)[1], record.band.target_s11_db, solver_error(record, quality, provenance(results))["s11"])
 
 
 def verdict(
@@ -176,7 +185,7 @@ def verdict(
         What to change, in sentences; see `simharness.improvement`.
     """
     rows = []
-    error, trusted = solver_error(record, quality), estimate_error(record)
+    error, trusted = solver_error(record, quality, provenance(results)), estimate_error(record)
     for name, label in LABELS.items():
         one, two = estimate.figures.get(name), figures.get(name)
         if one is None and two is None:
@@ -192,6 +201,7 @@ def verdict(
     said = [_match_words(record, state, where, worst, error["s11"]), *advice, *_other_words(record, figures, results)]
     kind, rests_on = calibration(record)
     said.append(f"The error bars are those of a {quality} mesh {kind}. They rest on {rests_on}; 'simharness converge' tells for this very antenna.")
+    said += _open_words(provenance(results))
     said += reasons(rows)
     off = [one.label for one in rows if one.agrees is False]
     if off:

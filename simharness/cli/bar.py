@@ -8,6 +8,7 @@ import time
 import click
 
 from simharness.printable import printable
+from simharness.progress import span
 
 
 class Bar:
@@ -27,7 +28,7 @@ class Bar:
             click.echo(f"  {text}", err=True)
 
     def advance(self, share: float, seconds_left: float, text: str) -> None:
-        left = f"about {seconds_left:.0f} s left" if seconds_left < 100 else f"about {seconds_left / 60:.0f} min left"
+        left = f"about {span(seconds_left)} left"
         if share == 0.0 and seconds_left == 0.0:
             left = "begun"
         if not self._terminal:

@@ -62,13 +62,13 @@ def command(record: Path, levels: int, spreads: bool, only_plan: bool, as_json: 
 
 
 def _print_plan(name: str, steps, store, left: float) -> None:
-    from simharness.cli.solve import _span
     from simharness.cli.text import print_columns, threads_in_words
+    from simharness.progress import span
 
-    click.echo(f"{name}: {len(steps)} runs, about {_span(left)} in all ({steps[0].plan.solver}, {threads_in_words(steps[0].plan.threads)})")
+    click.echo(f"{name}: {len(steps)} runs, about {span(left)} in all ({steps[0].plan.solver}, {threads_in_words(steps[0].plan.threads)})")
     print_columns([
         (step.label, f"{step.plan.cells / 1e6:.2f} million",
-         "stored" if store.find(step.plan.key) else f"about {_span(step.plan.typical_seconds)}")
+         "stored" if store.find(step.plan.key) else f"about {span(step.plan.typical_seconds)}")
         for step in steps
     ], ("run", "cells", "time"))
 

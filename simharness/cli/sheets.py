@@ -35,7 +35,7 @@ def command(record: Path, paper: str, make: str | None, inside_radius: float | N
     from simharness.cli.text import print_written
     from simharness.records import read_record
     from simharness.sheets import write_sheets
-    from simharness.sheets.build_list import as_text
+    from simharness.sheets.section import as_text
     from simharness.sheets.parts import Making
 
     design = read_record(record)

@@ -68,11 +68,14 @@ def describe(run, as_json: bool, figures: bool, record=None, guess=None) -> None
 
 def _print_verdict(run, record, result, results) -> None:
     from simharness.cli.text import number, print_columns
+    from simharness.solver.settings import SLOW_PERIODS
 
     about = results.attributes
+    periods = about.get("periods_after_pulse", 0.0)
+    slowly = f"; it settled slowly, over {periods:.0f} periods" if periods > SLOW_PERIODS else ""
     gap = ", lumped gap at the probe: less true than the coax line" if about.get("feed") == "GapPort" else ""
     click.echo(f"\n{record.name}: estimate and full wave ({about.get('quality', '')} mesh, {about['solver']}, "
-               f"{about['steps']} steps in {about['solver_seconds']:.0f} s{gap})\n")
+               f"{about['steps']} steps in {about['solver_seconds']:.0f} s{gap}{slowly})\n")
     words = {True: "agree", False: "differ", None: ""}
     print_columns(
         [(row.label, number(row.estimate), number(row.full_wave), words[row.agrees]) for row in result.rows],

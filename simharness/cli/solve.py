@@ -48,12 +48,13 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
     if not as_json:
         _print_plan(what, quality)
     if only_plan:
-        if as_json:
-            from simharness.cli.text import print_json
-            print_json({"key": what.key, "cells": what.cells, "memory_bytes": what.memory,
-                        "typical_seconds": what.typical_seconds, "most_seconds": what.most_seconds, "solver": what.solver,
-                        "threads": what.threads, "cells_per_second": what.cells_per_second,
-                        "measured": what.machine.measured or None})
+        from simharness.foretold import settling_periods
+        what = replace(what, foretold=settling_periods(design, what.request))
+    if not as_json:
+        _print_time(what)
+    elif only_plan:
+        _print_plan_json(what)
+    if only_plan:
         return
 
     @cache
@@ -61,11 +62,13 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
         from simharness.estimate import estimate
         return estimate(design)
 
-    def meanwhile() -> None:
+    def meanwhile() -> float:
+        from simharness.foretold import settling_periods
         guess()
         if not no_figures:
             from simharness.plot.album import rehearse
             rehearse(design)
+        return settling_periods(design, what.request)
 
     run = solve(
         what, store, design, again=again, timeout_s=60 * limit_minutes if limit_minutes else None,
@@ -88,8 +91,21 @@ def _print_plan(what, quality: str) -> None:
         click.echo(f"  edges that lay too close were merged: largest move {mesh.moved * 1e3:.3f} mm ({mesh.moved_kind})")
     basis = f"measured {what.machine.measured}" if what.machine.measured else "a guess, measured when first solving"
     click.echo(f"  {what.solver}, {threads_in_words(what.threads)} at {what.cells_per_second / 1e6:.0f} million cells a second ({basis})")
-    click.echo(f"  about {_span(what.typical_seconds)}, at most {_span(what.most_seconds)}; {what.memory / 1e6:.0f} MB of memory")
 
 
-def _span(seconds: float) -> str:
-    return f"{seconds:.0f} s" if seconds < 100 else f"{seconds / 60:.0f} min"
+def _print_time(what) -> None:
+    from simharness.progress import span
+
+    click.echo(f"  about {span(what.typical_seconds)}, at most {span(what.most_seconds)}; {what.memory / 1e6:.0f} MB of memory")
+    if what.slow:
+        click.echo(f"  it settles slowly: only some {what.typical_periods:.0f} periods of the centre frequency after the pulse")
+
+
+def _print_plan_json(what) -> None:
+    from simharness.cli.text import print_json
+
+    print_json({
+        "key": what.key, "cells": what.cells, "memory_bytes": what.memory, "typical_seconds": what.typical_seconds,
+        "most_seconds": what.most_seconds, "settles_slowly": what.slow, "solver": what.solver, "threads": what.threads,
+        "cells_per_second": what.cells_per_second, "measured": what.machine.measured or None,
+    })

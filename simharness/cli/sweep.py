@@ -62,8 +62,8 @@ def command(record: Path, varied: tuple[str, ...], quality: str, workers: int | 
 
 
 def _print_plan(plan, store, made_by, whole: bool, as_json: bool) -> None:
-    from simharness.cli.solve import _span
     from simharness.cli.text import print_columns, print_json
+    from simharness.progress import span
     from simharness.sweep.hands import counted
     from simharness.sweep.points import point_words
 
@@ -74,7 +74,7 @@ def _print_plan(plan, store, made_by, whole: bool, as_json: bool) -> None:
         print_json({"points": len(plan.points), "runs": len(plan.runs), "stored": stored, "workers": made_by.workers,
                     "threads": made_by.threads, "seconds": seconds, "folder": plan.name})
         return
-    time = f", about {_span(seconds)}" if missing and seconds is not None else ""
+    time = f", about {span(seconds)}" if missing and seconds is not None else ""
     click.echo(f"{plan.record.name}: {counted(len(plan.points), 'point')}, {counted(len(plan.runs), 'run')} ({plan.quality} mesh), "
                f"{stored} of them stored; {made_by.words}{time}")
     if whole:

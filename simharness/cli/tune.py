@@ -76,12 +76,12 @@ def _name(stem: str) -> str:
 
 
 def _print_plan(design, plan, quality: str, most_runs: int, store) -> None:
-    from simharness.cli.solve import _span
     from simharness.cli.text import threads_in_words
+    from simharness.progress import span
 
     own = "; that of the unchanged record is stored already, and counts as one" if store.find(plan.key) else ""
     click.echo(f"{design.name}: at most {most_runs} runs ({quality} mesh, {plan.cells / 1e6:.2f} million cells), about "
-               f"{_span(plan.typical_seconds)} each ({plan.solver}, {threads_in_words(plan.threads)}){own}")
+               f"{span(plan.typical_seconds)} each ({plan.solver}, {threads_in_words(plan.threads)}){own}")
 
 
 def _print_plan_json(plan, most_runs: int, store) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg import eigvals
 
 from simharness.errors import NotConvergedError
 
@@ -35,6 +36,33 @@ class BarycentricRational:
         rows, cols = np.nonzero(hit)
         out[rows] = self.values[cols]
         return out
+
+    def poles(self) -> tuple[np.ndarray, np.ndarray]:
+        """Poles (p,) and their residues (p, columns).
+
+        The zeros of the denominator, as eigenvalues of an arrow-shaped pencil (the paper cited in `rational_fit`,
+        sec. 2.3, from memory): with u_j = w_j / (x - x_j) its rows say sum_j u_j = 0 and x_j u_j + w_j = x u_j.
+
+        Examples
+        --------
+        >>> x = np.linspace(0.0, 1.0, 9)
+        >>> poles, residues = rational_fit(x, (2.0 / (x - 0.4 - 0.05j))[:, None]).poles()
+        >>> bool(abs(poles[0] - (0.4 + 0.05j)) < 1e-12 and abs(residues[0, 0] - 2) < 1e-11)
+        True
+        """
+        size = self.nodes.size
+        arrow = np.zeros((size + 1, size + 1), complex)
+        arrow[0, 1:], arrow[1:, 0] = 1.0, self.weights
+        arrow[1:, 1:] = np.diag(self.nodes)
+        shape = np.eye(size + 1)
+        shape[0, 0] = 0.0
+        found = eigvals(arrow, shape)
+        # Two eigenvalues lie at infinity, or where rounding has put that.
+        found = found[np.isfinite(found)]
+        found = found[np.abs(found) < 1e6 * np.abs(self.nodes).max()]
+        cauchy = 1.0 / (found[:, None] - self.nodes)
+        slope = -(cauchy**2 @ self.weights)
+        return found, (cauchy @ (self.weights[:, None] * self.values)) / slope[:, None]
 
 
 def rational_fit(x: np.ndarray, values: np.ndarray, spare: int = 3,

@@ -14,7 +14,14 @@ from simharness.constants import TWO_PI
 from simharness.em.signals import spectrum, time_step
 from simharness.errors import InputError
 
-_LARGEST_PENCIL = 400
+_LARGEST_PENCIL = 800
+"""Columns of a pencil at most: a limit of time (a second or two), not of principle."""
+
+_WIDEST = 0.8
+"""Part of the window that a pencil may span."""
+
+_SAMPLES = 2.5
+"""Samples per period of the highest frequency that a fit takes: a quarter more than the least."""
 
 
 class TailRefused(ValueError):
@@ -82,7 +89,7 @@ def matrix_pencil(signals: ArrayLike, dt: float, cut: float = 1e-6) -> PoleModel
     Parameters
     ----------
     signals : (n,) or (ns, n) real array
-        Samples after the end of the excitation; about 4 to 6 samples per period of the
+        Samples after the end of the excitation; 2.5 to 6 samples per period of the
         highest frequency they contain.
     dt : float
         Time step in s.
@@ -121,7 +128,9 @@ def matrix_pencil(signals: ArrayLike, dt: float, cut: float = 1e-6) -> PoleModel
     size = np.sqrt(np.mean(signals**2, axis=-1, keepdims=True))
     if not np.all(size > 0):
         raise InputError("signals", "zero throughout", "signals that ring")
-    width = min(count // 2, _LARGEST_PENCIL)
+    # As wide as there are rows for: a pencil must span the longest echo, and several signals share the poles of one window.
+    share = min(len(signals) / (len(signals) + 1), _WIDEST)
+    width = min(int(share * count), _LARGEST_PENCIL)
     hankel = np.lib.stride_tricks.sliding_window_view(signals / size, width + 1, axis=-1)
     stacked = hankel.reshape(-1, width + 1)
     # Squares of the singular values, good to 1e-13 of the largest: a third of the time that the singular values of `stacked` take.
@@ -230,7 +239,7 @@ def extrapolated_spectrum(
         Time in s after which the excitation has died away.
     highest : float, optional
         Highest frequency in Hz which the signals contain (default: that of
-        ``frequency``). The fit takes 5 samples per period of it.
+        ``frequency``). The fit takes 2.5 samples per period of it.
     withheld : float
         Part of the window left out of the second fit and predicted by it.
     residual_limit, disagreement_limit : float
@@ -253,7 +262,7 @@ def extrapolated_spectrum(
     time = np.broadcast_to(np.asarray(time, float), signals.shape)
     dt = time_step(time)
     highest = float(np.max(frequency)) if highest is None else highest
-    stride = max(1, int(1 / (5 * highest * dt)))
+    stride = max(1, int(1 / (_SAMPLES * highest * dt)))
     begin = int(np.searchsorted(time[0], start))
     last = begin + round((1 - withheld) * (signals.shape[-1] - begin))
     plain = spectrum(time, signals, frequency)

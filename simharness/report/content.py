@@ -17,14 +17,13 @@ from simharness.layout import antenna_scene
 from simharness.manifest import Run
 from simharness.match_state import MatchState
 from simharness.outputs import Results
-from simharness.records import CoaxFeed, Record, RoundGuide
+from simharness.records import Record, RoundGuide
 from simharness.report.dimensions import dimension_sections
 from simharness.report.model import model_data
 from simharness.report.pictures import Picture, measured_pictures, run_pictures, strongest_direction
-from simharness.sheets.build_list import Section, build_list
-from simharness.sheets.connector import with_feed_holes
-from simharness.sheets.feed import feed_part
-from simharness.sheets.parts import Making, parts
+from simharness.sheets.build_list import build_list, build_of
+from simharness.sheets.parts import Making
+from simharness.sheets.section import Section
 from simharness.verdict import Verdict, full_wave_figures, verdict
 
 _AGREEMENT = {True: "agree", False: "differ", None: "not compared"}
@@ -41,7 +40,10 @@ _BARS = {
     "s11": ("S11, as a distance in the complex plane", 1, ""),
 }
 """Kinds of error in `error_bars.SOLVER_ERROR`: words, scale and unit."""
-_SETTLING = {"tail": "continued by its poles until it had died away", "record": "run until it had died away"}
+_SETTLING = {
+    "tail": "continued by its poles until it had died away", "record": "run until it had died away",
+    "nearly": "continued by its poles, not yet well known: see the verdict",
+}
 
 _FEEDS = {
     "CoaxPort": "a true coax line", "GapPort": "a lumped gap at the foot of the probe: less true than the coax line",
@@ -116,12 +118,12 @@ def report_content(run: Run, results: Results, record: Record, making: Making, a
     solved = antenna_scene(record, "gap" if results.attributes.get("feed") == "GapPort" else "coax")
     chapters = [
         Chapter("verdict", "Verdict", (Section("", judged.sentences),)),
-        Chapter("figures", "Estimate and full wave", (_figures(judged), _bars(record, quality))),
+        Chapter("figures", "Estimate and full wave", (_figures(judged), _bars(record, quality, results.attributes))),
         Chapter("view", "Antenna and pattern in space", (Section("", _view_words(record, results, found)),), still),
         Chapter("pictures", "Pictures", (), others),
         Chapter("measured", "Measured", (), measured_pictures(run.path)),
         Chapter("added", "Further pictures", (), added),
-        Chapter("dimensions", "Dimensions", dimension_sections(record)),
+        Chapter("dimensions", "Dimensions", dimension_sections(record, making.make)),
         Chapter("building", "Building it", _building(record, making)),
         Chapter("provenance", "Where this comes from", (_provenance(run, results),)),
     ]
@@ -153,9 +155,9 @@ def _figures(judged: Verdict) -> Section:
     return Section("", (sentence,), (("figure", "estimate", "full wave", "do they agree?"), *rows))
 
 
-def _bars(record: Record, quality: str) -> Section:
+def _bars(record: Record, quality: str, about: Mapping[str, object]) -> Section:
     """What the error bars are, and what they do not hold."""
-    error, trusted = solver_error(record, quality), estimate_error(record)
+    error, trusted = solver_error(record, quality, about), estimate_error(record)
     rows = [
         (words, *(f"{scale * bars[kind]:.3g}{unit}" for bars in (trusted, error)))
         for kind, (words, scale, unit) in _BARS.items()
@@ -193,13 +195,13 @@ def _view_words(record: Record, results: Results, found: Mapping[str, Figure]) -
 
 
 def _building(record: Record, making: Making) -> tuple[Section, ...]:
-    """The build list of an antenna with a probe; the cautions alone for anything else."""
-    if not isinstance(record.feed, CoaxFeed):
+    """The build list of an antenna; the cautions alone for a guide without slots."""
+    if not record.slots:
         return (Section("Cautions", CAUTIONS),)
-    scene = antenna_scene(record)
-    how = "A box folded from sheet" if making.make == "folded" and not scene.bore else "Slots cut in a stock tube"
-    first = Section("", (f"{how}. 'simharness sheets' writes this list with the true-scale drawings, and for the bends of your own tool.",))
-    return first, *build_list(record, scene, making, with_feed_holes(parts(scene, making), record), feed_part(record))
+    build = build_of(record, making)
+    bends = ", and for the bends of your own tool" if build.folded else ""
+    first = Section("", (f"{build.how.capitalize()}. 'simharness sheets' writes this list with the true-scale drawings{bends}.",))
+    return first, *build_list(build)
 
 
 def _when(run: Run) -> str:

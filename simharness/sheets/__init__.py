@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from simharness.records import Record
-    from simharness.sheets.build_list import Section
+    from simharness.sheets.section import Section
     from simharness.sheets.parts import Making
 
 __all__ = ["Written", "write_sheets"]
@@ -52,29 +52,25 @@ def write_sheets(record: Record, folder: Path | str, making: Making, paper: str 
     MachineError
         The folder cannot be written.
     """
-    from simharness.layout import antenna_scene
-    from simharness.sheets.board import require_foldable, with_board_words
-    from simharness.sheets.build_list import as_text, build_list, sheet_material
-    from simharness.sheets.connector import with_feed_holes
+    from simharness.sheets.build_list import build_list, build_of
+    from simharness.sheets.buying import sheet_material
     from simharness.sheets.drawing import part_drawing
     from simharness.sheets.dxf import dxf_text
-    from simharness.sheets.feed import feed_drawing, feed_part
-    from simharness.sheets.parts import compensated, parts
+    from simharness.sheets.feed import feed_drawing
+    from simharness.sheets.parts import compensated
     from simharness.sheets.pdf import Words, pdf_bytes
+    from simharness.sheets.section import as_text
     from simharness.sheets.svg import svg_text
     from simharness.sheets.tiles import PAPERS
 
-    require_foldable(record, making)
-    scene = antenna_scene(record)
-    flat = with_feed_holes(with_board_words(parts(scene, making), record), record)
-    probe = feed_part(record)
-    sections = build_list(record, scene, making, flat, probe)
+    build = build_of(record, making, cutter)
+    flat, probe = build.parts, build.probe
+    sections = build_list(build)
     title = record.title or record.name
     metal = sheet_material(record)
     drawings = tuple(part_drawing(part, metal) for part in flat)
     everything = drawings + ((feed_drawing(probe),) if probe is not None else ())
-    how = "made from round tube" if scene.bore else "folded from sheet" if making.make == "folded" else "made from stock tube"
-    front = Words(title, f"Cut sheets and build list of the record {record.name}, {how}.", sections)
+    front = Words(title, f"Cut sheets and build list of the record {record.name}, {build.how}.", sections)
     content: dict[str, str | bytes] = {f"{record.name}-{paper}.pdf": pdf_bytes(front, everything, PAPERS[paper])}
     for part in flat:
         drawing = part_drawing(compensated(part, cutter), metal, cutter)

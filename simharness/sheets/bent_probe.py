@@ -6,12 +6,23 @@ import math
 from dataclasses import dataclass
 
 from simharness.constants import MM
+from simharness.joining_advice import takes_solder, tip_through_mm
 from simharness.records import BentProbe, Record, rise
-from simharness.sheets.probe import OVERLAP, SAME, JoinedWire
+from simharness.sheets.probe import JoinedWire, joint_length, mm
 from simharness.sheets.shapes import Drawing, Path, Text, rectangle_path, straight
 
 BEND = 1.0
 """Inside radius of the bend, in diameters of the wire; common practice, no source."""
+TIPS = {
+    "open": "its tip stands free, {rise} from the axis of the run",
+    "outside": "its tip comes through the {towards} wall, is soldered there all round from outside and filed flush",
+    "inside": "its tip goes through a hole in the board and is soldered all round to the copper inside, before the board closes the box; "
+              "outside, where the board is bare, it is filed flush",
+    "both": "its tip goes through a hole in the board, is soldered all round to the copper inside before the board closes the box, then to the "
+            "copper outside, and filed flush",
+    "plate": "its tip comes through the {towards} wall and through a small brass plate screwed on outside, is soldered to that and filed flush",
+}
+"""What becomes of the tip: where it is soldered."""
 
 
 @dataclass(frozen=True)
@@ -22,12 +33,14 @@ class BentPart(JoinedWire):
     ----------
     run, rise : from the inner face of the end to the axis of the riser, and from the axis of the run to the tip or the inner
         face that it is soldered to.
-    through : thickness of the wall that a soldered tip comes through; 0 for an open tip.
+    through : thickness of what a soldered tip comes through; 0 for an open tip.
     height : axis of the run above the inner face of the back wall.
     wall : thickness of the end.
     wire, pin, hole : diameters of wire, pin in the wall and hole in the wall.
     overlap : length of the soldered joint of pin and wire; 0 where they are of one diameter.
     towards : 'front' or 'back'.
+    tip : a key of `TIPS`.
+    stripped, dielectric : as `ProbePart` has them.
     """
 
     run: float
@@ -40,6 +53,9 @@ class BentPart(JoinedWire):
     hole: float
     overlap: float
     towards: str
+    tip: str
+    stripped: bool = False
+    dielectric: float = 0.0
 
     @property
     def axis_radius(self) -> float:
@@ -58,31 +74,40 @@ class BentPart(JoinedWire):
 
     def words(self) -> tuple[str, ...]:
         """How it is made, a sentence each."""
-        mm = lambda length: f"{length * 1e3:.2f} mm"  # noqa: E731 - one number as it is written here
-        source = "The connector's own pin" if not self.overlap else f"Wire, {mm(self.wire)} thick, joined to the pin over {mm(self.overlap)}"
-        ends = (
-            f"its tip comes through the {self.towards} wall, is soldered there all round from outside and filed flush"
-            if self.through else f"its tip stands free, {mm(self.rise)} from the axis of the run"
-        )
-        return (
+        tip = TIPS[self.tip].format(rise=mm(self.rise), towards=self.towards)
+        trim = f"trim to {mm(self.rise + self.through)} from the axis of the run to the tip"
+        return tuple(words for words in (
             f"Run {mm(self.run)} from the inner face of the end to the axis of the riser, {mm(self.height)} above the back wall; then "
-            f"a right angle towards the {self.towards} wall; {ends}.",
-            f"{source}: cut straight, {mm(self.inside)} of it inside the guide. The bend saves {mm(self.saved)} against a sharp "
+            f"a right angle towards the {self.towards} wall; {tip}.",
+            self.end_words(), self.joint_words(),
+            f"Straight, {mm(self.inside)} of the wire reach into the guide. The bend saves {mm(self.saved)} against a sharp "
             f"corner: inside radius {mm(BEND * self.wire)}, one diameter (common practice).",
             f"Mark the middle of the bend {mm(self.run - self.saved / 2)} from the inner face of the end; bend over a rod of "
-            f"{mm(2 * BEND * self.wire)}. Bend first, leave a millimetre, then trim to the rise: measure both legs to the axis.",
-        )
+            f"{mm(2 * BEND * self.wire)}. Bend first, leave a millimetre, measure both legs to the axis, then {trim}.",
+        ) if words)
+
+
+def tip_kind(record: Record, feed: BentProbe) -> str:
+    """What becomes of the tip, a key of `TIPS`."""
+    guide = record.guide
+    if feed.tip == "open":
+        return "open"
+    if feed.towards == "front" and guide.laminate is not None:
+        return "both" if guide.laminate.copper == "both" else "inside"
+    return "outside" if takes_solder(guide.material) else "plate"
 
 
 def bent_part(record: Record, feed: BentProbe) -> BentPart:
     """The bent probe of a record."""
     guide = record.guide
     wire, pin = feed.wire_diameter_mm * MM, feed.coax_inner_mm * MM
-    through = guide.front_wall_mm if feed.towards == "front" else guide.other_walls_mm
-    joint = 0.0 if abs(wire - pin) < SAME else min(OVERLAP * min(wire, pin), feed.run_mm * MM / 2)
+    kind = tip_kind(record, feed)
+    through = tip_through_mm(record, feed) * MM
+    joint = joint_length(wire, pin, feed.run_mm * MM / 2)
     return BentPart(
-        feed.run_mm * MM, rise(feed, guide.b_mm) * MM, through * MM if feed.tip == "soldered" else 0.0, feed.hole_height_mm * MM,
+        feed.run_mm * MM, rise(feed, guide.b_mm) * MM, through if kind != "open" else 0.0, feed.hole_height_mm * MM,
         guide.other_walls_mm * MM, wire, pin, feed.coax_outer_mm * MM, joint, feed.towards,
+        kind, feed.connector == "stripped", feed.dielectric_mm * MM,
     )
 
 

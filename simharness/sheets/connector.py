@@ -78,11 +78,11 @@ def _with_screws(part: Part, feed: CoaxFeed) -> Part:
 
 
 def _with_tip(part: Part, feed: CoaxFeed) -> Part:
-    """The wall that a soldered tip comes through; the back face of a tube is seen mirrored."""
+    """The wall that a soldered tip comes through; the back face of a tube and an etched board are seen from the other side."""
     if not isinstance(feed, BentProbe) or feed.tip != "soldered":
         return part
-    walls = {"front": {"front-wall": 1, "tube-front": 1}, "back": {"back-and-sides": 1, "tube-back": -1}}[feed.towards]
-    if part.name not in walls:
+    if part.name not in {"front": ("front-wall", "tube-front"), "back": ("back-and-sides", "tube-back")}[feed.towards]:
         return part
-    at = feed.run_mm * MM, walls[part.name] * feed.offset_mm * MM
+    side = -1 if part.mirrored or part.name == "tube-back" else 1
+    at = feed.run_mm * MM, side * feed.offset_mm * MM
     return replace(part, openings=(*part.openings, _round("tip", at, feed.wire_diameter_mm * MM)))

@@ -38,25 +38,20 @@ def absorber_mark(scene: Scene, low: float, high: float) -> tuple[tuple[Path, ..
     return (straight((start, low), (start, high), dashed=True),), (Text(((start + end) / 2, low + 2 * LETTERS), "absorber inside", LETTERS),)
 
 
-def absorber_words(scene: Scene) -> tuple[str, ...]:
-    """What to buy for it."""
+def absorber_words(scene: Scene, plate: str) -> tuple[str, ...]:
+    """What to buy for it; `plate` is what the far end is called."""
     room = absorber_room(scene)
     if room is None:
         return ()
     x0, x1, y0, y1, *_ = inside(scene)
     start, end = room
+    shape, thick = "wedge", f"{(x1 - x0) * 1e3:.2f} x {(y1 - y0) * 1e3:.2f} mm"
+    if scene.bore:
+        shape, thick = "cone", f"{(x1 - x0) * 1e3:.2f} mm across"
     return (
-        f"Absorber: a wedge of lossy foam, or of wood with graphite, {(end - start) * 1e3:.0f} mm long and {(x1 - x0) * 1e3:.2f} x "
-        f"{(y1 - y0) * 1e3:.2f} mm at its thick end: its tip {start * 1e3:.2f} mm from the near end, its thick end against the far plate. "
-        f"Longer is better.",
+        f"Absorber: a {shape} of lossy foam, or of wood with graphite, {(end - start) * 1e3:.0f} mm long and {thick} at its thick end: its thin end "
+        f"{start * 1e3:.2f} mm from the near end, its thick end against the {plate}. Longer is better.",
     )
-
-
-def absorber_steps(scene: Scene) -> tuple[str, ...]:
-    """When to put it in."""
-    if absorber_room(scene) is None:
-        return ()
-    return ("Fix the absorber inside, tip towards the slots, and screw the far end on: an absorber does not stand the heat of soldering.",)
 
 
 def absorber_unmodelled(scene: Scene) -> tuple[str, ...]:

@@ -242,10 +242,20 @@ def _tab_height(scene: Scene, making: Making, wall: str, end: str) -> float:
     """As high as asked for, less where slot, feed hole or its land come near the end; 0 where too little is left."""
     *_, z0, z1 = inside(scene)
     holes = _openings(scene, wall)
-    reach = [p.polygon().bounds for p in (*(o.path for o in holes), *_lands(holes, making))]
+    reach = [p.polygon().bounds for p in (*(o.path for o in holes), *_lands(holes, making))] + _tip_reach(scene, wall)
     free = min((b[0] - z0 if end == "near" else z1 - b[2] for b in reach), default=making.tab + CLEARANCE) - CLEARANCE
     height = min(making.tab, free)
     return height if height >= min(LEAST_TAB, making.tab) else 0.0
+
+
+def _tip_reach(scene: Scene, wall: str) -> list[tuple[float, float, float, float]]:
+    """What the tip of a wire takes of a broad wall that it is soldered to, (u, v) from low to high."""
+    _, _, y0, y1, _, _ = inside(scene)
+    found = []
+    for x0, x1, low, high, z0, z1 in (p.bounds() for p in scene.prisms if p.part == "probe riser"):
+        if (high > y1 - SAME) if wall == "front wall" else (low < y0 + SAME):
+            found.append((z0, x0, z1, x1))
+    return found
 
 
 def _folded(scene: Scene, making: Making) -> tuple[Part, ...]:
@@ -321,7 +331,7 @@ def seam_lengths(scene: Scene, making: Making) -> dict[str, float]:
     around = 2 * (x1 - x0 + y1 - y0)
     if scene.bore:
         return {f"{end} end": math.pi * scene.bore for end in closed_ends(scene)}
-    found = {f"{p.name.replace('-', ' ')}": around for p in _caps(scene, making)}
+    found = {f"{end} end": around for end in closed_ends(scene)}
     if making.make == "folded":
         found |= {"front wall to sides": 2 * (z1 - z0)}
     return found

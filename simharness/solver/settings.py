@@ -5,13 +5,21 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from simharness.constants import C0
+from simharness.em.guide import cutoff_frequency
+from simharness.em.round_guide import te11_cutoff
 from simharness.grid import Grid
 from simharness.mesh_settings import MeshSettings
-from simharness.scene import Scene
+from simharness.scene import FAR_LOAD, ModePort, Scene
 
+BASE_PERIODS = 10.0
+ECHOES, PASSES = 1.6, 1.25
+"""How long a record must be after the pulse before its poles tell the rest: some periods, and on top of them so many times of a wave
+along the guide and back. One echo to know the modes by, part of another to see them decay, and a fifth of all that is withheld
+(seen on rows of 5 to 40 slots); less where an end swallows what comes (circuits of 20 and 40 slots before a matched load)."""
 
-TYPICAL_PERIODS = 45.0
-"""Periods after the pulse that a slotted array usually takes to settle (seen on the shipped records)."""
+SLOW_PERIODS = 75.0
+"""A run that takes more periods after the pulse settles slowly: two thirds more than the shipped arrays take."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +60,33 @@ class SolverRequest:
         return 2 * 9 / (2 * math.pi * self.pulse_width)
 
     @property
+    def echo(self) -> float:
+        """Time of a wave along the guide and back, s; 0 without a guide, or where an end of it swallows what comes."""
+        scene = self.scene
+        swallowed = any(isinstance(port, ModePort) for port in scene.ports) or any(p.part == FAR_LOAD for p in scene.prisms)
+        return 0.0 if swallowed else 2 * self.transit
+
+    @property
+    def transit(self) -> float:
+        """Time of a wave from end to end of the guide at the centre, s; 0 without a guide."""
+        scene = self.scene
+        if scene.inside is None:
+            return 0.0
+        x0, x1, _, _, z0, z1 = scene.inside
+        cutoff = te11_cutoff(scene.bore) if scene.bore else cutoff_frequency(x1 - x0)
+        return (z1 - z0) / (C0 * math.sqrt(max(1 - (cutoff / scene.spectrum.centre) ** 2, 0.01)))
+
+    @property
+    def usual_periods(self) -> float:
+        """Periods of the centre after the pulse until the poles of the record are known; no more than the run may make."""
+        times = ECHOES if self.echo else PASSES
+        return min(BASE_PERIODS + times * 2 * self.transit * self.scene.spectrum.centre, self.settings.longest)
+
+    @property
     def steps(self) -> int:
         """Most time steps."""
-        duration = self.pulse_length + self.settings.longest / self.scene.spectrum.centre
-        return math.ceil(duration / self.grid.time_step)
+        return self.steps_for(self.settings.longest)
+
+    def steps_for(self, periods: float) -> int:
+        """Time steps of the pulse and so many periods of the centre after it."""
+        return math.ceil((self.pulse_length + periods / self.scene.spectrum.centre) / self.grid.time_step)

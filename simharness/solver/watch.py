@@ -12,11 +12,10 @@ from pathlib import Path
 import numpy as np
 
 from simharness.errors import CancelledError, MachineError, SolverError
-from simharness.progress import Progress
+from simharness.progress import Progress, span
 from simharness.solver import log
 from simharness.solver.files import read_all_series
 from simharness.solver.process import nothing, supervise
-from simharness.solver.settings import TYPICAL_PERIODS
 
 LOOK_EVERY = 1.08
 """Growth of the number of steps between two looks at the spectrum."""
@@ -24,12 +23,14 @@ LOOK_EVERY = 1.08
 LOOK_SHARE = 4.0
 """Pause after a look, in durations of the look."""
 
-TAIL_TRUST = 0.05
-"""Share of itself that a continued tail may be off by, whatever two windows of the record say: soon after the
-pulse they may agree by chance."""
-
 AT_ONCE = 0.5
 """Share of the allowed change below which one look is enough; above it two in a row must agree."""
+
+LATE = 1.15
+"""A run is late at so many times the steps that were foretold: looks are some way apart, and two in a row may be needed."""
+
+WORTH_A_WORD = 1.5
+"""Ratio of two forecasts from which on the second is said."""
 
 LOOK_SLOTS = 12
 """Most slots whose voltages a look takes in. All of them while it can: a tail that all but one slot agree upon has been
@@ -37,11 +38,6 @@ refused afterwards."""
 
 LONGEST_EXCERPT = 300
 """Characters of a line of the transcript that is told with an error."""
-
-FIELD_UNEVEN = 0.01
-"""Share of the slot voltages that the field records may lack beyond a common factor (-40 dB)."""
-
-FIELD_MISSING = 0.1
 
 
 @dataclass(frozen=True)
@@ -67,8 +63,20 @@ class Watch:
     time_step: float = 0.0
     next_look: float = 0.0
     settled: int = 0
+    late: bool = False
     stepping: float = 0.0
     rest: float = 0.0
+
+    def foretell(self, periods: float | None) -> None:
+        """Take a better forecast, periods after the pulse, and say it where it is another or a long one."""
+        if periods is None:
+            return
+        before, self.plan = self.plan, replace(self.plan, foretold=periods)
+        ratio = self.plan.typical_periods / before.typical_periods
+        if self.plan.slow or not 1 / WORTH_A_WORD < ratio < WORTH_A_WORD:
+            settles = "settles slowly" if self.plan.slow else "settles"
+            self.progress.note(f"by the ringing of the estimate it {settles}: after {self.plan.typical_periods:.0f} periods, "
+                               f"about {span(self.plan.typical_seconds)}")
 
     def line(self, text: str) -> None:
         """Take one line of the transcript; SolverError when the fields have blown up."""
@@ -86,17 +94,22 @@ class Watch:
             self._step(event)
 
     def _step(self, event: log.Progress) -> None:
-        request = self.plan.request
-        centre = request.scene.spectrum.centre
-        most = (request.pulse_length + request.settings.longest / centre) / self.time_step
-        typical = (request.pulse_length + min(TYPICAL_PERIODS, request.settings.longest) / centre) / self.time_step
-        aim = min(most, max(typical, 1.15 * event.timestep))
-        spent = time.monotonic() - self.stepping
-        left = spent / max(event.timestep, 1) * (aim - event.timestep)
-        periods = event.timestep * self.time_step * centre
-        self.progress.advance(
-            event.timestep / aim, left, f"{periods:.0f} periods, {event.speed / 1e6:.0f} million cells a second"
+        request, step = self.plan.request, max(event.timestep, 1)
+        foretold, most = (
+            (request.pulse_length + periods / request.scene.spectrum.centre) / self.time_step
+            for periods in (self.plan.typical_periods, request.settings.longest)
         )
+        pace = (time.monotonic() - self.stepping) / step
+        periods = step * self.time_step * request.scene.spectrum.centre
+        text = f"{periods:.0f} periods, {event.speed / 1e6:.0f} million cells a second"
+        # A forecast that was passed is not stretched: from then on bar and time are those of the most it may take.
+        foretold = min(LATE * foretold, most)
+        late = step > foretold
+        aim, left = (most, pace * max(most - step, 0.0)) if late else (foretold, pace * (foretold - step))
+        if late and not self.late and self.settled < 2:
+            self.progress.note(f"settles more slowly than foretold: at most {span(left)} more")
+        self.late = late
+        self.progress.advance(min(step / aim, 1.0), left, f"at most; {text}" if late else text)
         self._look(event.timestep)
 
     def _look(self, step: int) -> None:
@@ -110,7 +123,8 @@ class Watch:
         self.settled = 0 if change > allowed else self.settled + (2 if change <= AT_ONCE * allowed else 1)
         if self.settled >= 2:
             (self.folder / "engine" / "ABORT").touch()
-            self.progress.note(f"settled by step {step}; the solver is told to stop")
+            periods = step * self.time_step * request.scene.spectrum.centre
+            self.progress.note(f"settled by step {step}, {periods:.0f} periods; the solver is told to stop")
         # A look that is slow on a busy machine must not fall behind the solver.
         self.rest = time.monotonic() + LOOK_SHARE * (time.monotonic() - begun)
 
@@ -118,7 +132,7 @@ class Watch:
 def spectrum_change(request, engine: Path) -> float:
     """By how much the S parameters of the records so far can still move; infinite where nobody can say, or the fields lack much."""
     # Not above: the solver need not wait until scipy is loaded.
-    from simharness.post import missing_share, port_spectra
+    from simharness.settling import FIELD_MISSING, FIELD_UNEVEN, TAIL_TRUST, missing_share, port_spectra
 
     scene = request.scene
     far = np.array(scene.spectrum.far)
@@ -141,9 +155,10 @@ def spectrum_change(request, engine: Path) -> float:
 
 
 def run_child(
-    folder: Path, plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], object] = nothing, not_before: int = 0,
+    folder: Path, plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], float | None] = nothing, not_before: int = 0,
 ) -> End:
-    """Run the solver on the request in `folder`; `meanwhile` is called once when it has begun.
+    """Run the solver on the request in `folder`; `meanwhile` is called once when it has begun; what it
+    returns is a better forecast, or None.
 
     It is stopped early no sooner than after `not_before` steps.
 
@@ -158,8 +173,8 @@ def run_child(
     watch = Watch(folder, plan, progress, not_before)
     argv = [sys.executable, "-m", "simharness.solver.openems", folder, str(plan.threads)]
     progress.advance(0.0, plan.typical_seconds, "the solver reads the mesh")
-    outcome = supervise(argv, folder, folder / "transcript.txt", on_line=watch.line, meanwhile=meanwhile,
-                        timeout_s=timeout_s)
+    outcome = supervise(argv, folder, folder / "transcript.txt", on_line=watch.line,
+                        meanwhile=lambda: watch.foretell(meanwhile()), timeout_s=timeout_s)
     if outcome.status == "cancelled":
         raise CancelledError("interrupted: nothing was kept")
     if outcome.status == "timeout":

@@ -53,17 +53,19 @@ def test_help_of_a_command_mentions_its_arguments_and_options(name):
             assert parameter.make_metavar(click.Context(command)) in text.splitlines()[0]
 
 
-def _loaded_by(*words: str) -> set[str]:
-    """Top-level modules in memory after a command line has run in a process of its own."""
+_TELL = "print('loaded', *sorted({name.split('.')[0] for name in sys.modules}))"
+
+
+def _loaded_by(*words: str, first: str = "") -> set[str]:
+    """Top-level modules in memory after a command line has run in a process of its own, which does `first` before."""
     code = (
-        "import sys; sys.argv = ['simharness', *sys.argv[1:]]\n"
+        f"import sys; sys.argv = ['simharness', *sys.argv[1:]]\n{first}"
         "from simharness.cli.main import main\n"
-        "try:\n    main()\nexcept SystemExit as end:\n    assert not end.code, end.code\n"
-        "print('loaded', *sorted({name.split('.')[0] for name in sys.modules}))\n"
+        f"try:\n    main()\nexcept SystemExit as end:\n    assert not end.code, end.code\n{_TELL}\n"
     )
     done = subprocess.run([sys.executable, "-c", code, *words], capture_output=True, text=True, timeout=60)
     assert done.returncode == 0, done.stderr
-    return set(done.stdout.splitlines()[-1].split()[1:])
+    return set(next(line for line in done.stdout.splitlines() if line.startswith("loaded ")).split()[1:])
 
 
 @pytest.mark.parametrize("words", [("--help",), ("--version",), *((name, "--help") for name in COMMANDS)], ids=" ".join)
@@ -72,10 +74,12 @@ def test_help_starts_without_the_heavy_packages(words):
     assert _loaded_by(*words) & HEAVY == set()
 
 
-def test_nothing_slow_is_loaded_before_the_solver_starts():
+def test_nothing_slow_is_loaded_before_the_solver_starts(tmp_path):
     """Scipy and matplotlib are loaded beside it; a second of waiting is a twentieth of a short run."""
     record = Path(__file__).parents[2] / "models" / "eight-slot-wr90-10g37.toml"
-    assert _loaded_by("solve", str(record), "--plan", "--runs", "none-there") & {"scipy", "matplotlib", "skrf"} == set()
+    starts = f"from simharness.solver import watch\ndef starts(*_, **__):\n    {_TELL}\n    sys.exit()\nwatch.supervise = starts\n"
+    loaded = _loaded_by("solve", str(record), "--runs", str(tmp_path), first=starts)
+    assert "simharness" in loaded and loaded & {"scipy", "matplotlib", "skrf"} == set()
 
 
 def test_the_solver_child_does_without_scipy():

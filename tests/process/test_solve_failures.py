@@ -25,6 +25,7 @@ from simharness.cli.main import cli
 from simharness.errors import BusyError, CancelledError, MachineError, NotConvergedError, SolverError, StoreError
 from simharness.mesh_settings import MeshSettings
 from simharness.progress import Silent
+from simharness.results_file import read_results
 from simharness.run import plan, solve
 from simharness.scene import Feature, ModePort, Scene, Spectrum
 from simharness.solver import process, watch
@@ -392,8 +393,8 @@ def test_a_hanging_child_is_ended_by_the_allowance(stand_in, tmp_path):
     only_failed(store, what, "ran longer than its 1 s")
 
 
-@pytest.mark.parametrize(("missing", "uneven", "good"), [(0.05, 0.005, True), (0.2, 0.005, False), (0.05, 0.02, False)])
-def test_fields_that_had_not_settled_are_no_result_though_the_ports_had(stand_in, tmp_path, monkeypatch, missing, uneven, good):
+@pytest.mark.parametrize(("missing", "uneven", "good"), [(0.05, 0.005, True), (0.2, 0.005, False), (0.05, 0.02, True), (0.05, 0.05, False)])
+def test_fields_that_had_not_even_nearly_settled_are_no_result_though_the_ports_had(stand_in, tmp_path, monkeypatch, missing, uneven, good):
     stand_in(STEPPING + RAW.format(end=1, value=0) + CLOSING)
     arrays = {"frequency": np.array([1e10]), "s11": np.array([0.1 + 0j])}
     monkeypatch.setattr(post, "results", lambda *_: (arrays, post.Settling("record", 1e-6, missing, uneven)))
@@ -436,6 +437,19 @@ def test_a_run_that_was_stopped_too_soon_is_made_again_for_longer(stand_in, tmp_
     run = solve(guide_plan(Machine("stand-in 1", 1), longest=1000.0), Store(tmp_path / "runs"))
     assert run.manifest.status == "finished"
     assert allowed == [0, 18000]
+
+
+@pytest.mark.parametrize(("longest", "again"), [(20.0, False), (1000.0, True)])
+def test_a_run_that_had_nearly_settled_is_used_when_it_made_all_its_steps(stand_in, tmp_path, monkeypatch, longest, again):
+    """And made again for longer when it had not. Its provenance says what is open: the error bars are made of that."""
+    stand_in(STEPPING + RAW.format(end=1, value=0) + CLOSING)
+    verdicts = iter([post.Settling("nearly", 0.006, 0.0, 0.0), post.Settling("record", 1e-6, 0.0, 0.0)])
+    arrays = {"frequency": np.array([1e10]), "s11": np.array([0.1 + 0j])}
+    monkeypatch.setattr(post, "results", lambda *_: (arrays, next(verdicts)))
+    what = guide_plan(Machine("stand-in 1", 1), longest=longest)
+    assert (what.request.steps > 9000) == again
+    about = read_results(solve(what, Store(tmp_path / "runs")).path / "results.h5").attributes
+    assert (about["settling"], about["change_s"]) == (("record", 1e-6) if again else ("nearly", 0.006))
 
 
 def test_a_run_that_never_settles_ends(stand_in, tmp_path, monkeypatch):

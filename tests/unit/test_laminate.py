@@ -18,10 +18,10 @@ from simharness.post import substrate_loss
 from simharness.raster import tiles
 from simharness.record_text import record_text
 from simharness.records import read_record
-from simharness.sheets.board import require_foldable, with_board_words
-from simharness.sheets.build_list import as_text, build_list
+from simharness.sheets.board import require_foldable
+from simharness.sheets.build_list import build_list, build_of
 from simharness.sheets.parts import Making, compensated, drill_table, parts
-from simharness.sheets.probe import probe_part
+from simharness.sheets.section import as_text
 from simharness.solver.settings import SolverRequest, SolverSettings
 from simharness.suspects import suspects
 
@@ -141,9 +141,8 @@ def test_permittivity_is_a_suspect_of_laminates_only():
 
 def front_and_list(record):
     """The front wall as it is drawn, and the build list."""
-    scene = antenna_scene(record)
-    flat = with_board_words(parts(scene), record)
-    return flat[0], as_text("list", build_list(record, scene, Making(), flat, probe_part(record)))
+    build = build_of(record, Making())
+    return build.parts[0], as_text("list", build_list(build))
 
 
 def test_etched_front_is_artwork_seen_from_the_copper():
@@ -152,7 +151,7 @@ def test_etched_front_is_artwork_seen_from_the_copper():
     assert {o.path.layer for o in front.openings} == {"etch"} and not drill_table(front)
     # mirrored on paper, as in the record in the list
     assert [o.centre[1] for o in front.openings] == pytest.approx([-1e-3 * s.offset_mm for s in RECORD.slots])
-    assert "+13.70" in words.split("Slots\n")[1].splitlines()[4]
+    assert [line.split()[4] for line in words.splitlines() if line.split()[-1:] == ["round"]] == ["+13.70", "-13.70"] * 2 + ["+13.70"]
     assert [o.path for o in compensated(front, 2e-3).openings] == [o.path for o in front.openings]
     assert any("mirror image" in note for note in front.notes)
     assert "hazardous waste" in words and "Dust of glass-fibre" in words and "0.8 mm with 35 um of copper on one face" in words

@@ -15,8 +15,9 @@ from simharness.em.pattern import half_power_beamwidth, side_lobe_level
 from simharness.grid import grid
 from simharness.layout import antenna_scene
 from simharness.mesh_settings import MeshSettings, QUALITIES
-from simharness.post import load_power, missing_share, polar_angles, port_spectra, port_waves, wall_loss
+from simharness.post import load_power, polar_angles, port_waves, wall_loss
 from simharness.raster import coax_plane, meshed_coax_permittivity
+from simharness.settling import missing_share, port_spectra
 from simharness.solver.settings import SolverRequest, SolverSettings
 
 FREQUENCY = np.linspace(9.5e9, 11e9, 7)

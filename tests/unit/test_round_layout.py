@@ -11,9 +11,8 @@ from simharness.errors import InputError
 from simharness.layout import antenna_scene
 from simharness.records import RoundGuide, parse_record, read_record
 from simharness.scene import RoundModePort, TubePart
-from simharness.sheets.build_list import build_list
+from simharness.sheets.build_list import build_list, build_of
 from simharness.sheets.parts import Making, parts
-from simharness.sheets.probe import probe_part
 
 RECORD = read_record(Path(__file__).parents[2] / "models" / "four-slot-tube-2g44.toml")
 OUTER = 45.0
@@ -105,8 +104,6 @@ def test_template_has_true_arc_lengths():
 
 
 def test_build_list_is_that_of_a_round_tube():
-    scene = antenna_scene(RECORD)
-    flat = parts(scene, Making())
-    words = " ".join(s for section in build_list(RECORD, scene, Making(), flat, probe_part(RECORD)) for s in section.sentences)
+    words = " ".join(s for section in build_list(build_of(RECORD, Making())) for s in section.sentences)
     assert "Round tube, copper: inside 88.00 mm, outside 90.00 mm, wall 1 mm, sawn square to 478.00 mm" in words
     assert "Scribe the front line" in words and "fold" not in words.lower()

@@ -6,9 +6,9 @@ import pytest
 
 from shaped_records import SHIPPED
 from simharness.layout import antenna_scene
-from simharness.sheets.build_list import as_text, build_list
+from simharness.sheets.build_list import build_list, build_of
 from simharness.sheets.parts import Making, parts
-from simharness.sheets.probe import probe_part
+from simharness.sheets.section import as_text
 
 RECORD = SHIPPED["sixteen-slot-5g8-travelling"]
 SCENE = antenna_scene(RECORD)
@@ -34,16 +34,14 @@ def test_guide_and_far_end_lie_where_the_solver_has_them(making):
 
 @HOW
 def test_the_list_says_what_to_buy_and_when_to_put_it_in(making):
-    flat = parts(SCENE, making)
-    text = as_text("list", build_list(RECORD, SCENE, making, flat, probe_part(RECORD)))
-    assert "69 mm long and 40.39 x 20.19 mm at its thick end: its tip 613.20 mm from the near end" in text
+    text = " ".join(as_text("list", build_list(build_of(RECORD, making))).split())
+    assert "69 mm long and 40.39 x 20.19 mm at its thick end: its thin end 613.20 mm from the near end" in text
     assert text.count("Fix the absorber") == 1 and "the absorber reflects nothing at all" in text
     assert ("sawn square to 682.20 mm" in text) == (making.make == "tube")
 
 
 def test_a_row_that_ends_in_a_short_has_none():
     record = SHIPPED["eight-slot-5g8"]
-    scene, making = antenna_scene(record), Making("tube")
-    flat = parts(scene, making)
-    assert not any(part.guides or part.labels for part in flat)
-    assert "bsorber" not in as_text("list", build_list(record, scene, making, flat, probe_part(record)))
+    build = build_of(record, Making("tube"))
+    assert not any(part.guides or part.labels for part in build.parts)
+    assert "bsorber" not in as_text("list", build_list(build))

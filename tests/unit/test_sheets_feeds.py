@@ -7,11 +7,11 @@ import math
 import pytest
 
 from shaped_records import SHIPPED, varied
-from simharness.layout import antenna_scene
-from simharness.sheets.build_list import as_text, build_list
-from simharness.sheets.connector import has_screws, screw_pattern, with_feed_holes
+from simharness.sheets.build_list import build_list, build_of
+from simharness.sheets.connector import has_screws, screw_pattern
 from simharness.sheets.feed import feed_drawing, feed_part
-from simharness.sheets.parts import Making, drill_table, parts
+from simharness.sheets.parts import Making, drill_table
+from simharness.sheets.section import as_text
 
 MM = 1e-3
 NANOMETRE = 1e-9
@@ -21,17 +21,15 @@ PANEL = SHIPPED["panel-probe-5g8"]
 
 
 def made(record, make="tube"):
-    making = Making(make=make)
-    return with_feed_holes(parts(antenna_scene(record), making), record), making
+    return build_of(record, Making(make=make)).parts
 
 
 def listed(record, make="tube"):
-    flat, making = made(record, make)
-    return as_text("list", build_list(record, antenna_scene(record), making, flat, feed_part(record)))
+    return " ".join(as_text("list", build_list(build_of(record, Making(make=make)))).split())
 
 
 def holes(record, part, make="tube"):
-    flat, _ = made(record, make)
+    flat = made(record, make)
     return {name: (at, diameter) for name, at, diameter in drill_table(next(p for p in flat if p.name == part)) if "slot" not in name}
 
 
@@ -73,7 +71,7 @@ def test_flange_pattern():
     """Common practice (memory): 12.7 mm flanges have holes 8.64 mm apart; four about the feed hole, on the part that has it."""
     assert (screw_pattern(12.7).spacing, screw_pattern(25.4).spacing) == (8.64e-3, 18.26e-3)
     assert not screw_pattern(15.0).known and 0 < screw_pattern(15.0).spacing < 15e-3
-    flat, _ = made(PANEL)
+    flat = made(PANEL)
     assert has_screws(flat)
     back = next(p for p in flat if p.name == "tube-back")
     feed, = (o for o in back.openings if o.kind == "hole")
@@ -81,12 +79,12 @@ def test_flange_pattern():
     assert len(screws) == 4
     for screw in screws:
         assert [abs(c - f) for c, f in zip(screw.centre, feed.centre)] == pytest.approx([4.32 * MM] * 2)
-    assert "measure your connector before you drill" in listed(PANEL) and "stand 2 mm over the inner face" in listed(PANEL)
+    assert "measure your connector before you drill" in listed(PANEL) and "insulator stands 2 mm over the inner face" in listed(PANEL)
 
 
 def test_flange_without_room_for_screws_is_soldered():
     small = varied(TUBE, feed={"hole_height_mm": 3.0})
-    flat, _ = made(small)
+    flat = made(small)
     assert not has_screws(flat)
     assert "find no metal here" in listed(small)
 
@@ -94,4 +92,4 @@ def test_flange_without_room_for_screws_is_soldered():
 def test_stripped_coax_in_the_list():
     text = listed(LOOP, "folded")
     assert "Coax cable, 50 ohm" in text and "fan out the braid" in text and "do not overheat the cable" in text
-    assert "sharp corner there" in text and "from outside the front wall" in text
+    assert "sharp corner there" in text and "solder the tip all round from outside" in text and "onnector" not in text

@@ -147,3 +147,16 @@ def test_neighbours_may_nest_but_not_overlap():
     with_slots([bent, {**bent, "offset_mm": 6.0}])
     with pytest.raises(InputError, match="overlaps slot 1"):
         with_slots([bent, {**bent, "offset_mm": 4.0}])
+
+
+def test_a_tapered_outline_is_one_piece_without_holes():
+    """By definition, however the corners of tips and middle are rounded; with a length of its own for the straight part or none."""
+    lengths = np.linspace(49.0, 61.0, 41)
+    for shape, side in (("straight", 0.0), ("bent", 6.0), ("s", 3.0), ("s", -3.0), ("s", 6.0)):
+        for taper in (None, 12.3, 24.5):
+            cases = [slot(shape, "tapered", length_mm=float(length), width_mm=6.0, aside_mm=side, taper_mm=taper) for length in lengths]
+            outlines = [slot_outline(case) for case in cases]
+            assert all(outline.is_valid and not outline.interiors for outline in outlines)
+            # Width times length of the middle and half of that of the tips; chords and the bent tips are good for 1 %.
+            areas = [6.0 * (case.length_mm - case.tip_mm) for case in cases]
+            assert [outline.area / MM**2 for outline in outlines] == pytest.approx(areas, rel=0.01)

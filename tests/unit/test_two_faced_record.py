@@ -24,7 +24,7 @@ from simharness.mesh_settings import QUALITIES
 from simharness.proposal import designed
 from simharness.proposal_words import choices
 from simharness.records import slot_clearance
-from simharness.sheets.build_list import build_list
+from simharness.sheets.build_list import build_list, build_of
 from simharness.sheets.parts import Making, parts
 from simharness.stock import standard_guide
 from simharness.wish import Wish
@@ -155,7 +155,7 @@ def test_sheets_show_each_wall_from_outside_alike():
     made = {part.name: part for part in parts(antenna_scene(BOTH), Making(make="tube"))}
     front, back = (sorted(o.centre for o in made[f"tube-{face}"].openings if o.kind == "slot") for face in ("front", "back"))
     np.testing.assert_allclose(front, back, atol=1e-9)
-    table = next(s for s in build_list(BOTH, antenna_scene(BOTH), Making(make="tube"), tuple(made.values()), None) if s.title == "Slots").table
+    table = next(s for s in build_list(build_of(BOTH, Making(make="tube"))) if s.title == "Slots").table
     assert table[0][-1] == "part" and {row[-1] for row in table[1:]} == {"Front face of the tube", "Back face of the tube"}
 
 

@@ -11,7 +11,7 @@ import pytest
 from shaped_records import SHIPPED, WR90, two_port
 
 from simharness.cli.text import plain
-from simharness.error_bars import ESTIMATE_ERROR, SOLVER_ERROR
+from simharness.error_bars import ESTIMATE_ERROR, SOLVER_ERROR, solver_error
 from simharness.estimate import Estimate
 from simharness.figure_words import Figure
 from simharness.match_state import MatchState
@@ -96,6 +96,40 @@ def test_error_bars():
     for name in ("resonance", "s11_at_resonance", "input_impedance"):
         by_quality = [full_wave_figures(resonance(CENTRE, 0.3), RECORD, q)[name].error for q in ("draft", "normal", "fine")]
         assert by_quality == sorted(by_quality, reverse=True)
+
+
+class Run(dict):
+    """Arrays with the provenance of a run."""
+
+    attributes: dict
+
+
+def run_with(arrays, **about) -> Run:
+    run = Run(arrays)
+    run.attributes = about
+    return run
+
+
+def test_what_a_nearly_settled_run_left_open_lengthens_the_bars():
+    """S11 by its own change, the field by no more than the missing share of the main beam (Cauchy and Schwarz), 20 dB down ten times that."""
+    arrays = resonance(CENTRE, 0.3) | pattern()
+    settled = judged(run_with(arrays, settling="tail", change_s=0.015, field_uneven=0.009))
+    assert not any("nearly settled" in sentence for sentence in settled.sentences)
+    bars = [solver_error(RECORD, "normal", about) for about in (
+        None, {"settling": "nearly", "change_s": 0.015, "field_uneven": 0.0}, {"settling": "tail", "change_s": 1e-3, "field_uneven": 0.03})]
+    assert bars[0] == SOLVER_ERROR["normal"] == solver_error(RECORD, "normal", {"settling": "tail", "change_s": 0.015, "field_uneven": 0.009})
+    assert bars[1]["s11"] == pytest.approx(bars[0]["s11"] + 0.015)
+    assert bars[1]["resonance"] / bars[0]["resonance"] == pytest.approx(1 + 0.015 / bars[0]["s11"])
+    assert bars[2]["s11"] == bars[0]["s11"] and bars[1]["gain"] == bars[0]["gain"]
+    assert bars[2]["gain"] == pytest.approx(bars[0]["gain"] + 20 * math.log10(1.03))
+    assert bars[2]["side_lobe"] == pytest.approx(bars[0]["side_lobe"] + 20 * math.log10(1.3))
+    assert all(longer[kind] >= bars[0][kind] for longer in bars for kind in longer)
+    nearly = judged(run_with(arrays, settling="nearly", change_s=0.015, field_uneven=0.03))
+    words, = [sentence for sentence in nearly.sentences if "nearly settled" in sentence]
+    assert "S11 may still move by 0.015, the fields lack 3 % unevenly" in words
+    rows = [{row.name: row for row in found.rows} for found in (settled, nearly)]
+    for name in ("s11_at_centre", "directivity", "beamwidth_along"):
+        assert rows[1][name].full_wave.error > rows[0][name].full_wave.error and rows[1][name].tolerance > rows[0][name].tolerance
 
 
 def test_rows_agree_within_both_errors_and_not_beyond():
