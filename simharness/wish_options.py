@@ -15,6 +15,7 @@ from simharness.constants import MM
 from simharness.em.cover import Cover
 from simharness.errors import InputError
 from simharness.feed_wish import FeedWish, feed_wish
+from simharness.joining_advice import takes_solder
 from simharness.materials import material
 from simharness.stock import StockGuide, cutter_width, folded_box, guide_from_text, round_from_text, sizes, tube_from_text
 from simharness.stock_choice import preferred_guide
@@ -121,6 +122,11 @@ def _feed(given: Options) -> FeedWish:
     return feed_wish(given["connector"] or "bare", **found)
 
 
+def _soldered(given: Options) -> bool:
+    """Whether the feed is soldered to the walls."""
+    return given["connector"] == "stripped" or (given["feed"] == "bent-probe" and given["tip"] != "open")
+
+
 def _cover(text: str | None) -> Cover | None:
     """The substrate of a laminate front."""
     if text is None:
@@ -151,4 +157,6 @@ def _stock(given: Options, frequency: float, edges: tuple[float, float] | None) 
         stock = preferred_guide(frequency, *(edges or ()))
     if given["material"] is not None:
         stock = replace(stock, material=material(given["material"]).name)
+    elif _soldered(given) and not takes_solder(stock.material):
+        stock = replace(stock, material="brass")
     return stock if given["wall"] is None else replace(stock, wall=wall * MM)

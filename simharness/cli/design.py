@@ -33,7 +33,7 @@ _WALL, _WIDTH = Number(0.05, 20, "mm"), Number(0.1, 30, "mm", above=True)
 @click.option("--inside", metavar="AxB", help="inner size of that box in mm (90x40)  [default: by frequency]")
 @click.option("--wall", type=_WALL, metavar="MM", help="thickness of the walls of a guide  [default: that of the stock, else 1]")
 @click.option("--laminate", metavar="TxExL", help="front etched in laminate, copper inside: thickness in mm, permittivity, loss tangent (0.8x4.4x0.02)")
-@click.option("--material", help="of the walls  [default: brass, aluminium for tubes, copper for round ones]")
+@click.option("--material", help="of the walls  [default: brass, copper for round tubes, aluminium for others if nothing is soldered to them]")
 @click.option("--cutter", type=_WIDTH, metavar="MM", help="width of the slots  [default: by frequency]")
 @click.option("--ends", type=click.Choice(["round", "square"]), help="ends of the slots  [default: round]")
 @click.option("--feed", type=click.Choice(["probe", "bent-probe"]),

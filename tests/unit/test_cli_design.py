@@ -84,6 +84,7 @@ def test_json_has_what_the_text_has(call, tmp_path):
 
 @pytest.mark.parametrize(("words", "guide"), [
     (("--tube", "44x24x2"), (40.0, 20.0, 2.0, "aluminium", "tube")),
+    (("--tube", "44x24x2", "--connector", "stripped"), (40.0, 20.0, 2.0, "brass", "tube")),  # nothing is soldered to aluminium
     (("--guide", "40x20", "--wall", "0.5", "--material", "copper"), (40.0, 20.0, 0.5, "copper", "folded")),
     (("--guide", "40x20"), (40.0, 20.0, 1.0, "brass", "folded")),
     (("--sheet", "0.5"), (36.0, 18.0, 0.5, "brass", "folded")),  # 1.41 times half a wavelength of 51.69 mm is 36.4 mm
