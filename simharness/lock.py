@@ -6,10 +6,30 @@ import contextlib
 import fcntl
 import json
 import os
+import time
 from pathlib import Path
 
 from simharness.errors import BusyError
 from simharness.manifest import utc_now
+
+
+PATIENCE_S = 0.1
+"""How long a lock is waited for before its holder is taken to be at work."""
+
+
+def holder(path: Path) -> str | None:
+    """Who holds the lock on a file, in words; None when nobody does. The lock itself is left as it is."""
+    try:
+        handle = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+    except FileNotFoundError:
+        return None
+    try:
+        fcntl.flock(handle, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return _holder(os.pread(handle, 200, 0))
+    finally:
+        os.close(handle)
+    return None
 
 
 class FileLock:
@@ -33,7 +53,11 @@ class FileLock:
         return self._handle >= 0
 
     def acquire(self) -> None:
-        """Take the lock; BusyError at once, naming the holder, when another has it."""
+        """Take the lock; BusyError, naming the holder, when another has it.
+
+        One that is held for a moment only, by whoever looks or clears up, is waited for.
+        """
+        patience = time.monotonic() + PATIENCE_S
         while not self.held:
             handle = os.open(self.path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
             try:
@@ -45,8 +69,9 @@ class FileLock:
                     os.pwrite(handle, note, 0)
                     self._handle, handle = handle, -1
             except BlockingIOError as exc:
-                holder = _holder(os.pread(handle, 200, 0))
-                raise BusyError(f"{self.what} is being worked on by {holder}") from exc
+                if time.monotonic() > patience:
+                    raise BusyError(f"{self.what} is being worked on by {_holder(os.pread(handle, 200, 0))}") from exc
+                time.sleep(PATIENCE_S / 10)
             finally:
                 if handle >= 0:
                     os.close(handle)

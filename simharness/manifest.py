@@ -8,6 +8,7 @@ run after it was sealed goes there and is not vouched for.
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
@@ -23,6 +24,8 @@ from simharness.results_file import read_results
 MANIFEST_NAME = "manifest.json"
 FIGURES_NAME = "figures"
 RESULTS_NAME = "results.h5"
+RECORD_NAME = "record.json"
+PROVENANCE_NAME = "provenance.json"
 FORMAT_NAME = "simharness-run"
 FORMAT_VERSION = 1
 FAILED = "failed"
@@ -38,6 +41,10 @@ QUICK_HASH_BYTES = 4_000_000
 
 class ForeignFolderError(StoreError):
     """A folder that is no run folder of this program."""
+
+
+class NewerFormatError(StoreError):
+    """A run that was written in a newer format: nothing is wrong with it."""
 
 
 @dataclass(frozen=True)
@@ -79,7 +86,33 @@ class Run:
 
     def verify(self, *, full: bool = True) -> None:
         """Compare the files with the manifest; StoreError names the first that differs."""
-        check_files(self.path, self.manifest, full=full)
+        check_files(self.path, self.manifest, hashed=math.inf if full else QUICK_HASH_BYTES)
+
+    def figures(self, name: str) -> Path:
+        """Folder of the pictures for a record of this name.
+
+        Other records than the one the run was made for have a folder each below its own: their pictures bear their titles.
+        """
+        own = plain_record(self.path).get("name", name)
+        return self.path / FIGURES_NAME / ("" if name == own else name)
+
+
+def plain_record(folder: Path) -> dict[str, Any]:
+    """The design record in a run folder as plain data; empty where there is none that can be read."""
+    return _mapping(folder / RECORD_NAME)
+
+
+def plain_provenance(folder: Path) -> dict[str, Any]:
+    """The provenance in a run folder; empty where there is none that can be read."""
+    return _mapping(folder / PROVENANCE_NAME)
+
+
+def _mapping(path: Path) -> dict[str, Any]:
+    try:
+        found = json.loads(content(path, MOST_JSON_BYTES))
+    except (UnreadableError, ValueError, RecursionError):
+        return {}
+    return found if isinstance(found, dict) else {}
 
 
 def utc_now() -> str:
@@ -139,7 +172,7 @@ def read_manifest(folder: Path) -> Manifest:
     ForeignFolderError
         When there is none, or one of another program.
     StoreError
-        When it is damaged or was written in a newer format.
+        When it is damaged; `NewerFormatError` when it was written in a newer format.
     """
     if not (folder / MANIFEST_NAME).exists():
         raise ForeignFolderError(f"{folder.name} is not a run folder: it has no {MANIFEST_NAME}")
@@ -148,8 +181,8 @@ def read_manifest(folder: Path) -> Manifest:
         raise ForeignFolderError(f"{folder.name} is not a run folder of this program")
     version = found.get("format_version")
     if not isinstance(version, int) or version > FORMAT_VERSION:
-        raise StoreError(f"{folder.name} has the format version {version}: "
-                         f"this program reads up to {FORMAT_VERSION}")
+        raise NewerFormatError(f"{folder.name} has the format version {version}: "
+                               f"this program reads up to {FORMAT_VERSION}")
     try:
         texts = {name: found[name]
                  for name in ("key", "label", "status", "created", "software", "reason")}
@@ -187,7 +220,7 @@ def stored_json(folder: Path, name: str) -> Any:
         raise _damaged(folder, name, "it is not JSON") from exc
 
 
-def check_files(folder: Path, manifest: Manifest, *, full: bool) -> None:
+def check_files(folder: Path, manifest: Manifest, *, hashed: float) -> None:
     """Compare the files of a folder with its manifest.
 
     Parameters
@@ -196,8 +229,8 @@ def check_files(folder: Path, manifest: Manifest, *, full: bool) -> None:
         The run folder.
     manifest : Manifest
         Its manifest.
-    full : bool
-        Hash every file; otherwise only those up to `QUICK_HASH_BYTES`. Sizes are
+    hashed : float
+        Files up to this size in bytes are hashed: 0 for none, infinity for all. Sizes are
         compared always.
 
     Raises
@@ -214,10 +247,10 @@ def check_files(folder: Path, manifest: Manifest, *, full: bool) -> None:
         found = path.stat().st_size
         if found != size:
             raise _damaged(folder, name, f"it has {found} bytes instead of {size}")
-        if (full or size <= QUICK_HASH_BYTES) and file_sha256(path) != digest:
+        if size <= hashed and file_sha256(path) != digest:
             raise _damaged(folder, name, "its content has changed (SHA-256 differs)")
 
 
 def _damaged(folder: Path, name: str, why: str) -> StoreError:
     return StoreError(f"run {folder.name} is damaged, file {name}: {why}; "
-                      f"delete the folder and run again")
+                      f"'simharness runs --remove {folder.name}' makes room for it to be solved anew")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -19,18 +19,20 @@ MOST_BYTES = 400_000_000
 
 _NUMBERS = {
     "threads", "cells", "steps", "pec_edges", "engine_seconds", "solver_seconds", "total_seconds", "change_s", "field_missing",
-    "field_uneven", "mesh_moved_m", "mesh_ratio", "time_step_s",
+    "field_uneven", "mesh_moved_m", "mesh_ratio", "time_step_s", "worst_s11_db",
 }
 """Attributes of a run that are numbers; the others are text."""
 
 
-def read_results(path: Path | str) -> Results:
-    """Read a result file whole.
+def read_results(path: Path | str, only: Collection[str] = tuple(OUTPUTS)) -> Results:
+    """Read a result file.
 
     Parameters
     ----------
     path : Path or str
         A file written by `write_results`.
+    only : collection of str
+        Names of the arrays wanted, as far as the file has them.
 
     Returns
     -------
@@ -51,7 +53,7 @@ def read_results(path: Path | str) -> Results:
         with machine_errors(f"read {path}"), h5py.File(path, "r") as file:
             attributes = {name: _plain(path, name, value) for name, value in file.attrs.items()}
             _check_format(path, attributes)
-            arrays = _read_arrays(path, file)
+            arrays = _read_arrays(path, file, only)
     except FileNotFoundError as exc:
         raise StoreError(f"there is no result file {path}") from exc
     except UnreadableError as exc:
@@ -69,7 +71,7 @@ def read_results(path: Path | str) -> Results:
     return Results(checked, {k: v for k, v in attributes.items() if k not in RESERVED})
 
 
-def _read_arrays(path: Path, file: h5py.File) -> dict[str, np.ndarray]:
+def _read_arrays(path: Path, file: h5py.File, only: Collection[str]) -> dict[str, np.ndarray]:
     """The arrays of the table that a file holds; each is looked at before it is read."""
     found = {}
     links = file.id.links
@@ -82,7 +84,7 @@ def _read_arrays(path: Path, file: h5py.File) -> dict[str, np.ndarray]:
         found[name] = _bounded(path, file[name], output)
     if (total := sum(dataset.nbytes for dataset in found.values())) > MOST_BYTES:
         raise StoreError(f"{path} is not read: its arrays take {total / 1e6:.0f} MB, at most {MOST_BYTES / 1e6:.0f} MB are read")
-    return {name: dataset[()] for name, dataset in found.items()}
+    return {name: dataset[()] for name, dataset in found.items() if name in only}
 
 
 def _bounded(path: Path, dataset: object, output: Output) -> h5py.Dataset:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import pickle
 import platform
@@ -15,17 +16,19 @@ from pathlib import Path
 import numpy as np
 
 import simharness
+from simharness.claim import Claim, sealed_names
 from simharness.errors import InputError, MachineError, NotConvergedError, SolverError
 from simharness.files import atomic_write_bytes, atomic_write_text, machine_errors
 from simharness.fingerprint import canonical, nanometres, request_key
 from simharness.grid import grid
 from simharness.layout import antenna_scene
-from simharness.manifest import Run
+from simharness.manifest import PROVENANCE_NAME, RECORD_NAME, RESULTS_NAME, Run, plain_record
 from simharness.mesh_settings import QUALITIES
 from simharness.progress import Progress, Silent
-from simharness.records import Record
+from simharness.records import Record, parse_record
 from simharness.scene import Scene
 from simharness.settling import require_settled
+from simharness.solver.files import clear_engine, read_raw
 from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
 from simharness.solver.process import nothing
 from simharness.solver.settings import SLOW_PERIODS, SolverRequest, SolverSettings
@@ -150,7 +153,7 @@ def record_plan(record: Record, quality: str = "normal", feed: str = "coax", on:
 def solve(
     what: Plan, store: Store, record: Record | None = None, *, label: str = "", again: bool = False,
     timeout_s: float | None = None, progress: Progress | None = None, notes: dict[str, str] | None = None,
-    meanwhile: Callable[[], float | None] = nothing,
+    meanwhile: Callable[[], float | None] = nothing, named: bool = False,
 ) -> Run:
     """The sealed run of a plan: the stored one at once, or a new one.
 
@@ -163,6 +166,8 @@ def solve(
     meanwhile : callable
         Called once when the solver has begun: short work of the caller that need not wait for the result. What it
         returns, if anything, is a better forecast: periods after the pulse (`Plan.foretold`). Not called for a stored run.
+    named : bool
+        Whether the run shall be found by the name of the record from now on: it was asked for by a person, as it is.
 
     Raises
     ------
@@ -172,34 +177,48 @@ def solve(
     progress = progress or Silent()
     label = label or what.request.scene.name
     found = None if again else store.find(what.key)
+    if found is None:
+        store.clear_stale()
+        found = None if again else store.find(what.key)  # a process may have been killed just before its run got its name
     if found is not None:
+        _keep_name(store, what.key, record if named else None, progress)
         return found
-    store.clear_stale()
     with store.claim(what.key, label, replace=again) as claim:
         started = time.time()
         try:
-            _solve_in(claim.path, what, record, progress, timeout_s, notes or {}, started, meanwhile)
+            _solve_in(claim, what, record, progress, timeout_s, notes or {}, started, meanwhile)
         except (SolverError, NotConvergedError) as error:
-            _clear_engine(claim.path)
+            clear_engine(claim.path)
             claim.fail(str(error))
             raise
         finally:
             progress.done()
+        _keep_name(store, what.key, record if named else None, progress)
         return claim.seal("finished")
 
 
+def _keep_name(store: Store, key: str, record: Record | None, progress: Progress) -> None:
+    """Let a run be found by the name of a record, where there is one; a run is not given up because that cannot be written."""
+    if record is not None:
+        try:
+            store.remember(key, record)
+        except MachineError as error:
+            progress.note(f"the run will not be found by the name {record.name}: {error}")
+
+
 def _solve_in(
-    folder: Path, what: Plan, record: Record | None, progress: Progress, timeout_s: float | None,
+    claim: Claim, what: Plan, record: Record | None, progress: Progress, timeout_s: float | None,
     notes: dict[str, str], started: float, meanwhile: Callable[[], float | None],
 ) -> None:
-    """Run the child in `folder` and leave a complete result there."""
+    """Run the child in the folder of a claim and leave a complete result there."""
     from simharness.outputs import write_results
 
-    request = what.request
+    request, folder = what.request, claim.path
     with machine_errors(f"write {folder}"):
         atomic_write_bytes(folder / "request.pickle", pickle.dumps(request))
         if record is not None:
-            atomic_write_text(folder / "record.json", record.model_dump_json(by_alias=True, indent=2, exclude_none=True))
+            own = _replaced_record(claim) or record
+            atomic_write_text(folder / RECORD_NAME, own.model_dump_json(by_alias=True, indent=2, exclude_none=True))
 
     def beside() -> float | None:
         """What takes a while to load, but is not needed before the solver has ended; then the caller's own."""
@@ -220,11 +239,23 @@ def _solve_in(
         "periods_after_pulse": round((end.steps * time_step - request.pulse_length) * request.scene.spectrum.centre, 1),
         "feed": type(request.scene.ports[0]).__name__, **notes,
     }
+    if record is not None:
+        from simharness.verdict import worst_in_band  # not before the solver has started: it loads what takes a while
+
+        provenance["worst_s11_db"] = worst_in_band(record, arrays)[1]  # for the list of runs
     with machine_errors(f"write {folder}"):
-        write_results(folder / "results.h5", arrays, provenance)
-        atomic_write_text(folder / "provenance.json", json.dumps(provenance, indent=2))
-        _write_touchstone(folder, arrays, request.scene.name)
-    _clear_engine(folder)
+        write_results(folder / RESULTS_NAME, arrays, provenance)
+        atomic_write_text(folder / PROVENANCE_NAME, json.dumps(provenance, indent=2))
+        _write_touchstone(folder, arrays, claim.label)
+    clear_engine(folder)
+
+
+def _replaced_record(claim: Claim) -> Record | None:
+    """The record of the run that a claim is about to replace: the new run is that of the same, whoever asked again."""
+    for name in sealed_names(claim.root, claim.key):
+        with contextlib.suppress(InputError):
+            return parse_record(plain_record(claim.root / name))
+    return None
 
 
 def _settled(folder: Path, what: Plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], float | None]):
@@ -252,8 +283,6 @@ def _settled(folder: Path, what: Plan, progress: Progress, timeout_s: float, mea
 
 def _raw(path: Path, duration: float) -> tuple[dict, dict]:
     """Series and fields of a raw record that is whole, finite and reaches to the end of the run (s)."""
-    from simharness.solver.files import read_raw
-
     try:
         series, fields = read_raw(path)
     except (OSError, KeyError) as error:
@@ -278,10 +307,3 @@ def _write_touchstone(folder: Path, arrays: dict, name: str) -> None:
     )
     with machine_errors(f"write {folder}"):
         network.write_touchstone(name, dir=str(folder), form="ri")
-
-
-def _clear_engine(folder: Path) -> None:
-    """Drop what can be made again; the transcript stays."""
-    shutil.rmtree(folder / "engine", ignore_errors=True)
-    for name in ("raw.h5", "raw.partial", "request.pickle"):
-        (folder / name).unlink(missing_ok=True)

@@ -6,6 +6,7 @@ A store is a plain folder:
     failed-<label>-<key>-<n>    a failed run, kept to be looked at, never reused
     .work-<key>                 a run being worked on
     .lock-<key>                 the lock of the process that works on it
+    .names/<name>-<key>.json    a record that asked for a run, as it was then
 
 A run is worked on under a hidden name and gets its own in one step when it is
 complete, so that nothing half done ever looks finished. The lock is the operating
@@ -14,27 +15,24 @@ system's: it ends with its process, however that ends.
 
 from __future__ import annotations
 
-import contextlib
+import os
 import re
-import shutil
-from dataclasses import dataclass
+from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from simharness.claim import Claim, folder_names, sealed_names
-from simharness.errors import BusyError, InputError, StoreError
-from simharness.files import atomic_write_bytes, atomic_write_text, machine_errors
+from simharness.claim import Claim, folder_names, key_lock, removed, sealed_names
+from simharness.errors import InputError, StoreError
+from simharness.files import atomic_write_bytes, atomic_write_text, machine_errors, sync_folder
 from simharness.fingerprint import canonical, nanometres, request_key
-from simharness.lock import FileLock
-from simharness.manifest import (
-    FAILED,
-    RESULTS_NAME,
-    ForeignFolderError,
-    Manifest,
-    Run,
-    check_files,
-    read_manifest,
-)
+from simharness.listing import RunSummary, summaries
+from simharness.litter import GONE, Litter, clear, key_part, litter
+from simharness.manifest import FAILED, QUICK_HASH_BYTES, RESULTS_NAME, Run, check_files, read_manifest
+from simharness.names import Name, forget, names, remember
 from simharness.printable import quoted
+
+if TYPE_CHECKING:
+    from simharness.records import Record
 
 __all__ = [
     "Claim", "RESULTS_NAME", "Run", "RunSummary", "Store", "atomic_write_bytes",
@@ -43,21 +41,6 @@ __all__ = [
 
 _LABEL = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
 _KEY = re.compile(r"[0-9a-f]{8,64}")
-
-
-@dataclass(frozen=True)
-class RunSummary:
-    """One line of the list of runs; `status` is ``"unreadable"`` for a damaged or newer manifest.
-
-    `size` is in bytes and counts everything in the folder, figures too.
-    """
-
-    name: str
-    key: str
-    status: str
-    created: str
-    label: str
-    size: int
 
 
 class Store:
@@ -78,7 +61,7 @@ class Store:
         refusal = None
         for name in sealed_names(self.root, key):
             try:
-                return self._opened(name)
+                return self.opened(name)
             except StoreError as exc:
                 refusal = refusal or exc
         if refusal is not None:
@@ -117,36 +100,59 @@ class Store:
             raise InputError("key", key, "must be 8 to 64 hexadecimal digits")
         return Claim(self.root, key, label, replace)
 
-    def runs(self) -> list[RunSummary]:
-        """All runs, failed and damaged ones too, oldest first; foreign folders are left out."""
-        summaries = []
-        for name in folder_names(self.root):
-            folder = self.root / name
-            size = _folder_size(folder)
-            try:
-                m = read_manifest(folder)
-            except ForeignFolderError:
-                continue
-            except StoreError:
-                m = Manifest(_key_part(name), "", "unreadable", "", "")
-            summaries.append(RunSummary(name, m.key, m.status, m.created, m.label, size))
-        return sorted(summaries, key=lambda summary: (summary.created, summary.name))
+    def runs(self, hashed: float = 0.0, unfinished: bool = False) -> list[RunSummary]:
+        """All runs, failed and damaged ones too, oldest first; see `listing.summaries`."""
+        return summaries(self.root, hashed, unfinished)
+
+    def folders(self) -> list[str]:
+        """Names of the folders that may be runs, sorted."""
+        return folder_names(self.root)
+
+    def names(self) -> list[Name]:
+        """Records that asked for a run, the last to ask at the end."""
+        return names(self.root)
+
+    def remember(self, key: str, record: Record) -> None:
+        """Keep a record as one that asked for the run of a key; see `simharness.names`."""
+        remember(self.root, key, record.model_dump(mode="json", by_alias=True, exclude_none=True))
+
+    def litter(self) -> list[Litter]:
+        """What killed processes left, with its size; nothing is touched."""
+        return litter(self.root)
+
+    def clear(self) -> list[Litter]:
+        """Remove all that killed processes left, and mend what they left half replaced; what there was."""
+        return clear(self.root)
 
     def clear_stale(self) -> list[str]:
-        """Remove the working folders of killed processes; their names."""
-        cleared = []
-        with machine_errors(f"clear {self.root}"):
-            for folder in sorted(self.root.glob(".work-*")):
-                key = folder.name.removeprefix(".work-")
-                lock = FileLock(self.root / f".lock-{key}", f"run {key}")
-                with contextlib.suppress(BusyError):
-                    lock.acquire()
-                    try:
-                        shutil.rmtree(folder)
-                    finally:
-                        lock.release()
-                    cleared.append(folder.name)
-        return cleared
+        """Remove what processes left that were killed while they worked on a run; the names of it."""
+        return [item.path.name for item in clear(self.root, whole=False)]
+
+    def remove(self, summary: RunSummary) -> None:
+        """Remove a run for good, with the names it goes by.
+
+        It vanishes from the list in one step. Nothing of its key may be under way.
+
+        Raises
+        ------
+        BusyError
+            A process works on it.
+        MachineError
+            The folder of the runs cannot be written.
+        """
+        lock = key_lock(self.root, summary.key)
+        with machine_errors(f"remove {summary.folder}"):
+            lock.acquire()
+            try:
+                gone = removed(self.root / f"{GONE}{summary.name}")
+                if summary.folder.is_dir():
+                    os.rename(summary.folder, gone)
+                    sync_folder(self.root)
+                removed(gone)
+                if not sealed_names(self.root, summary.key):
+                    forget(self.root, summary.key)
+            finally:
+                lock.release()
 
     def open(self, name_or_prefix: str) -> Run:
         """A run, failed or not, by its folder name or the beginning of its name or key.
@@ -156,24 +162,10 @@ class Store:
         StoreError
             In one sentence: unknown, ambiguous, foreign, damaged, or of a newer format.
         """
-        wanted = Path(name_or_prefix)
-        if len(wanted.parts) > 1 and wanted.parent.resolve() == self.root.resolve():
-            name_or_prefix = wanted.name
-        names = folder_names(self.root)
-        if name_or_prefix in names:
-            return self._opened(name_or_prefix)
-        found = [name for name in names if name_or_prefix and name.startswith(name_or_prefix)]
-        found = found or [name for name in names
-                          if name_or_prefix and _key_part(name).startswith(name_or_prefix)]
-        found = [name for name in found if not name.startswith(f"{FAILED}-")] or found
-        if not found:
-            raise StoreError(f"there is no run {quoted(repr(name_or_prefix))} in {self.root}")
-        if len(found) > 1:
-            raise StoreError(f"{quoted(repr(name_or_prefix))} may mean {len(found)} runs: "
-                             f"{', '.join(found[:5])}{', ...' if len(found) > 5 else ''}")
-        return self._opened(found[0])
+        return self.opened(resolved(self.root, name_or_prefix, {name: name for name in self.folders()}))
 
-    def _opened(self, name: str) -> Run:
+    def opened(self, name: str) -> Run:
+        """The run in a folder of this very name, verified."""
         folder = self.root / name
         with machine_errors(f"read {folder}"):
             manifest = read_manifest(folder)
@@ -181,21 +173,41 @@ class Store:
             failed = re.fullmatch(rf"{FAILED}-{re.escape(proper)}-\d+", name)
             if not (failed if manifest.status == FAILED else name == proper):
                 raise StoreError(f"run folder {name} does not fit its manifest, which says {proper}")
-            check_files(folder, manifest, full=False)
+            check_files(folder, manifest, hashed=QUICK_HASH_BYTES)
         return Run(folder, manifest)
 
 
-def _key_part(name: str) -> str:
-    """The key in the name of a run folder, as far as the name is made like one."""
-    parts = name.rsplit("-", 2)
-    return parts[-2] if name.startswith(f"{FAILED}-") and len(parts) == 3 else parts[-1]
+def resolved(root: Path, words: str, full_names: Mapping[str, str]) -> str:
+    """What the beginning of a name or of a key means.
 
+    Parameters
+    ----------
+    words : str
+        A full name, also as a path below `root`; else the beginning of names, else that of keys. A failed run is meant only
+        where nothing else can be.
+    full_names : mapping
+        From each full name to the folder of its run.
 
-def _folder_size(folder: Path) -> int:
-    """Bytes in the files of a folder, as far as it does not vanish meanwhile."""
-    size = 0
-    with contextlib.suppress(FileNotFoundError):
-        for path in folder.rglob("*"):
-            if path.is_file():
-                size += path.stat().st_size
-    return size
+    Returns
+    -------
+    str
+        One of the full names: where several of one run begin so, that of its folder.
+
+    Raises
+    ------
+    StoreError
+        Unknown, or of several runs.
+    """
+    path = Path(words)
+    if len(path.parts) > 1 and path.parent.resolve() == root.resolve():
+        words = path.name
+    if words in full_names:
+        return words
+    found = [name for name in full_names if words and name.startswith(words)]
+    found = found or [name for name in full_names if words and key_part(name).startswith(words)]
+    found = [name for name in found if not name.startswith(f"{FAILED}-")] or found
+    if not found:
+        raise StoreError(f"there is no run {quoted(repr(words))} in {root}")
+    if len({full_names[name] for name in found}) > 1:
+        raise StoreError(f"{quoted(repr(words))} may mean {len(found)} runs: {', '.join(found[:5])}{', ...' if len(found) > 5 else ''}")
+    return next((name for name in found if name == full_names[name]), found[0])

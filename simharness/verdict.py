@@ -218,8 +218,8 @@ def _match_words(record: Record, state: MatchState, where: float, worst: float, 
         MatchState.CLOSE: f"is too close to call: the mesh is good for {error:g} of S11 in the complex plane, and the distance is less",
     }[state]
     return (
-        f"S11 stays below {worst:.1f} dB from {band.low_ghz:g} to {band.high_ghz:g} GHz "
-        f"(worst at {where / 1e9:.3f} GHz): the target of {band.target_s11_db:g} dB {how}."
+        f"S11 is at worst {worst:.1f} dB from {band.low_ghz:g} to {band.high_ghz:g} GHz "
+        f"(at {where / 1e9:.3f} GHz): the target of {band.target_s11_db:g} dB {how}."
     )
 
 

@@ -7,13 +7,13 @@ from pathlib import Path
 
 import click
 
-from simharness.cli.options import GHZ, FilePath, Number, json_option, runs_option
+from simharness.cli.options import GHZ, FilePath, Number, json_option, quality_option, run_argument, runs_option
 
 _TABLES = (".csv", ".txt", ".tsv", ".dat")
 
 
 @click.command("compare")
-@click.argument("run", metavar="RUN")
+@run_argument
 @click.argument("measured", metavar="MEASURED", type=FilePath())
 @click.option("--delay-ps", type=Number(-1000, 5000), default=None, help="one-way delay of the connector; fitted if not given")
 @click.option("--connector-mm", type=Number(0, 500), default=None, help="instead: its length, filled with PTFE")
@@ -22,31 +22,33 @@ _TABLES = (".csv", ".txt", ".tsv", ".dat")
 @click.option("--frequency-ghz", type=GHZ, default=None, help="for levels; default: the design frequency")
 @click.option("--other-tilt-deg", type=Number(-180, 180), default=0.0, show_default=True,
               help="for levels: polarization of the other end against that of this antenna at angle 0")
+@quality_option
 @click.option("--no-figures", is_flag=True, help="leave the picture out")
 @json_option
 @runs_option
 def command(run: str, measured: Path, delay_ps: float | None, connector_mm: float | None, turned: str | None,
-            frequency_ghz: float | None, other_tilt_deg: float, no_figures: bool, as_json: bool, runs_folder: Path) -> None:
+            frequency_ghz: float | None, other_tilt_deg: float, quality: str | None, no_figures: bool, as_json: bool, runs_folder: Path) -> None:
     """What was MEASURED beside a stored RUN.
 
     A Touchstone one-port (.s1p): reflection, moved to the plane of the run, and the single dimension that best explains
     the difference. A table of angle in degrees and level in dB or dBm (.csv, .txt): how much of a change is pattern, how
     much polarization.
     """
-    from simharness.cli.stored import stored_record, stored_results
+    from simharness.cli.stored import asked, print_remarks, stored_results
     from simharness.errors import InputError
-    from simharness.store import Store
 
-    stored = Store(runs_folder).open(run)
-    results, record = stored_results(stored), stored_record(stored)
-    picture = None if no_figures else stored.path / "figures" / f"compare-{measured.stem}.png"
+    found = asked(run, runs_folder, quality)
+    results, record = stored_results(found.run, found.record), found.record
+    picture = None if no_figures else found.run.figures(record.name) / f"compare-{measured.stem}.png"
     if measured.suffix.lower() in _TABLES:
         if turned is None:
             raise InputError("--turned", "(none)", "say how the antenna was turned: along, across or beam")
         frequency = (frequency_ghz or record.band.centre_ghz) * 1e9
         _levels(results, record, measured, turned, frequency, math.radians(other_tilt_deg), picture, as_json)
-        return
-    _reflection(results, record, measured, _delay(delay_ps, connector_mm), picture, as_json)
+    else:
+        _reflection(results, record, measured, _delay(delay_ps, connector_mm), picture, as_json)
+    if not as_json:
+        print_remarks(found)
 
 
 def _delay(delay_ps: float | None, connector_mm: float | None) -> float | None:

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
-from simharness.cli.options import GHZ, Number, json_option, runs_option
+from simharness.cli.options import GHZ, Number, json_option, quality_option, runs_option
+
+if TYPE_CHECKING:
+    from simharness.budget import End
 
 _GAIN = Number(-60, 80)
 _REGIONS = ("europe", "us", "us-point-to-point")
@@ -15,6 +19,7 @@ _REGIONS = ("europe", "us", "us-point-to-point")
 
 @click.command("link")
 @click.argument("run", metavar="[RUN]", required=False)
+@quality_option
 @click.option("--gain-dbi", type=_GAIN, default=None, help="instead of RUN: realized gain of this antenna")
 @click.option("--polarization", default="horizontal", show_default=True,
               help="with --gain-dbi: horizontal, vertical, circular, right-circular, left-circular, or degrees from the horizontal")
@@ -34,44 +39,60 @@ _REGIONS = ("europe", "us", "us-point-to-point")
 @click.option("--region", type=click.Choice(_REGIONS), default=None, help="whose limit on radiated power to look up")
 @json_option
 @runs_option
-def command(run: str | None, as_json: bool, runs_folder: Path, **asked) -> None:
+def command(run: str | None, quality: str | None, as_json: bool, runs_folder: Path, **asked) -> None:
     """Received level and range of a radio link, radiated power against a limit, and exposure distance.
 
     One end is the antenna of a stored RUN, looked at in the direction of the other end, or a plain --gain-dbi.
     Free space only: trees, walls, ground and weather take more.
     """
     from simharness.budget import Link, plain_end
-    from simharness.cli.text import print_json
+    from simharness.cli.text import print_json, print_wrapped
 
-    own, frequency, axis, name = _own_end(run, runs_folder, asked)
+    end = _own_end(run, quality, runs_folder, asked)
     other = plain_end(asked["other_gain_dbi"], asked["other_polarization"])
-    link = Link(frequency, asked["power_dbm"], asked["cable_db"], own, other, asked["other_cable_db"])
+    link = Link(end.frequency, asked["power_dbm"], asked["cable_db"], end.antenna, other, asked["other_cable_db"])
     found = _found(link, asked)
     if as_json:
-        print_json({"run": name} | found)
+        print_json({"run": end.run, "record": end.record} | found)
         return
-    _print_link(link, found, asked, name)
-    _print_words(link, found, axis)
+    _print_link(link, found, asked, end)
+    for sentence in end.remarks:
+        print_wrapped(sentence)
+    _print_words(link, found, end.axis)
 
 
-def _own_end(run: str | None, runs_folder: Path, asked: dict):
-    """This end, the frequency in Hz, the direction of the guide's axis (None if unknown) and the name of the run."""
+class _OwnEnd(NamedTuple):
+    """This end of the link: the antenna, the frequency in Hz, and what is known of it where it is that of a run.
+
+    `axis` is the direction of the guide's axis, `run` the name of the run, `record` that of its record.
+    """
+
+    antenna: End
+    frequency: float
+    axis: str | None = None
+    run: str | None = None
+    record: str | None = None
+    remarks: tuple[str, ...] = ()
+
+
+def _own_end(run: str | None, quality: str | None, runs_folder: Path, options: dict) -> _OwnEnd:
+    """This end, of a stored run or of a plain gain."""
     from simharness.budget import end_of_run, plain_end
-    from simharness.cli.stored import stored_record, stored_results
+    from simharness.cli.stored import asked, stored_results
     from simharness.errors import InputError
-    from simharness.store import Store
 
-    if (run is None) == (asked["gain_dbi"] is None):
+    if (run is None) == (options["gain_dbi"] is None):
         raise InputError("RUN", run or "(none)", "give either a stored run or --gain-dbi, not both")
-    if asked["frequency_ghz"] is None and run is None:
+    if options["frequency_ghz"] is None and run is None:
         raise InputError("--frequency-ghz", "(none)", "must be given with --gain-dbi")
     if run is None:
-        return plain_end(asked["gain_dbi"], asked["polarization"]), asked["frequency_ghz"] * 1e9, None, None
-    stored = Store(runs_folder).open(run)
-    record = stored_record(stored)
-    frequency = (asked["frequency_ghz"] or record.band.centre_ghz) * 1e9
-    directions = math.radians(asked["along_deg"]), math.radians(asked["across_deg"])
-    return end_of_run(stored_results(stored), record, frequency, *directions), frequency, record.mounting.axis, stored.path.name
+        return _OwnEnd(plain_end(options["gain_dbi"], options["polarization"]), options["frequency_ghz"] * 1e9)
+    found = asked(run, runs_folder, quality)
+    record = found.record
+    frequency = (options["frequency_ghz"] or record.band.centre_ghz) * 1e9
+    directions = math.radians(options["along_deg"]), math.radians(options["across_deg"])
+    antenna = end_of_run(stored_results(found.run, found.record), record, frequency, *directions)
+    return _OwnEnd(antenna, frequency, record.mounting.axis, found.run.path.name, record.name, found.remarks)
 
 
 def _found(link, asked: dict) -> dict:
@@ -109,12 +130,12 @@ def _found(link, asked: dict) -> dict:
     return found
 
 
-def _print_link(link, found: dict, asked: dict, name: str | None) -> None:
+def _print_link(link, found: dict, asked: dict, end: _OwnEnd) -> None:
     from simharness.cli.text import print_columns
     from simharness.link_words import level_words
 
-    here = f" towards {asked['along_deg']:g} deg along, {asked['across_deg']:g} deg across" if name else ""
-    click.echo(f"Link at {link.frequency / 1e9:.4g} GHz, {f'antenna of run {name}' if name else 'antenna of a given gain'}{here}\n")
+    here = f" towards {asked['along_deg']:g} deg along, {asked['across_deg']:g} deg across" if end.run else ""
+    click.echo(f"Link at {link.frequency / 1e9:.4g} GHz, {f'antenna {end.record} of run {end.run}' if end.run else 'antenna of a given gain'}{here}\n")
     infinite = found["ideal_mismatch_db"] > found["mismatch_db"]
     rows = [
         ("transmitter", f"{link.power_dbm:g} dBm"),

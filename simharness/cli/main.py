@@ -34,7 +34,7 @@ COMMANDS = {
     "show": "the verdict and figures of a stored run",
     "compare": "a measured reflection or received levels beside a stored run",
     "link": "received level and range, radiated power and exposure distance",
-    "runs": "list the stored runs",
+    "runs": "list the stored runs, check them, remove some",
     "schema": "JSON Schema of design records, for editors",
 }
 

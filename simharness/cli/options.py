@@ -61,6 +61,10 @@ GHZ = Number(0.1, 100, "GHz")
 
 record_argument = click.argument("record", metavar="RECORD", type=FilePath())
 json_option = click.option("--json", "as_json", is_flag=True, help="print one JSON object instead of text")
+run_argument = click.argument("run", metavar="RUN")
+quality_option = click.option(
+    "--quality", type=click.Choice(["draft", "normal", "fine"]), default=None, help="which of several runs  [default: the finest]"
+)
 runs_option = click.option(
     "--runs", "runs_folder", type=FilePath(file_okay=True), default=Path("runs"), show_default=True,
     help="folder of the stored runs",

@@ -6,39 +6,74 @@ from pathlib import Path
 
 import click
 
-from simharness.cli.options import json_option, runs_option
+from simharness.cli.options import FilePath, json_option, quality_option, run_argument, runs_option
 
 
 @click.command("show")
-@click.argument("run", metavar="RUN")
+@run_argument
+@quality_option
 @click.option("--figures", is_flag=True, help="draw the pictures anew")
+@click.option("--record", "as_record", is_flag=True, help="print the record of the run instead, as a file that 'solve' takes")
+@click.option("--out", type=FilePath(), metavar="FILE", help="with --record: write it to this file")
+@click.option("--replace", is_flag=True, help="with --out: replace the file if it is there")
 @json_option
 @runs_option
-def command(run: str, figures: bool, as_json: bool, runs_folder: Path) -> None:
-    """The verdict of a stored RUN: its folder name, or the beginning of its name or key."""
+def command(run: str, quality: str | None, figures: bool, as_record: bool, out: Path | None, replace: bool, as_json: bool,
+            runs_folder: Path) -> None:
+    """The verdict of a stored RUN: a record file, the name of a record, or the name of a run or its beginning.
+
+    A record finds the runs of its geometry, by whatever name they were made; title, target, mounting and name in
+    the verdict are those of the record. A RUN named in full is shown with the record that was solved by that name.
+    """
+    if as_record:
+        _give_record(run, quality, out, replace, runs_folder)
+        return
+    if out is not None or replace:
+        raise click.UsageError("--out and --replace go with --record")
+    from simharness.cli.stored import asked
+
+    found = asked(run, runs_folder, quality)
+    describe(found.run, as_json, figures, found.record, remarks=found.remarks)
+
+
+def _give_record(run: str, quality: str | None, out: Path | None, replace: bool, runs_folder: Path) -> None:
+    """The record of a run, failed ones too, as TOML."""
+    from simharness.cli.design import _require_free
+    from simharness.errors import StoreError
+    from simharness.files import atomic_write_text
+    from simharness.lookup import asked_run
+    from simharness.record_text import record_text
     from simharness.store import Store
 
-    describe(Store(runs_folder).open(run), as_json, figures=figures)
+    found = asked_run(Store(runs_folder), run, quality)
+    if found.record is None:
+        raise StoreError(f"run {found.run.path.name} holds no design record, so there is none to give")
+    text = record_text(found.record, f"From the run {found.run.path.name}.")
+    if out is None:
+        click.echo(text, nl=False)
+        return
+    _require_free(out, replace)
+    atomic_write_text(out, text)
+    click.echo(f"  written: {out}")
 
 
-def describe(run, as_json: bool, figures: bool, record=None, guess=None) -> None:
+def describe(run, as_json: bool, figures: bool, record, guess=None, remarks: tuple[str, ...] = ()) -> None:
     """Print the verdict of a run; draw its pictures where asked for.
 
-    `record` is the design as it now stands, where its target or mounting, which the solver
-    does not see, may differ from those stored with the run; `guess` its estimate, where that is known.
+    `record` is the design to judge it by: its name, title, target and mounting, which the solver does not see, may differ
+    from those of the record that the run was made for. `guess` is its estimate, where that is known; `remarks` say how the
+    run was found.
     """
     from simharness.advice import CAUTIONS
     from simharness.cli.bar import Bar
-    from simharness.cli.stored import stored_record, stored_results
+    from simharness.cli.stored import stored_results
     from simharness.cli.text import print_json, print_wrapped
     from simharness.estimate import estimate
     from simharness.progress import Silent
     from simharness.run_advice import run_advice
     from simharness.verdict import full_wave_figures, verdict
 
-    results = stored_results(run)
-    if record is None:
-        record = stored_record(run)
+    results = stored_results(run, record)
     quality = str(results.attributes.get("quality", "draft"))
     if guess is None:
         guess = estimate(record)
@@ -49,20 +84,20 @@ def describe(run, as_json: bool, figures: bool, record=None, guess=None) -> None
     if figures:
         from simharness.plot import write_figures
 
-        pictures = write_figures(results, record, guess, run.path / "figures")
+        pictures = write_figures(results, record, guess, run.figures(record.name))
     if as_json:
         print_json({
             "run": run.path.name, "record": record.name, "verdict": result.state.value, "worst_s11": result.worst_s11,
             "figures": found, "estimate": guess.figures, "sentences": result.sentences, "proposals": advice.proposals,
-            "provenance": dict(results.attributes), "pictures": [str(p) for p in pictures],
+            "provenance": dict(results.attributes), "pictures": [str(p) for p in pictures], "remarks": remarks,
         })
         return
     _print_verdict(run, record, result, results)
-    for sentence in result.sentences:
+    for sentence in (*remarks, *result.sentences):
         print_wrapped(sentence)
     print_wrapped(f"Before you cut, solder and transmit: {CAUTIONS[0]} {CAUTIONS[-1]}")
     if pictures:
-        click.echo(f"\n  pictures in {run.path / 'figures'}")
+        click.echo(f"\n  pictures in {run.figures(record.name)}")
     click.echo(f"\n{result.conclusion}")
 
 

@@ -33,6 +33,7 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
     from simharness.cli.bar import Bar
     from simharness.cli.show import describe
     from simharness.errors import CancelledError
+    from simharness.lookup import other_name
     from simharness.progress import Silent
     from simharness.records import read_record
     from simharness.run import record_plan, solve
@@ -72,12 +73,12 @@ def command(record: Path, quality: str, feed: str, only_plan: bool, again: bool,
 
     run = solve(
         what, store, design, again=again, timeout_s=60 * limit_minutes if limit_minutes else None,
-        progress=progress, notes={"quality": quality}, meanwhile=meanwhile,
+        progress=progress, notes={"quality": quality}, meanwhile=meanwhile, named=True,
     )
     try:
-        describe(run, as_json, figures=not no_figures, record=design, guess=guess())
+        describe(run, as_json, figures=not no_figures, record=design, guess=guess(), remarks=other_name(run, design))
     except KeyboardInterrupt:
-        raise CancelledError(f"interrupted, but the run is stored: 'simharness show {run.path.name}' goes on") from None
+        raise CancelledError(f"interrupted, but the run is stored: 'simharness show {design.name}-{run.key}' goes on") from None
 
 
 def _print_plan(what, quality: str) -> None:

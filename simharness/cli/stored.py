@@ -2,33 +2,55 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from simharness.lookup import Asked
     from simharness.manifest import Run
     from simharness.outputs import Results
     from simharness.records import Record
 
-
-RECORD_NAME = "record.json"
 LEAST_IN_BAND, LEAST_ANGLES = 3, 9
 """Frequencies in the band, and directions along each angle, without which nothing can be said; a run has hundreds and dozens."""
 
 
-def stored_results(run: Run) -> Results:
-    """The result arrays of a run that finished.
+def asked(words: str, runs_folder: Path, quality: str | None = None) -> Asked:
+    """The run that is meant by some words, with the record to judge it by; see `simharness.lookup`.
 
     Raises
     ------
     StoreError
-        The run failed, holds none, or holds some that are not of its record.
+        There is none, it failed, it is damaged, or it was made for no record, or for one that is not allowed.
+    InputError
+        The record at hand does not hold, or the run is of another quality.
     """
     from simharness.errors import StoreError
+    from simharness.lookup import asked_run
+    from simharness.store import Store
 
-    if run.manifest.status == "failed":
-        raise StoreError(f"run {run.path.name} failed: {run.manifest.reason}")
+    found = asked_run(Store(runs_folder), words, quality)
+    if found.run.manifest.status == "failed":
+        raise StoreError(f"run {found.run.path.name} failed: {found.run.manifest.reason}")
+    if found.record is None:
+        raise StoreError(f"run {found.run.path.name} holds no design record, so there is nothing to judge it by")
+    return found
+
+
+def print_remarks(found: Asked) -> None:
+    """What was chosen from several runs, and what else it is called."""
+    from simharness.cli.text import print_wrapped
+
+    for sentence in found.remarks:
+        print_wrapped(sentence)
+
+
+def stored_results(run: Run, record: Record) -> Results:
+    """The result arrays of a run; StoreError where there are none, or some that are not of its record."""
+    from simharness.errors import StoreError
+
     results = run.results()
-    if RECORD_NAME in run.manifest.files and (odd := _misfit(results, stored_record(run))):
+    if odd := _misfit(results, record):
         raise StoreError(f"run {run.path.name} holds results that are not of its design record: {odd}")
     return results
 
@@ -52,24 +74,3 @@ def _misfit(results: Results, record: Record) -> str:
         if min(results["theta"].size, results["phi"].size) < LEAST_ANGLES:
             return "too few directions"
     return ""
-
-
-def stored_record(run: Run) -> Record:
-    """The design record of a run, as it was solved.
-
-    Raises
-    ------
-    StoreError
-        The run holds none, or one that is not allowed.
-    """
-    from simharness.errors import InputError, StoreError
-    from simharness.manifest import stored_json
-    from simharness.records import parse_record
-
-    if RECORD_NAME not in run.manifest.files:
-        raise StoreError(f"run {run.path.name} holds no design record, so there is nothing to judge it by")
-    try:
-        return parse_record(stored_json(run.path, RECORD_NAME), f"{run.path.name}/{RECORD_NAME}")
-    except InputError as error:
-        # A sealed run is not edited: another one is wanted.
-        raise StoreError(f"{error}; solve the record again") from None

@@ -14,7 +14,7 @@ from simharness.cli.options import Number, json_option, record_argument, runs_op
 @click.option("--tools", type=click.Choice(["hand", "mill"]), default="hand", show_default=True, help="whose errors are assumed")
 @click.option("--samples", type=click.IntRange(100, 100_000), default=2000, show_default=True, help="antennas in the sample")
 @click.option("--seed", type=click.IntRange(0, 2**63 - 1), default=1, show_default=True, help="of the random errors: the same seed, the same antennas")
-@click.option("--run", "run", default=None, metavar="NAME", help="stored run of this record: its S11 replaces that of the model")
+@click.option("--run", "run", default=None, metavar="NAME", help="stored run of this record, or the record again for its finest run: its S11 replaces that of the model")
 @click.option("--seam", type=Number(0, 20, "mm", above=True), metavar="MM",
               help="solve it besides, sound and with a seam open so far over half its length: two full-wave runs")
 @click.option("--quality", type=click.Choice(["draft", "normal", "fine"]), default="draft", show_default=True,
@@ -62,12 +62,11 @@ def command(record: Path, tools: str, samples: int, seed: int, run: str | None, 
 
 def _run_curve(design, run: str, runs_folder: Path) -> tuple[str, tuple]:
     """Full name of a stored run of this antenna; its frequencies and S11."""
-    from simharness.cli.stored import stored_record, stored_results
+    from simharness.cli.stored import asked, stored_results
     from simharness.errors import InputError
-    from simharness.store import Store
 
-    stored = Store(runs_folder).open(run)
-    results, solved = stored_results(stored), stored_record(stored)
+    found = asked(run, runs_folder)
+    stored, solved, results = found.run, found.record, stored_results(found.run, found.record)
     if (solved.guide, solved.feed, solved.slots) != (design.guide, design.feed, design.slots):
         raise InputError("--run", stored.path.name, f"is a run of another antenna than {design.name} is now; solve it first")
     return stored.path.name, (results["frequency"], results["s11"])

@@ -65,6 +65,7 @@ def command(record: Path, over: str, also: tuple[str, ...], quality: str, step: 
     except (CancelledError, KeyboardInterrupt):
         raise CancelledError("interrupted: the runs made so far are stored, the same command goes on from there") from None
     _written(found, record, path)
+    store.remember(store.opened(found.best.name).key, found.record)
     _show(found, path, () if no_figures else _pictures(found, runs_folder), as_json)
 
 

@@ -121,7 +121,7 @@ def report_content(run: Run, results: Results, record: Record, making: Making, a
         Chapter("figures", "Estimate and full wave", (_figures(judged), _bars(record, quality, results.attributes))),
         Chapter("view", "Antenna and pattern in space", (Section("", _view_words(record, results, found)),), still),
         Chapter("pictures", "Pictures", (), others),
-        Chapter("measured", "Measured", (), measured_pictures(run.path)),
+        Chapter("measured", "Measured", (), measured_pictures(run.figures(record.name))),
         Chapter("added", "Further pictures", (), added),
         Chapter("dimensions", "Dimensions", dimension_sections(record, making.make)),
         Chapter("building", "Building it", _building(record, making)),
@@ -129,7 +129,7 @@ def report_content(run: Run, results: Results, record: Record, making: Making, a
     ]
     return Report(
         title=record.title or record.name,
-        subtitle=f"Report of the run {run.path.name}, {quality} mesh, sealed {_when(run)}.",
+        subtitle=f"Report of {record.name}: run {run.path.name}, {quality} mesh, sealed {_when(run)}.",
         note=record.note,
         headline=judged.state.headline,
         state=judged.state,

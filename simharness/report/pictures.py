@@ -16,7 +16,6 @@ from simharness.errors import InputError
 from simharness.estimate import Estimate
 from simharness.figure_words import Figure, number
 from simharness.files import input_bytes
-from simharness.manifest import FIGURES_NAME
 from simharness.outputs import Results
 from simharness.plot import style, write_figures
 from simharness.printable import is_printable, printable
@@ -72,7 +71,7 @@ def run_pictures(results: Results, record: Record, estimate: Estimate, found: Ma
 
 
 def measured_pictures(folder: Path) -> tuple[Picture, ...]:
-    """Pictures that 'simharness compare' left in the folder of a run, in the order of their names.
+    """Pictures that 'simharness compare' left among those of a run, in the order of their names.
 
     Raises
     ------
@@ -84,7 +83,7 @@ def measured_pictures(folder: Path) -> tuple[Picture, ...]:
             f"Measured: {printable(path.stem.removeprefix('compare-'), keep='')}", _png("picture", path),
             f"Measurement {path.stem.removeprefix('compare-')} over the prediction of this run, as drawn by simharness compare.",
         )
-        for path in sorted((folder / FIGURES_NAME).glob("compare-*.png"))
+        for path in sorted(folder.glob("compare-*.png"))
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import h5py
@@ -80,3 +81,10 @@ def read_raw(path: Path) -> tuple[dict[str, np.ndarray], dict[str, tuple[list[np
             for name, group in file.get("fields", {}).items()
         }
     return series, fields
+
+
+def clear_engine(folder: Path) -> None:
+    """Drop what can be made again; the transcript stays."""
+    shutil.rmtree(folder / "engine", ignore_errors=True)
+    for name in ("raw.h5", "raw.partial", "request.pickle"):
+        (folder / name).unlink(missing_ok=True)

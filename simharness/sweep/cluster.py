@@ -15,7 +15,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from simharness.errors import CancelledError, MachineError
-from simharness.files import atomic_write_text, machine_errors
+from simharness.files import machine_errors
+from simharness.litter import SWEEP
+from simharness.lock import FileLock
 from simharness.solver.machine import machine
 from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Event, Note, Outcome, Task, solved
 
@@ -34,7 +36,7 @@ Work = Callable[[Task, str], Outcome]
 
 def mark_path(root: Path, mark: str) -> Path:
     """The file that stands while the sweep goes on."""
-    return root / f".sweep-{mark}"
+    return root / f"{SWEEP}{mark}"
 
 
 class Marked:
@@ -93,14 +95,15 @@ def cluster_events(tasks: Sequence[Task], address: str, what: Work = work) -> Ge
         root = tasks[0].root
         with machine_errors(f"write in {root}"):
             root.mkdir(parents=True, exist_ok=True)
-            atomic_write_text(mark_path(root, mark), "a sweep is under way\n")
+            standing = FileLock(mark_path(root, mark), "a sweep")
+            standing.acquire()
         crew = _Crew(client, tasks, mark, what)
         try:
             yield from crew.events()
         except OSError as error:
             raise MachineError(f"the Dask scheduler at {address} is gone: what was solved so far is stored") from error
         finally:
-            mark_path(root, mark).unlink(missing_ok=True)
+            standing.release()
             with contextlib.suppress(OSError):
                 client.cancel(list(crew.under_way), force=True)
 

@@ -26,7 +26,7 @@ FLOORS = (
      "figure_words", "tuning_knobs", "tuning_model",
      "smooth_model", "tool_errors", "tolerance_model", "tolerance_limits", "tolerances", "tolerance_words", "sweep.points",
      "sweep.table"),
-    ("lock", "manifest", "claim", "store", "solver", "plot", "sheets", "report"),
+    ("lock", "manifest", "names", "claim", "litter", "listing", "store", "lookup", "solver", "plot", "sheets", "report"),
     ("run", "run_advice", "study", "tuning", "tuning_words", "workmanship", "sweep"),
     ("cli",),
 )

@@ -227,7 +227,7 @@ class TestStored(_Tests):
         good = path.read_bytes()
         try:
             path.write_bytes(good[:-1])
-            with pytest.raises(StoreError, match=r"is damaged, file results\.h5: .*delete the folder and run again"):
+            with pytest.raises(StoreError, match=r"is damaged, file results\.h5: .*simharness runs --remove "):
                 solve(guide_plan(), store)
         finally:
             path.write_bytes(good)

@@ -16,6 +16,7 @@ from simharness.files import atomic_write_text
 from simharness.layout import antenna_scene
 from simharness.outputs import write_results
 from simharness.records import Record
+from simharness.solver import speed
 from simharness.solver.machine import Machine
 
 ON = Machine("openEMS 0.0.35", 2)
@@ -52,3 +53,22 @@ def solver_replaced(monkeypatch: pytest.MonkeyPatch, truth: Callable[[Record, np
     monkeypatch.setattr(tuning_module, "machine", lambda: ON)
     monkeypatch.setattr(run_module, "machine", lambda: ON)
     return state
+
+
+def run_replaced(monkeypatch: pytest.MonkeyPatch, s11: float = 0.05) -> list[str]:
+    """Lets `run.solve` do all but ask the solver: every run is answered by one reflection. Returns the keys it was asked for."""
+    asked: list[str] = []
+
+    def settled(folder, what, progress, timeout_s, meanwhile):
+        meanwhile()
+        asked.append(what.key)
+        spectrum = what.request.scene.spectrum
+        frequency = np.linspace(spectrum.low, spectrum.high, spectrum.points)
+        end = SimpleNamespace(steps=100, pec_edges=0, engine_seconds=0.1, seconds=0.2, time_step=1e-12)
+        settling = SimpleNamespace(method="record", change=1e-4, missing=0.0, uneven=0.0)
+        return end, {"frequency": frequency, "s11": np.full(frequency.size, s11 + 0j)}, settling
+
+    monkeypatch.setattr(run_module, "_settled", settled)
+    monkeypatch.setattr(run_module, "machine", lambda: ON)
+    monkeypatch.setattr(speed, "measured_machine", lambda on, progress: on)
+    return asked

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import importlib.util
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -89,7 +90,13 @@ def test_damaged_run(call, tmp_path, harm):
     assert (code, out) == (7, "")
     assert folder.name in one_sentence(err)
     listed = call("runs")
-    assert listed[0] == 0 and (folder.name in listed[1]) == (harm != "no-manifest")
+    assert listed[0] == 0 and folder.name in listed[1]
+    # Sizes are compared in the list; a file that kept its size is found out by its checksum.
+    status = strict_json(call("runs", "--json")[1])[0]["status"]
+    assert status == {"changed": "finished", "newer": "of a newer version"}.get(harm, "damaged")
+    code, out, err = call("runs", "--check")
+    assert (code, folder.name in out) == (0 if harm == "newer" else 7, True)
+    assert harm == "newer" or one_sentence(err) == f"1 run of 1 damaged: {folder.name}"
 
 
 def test_failed_run_tells_why(call, tmp_path):
@@ -124,10 +131,9 @@ def test_runs_of_an_empty_folder(call, tmp_path, made):
     assert (tmp_path / "runs").exists() == made
 
 
-def test_runs_leaves_out_what_is_foreign_or_under_way(call, tmp_path):
+def test_runs_leaves_out_what_is_foreign(call, tmp_path):
     root = tmp_path / "runs"
     (root / "my-notes").mkdir(parents=True)
-    (root / f".work-{KEY}").mkdir()
     (root / "a-file.txt").write_text("mine")
     assert call("runs")[1].startswith("no runs in runs yet")
 
@@ -135,11 +141,12 @@ def test_runs_leaves_out_what_is_foreign_or_under_way(call, tmp_path):
 def test_runs_as_json_has_what_the_text_has(call, tmp_path):
     names = [sealed(tmp_path / "runs").name, failed(tmp_path / "runs", OTHER).name]
     code, out, _ = call("runs")
-    rows = [line.split() for line in out.splitlines()[2:]]
+    rows = [re.split(r" {2,}", line.strip()) for line in out.splitlines()[2:]]
     listed = json.loads(call("runs", "--json")[1])
     assert code == 0 and sorted(names) == sorted(row[0] for row in rows) == sorted(run["name"] for run in listed)
     for row, run in zip(rows, listed, strict=True):
-        assert row == [run["name"], run["status"], run["created"], f"{run['size'] / 1e6:.1f}", "MB"]
+        size = f"{run['size']} B" if run["size"] < 1000 else f"{run['size'] / 1e3:.0f} kB"
+        assert row[:2] + row[3:] == [run["name"], run["status"], "-", "-", size] and re.fullmatch(r"\d+ s", row[2])
     assert {run["status"] for run in listed} == {"finished", "failed"} and {run["key"] for run in listed} == {KEY, OTHER}
 
 
@@ -278,7 +285,7 @@ def test_an_interruption_after_sealing_does_not_say_that_nothing_was_kept(call, 
     monkeypatch.setattr(show, "describe", interrupt)
     code, _, err = call("solve", RECORD, "--quality", "draft")
     assert code == 130
-    assert one_sentence(err) == f"interrupted, but the run is stored: 'simharness show {folder.name}' goes on"
+    assert one_sentence(err) == f"interrupted, but the run is stored: 'simharness show five-slot-2g45-{KEY}' goes on"
 
 
 def test_a_path_that_the_system_refuses_is_one_sentence(call, monkeypatch):

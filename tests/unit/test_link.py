@@ -166,6 +166,16 @@ def test_command_as_json_has_the_numbers_of_the_text(ask):
     assert found["level_dbm"] == pytest.approx(20 + 0.79 + 2.15 - 80.2, abs=0.06)  # one digit of the loss, two of the gain
 
 
+def test_command_takes_the_mounting_of_the_record_at_hand(ask, tmp_path):
+    """The same antenna laid flat, in a record of another name: polarization follows the axis of the slots."""
+    text = RECORD.read_text(encoding="utf-8").replace('axis = "vertical"', 'axis = "horizontal"').replace('name = "five', 'name = "flat-five')
+    (tmp_path / "flat.toml").write_text(text, encoding="utf-8")
+    code, out, err = ask("flat.toml", "--power-dbm", "20")
+    assert (code, err) == (0, "") and "antenna flat-five-slot-2g45 of run invented-0123456789abcdef" in out
+    assert "dBi, vertical gain of the other end" in out and "crossed" not in out
+    assert "crossed" in ask(str(RECORD), "--power-dbm", "20")[1]
+
+
 def leaning_run(degrees: float) -> dict[str, np.ndarray]:
     """The dipole's run with a beam cos^80 off broadside by some degrees to the far end, along the guide, 1 in the middle of it."""
     run = invented_run()

@@ -154,7 +154,7 @@ def test_second_claim_needs_the_word_replace(tmp_path):
     with store.claim(KEY, "b", replace=True) as claim:
         assert store.find(KEY) == first
         claim.seal("not converged")
-    assert os.listdir(tmp_path) == [f"b-{KEY}"]
+    assert os.listdir(tmp_path) == [first.path.name]  # under the name it had, which others may have noted
     assert store.find(KEY).manifest.status == "not converged"
 
 
@@ -201,7 +201,8 @@ def test_second_process_is_refused_at_once(tmp_path, holder):
             pass
     assert time.monotonic() - start < 1.0  # at once: no waiting for the 60 s of the holder
     assert store.clear_stale() == []
-    assert store.find(KEY) is None and store.runs() == []
+    (listed,) = store.runs(unfinished=True)
+    assert store.find(KEY) is None and store.runs() == [] and listed.status == "being worked on" and f"process {holder.pid} " in listed.reason
     with store.claim(OTHER, "b") as claim:  # another key is free
         claim.seal()
 
@@ -212,6 +213,7 @@ def test_killed_run_leaves_nothing_finished_and_is_cleared(tmp_path, holder):
     holder.wait(10)
     assert (tmp_path / f".work-{KEY}" / "half.txt").exists()
     assert store.find(KEY) is None and store.runs() == []
+    assert [run.status for run in store.runs(unfinished=True)] == ["left over"]
     with store.claim(KEY, "again") as claim:
         assert os.listdir(claim.path) == []
         claim.seal()
@@ -341,7 +343,7 @@ def test_unreadable_runs_are_listed_and_foreign_folders_are_not(tmp_path):
     (tmp_path / "holiday").mkdir()
     (tmp_path / "holiday" / "beach.jpg").write_text("not a run")
     assert {s.name: s.status for s in store.runs()} == {
-        f"wr340-{KEY}": "done", f"broken-{OTHER}": "unreadable"}
+        f"wr340-{KEY}": "done", f"broken-{OTHER}": "damaged"}
     with pytest.raises(StoreError, match="holiday is not a run folder"):
         store.open("holiday")
 

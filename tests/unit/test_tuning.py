@@ -20,9 +20,11 @@ from simharness import tuning as tuning_module
 from simharness import tuning_knobs
 from simharness.constants import C0
 from simharness.errors import CancelledError, InputError, NotConvergedError
+from simharness.lookup import asked_run
+from simharness.manifest import plain_record
 from simharness.plot import write_figure
 from simharness.plot.tuning import tuning_figure
-from simharness.records import Record, read_record
+from simharness.records import Record, parse_record, read_record
 from simharness.run import record_plan
 from simharness.store import Store
 from simharness.tuning import MOST_RUNS, tune
@@ -411,8 +413,10 @@ def test_command_prints_and_writes(ask, tmp_path):
     assert f"height of the probe {found.feed.height_mm:.2f} mm (was 26.00)" in " ".join(out.split())
     assert (tmp_path / "mine-tuned.toml").read_text().startswith("# Tuned from mine.toml by simharness")
     assert (tmp_path / "runs" / f"tuning-{FIVE}" / "tuning.png").read_bytes().startswith(b"\x89PNG")
-    # The tuned record's own run is there already: same mesh, same key.
+    # The tuned record's own run is there already: same mesh, same key; and of all runs of the tuning its exact name means that one.
     assert Store(tmp_path / "runs").find(record_plan(found, "draft", on=ON).key) is not None
+    asked = asked_run(Store(tmp_path / "runs"), "mine-tuned")
+    assert asked.record == found and read_record(tmp_path / "mine-tuned.toml") == parse_record(plain_record(asked.run.path))
 
 
 def test_command_in_json(ask, tmp_path):
