@@ -158,12 +158,12 @@ QUESTIONS = (
     Question("target", "Largest S11 in the band, dB", lambda wish: f"{wish.target_db:g}", lambda answer: {"target": answer}),
     Question("metal", "Metal: 'guide WR-159', 'tube 50x25x2', 'round 88x1', 'sheet 0.5' or 'sheet 0.5 90x45', in mm",
              lambda wish: f"guide {wish.guide.name}", metal_options, _metal_hint),
-    Question("material", "What it is made of", lambda wish: wish.guide.material, lambda answer: {"material": answer}),
     Question("row", "Slots: how many; or 'gain 14' in dBi, or 'beam 10' in degrees along the guide", lambda wish: f"{wish.slots}", row_options),
     Question("feed", f"Feed: {FEEDS[0]} (straight, through the back wall), {FEEDS[1]} (through the near end, its tip soldered to the front) "
              f"or '{FEEDS[1]} open'", _feed_default, feed_options, applies=lambda wish: wish.guide.diameter is None),
     Question("connector", f"What sits on the wall: {', '.join(CONNECTORS)}", lambda wish: wish.feed.connector, lambda answer: {"connector": answer},
              lambda wish: "bare connector, panel connector with a flange, or stripped coax soldered in"),
+    Question("material", "What the walls are made of", lambda wish: wish.guide.material, lambda answer: {"material": answer}),
     Question("slots", "Your tool for the slots: the width it cuts in mm, and the ends it leaves, round or square",
              lambda wish: f"{wish.slot_width * 1e3:g} {wish.ends}", slot_options),
     Question("step", "How finely you can mark, mm", lambda wish: f"{wish.step * 1e3:g}", lambda answer: {"step": answer}),

@@ -14,8 +14,8 @@ import pytest
 from simharness.records import read_record
 
 ANSWERS = {
-    "band": "5.725-5.875", "target": "-12", "metal": "tube 44x24x2", "material": "brass", "row": "2", "feed": "bent-probe",
-    "connector": "panel", "slots": "3 square", "step": "0.5", "file": "mine.toml",
+    "band": "5.725-5.875", "target": "-12", "metal": "tube 44x24x2", "row": "2", "feed": "bent-probe",
+    "connector": "panel", "material": "copper", "slots": "3 square", "step": "0.5", "file": "mine.toml",
 }
 """Invented."""
 
@@ -38,7 +38,7 @@ def test_answers_make_the_record_and_the_command_that_makes_it_again(answered, c
     band, guide, feed, slot = record.band, record.guide, record.feed, record.slots[0]
     assert (record.name, len(record.slots)) == ("mine", 2)
     assert (band.low_ghz, band.high_ghz, band.target_s11_db) == (5.725, 5.875, -12.0)
-    assert (guide.a_mm, guide.b_mm, guide.material) == (40.0, 20.0, "brass")
+    assert (guide.a_mm, guide.b_mm, guide.material) == (40.0, 20.0, "copper")
     assert (feed.kind, feed.tip, feed.connector) == ("bent-probe", "soldered", "panel")
     assert (slot.width_mm, slot.ends) == (3.0, "square") and (2 * slot.length_mm).is_integer()
     assert "simharness solve mine.toml" in out
@@ -55,7 +55,7 @@ def test_enter_takes_what_design_takes(answered, monkeypatch):
     code, out, err = answered(*[""] * len(ANSWERS))
     assert (code, err, typed) == (0, "", ["--frequency", "5.8", "--out", "8-slot-5g8.toml"])
     shown = re.findall(r" \[([^]]*)\]: ", out)
-    assert shown == ["5.8", "-10", "guide WR-159", "brass", "8", "probe", "bare", "2.5 round", "0.1", "8-slot-5g8.toml"]
+    assert shown == ["5.8", "-10", "guide WR-159", "8", "probe", "bare", "brass", "2.5 round", "0.1", "8-slot-5g8.toml"]
 
 
 @pytest.mark.parametrize(("question", "bad", "sentence"), [
@@ -91,7 +91,7 @@ def test_a_bad_answer_is_refused_as_the_option_is_and_asked_again(answered, monk
 def test_a_round_tube_is_not_asked_for_its_feed(answered, monkeypatch):
     typed = []
     monkeypatch.setattr("simharness.cli.start._design", typed.extend)
-    code, out, _ = answered("2.44", "", "round 88x1", "", "gain 10", "stripped", "", "", "")
+    code, out, _ = answered("2.44", "", "round 88x1", "gain 10", "stripped", "", "", "", "")
     assert code == 0 and "Feed: " not in out
     assert typed[:8] == ["--frequency", "2.44", "--round", "88x1", "--gain", "10", "--connector", "stripped"]
 
