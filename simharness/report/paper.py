@@ -5,29 +5,25 @@ from __future__ import annotations
 import io
 
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import CondPageBreak, Flowable, Image, KeepTogether, SimpleDocTemplate, Spacer
+from reportlab.platypus import Flowable, SimpleDocTemplate, Spacer
 
 from simharness import __version__
 from simharness.match_state import MatchState
 from simharness.report.content import Chapter, Report, with_minus_signs
-from simharness.report.pictures import Picture
-from simharness.sheets import ink
-from simharness.sheets.build_list import Section
-from simharness.sheets.flow import paragraph, section_flow
-from simharness.sheets.ink import BOLD, M, words
+from simharness.report.plates import Frame, plates
+from simharness.sheets.flow import built, paragraph, section_flow
+from simharness.sheets.ink import words
+from simharness.sheets.lettering import BOLD, SIZES, M, use_fonts
+from simharness.sheets.section import Section
 from simharness.sheets.shapes import Text
 from simharness.sheets.tiles import MM, PAPERS, Paper
 
 EDGE = 16 * MM
 """Margin, m."""
-PIXEL = 25.4 * MM / 260
-"""Of a picture, m; smaller where a picture is too wide or too high for the page."""
-ROOM = 60 * MM
-"""A chapter begins on a new page where less than this is left, m."""
+_PADDING = 6
+"""Of the frame within the margins on each side, points; reportlab's own."""
 _HEADLINE_COLOURS = {MatchState.MET: (0.04, 0.42, 0.23), MatchState.CLOSE: (0.42, 0.31, 0.0), MatchState.MISSED: (0.64, 0.23, 0.0)}
 """Those of the page."""
-HIGHEST = 0.8
-"""Of the page between its margins: the height of a picture."""
 
 
 def pdf_bytes(report: Report, paper: str) -> bytes:
@@ -43,33 +39,47 @@ def pdf_bytes(report: Report, paper: str) -> bytes:
     -------
     bytes
     """
-    ink.use_fonts()
+    use_fonts()
     size = PAPERS[paper]
+    frame = Frame((size.width - 2 * EDGE) * M - 2 * _PADDING, (size.height - 2 * EDGE) * M - 2 * _PADDING)
 
-    def foot(canvas: Canvas, document: SimpleDocTemplate) -> None:
-        words(canvas, Text((size.width / 2, EDGE / 2), f"{report.title} · page {document.page}", 1.9 * MM))
+    def flow(scale: float) -> list[Flowable]:
+        found = [paragraph(with_minus_signs(report.title), 16 * scale, BOLD), paragraph(report.subtitle, 9.5 * scale)]
+        if report.note:
+            found.append(paragraph(with_minus_signs(report.note), 9.5 * scale))
+        return found + [piece for chapter in report.chapters for piece in _chapter(chapter, report, frame, scale)]
 
-    flow: list[Flowable] = [paragraph(with_minus_signs(report.title), 16, BOLD), paragraph(report.subtitle, 9)]
-    if report.note:
-        flow.append(paragraph(with_minus_signs(report.note), 9))
-    for chapter in report.chapters:
-        flow += _chapter(chapter, report, size)
-    stream = io.BytesIO()
-    document = SimpleDocTemplate(
-        stream, pagesize=(size.width * M, size.height * M), leftMargin=EDGE * M, rightMargin=EDGE * M, topMargin=EDGE * M,
-        bottomMargin=EDGE * M, title=f"{report.title}: report", creator=f"simharness {__version__}", invariant=1, lang="en",
-    )
-    document.build(flow, onFirstPage=foot, onLaterPages=foot)
-    return stream.getvalue()
+    return built(flow, lambda stream: _Document(stream, report, size))
 
 
-def _chapter(chapter: Chapter, report: Report, size: Paper) -> list[Flowable]:
-    flow: list[Flowable] = [CondPageBreak(ROOM * M), Spacer(1, 5 * MM * M), paragraph(chapter.title, 14, BOLD)]
+class _Document(SimpleDocTemplate):
+    """Pages with their foot."""
+
+    def __init__(self, stream: io.BytesIO, report: Report, size: Paper):
+        self.report, self.size = report, size
+        edge = EDGE * M
+        super().__init__(
+            stream, pagesize=(size.width * M, size.height * M), leftMargin=edge, rightMargin=edge, topMargin=edge, bottomMargin=edge,
+            title=f"{report.title}: report", creator=f"simharness {__version__}", invariant=1, lang="en",
+        )
+
+    def build(self, flowables: list[Flowable], **options) -> None:
+        """Every page with its foot."""
+        super().build(flowables, onFirstPage=self._foot, onLaterPages=self._foot, **options)
+
+    def _foot(self, canvas: Canvas, document: SimpleDocTemplate) -> None:
+        words(canvas, Text((self.size.width / 2, EDGE / 2), f"{self.report.title} · page {document.page}", SIZES[0]))
+
+
+def _chapter(chapter: Chapter, report: Report, frame: Frame, scale: float) -> list[Flowable]:
+    before: tuple[Flowable, ...] = (Spacer(1, 4 * MM * M), paragraph(chapter.title, 14 * scale, BOLD))
     if chapter.key == "verdict":
-        flow.append(paragraph(report.headline, 12, BOLD, colour=_HEADLINE_COLOURS[report.state]))
+        before += (paragraph(report.headline, 12 * scale, BOLD, colour=_HEADLINE_COLOURS[report.state]),)
+    flow: list[Flowable] = []
     for section in chapter.sections:
-        flow += section_flow(_typeset(section))
-    return flow + [_picture(picture, size) for picture in chapter.pictures]
+        flow += section_flow(_typeset(section), scale, before)
+        before = ()
+    return flow + plates(chapter.pictures, frame, scale, before)
 
 
 def _typeset(section: Section) -> Section:
@@ -77,14 +87,3 @@ def _typeset(section: Section) -> Section:
         with_minus_signs(section.title), tuple(map(with_minus_signs, section.sentences)),
         tuple(tuple(map(with_minus_signs, row)) for row in section.table),
     )
-
-
-def _picture(picture: Picture, size: Paper) -> Flowable:
-    """Title, picture, and in words what is to be seen."""
-    wide, high = picture.pixels
-    width, height = size.width - 2 * EDGE, HIGHEST * (size.height - 2 * EDGE)
-    pixel = min(PIXEL, width / wide, height / high) * M
-    image = Image(io.BytesIO(picture.png), wide * pixel, high * pixel, hAlign="LEFT")
-    return KeepTogether([
-        Spacer(1, 4 * MM * M), paragraph(picture.title, 11, BOLD), image, paragraph(with_minus_signs(picture.alt), 8.5),
-    ])

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Written", "write_sheets"]
 
+RECORD_DIGITS = 8
+"""Of the hash of a record in the title block."""
+
 
 @dataclass(frozen=True)
 class Written:
@@ -25,7 +28,8 @@ class Written:
     sections: tuple[Section, ...]
 
 
-def write_sheets(record: Record, folder: Path | str, making: Making, paper: str = "a4", cutter: float = 0.0) -> Written:
+def write_sheets(record: Record, folder: Path | str, making: Making, paper: str = "a4", cutter: float = 0.0,
+                 date: str = "") -> Written:
     """Write the sheets as PDF, each flat part as SVG and DXF, and the build list as text.
 
     Parameters
@@ -40,6 +44,8 @@ def write_sheets(record: Record, folder: Path | str, making: Making, paper: str 
         'a4' or 'letter'.
     cutter : float
         Diameter of a cutter, m. SVG and DXF then hold the path of its centre; the PDF always shows the true edges.
+    date : str
+        Day of issue in the title blocks; left open without it, so that the same record gives the same file.
 
     Returns
     -------
@@ -52,8 +58,10 @@ def write_sheets(record: Record, folder: Path | str, making: Making, paper: str 
     MachineError
         The folder cannot be written.
     """
+    from simharness.fingerprint import request_key
     from simharness.sheets.build_list import build_list, build_of
     from simharness.sheets.buying import sheet_material
+    from simharness.sheets.dimensioning import with_dimensions
     from simharness.sheets.drawing import part_drawing
     from simharness.sheets.dxf import dxf_text
     from simharness.sheets.feed import feed_drawing
@@ -62,16 +70,18 @@ def write_sheets(record: Record, folder: Path | str, making: Making, paper: str 
     from simharness.sheets.section import as_text
     from simharness.sheets.svg import svg_text
     from simharness.sheets.tiles import PAPERS
+    from simharness.sheets.title_block import Issue
 
     build = build_of(record, making, cutter)
     flat, probe = build.parts, build.probe
     sections = build_list(build)
     title = record.title or record.name
     metal = sheet_material(record)
-    drawings = tuple(part_drawing(part, metal) for part in flat)
+    drawings = tuple(with_dimensions(part_drawing(part, metal), part) for part in flat)
     everything = drawings + ((feed_drawing(probe),) if probe is not None else ())
-    front = Words(title, f"Cut sheets and build list of the record {record.name}, {build.how}.", sections)
-    content: dict[str, str | bytes] = {f"{record.name}-{paper}.pdf": pdf_bytes(front, everything, PAPERS[paper])}
+    issue = Issue(title, request_key(record.model_dump(mode="json", exclude_none=True))[:RECORD_DIGITS], date)
+    front = Words(f"Cut sheets and build list of the record {record.name}, {build.how}.", sections)
+    content: dict[str, str | bytes] = {f"{record.name}-{paper}.pdf": pdf_bytes(issue, front, everything, PAPERS[paper])}
     for part in flat:
         drawing = part_drawing(compensated(part, cutter), metal, cutter)
         content |= {f"{part.name}.svg": svg_text(drawing), f"{part.name}.dxf": dxf_text(drawing)}

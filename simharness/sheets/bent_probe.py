@@ -9,7 +9,6 @@ from simharness.constants import MM
 from simharness.joining_advice import takes_solder, tip_through_mm
 from simharness.records import BentProbe, Record, rise
 from simharness.sheets.probe import JoinedWire, joint_length, mm
-from simharness.sheets.shapes import Drawing, Path, Text, rectangle_path, straight
 
 BEND = 1.0
 """Inside radius of the bend, in diameters of the wire; common practice, no source."""
@@ -109,36 +108,3 @@ def bent_part(record: Record, feed: BentProbe) -> BentPart:
         guide.other_walls_mm * MM, wire, pin, feed.coax_outer_mm * MM, joint, feed.towards,
         kind, feed.connector == "stripped", feed.dielectric_mm * MM,
     )
-
-
-def bent_drawing(part: BentPart) -> Drawing:
-    """Side view at true scale: u along the guide from the inner face of the end, v from the axis of the run to the tip."""
-    half, radius, reach = part.wire / 2, part.axis_radius, part.hole / 2 + 6e-3
-    top = part.rise + part.through
-    quarter = math.tan(math.pi / 8)
-    outline = Path(
-        (
-            (0.0, -half), (part.run - radius, -half), (part.run + half, radius), (part.run + half, top), (part.run - half, top),
-            (part.run - half, radius), (part.run - radius, half), (0.0, half),
-        ),
-        "cut", (0.0, quarter, 0.0, 0.0, 0.0, -quarter, 0.0, 0.0),
-    )
-    paths: list[Path] = [outline, rectangle_path(-part.wall, 0.0, -part.pin / 2, part.pin / 2)]
-    for sign in (-1, 1):
-        near, far = sorted((sign * part.hole / 2, sign * reach))
-        paths.append(rectangle_path(-part.wall, 0.0, near, far, "note"))
-    below, aside = -half - 4e-3, part.run + half + 4e-3
-    paths += [
-        straight((0.0, below), (part.run, below)), straight((part.run, below - 1e-3), (part.run, top), dashed=True),
-        straight((aside, 0.0), (aside, part.rise)), straight((0.0, 0.0), (aside + 1e-3, 0.0), dashed=True),
-    ]
-    if part.through:
-        paths += [
-            straight((part.run - 8e-3, v), (part.run + 8e-3, v)) for v in (part.rise, top)
-        ]
-    texts = (
-        Text((0.0, below - 2.6e-3), f"run {part.run * 1e3:.2f} mm", anchor="start"),
-        Text((aside + 1.5e-3, part.rise / 2), f"rise {part.rise * 1e3:.2f} mm", anchor="start"),
-        Text((-part.wall, reach + 2e-3), "near end", anchor="start"),
-    )
-    return Drawing("probe", "Bent probe", part.words(), tuple(paths), texts=texts)

@@ -5,16 +5,14 @@ from __future__ import annotations
 from shapely.geometry import LineString
 
 from simharness.sheets.parts import Part, drill_table
-from simharness.sheets.shapes import Drawing, Mark, Opening, Path, Text, straight
+from simharness.sheets.shapes import LETTERS, Drawing, Mark, Opening, Path, Text, straight
 
-LETTERS = 2.4e-3
-"""Height of letters on a part, m."""
 ASIDE = 1.2e-3
 """Between an opening and its number, m."""
 
 
 def part_drawing(part: Part, material: str, cutter: float = 0.0) -> Drawing:
-    """The drawing of a part.
+    """The drawing of a part, without dimensions.
 
     Parameters
     ----------
@@ -22,29 +20,35 @@ def part_drawing(part: Part, material: str, cutter: float = 0.0) -> Drawing:
     cutter : diameter that the part has been compensated for, m; the caption says so.
     """
     paths: list[Path] = [part.outline, *(o.path for o in part.openings)]
-    paths += [straight(b.start, b.end, layer="score", dashed=True) for b in part.bends]
+    paths += [straight(b.start, b.end, layer="score") for b in part.bends]
     paths += [*part.lands, *part.guides]
     if part.centre_line:
         u0, _, u1, _ = part.outline.polygon().bounds
-        paths.append(straight((u0, 0.0), (u1, 0.0), dashed=True))
+        paths.append(straight((u0, 0.0), (u1, 0.0), chained=True))
     marks = tuple(Mark(at, diameter) for _, at, diameter in drill_table(part))
     texts = (*(_number(o, part) for o in part.openings if o.kind == "slot"), *_end_names(part), *part.labels)
     words = caption(part, material)
     if cutter:
         words += (f"Cuts are the path of the centre of a cutter of {cutter * 1e3:g} mm diameter, not the edges.",)
-    return Drawing(part.name, part.title, words, tuple(paths), marks, texts)
+    return Drawing(part.name, part.title, words, tuple(paths), marks, texts, _sheet_words(part, material), part.view)
+
+
+def _sheet_words(part: Part, material: str) -> str:
+    return f"{(part.material or material).capitalize()}, {part.thickness * 1e3:g} mm thick"
 
 
 def caption(part: Part, material: str) -> tuple[str, ...]:
     """What stands over a part: sheet, flat size, side seen, and which way it folds."""
     length, width = (1e3 * size for size in part.size)
-    lines = [f"{(part.material or material).capitalize()}, {part.thickness * 1e3:g} mm thick; {length:.2f} x {width:.2f} mm flat; seen {part.view}."]
+    lines = [f"{_sheet_words(part, material)}; {length:.2f} x {width:.2f} mm flat; seen {part.view}."]
     lines += part.notes
+    if any(o.kind == "slot" and o.ends == "round" for o in part.openings):
+        lines.append("Ends of slots are half circles over the whole width.")
     if part.bends:
         fold = part.bends[0].fold
         way = "away from you" if part.away else "towards you"
         how = f"score {fold.groove_depth * 1e3:.2f} mm deep, 90° groove" if fold.scored else f"inside radius {fold.radius * 1e3:g} mm"
-        lines.append(f"Broken heavy lines: middle of each bend, fold 90° {way}, {how}.")
+        lines.append(f"Thin blue lines: middle of each bend, fold 90° {way}, {how}.")
     if part.name == "wrap":
         lines.append(
             "Wrap it around the tube, near end at the near end, and lay the front line along the line scribed on the metal. It is drawn for "

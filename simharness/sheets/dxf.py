@@ -32,7 +32,7 @@ def dxf_text(drawing: Drawing) -> str:
         _add_text(space, text)
     u0, _, _, v1 = drawing.bounds()
     for i, line in enumerate((drawing.title, *drawing.caption)):
-        above = v1 + 4e-3 * (len(drawing.caption) + 1 - i)
+        above = v1 + 6e-3 * (len(drawing.caption) + 1 - i)
         _add_text(space, Text((u0, above), line, anchor="start"))
     stream = io.StringIO()
     document.write(stream)
@@ -44,7 +44,7 @@ def _mm(point) -> tuple[float, float]:
 
 
 def _add_path(space, path: Path) -> None:
-    attributes = {"layer": path.layer.upper()} | ({"linetype": "DASHED"} if path.dashed else {})
+    attributes = {"layer": path.layer.upper()} | ({"linetype": "DASHED"} if path.dashed else {"linetype": "CENTER"} if path.chained else {})
     whole = path.circle()
     if whole is not None:
         space.add_circle(_mm(whole.centre), whole.radius * 1e3, dxfattribs=attributes)

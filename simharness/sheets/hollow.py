@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from simharness.errors import InputError
 from simharness.scene import FAR_LOAD, Bounds, Scene
-from simharness.sheets.shapes import Path, Text, straight
-
-LETTERS = 2.4e-3
-"""Height of words on a part, m."""
+from simharness.sheets.shapes import LETTERS, Path, Text, straight
 
 
 def absorber_room(scene: Scene) -> tuple[float, float] | None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from simharness.records import Probe, Record
-from simharness.sheets.shapes import Drawing, Path, Text, rectangle_path, straight
 
 OVERLAP = 2.0
 """Length of the joint of pin and wire, in diameters of the thinner one; common practice, no source."""
@@ -179,27 +178,3 @@ def probe_part(record: Record, overlap: float | None = None) -> ProbePart | None
     joint = joint_length(wire, pin, 0.5e-3 * feed.height_mm, overlap)
     return ProbePart(feed.height_mm * 1e-3, wall * 1e-3, wire, pin, feed.coax_outer_mm * 1e-3, joint, feed.wall,
                      feed.connector == "stripped", feed.dielectric_mm * 1e-3)
-
-
-def probe_drawing(part: ProbePart) -> Drawing:
-    """Side view at true scale: v = 0 is the inner face of the wall, the guide above it."""
-    half, reach = part.wire / 2, part.hole / 2 + 6e-3
-    top, bottom = part.height, -part.wall
-    column = rectangle_path(-part.pin / 2, part.pin / 2, bottom, part.pin_length - part.wall) if part.overlap else None
-    paths: list[Path] = [rectangle_path(-half, half, 0.0 if part.overlap else bottom, top)]
-    if column is not None:
-        paths.append(column)
-    for sign in (-1, 1):
-        near, far = sorted((sign * part.hole / 2, sign * reach))
-        paths.append(rectangle_path(near, far, bottom, 0.0, "note"))
-    dimension = half + 3e-3
-    paths += [
-        straight((dimension, 0.0), (dimension, top)),
-        straight((half + 0.5e-3, top), (dimension + 1e-3, top)),
-        straight((-part.hole / 2, 0.0), (part.hole / 2, 0.0), dashed=True),
-    ]
-    texts = (
-        Text((dimension + 1.5e-3, top / 2), f"{part.height * 1e3:.2f} mm", anchor="start"),
-        Text((reach + 1.5e-3, -part.wall / 2), f"{part.wall_name} wall", anchor="start"),
-    )
-    return Drawing("probe", "Probe", part.words(), tuple(paths), texts=texts)

@@ -11,8 +11,8 @@ import math
 from shapely.geometry import Polygon
 
 from simharness.scene import Scene, TubePart
-from simharness.sheets.hollow import LETTERS, absorber_mark, inside
-from simharness.sheets.shapes import Opening, Path, Text, circle_path, opening, rectangle_path, straight
+from simharness.sheets.hollow import absorber_mark, inside
+from simharness.sheets.shapes import LETTERS, Opening, Path, Text, circle_path, opening, rectangle_path, straight
 
 PASTE = 10e-3
 """Strip beyond the seam on which the template is pasted to itself, m; a choice."""

@@ -1,7 +1,8 @@
-"""What a flat drawing is made of: paths of straight lines and arcs, marks and text on five layers; m."""
+"""What a flat drawing is made of: paths of straight lines and arcs, marks and text on layers, and its dimensions; m."""
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -13,9 +14,10 @@ from shapely.geometry.base import BaseGeometry
 from simharness.errors import InputError
 from simharness.scene import circle, constant_width_outline
 
-Layer = Literal["cut", "etch", "score", "drill", "note"]
+Layer = Literal["cut", "etch", "score", "drill", "note", "dimension"]
 Pair = tuple[float, float]
-
+LETTERS = 3.5e-3
+"""Height of the capitals of words and numbers on a part, m: a size of ISO 3098-1, to be read at arm's length."""
 
 ALIKE = 2e-3
 """Share of its area by which an outline may differ from the shape it stands for."""
@@ -53,10 +55,11 @@ class Path:
     Attributes
     ----------
     points : corners, m, counter-clockwise when closed.
-    layer : cut, etch (edges of copper), score (bends), drill or note.
+    layer : cut, etch (edges of copper), score (bends), drill, note, or dimension (on paper only).
     bulges : of the piece that begins at each point: 0 straight, 1 a half circle to the left; empty: all straight.
     closed : whether the last point is joined to the first.
     dashed : whether it is drawn with gaps.
+    chained : whether it is drawn as long dashes and dots, as centre lines are.
     """
 
     points: tuple[Pair, ...]
@@ -64,6 +67,7 @@ class Path:
     bulges: tuple[float, ...] = ()
     closed: bool = True
     dashed: bool = False
+    chained: bool = False
 
     def pieces(self) -> list[tuple[Pair, Pair, float]]:
         """Begin, end and bulge of each piece."""
@@ -92,14 +96,15 @@ class Path:
         """The area of a closed path, (u, v) in m."""
         return Polygon(self.vertices())
 
+    @functools.lru_cache(maxsize=4096)
     def line(self) -> BaseGeometry:
         """The path as a line without area, (u, v) in m."""
         return LinearRing(self.vertices()) if self.closed else LineString(self.vertices())
 
 
-def straight(*points: Pair, layer: Layer = "note", dashed: bool = False) -> Path:
+def straight(*points: Pair, layer: Layer = "note", dashed: bool = False, chained: bool = False) -> Path:
     """An open line through points."""
-    return Path(points, layer, closed=False, dashed=dashed)
+    return Path(points, layer, closed=False, dashed=dashed, chained=chained)
 
 
 def polygon_path(polygon: Polygon, layer: Layer = "cut") -> Path:
@@ -218,14 +223,42 @@ class Text:
 
     at: Pair
     words: str
-    height: float = 2.4e-3
+    height: float = LETTERS
     upward: bool = False
     anchor: Literal["start", "middle", "end"] = "middle"
 
 
+HEAD = 2.5e-3
+"""Length of the head of an arrow, m."""
+
+
+@dataclass(frozen=True)
+class Arrow:
+    """The head of an arrow: its tip (m) and the way it points (rad)."""
+
+    tip: Pair
+    way: float
+
+
+@dataclass(frozen=True)
+class Dimensions:
+    """Dimension, extension and leader lines with their arrows and numbers; they stand on paper alone, not in files for machines."""
+
+    paths: tuple[Path, ...] = ()
+    arrows: tuple[Arrow, ...] = ()
+    texts: tuple[Text, ...] = ()
+
+    def __add__(self, other: Dimensions) -> Dimensions:
+        return Dimensions(self.paths + other.paths, self.arrows + other.arrows, self.texts + other.texts)
+
+
 @dataclass(frozen=True)
 class Drawing:
-    """One part as it is drawn: `paths`, `marks` and `texts` in m; `caption` is written above it."""
+    """One part as it is drawn: `paths`, `marks` and `texts` in m; `caption` is written above it.
+
+    `sheet` and `view` are what it is made of and from where it is seen, for the title block; `dimensions` are drawn on paper; the
+    caption begins at `caption_at` where it stands on the part itself.
+    """
 
     name: str
     title: str
@@ -233,6 +266,10 @@ class Drawing:
     paths: tuple[Path, ...]
     marks: tuple[Mark, ...] = ()
     texts: tuple[Text, ...] = ()
+    sheet: str = ""
+    view: str = ""
+    dimensions: Dimensions = Dimensions()
+    caption_at: Pair | None = None
 
     def bounds(self) -> tuple[float, float, float, float]:
         """u low, v low, u high, v high of all paths, m."""

@@ -26,7 +26,7 @@ def svg_text(drawing: Drawing) -> str:
     place = lambda p: (p[0] * 1e3 - u0 + MARGIN, v1 - p[1] * 1e3 + MARGIN)  # noqa: E731 - the one map of this page
     layers: dict[str, list[str]] = {name: [] for name in STYLES}
     for path in drawing.paths:
-        dash = ' stroke-dasharray="3 1.5"' if path.dashed else ""
+        dash = ' stroke-dasharray="3 1.5"' if path.dashed else ' stroke-dasharray="6 1 0.6 1"' if path.chained else ""
         layers[path.layer].append(f'<path d="{_path_data(path, place)}"{dash}/>')
     for mark in drawing.marks:
         x, y = place(mark.at)

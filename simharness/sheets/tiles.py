@@ -4,23 +4,36 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
 
 from simharness.constants import MM
 
 MARGIN = 6 * MM
 """Around the sheet, where printers do not reach."""
-FOOT, SIDE = 15 * MM, 9 * MM
-"""Strips at the foot and on the left for the check bars and words."""
+LYING_FOOT, STANDING_FOOT, SIDE = 29 * MM, 34 * MM, 9 * MM
+"""Strips at the foot and on the left for title block, check bars and words; a standing sheet breaks its words into more lines."""
 OVERLAP = 12 * MM
 """What neighbouring tiles show both."""
-GAP = 6 * MM
+GAP = 5 * MM
 """Between parts on one sheet."""
 PAD = 1 * MM
 """Around a part, so that the lines of its edges are whole."""
 
 
-SHIFTS = 60
+SHIFTS = 400
 """Places tried for the seams of a tiled drawing."""
+BERTH = OVERLAP / 2
+"""Between a seam and what it should not cut: so far, both sheets show it whole or not at all."""
+
+
+class Span(NamedTuple):
+    """What no seam should cut, from where to where, m; words yield to edges."""
+
+    low: float
+    high: float
+    words: bool = False
 
 
 @dataclass(frozen=True)
@@ -44,14 +57,19 @@ class Page:
     height: float
 
     @property
+    def foot(self) -> float:
+        """Height of the strip at its foot."""
+        return LYING_FOOT if self.width > self.height else STANDING_FOOT
+
+    @property
     def area(self) -> tuple[float, float]:
         """Width and height of the area for drawings; its lower left corner is at `corner`."""
-        return self.width - 2 * MARGIN - SIDE, self.height - 2 * MARGIN - FOOT
+        return self.width - 2 * MARGIN - SIDE, self.height - 2 * MARGIN - self.foot
 
     @property
     def corner(self) -> tuple[float, float]:
         """Lower left corner of that area on the sheet."""
-        return MARGIN + SIDE, MARGIN + FOOT
+        return MARGIN + SIDE, MARGIN + self.foot
 
 
 def page(paper: Paper, lying: bool) -> Page:
@@ -61,7 +79,7 @@ def page(paper: Paper, lying: bool) -> Page:
 
 @dataclass(frozen=True)
 class Box:
-    """Bounds of a drawing; the room for words `above` it, and at least `width` across; spans of u that no seam should cut."""
+    """Bounds of a drawing; the room for words `above` it, and at least `width` across; spans of u and of v that no seam should cut."""
 
     u0: float
     v0: float
@@ -69,7 +87,8 @@ class Box:
     v1: float
     above: float = 0.0
     width: float = 0.0
-    whole: tuple[tuple[float, float], ...] = ()
+    whole: tuple[Span, ...] = ()
+    upright: tuple[Span, ...] = ()
 
     @property
     def room(self) -> tuple[float, float]:
@@ -138,22 +157,25 @@ def sheets(boxes: list[Box], paper: Paper) -> list[Sheet]:
 
     Drawings keep their direction; the paper lies or stands.
     """
-    found: list[Sheet] = []
-    small: list[int] = []
-    for i, box in enumerate(boxes):
-        if all(need <= have for need, have in zip(box.room, page(paper, True).area)):
-            small.append(i)
-        else:
-            found += min((_tiled(i, box, page(paper, lying)) for lying in (True, False)), key=len)
-    return found + _packed(small, boxes, page(paper, True))
+    lying, standing = page(paper, True), page(paper, False)
+    return min((_on(boxes, on, (lying, standing)) for on in (lying, standing)), key=len)
+
+
+def _on(boxes: list[Box], on: Page, pages: tuple[Page, Page]) -> list[Sheet]:
+    """The small drawings together on pages of one kind, every other tiled on the better of both."""
+    small = [i for i, box in enumerate(boxes) if all(need <= have for need, have in zip(box.room, on.area))]
+    found = [sheet for i, box in enumerate(boxes) if i not in small for sheet in min((_tiled(i, box, each) for each in pages), key=len)]
+    tallest_first = sorted(small, key=lambda i: -boxes[i].room[1])
+    return found + min((_packed(order, boxes, on) for order in (small, tallest_first)), key=len)
 
 
 def _tiled(index: int, box: Box, on: Page) -> list[Sheet]:
     width, height = on.area
     x, y = on.corner
-    sizes = box.u1 - box.u0 + 2 * PAD, box.v1 - box.v0 + 2 * PAD
+    sizes = box.room
     columns, rows = tile_count(sizes[0], width), tile_count(sizes[1], height)
-    left, low = _left_edge(box, columns, width), box.v0 - PAD - (rows * (height - OVERLAP) + OVERLAP - sizes[1]) / 2
+    left = _edge(box.u0 - PAD, sizes[0], columns, width, box.whole)
+    low = _edge(box.v0 - PAD, sizes[1], rows, height, box.upright)
     return [
         Sheet(
             on,
@@ -165,33 +187,55 @@ def _tiled(index: int, box: Box, on: Page) -> list[Sheet]:
     ]
 
 
-def _left_edge(box: Box, columns: int, width: float) -> float:
-    """Left edge of the first tile: where the fewest of the spans are cut by seams, and of these nearest to the middle."""
-    pitch = width - OVERLAP
-    room = columns * pitch + OVERLAP - (box.u1 - box.u0 + 2 * PAD)
+def _edge(begin: float, size: float, count: int, length: float, spans: tuple[Span, ...]) -> float:
+    """Where the first of `count` tiles begins: the fewest edges cut by seams, then words, then either by ends of overlaps; the middle."""
+    pitch = length - OVERLAP
+    room = count * pitch + OVERLAP - size
+    if count == 1 or not spans:
+        return begin - room / 2
+    low, high, words = (np.array([span[i] for span in spans]) for i in range(3))
+    shares = np.linspace(0.0, 1.0, SHIFTS + 1)
+    # Axes: the place tried, the seam, the span.
+    seams = begin - room * shares[:, None, None] + pitch * np.arange(1, count)[:, None] + OVERLAP / 2
+    cut = (low < seams) & (seams < high)
+    halved = sum(((low < seams + aside) & (seams + aside < high)).sum(axis=(1, 2)) for aside in (-BERTH, BERTH))
+    burdens = (cut & ~words).sum(axis=(1, 2)), (cut & words).sum(axis=(1, 2)), halved, np.abs(shares - 0.5)
+    return begin - room * float(shares[np.lexsort(burdens[::-1])[0]])
 
-    def spans_cut(left: float) -> int:
-        seams = [left + column * pitch + OVERLAP / 2 for column in range(1, columns)]
-        return sum(low < at < high for at in seams for low, high in box.whole)
 
-    shifts = sorted((share / SHIFTS for share in range(SHIFTS + 1)), key=lambda share: abs(share - 0.5))
-    return min((box.u0 - PAD - room * share for share in shifts), key=spans_cut)
+@dataclass
+class _Row:
+    """Drawings side by side: the sheet, its top and height, and how far it is filled."""
+
+    sheet: int
+    top: float
+    height: float
+    filled: float
 
 
 def _packed(small: list[int], boxes: list[Box], on: Page) -> list[Sheet]:
-    """Drawings in rows from the top of the sheet, the tallest first."""
-    width, height = on.area
-    x, y = on.corner
-    pages: list[list[Placed]] = []
-    across, top, tallest = math.inf, 0.0, 0.0
-    for i in sorted(small, key=lambda i: -boxes[i].room[1]):
+    """Drawings in rows from the top, each in the first row with room for it."""
+    (width, height), (x, y) = on.area, on.corner
+    placed: list[list[Placed]] = []
+    rows: list[_Row] = []
+    for i in small:
         box = boxes[i]
         wide, high = box.room
-        if across + wide > width:
-            across, top, tallest = 0.0, top - tallest - GAP, high
-        if not pages or top - high < 0:
-            pages.append([])
-            across, top, tallest = 0.0, height, high
-        pages[-1].append(Placed(i, x + across + PAD - box.u0, y + top - PAD - box.above - box.v1))
-        across += wide + GAP
-    return [Sheet(on, tuple(placed)) for placed in pages]
+        row = next((row for row in rows if row.filled + wide <= width and high <= row.height), None) or _new_row(rows, len(placed), high, height)
+        if row.sheet == len(placed):
+            placed.append([])
+        placed[row.sheet].append(Placed(i, x + row.filled + PAD - box.u0, y + row.top - PAD - box.above - box.v1))
+        row.filled += wide + GAP
+    return [Sheet(on, tuple(each)) for each in placed]
+
+
+def _new_row(rows: list[_Row], sheets_used: int, high: float, height: float) -> _Row:
+    """A row below the others of the first sheet with room, or on a new sheet."""
+    for sheet in range(sheets_used):
+        low = min(row.top - row.height for row in rows if row.sheet == sheet) - GAP
+        if low - high >= 0:
+            break
+    else:
+        sheet, low = sheets_used, height
+    rows.append(_Row(sheet, low, high, 0.0))
+    return rows[-1]

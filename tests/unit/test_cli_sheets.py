@@ -55,6 +55,6 @@ def test_a_file_in_the_way_is_the_machines_fault(tmp_path):
     assert isinstance(found.exception, MachineError)
 
 
-@pytest.mark.parametrize("words", [["--cutter", "-1"], ["--paper", "a3"], ["--make", "cast"]], ids=" ".join)
+@pytest.mark.parametrize("words", [["--cutter", "-1"], ["--paper", "a3"], ["--make", "cast"], ["--date", "31.1.2030"]], ids=" ".join)
 def test_wrong_options_are_a_wrong_command_line(words):
     assert CliRunner().invoke(cli, ["sheets", RECORD, *words]).exit_code == 2

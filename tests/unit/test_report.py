@@ -7,6 +7,7 @@ numbers come from the record, the scene and the verdict of that run, worked out 
 from __future__ import annotations
 
 import base64
+import ctypes
 import json
 import re
 import shutil
@@ -497,6 +498,29 @@ def test_pdf_has_the_same_content(case):
                 assert cell in said
     for sentence in case.verdict.sentences:
         assert with_minus_signs(sentence) in said
+
+
+def test_pdf_pages_are_full_and_no_heading_stands_alone(case):
+    """The lowest words above the foot of a page are never a heading, and only the last page may be less than half full."""
+    with pypdfium2.PdfDocument(case.document) as document:
+        for number, page in enumerate(document, 1):
+            height = page.get_height()
+            things = [(thing.get_bounds(), size_of(thing)) for thing in page.get_objects(
+                [pypdfium2.raw.FPDF_PAGEOBJ_TEXT, pypdfium2.raw.FPDF_PAGEOBJ_IMAGE])]
+            shown = [(bounds[1], size) for bounds, size in things if bounds[1] > 0.045 * height]
+            lowest, size = min(shown)
+            # Sentences and tables are set in 9 to 10 points, headings in 12 and more, at scales of 0.91 to 1.09.
+            assert size < 10.6
+            assert number == len(document) or lowest < 0.5 * height
+
+
+def size_of(thing) -> float:
+    """Of the letters of a text object, points; 0 of a picture."""
+    if thing.type != pypdfium2.raw.FPDF_PAGEOBJ_TEXT:
+        return 0.0
+    size = ctypes.c_float()
+    pypdfium2.raw.FPDFTextObj_GetFontSize(thing, size)
+    return size.value
 
 
 def test_letter_paper(case, quick_pictures):
