@@ -29,7 +29,7 @@ from simharness.laminate_advice import laminate_warnings
 from simharness.materials import material, wall_conductivity
 from simharness.records import BentProbe, CoaxFeed, Guide, Probe, Record, RoundGuide, Slot, feed_position, rise, slot_clearance
 from simharness.records.problems import ROUNDING_MM
-from simharness.row_advice import row_warnings
+from simharness.row_advice import resonates_in_company, row_warnings
 from simharness.slot_outlines import slot_outline
 
 _SPACING_TOLERANCE = 0.03  # of half a guide wavelength; phase error 5 deg per slot
@@ -239,10 +239,12 @@ def _spacing_warnings(record: Record, slots: Sequence[Slot]) -> Iterator[str]:
 
 def _slot_warnings(record: Record) -> Iterator[str]:
     centre, free = record.band.centre_ghz, _free(record)
-    for slot in _distinct(record):
-        resonance = _resonance(record, record.slots.index(slot))
+    alone = {slot: _resonance(record, record.slots.index(slot)) for slot in _distinct(record)}
+    off = {slot for slot, resonance in alone.items() if resonance is None or abs(resonance / 1e9 / centre - 1) > _DETUNING}
+    excused = bool(off) and resonates_in_company(record, list(alone.values()))
+    for slot, resonance in alone.items():
         where = f"slot {record.slots.index(slot) + 1}"
-        if resonance is None or abs(resonance / 1e9 / centre - 1) > _DETUNING:
+        if slot in off and not excused:
             text = "has no resonance near" if resonance is None else f"resonates near {resonance / 1e9:.3f} GHz, not"
             yield f"{where} ({slot.length_mm:g} x {slot.width_mm:g} mm) {text} {centre:g} GHz; it will take little power"
         if slot.width_mm * 1e-3 > free / 10:

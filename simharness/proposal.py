@@ -9,15 +9,17 @@ in sentences what was chosen and what to look out for.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simharness.beam import Lean, lean
-from simharness.constants import C0, MM
-from simharness.em.feed_fit import FeedPlace, best_feed
-from simharness.em.guide import guide_wavelength
+from simharness.constants import C0
+from simharness.em.bent_probe import BentShape
+from simharness.em.feed_fit import FeedPlace, Wire, best_feed
+from simharness.em.match import decibels, deepest_match, worst_match
 from simharness.em.pattern import side_lobe_level
 from simharness.em.probe_moment import CoaxLine
 from simharness.em.row_beam import row_beamwidth, row_cut, row_directivity
@@ -29,9 +31,10 @@ from simharness.em.slot_shape import rectangular_length
 from simharness.em.synthesis import RowDemand, designed_row, front_voltages
 from simharness.em.travelling_row import TravellingDemand, designed_travelling_row
 from simharness.errors import InputError, NotConvergedError
+from simharness.estimate import estimated_match
 from simharness.materials import material
-from simharness.records import REFERENCE_OHM, SCHEMA_VERSION, Record, parse_record
-from simharness.stock import StockGuide
+from simharness.proposal_record import Dimensions, proposed_record
+from simharness.records import REFERENCE_OHM, Record
 from simharness.wish import Wish, require_consistent, wanted_voltages
 
 _LOAD = 1.0
@@ -42,27 +45,6 @@ _LESS = 1.0, 0.7, 0.45
 """Parts of that load which are tried in turn: slots that act strongly on each other allow less."""
 _LEAST_METAL = 1e-3
 """Between the last slot and the far end, m."""
-
-
-@dataclass(frozen=True)
-class Dimensions:
-    """All that is marked and cut, m; places from the near end.
-
-    Attributes
-    ----------
-    offsets, lengths, places : (n,) arrays
-        Of the slots in the front; lengths from end to end, round ends included.
-    end : float
-        Inner length of the guide.
-    probe_place, probe_height : float
-    """
-
-    offsets: NDArray
-    lengths: NDArray
-    places: NDArray
-    end: float
-    probe_place: float
-    probe_height: float
 
 
 @dataclass(frozen=True)
@@ -94,6 +76,28 @@ class Performance:
 
 
 @dataclass(frozen=True)
+class Match:
+    """What the estimate says of the match of a finished record.
+
+    Attributes
+    ----------
+    worst : float
+        Largest |S11| in the band, dB.
+    worst_at : float
+        Where, Hz.
+    best : float
+        Least |S11| within the span of the estimate, dB.
+    best_at : float
+        Where, Hz.
+    """
+
+    worst: float
+    worst_at: float
+    best: float
+    best_at: float
+
+
+@dataclass(frozen=True)
 class Design:
     """A finished design: the record, and what stands behind it.
 
@@ -110,6 +114,8 @@ class Design:
         Of the exact and of the rounded dimensions.
     record : Record
         Of the rounded dimensions; without a note.
+    match : Match
+        Of the record.
     """
 
     wish: Wish
@@ -120,6 +126,7 @@ class Design:
     before: Performance
     after: Performance
     record: Record
+    match: Match
 
 
 def designed(wish: Wish) -> Design:
@@ -143,19 +150,18 @@ def designed(wish: Wish) -> Design:
         places=np.array([s.position for s in slots]) + wish.guide_wavelength / 2,
         end=slots[-1].position + beyond + wish.guide_wavelength / 2,
         probe_place=0.0,
-        probe_height=0.0,
     )
-    height, back = best_feed(_feed_place(wish, exact, _row(wish, exact)[0]))
-    exact = replace(exact, places=exact.places + back, end=exact.end + back, probe_place=back, probe_height=height)
+    wire, back = best_feed(_feed_place(wish, exact, _row(wish, exact)[0]), wish.feed.to_fit, wish.target_db)
+    exact = replace(exact, places=exact.places + back, end=exact.end + back, probe_place=back, wire=wire)
     rounded = _rounded(exact, wish.step)
-    return Design(wish, weights, load, exact, rounded, performance(wish, exact),
-                  performance(wish, rounded), _record(wish, rounded))
+    record = proposed_record(wish, rounded)
+    return Design(wish, weights, load, exact, rounded, performance(wish, exact), performance(wish, rounded), record, estimated(record))
 
 
 def performance(wish: Wish, made: Dimensions) -> Performance:
     """What an antenna of these dimensions does over the band of the wish."""
     load, voltages = _row(wish, made)
-    s11 = _feed_place(wish, made, load).reflection(made.probe_height, made.probe_place)
+    s11 = _feed_place(wish, made, load).reflection(made.wire, made.probe_place)
     angle, power = row_cut(voltages, made.places, wish.frequency)
     return Performance(
         voltages / voltages[np.argmax(np.abs(voltages))],
@@ -165,6 +171,16 @@ def performance(wish: Wish, made: Dimensions) -> Performance:
         10 * math.log10(row_directivity(voltages, made.places, wish.frequency, wish.tube, wish.mate)),
         lean(angle, power),
     )
+
+
+def estimated(record: Record) -> Match:
+    """What `simharness.estimate` says of the match of a record."""
+    frequency, s11 = estimated_match(record)
+    edges = 1e9 * np.array([record.band.low_ghz, record.band.high_ghz])
+    inside = np.union1d(frequency[(frequency > edges[0]) & (frequency < edges[1])], edges)
+    worst_at, worst = worst_match(inside, np.interp(inside, frequency, s11), *edges)
+    best_at, best = deepest_match(frequency, s11)
+    return Match(decibels(worst), worst_at, decibels(best), best_at)
 
 
 def _travelling(wish: Wish, weights: NDArray) -> tuple[float, SlottedGuide, float]:
@@ -188,16 +204,24 @@ def _standing(wish: Wish, weights: NDArray) -> tuple[float, SlottedGuide, float]
     voltages = tuple(map(float, weights))
     demand = RowDemand(guide.a, guide.b, wish.front_wall, wish.slot_width, wish.frequency, voltages, 1.0, quarters,
                        wish.mate, wish.cover, guide.diameter)
-    if wish.load is not None:
-        return wish.load, *_ended(designed_row(replace(demand, conductance=wish.load)).guide)
     largest = float(stevenson_conductance(guide.a, guide.b, guide.a / 2, wish.frequency))
-    load = min(_LOAD, _LARGEST_SHARE * largest * weights.size * (2 if wish.mate else 1))
-    for part in _LESS:
+    usual = min(_LOAD, _LARGEST_SHARE * largest * weights.size * (2 if wish.mate else 1))
+    for load in [usual * part for part in _LESS] if wish.load is None else [wish.load]:
         try:
-            return load * part, *_ended(designed_row(replace(demand, conductance=load * part)).guide)
+            return load, *_ended(designed_row(replace(demand, conductance=load)).guide)
         except (InputError, NotConvergedError) as error:
             problem = error
-    raise problem
+    raise _refusal(wish, weights.size, load, problem)
+
+
+def _refusal(wish: Wish, count: int, load: float, problem: InputError | NotConvergedError) -> InputError | NotConvergedError:
+    """Why there is no such row, in terms of what was asked for."""
+    if wish.guide.diameter is not None and count % 2 and count > 1:
+        return InputError("slots", count, "no offsets were found: an odd number of slots in a round tube drives the wave turned by 90 "
+                          f"degrees, and nothing cancels it; take {count - 1} or {count + 1}")
+    if wish.load is not None or not isinstance(problem, InputError) or problem.what != "load":
+        return problem
+    return InputError("slots", count, f"with a load of {load:.2f} {problem.allowed}")
 
 
 def _ended(row: SlottedGuide) -> tuple[SlottedGuide, float]:
@@ -220,10 +244,11 @@ def _row(wish: Wish, made: Dimensions) -> tuple[NDArray, NDArray]:
 
 
 def _feed_place(wish: Wish, made: Dimensions, load: NDArray) -> FeedPlace:
-    coax = CoaxLine(wish.coax_inner, wish.coax_outer, wish.coax_permittivity, wish.guide.wall)
+    feed = wish.feed
+    coax = CoaxLine(feed.coax_inner, feed.coax_outer, feed.coax_permittivity, wish.guide.wall)
     gap = float(made.places[0] - made.probe_place)
     guide = wish.guide
-    return FeedPlace(guide.a, guide.b, wish.wire_diameter, coax, wish.band, load, gap, REFERENCE_OHM, guide.diameter)
+    return FeedPlace(guide.a, guide.b, coax, wish.band, load, gap, REFERENCE_OHM, guide.diameter)
 
 
 def _rounded(made: Dimensions, step: float) -> Dimensions:
@@ -231,57 +256,13 @@ def _rounded(made: Dimensions, step: float) -> Dimensions:
         return np.round(np.asarray(value) / step) * step
 
     return Dimensions(near(made.offsets), near(made.lengths), near(made.places), float(near(made.end)),
-                      float(near(made.probe_place)), float(near(made.probe_height)))
+                      float(near(made.probe_place)), _rounded_wire(made.wire, lambda value: float(near(value))))
 
 
-def _mm(value: float) -> float:
-    """Millimetres without the last bits of binary fractions."""
-    return round(float(value) * 1e3, 6)
-
-
-def _ghz(value: float) -> float:
-    return round(float(value) * 1e-9, 6)
-
-
-def _cross_section(guide: StockGuide) -> dict:
-    """Size and walls of the guide of the record."""
-    if guide.diameter is not None:
-        return {"shape": "round", "diameter_mm": _mm(guide.diameter), "wall_mm": _mm(guide.wall)}
-    return {"a_mm": _mm(guide.a), "b_mm": _mm(guide.b), "front_wall_mm": _mm(guide.wall), "other_walls_mm": _mm(guide.wall),
-            "make": guide.make}
-
-
-def _laminate(wish: Wish) -> dict:
-    """What a laminate front changes in the guide of the record."""
-    board = wish.cover
-    if board is None:
-        return {}
-    return {"front_wall_mm": _mm(board.thickness),
-            "make": "folded", "laminate": {"permittivity": board.permittivity, "loss_tangent": board.loss_tangent}}
-
-
-def _record(wish: Wish, made: Dimensions) -> Record:
-    guide = wish.guide
-    low, centre, high = map(_ghz, wish.band)
-    count = made.places.size
-    end = {}
-    if wish.far_end == "load":
-        end = {"far_end": "load", "load_mm": _mm(np.ceil(float(guide_wavelength(guide.a, wish.band[0])) * 1e3) * MM)}
-    faces = (("front", 1), ("back", wish.mate)) if wish.mate else (("front", 1),)
-    slots = [
-        {"position_mm": _mm(z), "offset_mm": _mm(side * x), "length_mm": _mm(length), "width_mm": _mm(wish.slot_width),
-         "ends": wish.ends} | ({"face": face} if wish.mate else {})
-        for z, x, length in zip(made.places, made.offsets, made.lengths) for face, side in faces
-    ]
-    return parse_record({
-        "schema": SCHEMA_VERSION,
-        "name": wish.name or f"{'two-faced-' if wish.mate else ''}{count}-slot-{centre:g}".replace(".", "g"),
-        "title": f"{'2 x ' if wish.mate else ''}{count} slot{'s' if count > 1 else ''} in {guide.name}, {centre:g} GHz",
-        "band": {"low_ghz": low, "centre_ghz": centre, "high_ghz": high, "target_s11_db": -10.0},
-        "mounting": {"axis": wish.axis},
-        "guide": _cross_section(guide) | {"length_mm": _mm(made.end), "material": guide.material, **end} | _laminate(wish),
-        "slot": slots,
-        "feed": {"kind": "probe", "wall": "back", "position_mm": _mm(made.probe_place), "height_mm": _mm(made.probe_height),
-                 "wire_diameter_mm": _mm(wish.wire_diameter), "coax_inner_mm": _mm(wish.coax_inner),
-                 "coax_outer_mm": _mm(wish.coax_outer), "coax_permittivity": wish.coax_permittivity},
-    }, "design")
+def _rounded_wire(wire: Wire, near: Callable[[float], float]) -> Wire:
+    """A wire of lengths that can be marked; a soldered tip ends on its wall."""
+    if not isinstance(wire, BentShape):
+        return replace(wire, height=near(wire.height))
+    height = near(wire.height)
+    rise = wire.rise + wire.height - height if wire.soldered else near(wire.rise)
+    return replace(wire, height=height, run=near(wire.run), rise=rise)

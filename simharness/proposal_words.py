@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Iterator
 
 import numpy as np
@@ -11,10 +12,13 @@ from numpy.typing import NDArray
 from simharness import advice
 from simharness.constants import C0
 from simharness.em.guide import cutoff_frequency
+from simharness.em.probe import ProbeShape
+from simharness.feed_wish import feed_words
 from simharness.figure_words import Figure, number
 from simharness.proposal import Design
 from simharness.records import Record
-from simharness.stock import suitable_stock, suits
+from simharness.remedies import remedy_words
+from simharness.stock_choice import suitable_stock, suits
 
 _LARGE_OFFSET = 0.3  # of the width, common practice: beyond it the conductance hardly grows with the offset
 _COARSE = 0.05  # of the offset: a step that moves the slot's voltage by as much
@@ -22,7 +26,7 @@ _TURN = 10.0  # degrees of the standing wave from one end of the row to the othe
 _WIDTH_ERROR = 1e-4  # m, what a caliper and a fold may miss
 _SIDE_LOBES_LOST = 1.0  # dB
 _MANY_SUGGESTIONS = 4
-_NOTE_LENGTH = 2000
+_LINE = 110
 
 MODEL_BIAS = (
     "slots in a full-wave computation resonate 0.1 to 0.35 % lower than in the model of this design, up to 0.7 % where the "
@@ -52,11 +56,20 @@ def choices(design: Design) -> list[str]:
     found += _standing_choices(design) if wish.far_end == "short" else _travelling_choices(design)
     found += [
         f"slot width: {wish.slot_width * 1e3:g} mm with {wish.ends} ends, {wish.slot_width / free:.3f} of a wavelength",
-        f"feed: probe {made.probe_height * 1e3:.1f} mm high, {made.probe_place * 1e3:.1f} mm from the near end, "
-        f"{(made.places[0] - made.probe_place) * 1e3:.1f} mm before the first slot: height and near end fitted for the "
-        f"best match over the band",
+        f"feed: {feed_words(wish.feed)}; {_feed_lengths(design)}, fitted for the best match over the band; "
+        f"{(made.places[0] - made.probe_place) * 1e3:.1f} mm from there to the first slot",
     ]
     return found
+
+
+def _feed_lengths(design: Design) -> str:
+    """The lengths of the feed that were fitted."""
+    made, record = design.rounded, design.record
+    wire, place = made.wire, f"{made.probe_place * 1e3:.1f} mm"
+    if isinstance(wire, ProbeShape):
+        return f"{wire.height * 1e3:.1f} mm high, {place} from the near end"
+    end = "its tip soldered to the front wall" if wire.soldered else f"rise {record.feed.rise_mm:.1f} mm to its open tip"
+    return f"its hole {wire.height * 1e3:.1f} mm above the back wall, run {place}, {end}"
 
 
 def _standing_choices(design: Design) -> list[str]:
@@ -111,18 +124,36 @@ def cautions(design: Design) -> list[str]:
 
 
 def noted_record(design: Design) -> Record:
-    """The record with the choices as its note."""
-    note = " ".join(f"{text[0].upper()}{text[1:]}." for text in [*choices(design), rounding(design)])
-    return design.record.model_copy(update={"note": note[:_NOTE_LENGTH]})
+    """The record with a note of what was wanted.
+
+    It names no dimension that may be tuned or corrected later: the note stays true of a record that is.
+    """
+    wish, band, count = design.wish, design.record.band, design.weights.size
+    voltages = f", voltages {_taper(design)}" if count > 1 else ""
+    wave = "a standing wave" if wish.far_end == "short" else "a travelling wave into an absorber"
+    faces = " in each broad wall" if wish.mate else ""
+    front = " with a front of laminate" if wish.cover is not None else ""
+    note = (
+        f"Designed for S11 of at most {band.target_s11_db:g} dB from {band.low_ghz:g} to {band.high_ghz:g} GHz, with "
+        f"{_count_reason(design)}{faces}{voltages}; {wave} in {wish.guide.name}, {wish.guide.material}{front}, fed by {feed_words(wish.feed)}."
+    )
+    return design.record.model_copy(update={"note": note})
+
+
+def as_made(design: Design) -> str:
+    """Choices and rounding as lines that stand above the record, for the dimensions as they were first written."""
+    texts = ["As first written, by the models of the design:", *(f"- {text}" for text in [*choices(design), rounding(design)])]
+    return "\n".join(textwrap.fill(text, _LINE, subsequent_indent="  ") for text in texts)
 
 
 def _count_reason(design: Design) -> str:
     wish, count = design.wish, design.weights.size
     what = f"{count} slot{'s' if count > 1 else ''}"
+    fewest = "the fewest" if wish.guide.diameter is None else "the fewest of an even number"
     if wish.beamwidth is not None:
-        return f"{what}, the fewest whose beam along the guide is at most {math.degrees(wish.beamwidth):g} deg wide"
+        return f"{what}, {fewest} whose beam along the guide is at most {math.degrees(wish.beamwidth):g} deg wide"
     if wish.gain is not None:
-        return f"{what}, the fewest with a directivity of {wish.gain:g} dBi"
+        return f"{what}, {fewest} with a directivity of {wish.gain:g} dBi"
     return f"{what}, as asked for"
 
 
@@ -180,18 +211,30 @@ def _row_cautions(design: Design) -> Iterator[str]:
 
 
 def _match_cautions(design: Design) -> Iterator[str]:
-    wish, s11, count = design.wish, design.after.s11_db, design.weights.size
-    target = design.record.band.target_s11_db
-    if s11[1] > target:
-        yield f"no probe of this wire and coax matches this row at the centre: S11 is {s11[1]:.1f} dB there"
-    elif s11.max() > target:
+    match, band = design.match, design.record.band
+    outside = not band.low_ghz <= match.best_at / 1e9 <= band.high_ghz
+    best = f"its best, {_match(match.best)} at {match.best_at / 1e9:.3f} GHz"
+    if outside:
+        best += f", lies {'below' if match.best_at / 1e9 < band.low_ghz else 'above'} the band of {band.low_ghz:g} to {band.high_ghz:g} GHz"
+    if match.worst > band.target_s11_db:
+        worst = f"S11 rises to {match.worst:.{1 if match.worst - band.target_s11_db > 0.05 else 3}f} dB at {match.worst_at / 1e9:.3f} GHz"
+        yield f"the estimate misses the target of {band.target_s11_db:g} dB: {worst}; {best}{_reason(design, outside)}; {remedy_words(design)}"
+    elif outside:
+        also = "" if design.wish.feed.kind == "bent-probe" else " --also back-short"
         yield (
-            f"a resonant row of {count} slots is narrow: S11 rises to {s11.max():.1f} dB at an edge of the wanted band of "
-            f"{100 * wish.bandwidth:g} %; fewer slots, two shorter rows, or a travelling wave (--far-end load) make it wider"
-            if wish.far_end == "short" else
-            f"S11 rises to {s11.max():.1f} dB at an edge of the wanted band of {100 * wish.bandwidth:g} %; leave more of the "
-            f"power over, or take more slots"
+            f"S11 meets the target in the whole band, but {best}: 'simharness tune' with --over centre{also} brings it to the centre "
+            f"where that is wanted more than even edges"
         )
+
+
+def _reason(design: Design, outside: bool) -> str:
+    """Why a target is missed, the end of a sentence."""
+    if design.match.best > design.record.band.target_s11_db:
+        return ": no lengths of this feed that are easily made match this row"
+    if outside:
+        return ""
+    count = design.weights.size
+    return f": {count} slot{'s' if count > 1 else ''} with this feed are too narrow for the band" if count > 1 else ": one slot with this feed is too narrow for the band"
 
 
 def _scaled(voltages: NDArray, wanted: NDArray) -> NDArray:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.constants import C0
-from simharness.em.guide import cutoff_frequency, next_mode, standard_guides
+from simharness.em.guide import next_mode, standard_guides
 from simharness.em.round_guide import equivalent_offset, equivalent_rectangle, slot_angle, tm01_cutoff
 from simharness.em.round_tube import RoundTube
 from simharness.em.tube import Tube
@@ -34,17 +34,7 @@ CUTTERS_MM = (0.8, 1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 MOST_SIZE = 1000.0
 """No size of a guide, a tube or a board reaches this many mm."""
 
-_BEST_RATIO = 1.5
-"""Frequency over cutoff in the middle of the standard bands."""
-_GOOD_RATIO, _GOOD_NEXT_RATIO = 1.25, 0.95
-"""Frequency over cutoff, and over that of the next mode, where the standard bands begin and end."""
-_GOOD_ROUND_RATIO = 1.12
-"""Of a round tube, whose next wave begins at 1.306 times the cutoff: a judgement."""
-_LEAST_RATIO, _MOST_RATIO = 1.05, 0.99
-"""The same where nothing good can be made any more."""
-_FLAT = 0.25
-"""Height over width of a guide in which a probe is short, its match narrow and the loss high."""
-_BOX_RATIO = 1.41
+BOX_RATIO = 1.41
 """Of a folded box: the guide wavelength is 1.42 free ones, and slots clear each other by far."""
 _SLOT_WIDTH = 0.05
 """Of a wavelength: narrow enough for the slot model, wide enough to be cut."""
@@ -212,8 +202,12 @@ def _upright(a: float, b: float, what: str, text: str) -> tuple[float, float]:
     return a * 1e-3, b * 1e-3
 
 
-def folded_box(frequency: float, sheet: float) -> StockGuide:
-    """A box folded of sheet (thickness in m), in whole millimetres, that suits the frequency (Hz).
+def folded_box(frequency: float, sheet: float, inside: str | None = None) -> StockGuide:
+    """A box folded of sheet (thickness in m) of this inner size, 90x40 in mm, or in whole millimetres that suit the frequency (Hz).
+
+    Raises
+    ------
+    InputError
 
     Examples
     --------
@@ -221,76 +215,10 @@ def folded_box(frequency: float, sheet: float) -> StockGuide:
     >>> box.name, round(box.a * 1e3), round(box.b * 1e3)
     ('86 x 43 mm box of 0.5 mm sheet', 86, 43)
     """
-    a = round(_BOX_RATIO * C0 / (2 * frequency) * 1e3)
-    b = a // 2
-    return StockGuide(f"{a} x {b} mm box of {sheet * 1e3:g} mm sheet", a * 1e-3, b * 1e-3, sheet, "brass", make="folded")
-
-
-def preferred_guide(frequency: float) -> StockGuide:
-    """The standard guide in whose band a frequency (Hz) lies most nearly in the middle.
-
-    Raises
-    ------
-    InputError
-        No standard guide of the table carries it.
-
-    Examples
-    --------
-    >>> [preferred_guide(f).name for f in (2.45e9, 5.8e9, 10.37e9)]
-    ['WR-340', 'WR-159', 'WR-90']
-    """
-    fitting = [g for g in standard_guides() if g.low <= frequency <= g.high]
-    if not fitting:
-        low, high = standard_guides()[0].low / 1e9, standard_guides()[-1].high / 1e9
-        raise InputError("frequency", f"{frequency / 1e9:g} GHz",
-                         f"the standard guides known here carry {low:g} to {high:g} GHz; name a size of your own")
-    return standard_guide(min(fitting, key=lambda g: abs(frequency / cutoff_frequency(g.a) - _BEST_RATIO)).name)
-
-
-def suitable_stock(frequency: float) -> list[str]:
-    """Names of standard guides and common tubes that suit a frequency (Hz), the best first."""
-    shelf = [standard_guide(g.name) for g in standard_guides()]
-    shelf += [tube_from_text("x".join(f"{v:g}" for v in size)) for size in TUBES_MM]
-    fitting = [g for g in shelf if suits(g, frequency)]
-    return [g.name for g in sorted(fitting, key=lambda g: abs(frequency / cutoff_frequency(g.a) - _BEST_RATIO))]
-
-
-def require_single_wave(guide: StockGuide, frequency: float) -> None:
-    """Refuse a guide in which a frequency (Hz) does not travel well as TE10, or not as TE10 alone.
-
-    Raises
-    ------
-    InputError
-    """
-    cutoff, (mode, following) = cutoff_frequency(guide.a), guide.next_wave
-    shown = f"{frequency / 1e9:g} GHz"
-    if frequency < _LEAST_RATIO * cutoff:
-        ratio = _GOOD_RATIO if guide.diameter is None else _GOOD_ROUND_RATIO
-        what, size = ("width", guide.a) if guide.diameter is None else ("diameter", guide.diameter)
-        raise InputError("guide", guide.name, f"{shown} hardly travels in it, the cutoff is {cutoff / 1e9:.3f} GHz; "
-                         f"its inner {what} must be about {size * ratio * cutoff / frequency * 1e3:.0f} mm or more")
-    if frequency > _MOST_RATIO * following:
-        if guide.diameter is not None:
-            most = _GOOD_NEXT_RATIO * following / frequency * guide.diameter * 1e3
-            raise InputError("guide", guide.name, f"at {shown} a second wave ({mode}, from {following / 1e9:.3f} GHz) travels "
-                             f"in it; its inner diameter must be about {most:.0f} mm or less")
-        width = _BOX_RATIO * C0 / (2 * frequency) * 1e3
-        raise InputError("guide", guide.name, f"at {shown} a second wave ({mode}, from {following / 1e9:.3f} GHz) travels "
-                         f"in it; take one about {width:.0f} mm wide inside and half as high")
-
-
-def suits(guide: StockGuide, frequency: float) -> bool:
-    """Whether a guide is a good choice for a frequency (Hz).
-
-    Examples
-    --------
-    >>> [suits(standard_guide(name), 5.8e9) for name in ("WR-229", "WR-159", "WR-137")]
-    [False, True, True]
-    """
-    ratio, following = frequency / cutoff_frequency(guide.a), guide.next_wave[1]
-    if guide.diameter is not None:
-        return _GOOD_ROUND_RATIO <= ratio and frequency <= _GOOD_NEXT_RATIO * following
-    return _GOOD_RATIO <= ratio and frequency <= _GOOD_NEXT_RATIO * following and guide.b >= _FLAT * guide.a
+    a = round(BOX_RATIO * C0 / (2 * frequency) * 1e3)
+    a, b = (a, a // 2) if inside is None else sizes(inside, 2, "inside")
+    name = f"{a:g} x {b:g} mm box of {sheet * 1e3:g} mm sheet"
+    return StockGuide(name, *_upright(a, b, "inside", f"{a:g}x{b:g}"), sheet, "brass", make="folded")
 
 
 def cutter_width(frequency: float) -> float:

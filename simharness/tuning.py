@@ -23,7 +23,7 @@ from simharness.records import BentProbe, Record
 from simharness.run import Plan, record_plan, solve
 from simharness.solver.machine import Machine, machine
 from simharness.store import Store
-from simharness.tuning_knobs import Knob, Point, knobs, point, point_words, tuned_record
+from simharness.tuning_knobs import Knob, Point, knobs, point, point_words, tuned_note, tuned_record
 from simharness.tuning_model import Aim, TuningMap, TuningModel, tuning_aim
 from simharness.verdict import full_wave_figures, worst_in_band
 
@@ -301,13 +301,19 @@ def _result(search: _Search, settled: bool, optimum: Point, gain: float, estimat
     size = np.maximum(curve.over(search.aim), DEEP)
     here = float(np.interp(chosen, curve.height, size))
     return Tuning(
-        search.record, best.record.model_copy(update={"name": search.name}), search.quality, search.aim, search.knobs,
+        search.record, _named(search), search.quality, search.aim, search.knobs,
         tuple(search.runs), best, settled, optimum, gain, estimate_curve, curve,
         _stretch(curve.height, size, here + NEAR, chosen),
         _stretch(curve.height, curve.worst_db, target, chosen) if best.worst_db <= target else None,
         _cost(curve.height, size, chosen, -HALF_MM), _cost(curve.height, size, chosen, HALF_MM),
         search.model.map(best.values) if isinstance(search.record.feed, BentProbe) else None,
     )
+
+
+def _named(search: _Search) -> Record:
+    """The tuned record, with its name and with a note that is true of it."""
+    best = search.best
+    return best.record.model_copy(update={"name": search.name, "note": tuned_note(search.record, search.knobs, best.values, search.quality)})
 
 
 def _cost(height: NDArray, size: NDArray, here: float, move: float) -> float | None:

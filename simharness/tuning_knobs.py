@@ -18,6 +18,7 @@ from simharness.errors import InputError
 from simharness.record_text import plain_data
 from simharness.records import CoaxFeed, Probe, Record, parse_record
 from simharness.records.feeds import room_above
+from simharness.records.record import LONGEST_NOTE
 
 HEIGHTS = (0.10, 0.32)
 """Heights of a probe that are looked at, in free-space wavelengths: a quarter wave lies well within."""
@@ -200,3 +201,23 @@ def tuned_record(record: Record, tuned: Sequence[Knob], values: Point, step: flo
 def point_words(tuned: Sequence[Knob], values: Point) -> str:
     """Knobs with their values, for people."""
     return ", ".join(f"{knob.words} {value:.2f} mm" for knob, value in zip(tuned, values))
+
+
+def tuned_note(record: Record, tuned: Sequence[Knob], values: Point, quality: str) -> str:
+    """The note of a record with what was tuned; alone where the two are too long together.
+
+    Parameters
+    ----------
+    record : Record
+        As it was.
+    values : tuple of float
+        Of the knobs as tuned, mm.
+    quality : str
+        Of the mesh.
+    """
+    before = point(record, tuned)
+    if values == before:
+        return record.note
+    said = f"Tuned by full-wave runs ({quality} mesh): {point_words(tuned, values)}; before: {point_words(tuned, before)}."
+    both = f"{record.note} {said}".strip()
+    return both if len(both) <= LONGEST_NOTE else said

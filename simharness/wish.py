@@ -16,9 +16,13 @@ from simharness.em.row_beam import MOST_SLOTS, least_slots, row_beamwidth, row_d
 from simharness.em.taper import dolph_chebyshev_weights, taylor_nbar_weights
 from simharness.em.tube import Tube
 from simharness.errors import InputError
-from simharness.stock import StockGuide, require_single_wave
+from simharness.feed_wish import FeedWish, require_feed
+from simharness.stock import StockGuide
+from simharness.stock_choice import require_band, require_single_wave
 
 TAPERS = ("uniform", "dolph", "taylor")
+_WIDEST = 0.5
+"""Of a band over its centre frequency: beyond it no guide carries one wave alone."""
 
 
 @dataclass(frozen=True)
@@ -43,14 +47,16 @@ class Wish:
     nbar : int
         Side lobes of even height on each side of a Taylor taper, plus one.
     bandwidth : float
-        Width of the wanted band over the centre frequency.
+        Width of the wanted band over the centre frequency, where the edges are not given.
+    edges : tuple of 2 floats or None
+        Lower and upper edge of the wanted band, Hz.
+    target_db : float
+        Largest |S11| wanted in the band, dB.
     slot_width : float
         Diameter of the cutter, m.
     ends : str
         "round" or "square".
-    wire_diameter, coax_inner, coax_outer : float
-        m.
-    coax_permittivity : float
+    feed : FeedWish
     load : float or None
         Of the whole row on the guide, normalised; None lets the design choose.
     step : float
@@ -78,12 +84,11 @@ class Wish:
     side_lobe_db: float = 20.0
     nbar: int = 4
     bandwidth: float = 0.01
+    edges: tuple[float, float] | None = None
+    target_db: float = -10.0
     slot_width: float = 2e-3
     ends: str = "round"
-    wire_diameter: float = 1.27e-3
-    coax_inner: float = 1.27e-3
-    coax_outer: float = 4.1e-3
-    coax_permittivity: float = 2.03
+    feed: FeedWish = FeedWish()
     load: float | None = None
     step: float = 1e-4
     name: str = ""
@@ -100,9 +105,11 @@ class Wish:
 
     @property
     def band(self) -> NDArray:
-        """Lower edge, centre and upper edge, Hz, the edges in whole 0.1 MHz."""
-        edges = self.frequency * (1 + 0.5 * self.bandwidth * np.array([-1.0, 1.0]))
-        low, high = np.round(edges / 1e5) * 1e5
+        """Lower edge, centre and upper edge, Hz; edges made of a width in whole 0.1 MHz."""
+        if self.edges is not None:
+            low, high = self.edges
+        else:
+            low, high = np.round(self.frequency * (1 + 0.5 * self.bandwidth * np.array([-1.0, 1.0])) / 1e5) * 1e5
         return np.array([low, self.frequency, high])
 
     @property
@@ -133,17 +140,15 @@ def require_consistent(wish: Wish) -> None:
         raise InputError("faces", "both", "not with a far end that is a load: travelling waves are designed for the front alone")
     if wish.taper not in TAPERS:
         raise InputError("taper", wish.taper, f"must be one of {', '.join(TAPERS)}")
-    if not 0 < wish.bandwidth < 0.5:
-        raise InputError("bandwidth", f"{wish.bandwidth * 100:g} %", "must be above 0 and below 50 %")
+    _require_some_band(wish)
     if not 0 < wish.left_over < 1:
         raise InputError("left over", f"{100 * wish.left_over:g} %", "must lie between 0 and 100 %")
     if wish.far_end == "load" and wish.load is not None:
         raise InputError("load", f"{wish.load:g}", "a travelling wave loads the guide by itself: leave it out")
     if wish.step <= 0:
         raise InputError("step", f"{wish.step * 1e3:g} mm", "must be positive")
-    if not 0 < wish.coax_inner < wish.coax_outer:
-        size = f"{wish.coax_inner * 1e3:g} x {wish.coax_outer * 1e3:g} mm"
-        raise InputError("coax", size, "the second diameter must be the larger")
+    if not -40 <= wish.target_db <= -3:
+        raise InputError("target", f"{wish.target_db:g} dB", "must be -40 to -3 dB")
     if not 0 < wish.slot_width < 0.1 * C0 / wish.frequency:
         raise InputError("slot width", f"{wish.slot_width * 1e3:g} mm",
                          f"must be less than a tenth of a wavelength, {C0 / wish.frequency * 100:.1f} mm")
@@ -153,7 +158,21 @@ def require_consistent(wish: Wish) -> None:
         for field, value, other in (("faces", "both", wish.mate), ("far end", "load", wish.far_end == "load"), ("laminate", "front", wish.cover)):
             if other:
                 raise InputError(field, value, "not with a round tube: its slots are designed in the front of the metal, before a short")
+    if wish.cover is not None and wish.guide.make == "tube":
+        raise InputError("laminate", "front", f"goes on a folded back, not on {wish.guide.name}: give the sheet, or the inner size of a guide")
+    require_feed(wish.feed, wish.guide)
     require_single_wave(wish.guide, wish.frequency)
+    require_band(wish.guide, *wish.band[[0, 2]])
+
+
+def _require_some_band(wish: Wish) -> None:
+    low, centre, high = (f"{frequency / 1e9:g}" for frequency in wish.band)
+    if wish.edges is None and not 0 < wish.bandwidth < _WIDEST:
+        raise InputError("bandwidth", f"{wish.bandwidth * 100:g} %", "must be above 0 and below 50 %")
+    if not wish.band[0] < wish.band[1] < wish.band[2]:
+        raise InputError("low, high", f"{low} to {high} GHz", f"the lower edge comes first, and {centre} GHz must lie between the two")
+    if wish.band[2] - wish.band[0] >= _WIDEST * wish.frequency:
+        raise InputError("low, high", f"{low} to {high} GHz", "a band must be narrower than 50 % of its centre")
 
 
 def wanted_voltages(wish: Wish) -> NDArray:
@@ -179,6 +198,8 @@ def wanted_voltages(wish: Wish) -> NDArray:
         count = least_slots(narrow, "beamwidth", f"{math.degrees(wish.beamwidth):g} deg")
     else:
         count = least_slots(strong, "gain", f"{wish.gain:g} dBi")
+    if wish.guide.diameter is not None and count > 1:
+        count += count % 2  # an odd row drives the wave turned by 90 degrees
     return taper_weights(wish, count)
 
 

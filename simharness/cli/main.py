@@ -20,6 +20,7 @@ LONGEST_MESSAGE = 500
 """Characters of a message about the command line."""
 
 COMMANDS = {
+    "start": "questions about band, metal, feed and tools, and the record",
     "design": "a complete record from a frequency and the metal at hand",
     "check": "validate a record, show what follows from it, and warn",
     "estimate": "match, pattern and gain in about a second",
@@ -59,7 +60,7 @@ class LazyGroup(click.Group):
 def cli() -> None:
     """Slotted waveguide antennas: from a written design record to a full-wave verdict, before metal is cut.
 
-    A record is a TOML file (see models/). Begin with 'simharness check RECORD', then 'estimate', then 'solve'.
+    A record is a TOML file (see models/). Begin with 'simharness start', then 'check', 'estimate' and 'solve'.
 
     Exit codes: 0 done, 2 wrong command line, 3 edit the record, 4 mend the machine, 5 the solver failed,
     6 not converged, 7 a stored run is damaged or unknown, 8 the same run is under way, 130 interrupted.

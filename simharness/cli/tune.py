@@ -38,7 +38,7 @@ def command(record: Path, over: str, also: tuple[str, ...], quality: str, step: 
     after Ctrl-C the same command goes on where it stopped. The tuned record is written beside the old one.
     """
     from simharness.cli.bar import Bar
-    from simharness.cli.design import _require_free
+    from simharness.cli.design import require_free
     from simharness.errors import CancelledError
     from simharness.records import read_record
     from simharness.run import record_plan
@@ -56,7 +56,7 @@ def command(record: Path, over: str, also: tuple[str, ...], quality: str, step: 
         if as_json:
             _print_plan_json(plan, most_runs, store)
         return
-    _require_free(path, replace)
+    require_free(path, replace)
     try:
         found = tune(
             design, store, quality, over, also, name=_name(path.stem), step_mm=step, most_runs=most_runs,

@@ -49,7 +49,7 @@ _FADED = 36.0
 _MOST_PIECES = 26
 _TABLE = 60
 """Distances in a table of Green's function along the run: within 1e-5 of it."""
-_GAUSS = np.polynomial.legendre.leggauss(6)
+_GAUSS, _FRILL_GAUSS, *_RING_GAUSS = (np.polynomial.legendre.leggauss(order) for order in (6, 16, 40, 41))
 
 
 @dataclass(frozen=True)
@@ -288,7 +288,7 @@ def _coated(pieces: _Wire, length: float, lessened: float) -> NDArray:
 
 def _frill(pieces: _Wire, k: NDArray) -> NDArray:
     """Field of the aperture at 1 V, tested on the run (f, p)."""
-    x, w = np.polynomial.legendre.leggauss(16)
+    x, w = _FRILL_GAUSS
     z, step = pieces.z, pieces.z[1] - pieces.z[0]
     point = 0.5 * (x + 1)
     places = z[:-1, None] + step * point
@@ -304,7 +304,7 @@ def _frill(pieces: _Wire, k: NDArray) -> NDArray:
 def _aperture_length(pieces: _Wire) -> float:
     """Capacitance of the aperture itself over a plane, divided by eps_0, m: rings of magnetic current on each other."""
     inner, outer = pieces.inner, pieces.outer
-    (x, wx), (y, wy) = (np.polynomial.legendre.leggauss(n) for n in (40, 41))
+    (x, wx), (y, wy) = _RING_GAUSS
     one, two = (inner + 0.5 * (outer - inner) * (t + 1) for t in (x, y))
     total = one[:, None] + two[None, :]
     m = 4 * one[:, None] * two[None, :] / total**2

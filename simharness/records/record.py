@@ -17,6 +17,7 @@ from simharness.records.problems import (
 from simharness.records.slots import MOST_IN_A_WALL, Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1
+LONGEST_NOTE = 2000
 
 
 class Record(Part):
@@ -25,7 +26,7 @@ class Record(Part):
     schema_version: Literal[1] = Field(alias="schema", description="version of this format")
     name: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,47}$", description="short name: a-z, 0-9 and hyphens")
     title: Line = Field("", max_length=120)
-    note: Lines = Field("", max_length=2000)
+    note: Lines = Field("", max_length=LONGEST_NOTE)
     band: Band
     mounting: Mounting
     guide: Guide

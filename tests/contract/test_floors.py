@@ -18,7 +18,7 @@ FLOORS = (
     ("em",),
     ("records", "materials", "scene", "layout", "mesh_settings", "lattice", "grid", "tube_cells", "raster", "tube_fields", "solver.settings",
      "design", "advice", "row_advice", "fabrication_advice", "joining_advice", "feed_advice", "laminate_advice", "around_words", "estimate",
-     "stock", "wish", "proposal", "proposal_words", "record_text",
+     "stock", "stock_choice", "feed_wish", "wish", "wish_options", "questions", "proposal", "proposal_record", "proposal_words", "remedies", "record_text",
      "outputs", "results_file", "settling", "post", "foretold", "error_bars", "match_state", "beam", "agreement", "verdict", "fingerprint", "files", "progress",
      "measured", "suspects", "fast_model", "changes", "improvement", "improvement_words", "causes", "mending", "compare", "orientation",
      "rules", "budget", "link_words",

@@ -24,7 +24,7 @@ ON = Machine("openEMS 0.0.35", 2)
 
 def unmeshed_plan(record: Record, quality: str, on: Machine) -> SimpleNamespace:
     """As much of a plan as a tuning looks at, without the time that a mesh takes."""
-    nameless = record.model_copy(update={"name": "x"}).model_dump_json()
+    nameless = record.model_copy(update={"name": "x", "note": ""}).model_dump_json()
     key = hashlib.sha256(f"{nameless} {quality} {on.solver}".encode()).hexdigest()[:16]
     return SimpleNamespace(key=key, request=SimpleNamespace(scene=antenna_scene(record)))
 

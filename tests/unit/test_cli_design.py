@@ -6,11 +6,17 @@ Expected numbers: the options themselves, and tables of standard sizes.
 from __future__ import annotations
 
 import json
+import re
 import shlex
 
 import pytest
 
+from simharness.cli.design import command
+from simharness.feed_wish import CONNECTORS, FeedWish
 from simharness.records import read_record
+from simharness.stock import standard_guide
+from simharness.wish import Wish
+from simharness.wish_options import SLOTS
 
 QUICK = ("design", "--frequency", "5.8", "--slots", "2", "--guide", "WR-159")
 
@@ -78,6 +84,7 @@ def test_json_has_what_the_text_has(call, tmp_path):
 
 @pytest.mark.parametrize(("words", "guide"), [
     (("--tube", "44x24x2"), (40.0, 20.0, 2.0, "aluminium", "tube")),
+    (("--tube", "44x24x2", "--connector", "stripped"), (40.0, 20.0, 2.0, "brass", "tube")),  # nothing is soldered to aluminium
     (("--guide", "40x20", "--wall", "0.5", "--material", "copper"), (40.0, 20.0, 0.5, "copper", "folded")),
     (("--guide", "40x20"), (40.0, 20.0, 1.0, "brass", "folded")),
     (("--sheet", "0.5"), (36.0, 18.0, 0.5, "brass", "folded")),  # 1.41 times half a wavelength of 51.69 mm is 36.4 mm
@@ -107,6 +114,17 @@ def test_options_reach_the_record(call, tmp_path):
     (("--tube", "50x25x2"), "metal = --guide and --tube: give one of --guide, --tube, --round and --sheet"),
     (("--guide", "WR-91"), "guide = WR-91: must be one of WR-430"),
     (("--guide", "WR-90"), "guide = WR-90: 5.8 GHz hardly travels in it, the cutoff is 6.557 GHz"),
+    (("--inside", "90x45"), "inside = 90x45: only with --sheet; the inner size of another guide is --guide AxB"),
+    (("--laminate", "0.8x4.4x0.02"), "laminate = front: goes on a folded back, not on WR-159: give the sheet, or the inner size of a guide"),
+    (("--nbar", "5"), "nbar = 5: only with --taper taylor"),
+    (("--side-lobes", "20", "--taper", "uniform"), "side lobes = 20: slots of equal voltage have the side lobes they have"),
+    (("--left-over", "5"), "left over = 5: only with --far-end load"),
+    (("--back", "same"), "back = same: only with --faces both"),
+    (("--tip", "open"), "tip = open: only with --feed bent-probe"),
+    (("--flange", "17.5", "--connector", "stripped"), "flange = 17.5: only with --connector panel"),
+    (("--low", "5.7"), "low = 5.7: give --high too"),
+    (("--low", "5.7", "--high", "5.9", "--bandwidth", "1"), "bandwidth = 1: not with --low and --high, which are the band"),
+    (("--low", "5.9", "--high", "6"), "low, high = 5.9 to 6 GHz: the lower edge comes first, and 5.8 GHz must lie between the two"),
     (("--coax", "4"), "coax = 4: must be 2 numbers in mm with x between them, such as 50x25"),
     (("--coax", "5x4"), "coax = 5 x 4 mm: the second diameter must be the larger"),
     (("--cutter", "9"), "slot width = 9 mm: must be less than a tenth of a wavelength, 5.2 mm"),
@@ -119,7 +137,47 @@ def test_bad_input_is_one_sentence_and_writes_nothing(call, tmp_path, words, sen
     assert sentence in err and err.startswith("simharness: ") and err.count("\n") == 1
 
 
-@pytest.mark.parametrize("words", [("--slots", "0"), ("--slots", "41"), ("--frequency", "-1"), ("--taper", "cosine"), ("--step", "0")], ids=" ".join)
+@pytest.mark.parametrize("words", [("--slots", "0"), ("--slots", "41"), ("--frequency", "-1"), ("--taper", "cosine"), ("--step", "0"), ("--target", "10")], ids=" ".join)
 def test_wrong_options_are_wrong_command_lines(call, tmp_path, words):
     code, out, err = call(*QUICK, *words)
     assert (code, out) == (2, "") and "Error: " in err and list(tmp_path.iterdir()) == []
+
+
+def test_metal_that_says_its_thickness_takes_no_wall(call):
+    for metal in (("--sheet", "0.5"), ("--tube", "44x24x2"), ("--round", "36x1")):
+        code, out, err = call("design", "--frequency", "5.8", *metal, "--wall", "1")
+        assert (code, out) == (3, "") and err == "simharness: wall = 1: a tube or sheet says its thickness itself: leave it out\n"
+
+
+def test_a_band_must_be_given(call):
+    code, out, err = call("design", "--slots", "2")
+    assert (code, out) == (2, "") and "Missing option '--frequency', or '--low' and '--high'." in err
+
+
+def test_band_feed_and_box_as_they_are_asked_for(call, tmp_path):
+    """Stripped coax, bent, in a folded box: M17/130 cable has 0.92 mm in 2.98 mm (MIL-DTL-17, from memory)."""
+    code, out, err = call(
+        "design", "--low", "2.4", "--high", "2.4835", "--target", "-12", "--slots", "2", "--sheet", "0.5", "--inside", "90x45",
+        "--feed", "bent-probe", "--connector", "stripped", "--out", "a.toml")
+    assert (code, err) == (0, "") and "No warnings." in out
+    record = read_record(tmp_path / "a.toml")
+    band, guide, feed = record.band, record.guide, record.feed
+    assert (band.low_ghz, band.centre_ghz, band.high_ghz, band.target_s11_db) == (2.4, 2.44175, 2.4835, -12.0)
+    assert (guide.a_mm, guide.b_mm, guide.front_wall_mm, guide.make) == (90.0, 45.0, 0.5, "folded")
+    assert (feed.kind, feed.tip, feed.connector) == ("bent-probe", "soldered", "stripped")
+    assert (feed.wire_diameter_mm, feed.coax_inner_mm, feed.coax_outer_mm) == (0.92, 0.92, 2.98)
+    assert feed.rise_mm is None and all(round(v, 1) == v for v in (feed.run_mm, feed.hole_height_mm))
+
+
+def test_help_states_the_defaults_of_the_wish():
+    """The help is written by hand so that it loads nothing; what it promises is what the wish holds."""
+    wish, feed = Wish(5.8e9, standard_guide("WR-159")), FeedWish()
+    held = {
+        "bandwidth": wish.bandwidth * 100, "target": wish.target_db, "slots": SLOTS, "side_lobes": wish.side_lobe_db, "nbar": wish.nbar,
+        "ends": wish.ends, "feed": feed.kind, "tip": feed.tip, "connector": feed.connector, "permittivity": feed.coax_permittivity,
+        "dielectric": feed.dielectric, "flange": CONNECTORS["panel"].flange * 1e3, "flange_thickness": feed.flange_thickness * 1e3,
+        "far_end": wish.far_end, "left_over": wish.left_over * 100, "step": wish.step * 1e3, "axis": wish.axis,
+        "coax": "; ".join(f"{c.coax_inner * 1e3:g}x{c.coax_outer * 1e3:g}" for c in (feed, CONNECTORS["stripped"])) + " for stripped",
+    }
+    helped = {option.name: re.search(r"\[default: (.*)\]$", option.help)[1] for option in command.params if "[default: " in (option.help or "")}
+    assert {name: helped[name] for name in held} == {n: v if isinstance(v, str) else f"{v:g}" for n, v in held.items()}

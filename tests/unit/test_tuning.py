@@ -28,7 +28,7 @@ from simharness.records import Record, parse_record, read_record
 from simharness.run import record_plan
 from simharness.store import Store
 from simharness.tuning import MOST_RUNS, tune
-from simharness.tuning_knobs import knobs, point, tuned_record
+from simharness.tuning_knobs import knobs, point, tuned_note, tuned_record
 from simharness.tuning_model import TuningModel, tuning_aim
 from simharness.tuning_words import tuning_sentences
 
@@ -106,8 +106,8 @@ def test_the_best_height_is_found_in_three_runs(solver, tmp_path, name, error, o
     here = scanned(record, ERRORS[error], found.aim, np.array([height]))[0]
     near = abs(height - heights[np.argmin(size)]) <= CLOSE_MM[name]
     assert near or 20 * np.log10(here / size.min()) <= CLOSE_DB
-    # Nothing but the height and the name has changed.
-    assert varied(found.record, feed={"height_mm": record.feed.height_mm}, name=record.name) == record
+    # Nothing but the height, the name and the note has changed.
+    assert varied(found.record, feed={"height_mm": record.feed.height_mm}, name=record.name, note=record.note) == record
 
 
 def test_figures_of_the_best_run_are_those_of_its_antenna(solver, tmp_path):
@@ -303,6 +303,21 @@ def test_aim_counts_the_edges_of_the_band_and_its_centre():
 LISTED = with_slots([{"position_mm": 30 + 25.0 * i, "offset_mm": 3.0, "length_mm": 14.0 + 0.3 * i, "width_mm": 1.6} for i in range(4)])
 
 
+def test_the_note_says_what_was_tuned():
+    record = SHIPPED[FIVE].model_copy(update={"note": "A box for the shed."})
+    probe = knobs(record, ("position",))
+    here = point(record, probe)
+    assert tuned_note(record, probe, here, "draft") == record.note
+    said = tuned_note(record, probe, (27.0, here[1]), "draft")
+    assert said.startswith("A box for the shed. Tuned by full-wave runs (draft mesh): height of the probe 27.00 mm, position of the probe ")
+    assert f"; before: height of the probe {here[0]:.2f} mm" in said
+    again = tuned_note(varied(record, feed={"height_mm": 27.0}, note=said), probe, (26.5, here[1]), "normal")
+    assert again.startswith(f"{said} Tuned by full-wave runs (normal mesh): height of the probe 26.50 mm")
+    # a note of 2,000 characters leaves no room
+    full = tuned_note(record.model_copy(update={"note": "x" * 2000}), probe, (27.0, here[1]), "draft")
+    assert full.startswith("Tuned by full-wave runs (draft mesh): height of the probe 27.00 mm")
+
+
 @pytest.mark.parametrize("record", [*STRAIGHT.values(), LISTED], ids=[*STRAIGHT, "listed slots"])
 @pytest.mark.parametrize("also", [("position", "slots"), ("back-short", "slots")], ids=" ".join)
 def test_knobs_read_what_they_write(record, also):
@@ -393,7 +408,8 @@ def test_command_prints_and_writes(ask, tmp_path):
     assert code == 0 and "run 1 of at most 3: height of the probe" in err
     found = read_record(tmp_path / "mine-tuned.toml")
     before = read_record(tmp_path / "mine.toml")
-    assert varied(found, feed={"height_mm": 26.0}, name=before.name) == before and found.name == "mine-tuned"
+    assert varied(found, feed={"height_mm": 26.0}, name=before.name, note=before.note) == before and found.name == "mine-tuned"
+    assert found.note.startswith(f"{before.note} Tuned by full-wave runs (draft mesh): height of the probe {found.feed.height_mm:.2f} mm; before: ")
     assert f"height of the probe {found.feed.height_mm:.2f} mm (was 26.00)" in " ".join(out.split())
     assert (tmp_path / "mine-tuned.toml").read_text().startswith("# Tuned from mine.toml by simharness")
     assert (tmp_path / "runs" / f"tuning-{FIVE}" / "tuning.png").read_bytes().startswith(b"\x89PNG")
