@@ -265,8 +265,10 @@ def _power_check(results: Mapping[str, np.ndarray]) -> str:
     heat = sum((results[name] for name in HEAT if name in results), np.zeros(len(accepted)))
     off, returned = (float(np.max(np.abs((power + heat) / accepted - 1))) for power in (leaving, results["radiated_power"]))
     sound = off <= LARGEST_IMBALANCE and returned <= LARGEST_RETURN
+    ways = [words for name, words in zip(HEAT, ("heats its substrate", "enters its load")) if np.any(results.get(name, 0.0))]
+    elsewhere = f" or {' or '.join(ways)}" if ways else ""
     return (
-        f"Power check: what leaves the antenna{', heats its substrate or enters its load,' if np.any(heat) else ''} and what it accepts agree "
+        f"Power check: what leaves the antenna{elsewhere} and what it accepts agree "
         f"within {100 * off:.1f} % {'with walls without loss' if np.any(heat) else 'in the lossless model'}, "
         f"the far field within {100 * returned:.1f} %"
         + ("." if sound else f": more than {100 * LARGEST_IMBALANCE:g} % and {100 * LARGEST_RETURN:g} %, do not trust the gain; use a finer quality.")
