@@ -38,7 +38,7 @@ def command(run: str, quality: str | None, figures: bool, as_record: bool, out: 
 
 def _give_record(run: str, quality: str | None, out: Path | None, replace: bool, runs_folder: Path) -> None:
     """The record of a run, failed ones too, as TOML."""
-    from simharness.cli.design import _require_free
+    from simharness.cli.design import require_free
     from simharness.errors import StoreError
     from simharness.files import atomic_write_text
     from simharness.lookup import asked_run
@@ -52,7 +52,7 @@ def _give_record(run: str, quality: str | None, out: Path | None, replace: bool,
     if out is None:
         click.echo(text, nl=False)
         return
-    _require_free(out, replace)
+    require_free(out, replace)
     atomic_write_text(out, text)
     click.echo(f"  written: {out}")
 

@@ -91,5 +91,5 @@ def test_command_tells_of_the_seam(answered, call, tmp_path):
 
 def test_command_refuses_a_seam_that_is_none(call, tmp_path):
     (tmp_path / "two.toml").write_text(record_text(TWO_SLOTS))
-    code, out, err = call("tolerance", "two.toml", "--seam", "30")
-    assert (code, out) == (3, "") and "seam = 30 mm" in err and err.count("\n") == 1
+    code, out, err = call("tolerance", "two.toml", "--seam", "15")
+    assert (code, out) == (3, "") and "seam = 15 mm" in err and err.count("\n") == 1

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from shaped_records import MODELS, SHIPPED, WR90, with_slots
+from simharness import lock as lock_module
 from simharness.errors import CancelledError, InputError, MachineError, SolverError
 from simharness.outputs import Results, write_results
 from simharness.plot import style
@@ -242,6 +243,7 @@ def test_a_task_waits_for_the_process_that_works_on_it(tmp_path, monkeypatch):
             write_results(claim.path / "results.h5", stand_in(6.0))
             claim.seal("finished")
 
+        monkeypatch.setattr(lock_module, "PATIENCE_S", 0.0)
         monkeypatch.setattr(task_module.time, "sleep", pause)
         with monkeypatch.context() as patched:
             patched.setattr(task_module, "_AGAIN_S", 0.5)
