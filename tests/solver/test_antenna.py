@@ -65,8 +65,8 @@ def test_mirror_image_record_gives_the_mirror_image(store, records):
     """Offsets of the other sign: the same S11, the pattern mirrored in x.
 
     Runs stop when their spectra move by less than 2e-3 of the largest, the one perhaps at another step than the other: as
-    far may they differ, the pattern in field strength over that of the beam. Seen: 2e-5 and 2e-4 idle, 1.3e-3 in the pattern
-    on a loaded machine.
+    far may they differ, the pattern in field strength over that of the beam, and there by what each run says that its field
+    records lack unevenly besides. Seen: 2e-5 and 2e-4 idle, 1.3e-3 and 2.1e-3 in the pattern on a loaded machine.
     """
     record = read_record(records / "eight-slot-wr90-10g37.toml")
     data = record.model_dump(by_alias=True, exclude_none=True)
@@ -79,7 +79,8 @@ def test_mirror_image_record_gives_the_mirror_image(store, records):
     phi = one["phi"]
     mirror = [int(np.argmin(np.abs(phi - (math.pi - p) % (2 * math.pi)))) for p in phi]
     field = [np.sqrt(d / d.max()) for d in (one["directivity"][1], two["directivity"][1][:, mirror])]
-    np.testing.assert_allclose(*field, rtol=0, atol=settled)
+    uneven = sum(float(run.attributes["field_uneven"]) for run in (one, two))
+    np.testing.assert_allclose(*field, rtol=0, atol=settled + uneven)
 
 
 def test_lumped_gap_is_the_cheaper_choice_and_says_so(store, records):
