@@ -20,7 +20,7 @@ class FeedWish:
     kind : str
         One of `FEEDS`: straight through the back wall, or bent, through the near end.
     tip : str
-        "soldered" to the front wall or "open": of a bent probe.
+        "soldered" to a broad wall, the front unless that is a laminate, or "open": of a bent probe.
     connector : str
         "bare", "panel" or "stripped", as in a record.
     wire_diameter, coax_inner, coax_outer : float

@@ -76,8 +76,10 @@ def _feed(wish: Wish, made: Dimensions) -> dict:
     if not isinstance(wire, BentShape):
         return {"kind": "probe", "wall": "back", "position_mm": _mm(made.probe_place), "height_mm": _mm(wire.height)} | found
     rise = {} if wire.soldered else {"rise_mm": _mm(wire.rise)}
-    return {"kind": "bent-probe", "hole_height_mm": _mm(wire.height), "run_mm": _mm(wire.run), "towards": "front",
-            "tip": "soldered" if wire.soldered else "open"} | rise | found
+    # A tip on the inner copper of a board cannot be soldered from outside. TE10 is even over the height: the mirrored wire does the same.
+    mirrored = wire.soldered and wish.cover is not None
+    return {"kind": "bent-probe", "hole_height_mm": _mm(wire.rise if mirrored else wire.height), "run_mm": _mm(wire.run),
+            "towards": "back" if mirrored else "front", "tip": "soldered" if wire.soldered else "open"} | rise | found
 
 
 def record_name(wish: Wish, count: int) -> str:

@@ -68,8 +68,8 @@ def _feed_lengths(design: Design) -> str:
     wire, place = made.wire, f"{made.probe_place * 1e3:.1f} mm"
     if isinstance(wire, ProbeShape):
         return f"{wire.height * 1e3:.1f} mm high, {place} from the near end"
-    end = "its tip soldered to the front wall" if wire.soldered else f"rise {record.feed.rise_mm:.1f} mm to its open tip"
-    return f"its hole {wire.height * 1e3:.1f} mm above the back wall, run {place}, {end}"
+    end = f"its tip soldered to the {record.feed.towards} wall" if wire.soldered else f"rise {record.feed.rise_mm:.1f} mm to its open tip"
+    return f"its hole {record.feed.hole_height_mm:.1f} mm above the back wall, run {place}, {end}"
 
 
 def _standing_choices(design: Design) -> list[str]:

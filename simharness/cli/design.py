@@ -38,7 +38,8 @@ _WALL, _WIDTH = Number(0.05, 20, "mm"), Number(0.1, 30, "mm", above=True)
 @click.option("--ends", type=click.Choice(["round", "square"]), help="ends of the slots  [default: round]")
 @click.option("--feed", type=click.Choice(["probe", "bent-probe"]),
               help="straight, through the back wall; or through the near end and bent  [default: probe]")
-@click.option("--tip", type=click.Choice(["soldered", "open"]), help="end of a bent probe: on the front wall, or free  [default: soldered]")
+@click.option("--tip", type=click.Choice(["soldered", "open"]),
+              help="end of a bent probe: on the front wall (behind a laminate: on the back), or free  [default: soldered]")
 @click.option("--connector", type=click.Choice(["bare", "panel", "stripped"]),
               help="what sits on the wall: a connector, one with a flange, or stripped coax  [default: bare]")
 @click.option("--coax", metavar="DxD", help="inner and outer diameter of its coax, mm  [default: 1.27x4.1; 0.92x2.98 for stripped]")

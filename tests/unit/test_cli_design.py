@@ -169,6 +169,19 @@ def test_band_feed_and_box_as_they_are_asked_for(call, tmp_path):
     assert feed.rise_mm is None and all(round(v, 1) == v for v in (feed.run_mm, feed.hole_height_mm))
 
 
+def test_behind_a_board_a_tip_goes_to_the_back(call, tmp_path):
+    """The inner copper of a board cannot be soldered from outside; mirrored in the middle of the guide, TE10 sees the same wire."""
+    words = ("design", "--frequency", "2.44", "--slots", "2", "--sheet", "0.5", "--inside", "92x44", "--feed", "bent-probe")
+    made = []
+    for front in ((), ("--laminate", "1.6x4.4x0.02")):
+        code, out, _ = call(*words, *front, "--out", "a.toml", "--replace")
+        made.append(read_record(tmp_path / "a.toml").feed)
+        assert code == 0 and f"soldered to the {made[-1].towards} wall" in out and "copper that faces into the guide" not in out
+    assert [feed.towards for feed in made] == ["front", "back"]
+    # both rise through the larger part of the height: the hole lies near the other wall
+    assert made[0].hole_height_mm < 22 < made[1].hole_height_mm
+
+
 def test_help_states_the_defaults_of_the_wish():
     """The help is written by hand so that it loads nothing; what it promises is what the wish holds."""
     wish, feed = Wish(5.8e9, standard_guide("WR-159")), FeedWish()
