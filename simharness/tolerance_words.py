@@ -129,7 +129,7 @@ def yield_words(sample: Yield) -> str:
     >>> def made(good, count):
     ...     return yield_words(Yield(None, np.arange(count) < good, 0.0))
     >>> made(1999, 2000)
-    '1,999 of 2,000 antennas (99.7 to 100.0 % of all)'
+    '1,999 of 2,000 antennas (at least 99.7 % of all)'
     >>> made(2000, 2000), made(0, 500)
     ('all of 2,000 antennas (at least 99.8 % of all)', 'none of 500 antennas (at most 0.8 % of all)')
     >>> made(1200, 2000)
@@ -139,11 +139,10 @@ def yield_words(sample: Yield) -> str:
     digits = 0 if 0.01 <= low and high <= 0.99 else 1
     least = f"{math.floor(low * 10 ** (digits + 2)) / 10**digits:.{digits}f}"
     most = f"{math.ceil(high * 10 ** (digits + 2)) / 10**digits:.{digits}f}"
-    if sample.good == count:
-        return f"all of {count:,} antennas (at least {least} % of all)"
-    if sample.good == 0:
-        return f"none of {count:,} antennas (at most {most} % of all)"
-    return f"{sample.good:,} of {count:,} antennas ({least} to {most} % of all)"
+    who = {count: "all", 0: "none"}.get(sample.good, f"{sample.good:,}")
+    # some failed or passed: an end that rounds to none or all of them says nothing
+    ends = f"at least {least}" if float(most) == 100 else f"at most {most}" if float(least) == 0 else f"{least} to {most}"
+    return f"{who} of {count:,} antennas ({ends} % of all)"
 
 
 def _slip(slip: Slip, study: ToleranceStudy) -> str:

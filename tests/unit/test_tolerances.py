@@ -186,7 +186,7 @@ def test_the_bars_count_what_the_share_counts(tolerances, study):
     meets the target by nothing."""
     figures = replace(study.sample.figures, worst_s11=np.append(np.linspace(-20.0, -10.0, 1999), -9.9))
     sample = Yield(figures, figures.worst_s11 <= -10.0, 0.0)
-    assert sample.good == 1999 and yield_words(sample).startswith("1,999 of 2,000 antennas (99.7 to 100.0 %")
+    assert sample.good == 1999 and yield_words(sample).startswith("1,999 of 2,000 antennas (at least 99.7 %")
     with style.own_look():
         drawn = tolerance_figure(replace(study, sample=sample), TWO_SLOTS).axes[-1]
     high = {colour: sum(bar.get_height() for bar in drawn.patches if to_hex(bar.get_facecolor()) == colour.lower())
