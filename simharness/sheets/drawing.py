@@ -58,7 +58,7 @@ def caption(part: Part, material: str) -> tuple[str, ...]:
         side = "on this face" if part.view == "from outside" else "on the other face, the outside"
         screwed = any(o.kind == "screw" for o in part.openings)
         tinned = "" if material == "aluminium" else " and tinned"
-        what = "square: the flange of the connector, bright metal under it" if screwed else f"circle: land to be bared{tinned} for the connector"
+        what = "square: the flange of the connector, bright metal under it" if screwed else f"circle: land to be bared{tinned} for the coax"
         lines.append(f"Broken {what}, {side}.")
     return tuple(lines)
 
