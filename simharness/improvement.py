@@ -39,6 +39,8 @@ _HEIGHTS, _NODES = 13, 7
 _FINE = 81
 _DENSE = 41
 _LOOKS = 3
+_LEAST = 4
+"""Amounts without which there is no cubic between them."""
 
 
 @dataclass(frozen=True)
@@ -166,23 +168,19 @@ class _Search:
         # The height of a probe leaves the guide as it is; other dimensions of a feed have it solved anew for every value.
         quick = first is not None and first.dimension.name == "probe height"
         bases = np.array([0.0]) if first is None else _nodes(first, _HEIGHTS if quick else _NODES)
-        amounts = list(_nodes(other, _NODES))
-        columns = {amount: self._column(first, other, bases, amount) for amount in amounts}
+        columns = {float(amount): self._column(first, other, bases, amount) for amount in _nodes(other, _NODES)}
         for _ in range(_LOOKS):
-            places = np.array(sorted(a for a, column in columns.items() if np.all(np.isfinite(column))))
-            if places.size < 4:
+            places, stacked = _known(columns)
+            if places.size < _LEAST:
                 break
-            fine, surface = _surface(bases, places, np.array([columns[a] for a in places]))
+            fine, surface = _surface(bases, places, stacked)
             size = self._worst(surface)  # (other, first)
-            alone = size[:, np.argmin(np.abs(fine[0]))]
-            both = np.unravel_index(np.argmin(size), size.shape)
-            wanted = {self._rounded(fine[1][int(np.argmin(alone))]), self._rounded(fine[1][both[0]])} - set(columns)
+            alone, both = size[:, np.argmin(np.abs(fine[0]))], size.min(axis=1)
+            wanted = {self._rounded(fine[1][int(np.argmin(curve))]) for curve in (alone, both)} - set(columns)
             if not wanted:
                 break
             columns |= {amount: self._column(first, other, bases, amount) for amount in wanted}
-        else:
-            places = np.array(sorted(a for a, column in columns.items() if np.all(np.isfinite(column))))
-        return [*self._best(first, other, bases, columns, places)]
+        return list(self._best(first, other, bases, columns))
 
     def _column(self, first: Change | None, other: Change, bases: NDArray, amount: float) -> NDArray:
         """S11 (first, f) with the other dimension changed by an amount."""
@@ -193,15 +191,14 @@ class _Search:
     def _rounded(self, amount: float) -> float:
         return round(round(amount / self.step) * self.step, 6)
 
-    def _best(self, first: Change | None, other: Change, bases: NDArray, columns: dict[float, NDArray], places: NDArray) -> Iterator[Proposal]:
+    def _best(self, first: Change | None, other: Change, bases: NDArray, columns: dict[float, NDArray]) -> Iterator[Proposal]:
         """Rounded optima: of each alone, and of both."""
-        if first is not None and 0.0 in columns:
+        if first is not None:
             yield from self._proposal([(first, self._along(bases, columns[0.0]))])
-        if places.size < 4:
+        places, stacked = _known(columns)
+        if places.size < _LEAST:
             return
-        stacked = np.array([columns[a] for a in places])
-        here = int(np.argmin(np.abs(bases)))
-        yield from self._proposal([(other, self._along(places, stacked[:, here]))])
+        yield from self._proposal([(other, self._along(places, stacked[:, np.argmin(np.abs(bases))]))])
         if first is not None:
             fine, surface = _surface(bases, places, stacked)
             row, column = np.unravel_index(np.argmin(self._worst(surface)), surface.shape[:2])
@@ -237,6 +234,12 @@ def _nodes(change: Change, count: int) -> NDArray:
     even = np.linspace(change.low, change.high, count)
     apart = np.abs(even) > 0.3 * (even[1] - even[0])
     return np.sort(np.append(even[apart], 0.0))
+
+
+def _known(columns: dict[float, NDArray]) -> tuple[NDArray, NDArray]:
+    """Amounts (n,) of those columns that are whole, in order, and their S11 (n, first, f)."""
+    places = sorted(amount for amount, column in columns.items() if np.all(np.isfinite(column)))
+    return np.array(places), np.array([columns[amount] for amount in places])
 
 
 def _surface(bases: NDArray, places: NDArray, s11: NDArray) -> tuple[tuple[NDArray, NDArray], NDArray]:
