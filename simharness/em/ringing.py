@@ -20,6 +20,9 @@ _LARGEST_PENCIL = 800
 _WIDEST = 0.8
 """Part of the window that a pencil may span."""
 
+_AGAIN = 2
+"""Windows, each a sample of the fit shorter, that are tried where the whole one nearly serves."""
+
 _SAMPLES = 2.5
 """Samples per period of the highest frequency that a fit takes: a quarter more than the least."""
 
@@ -276,6 +279,11 @@ def extrapolated_spectrum(
 
     try:
         whole, model, misfit = continued(signals.shape[-1])
+        for lost in range(1, _AGAIN + 1):
+            # At one length in some tens a pole that is needed comes out just growing, and is left out.
+            if not residual_limit < misfit <= 2 * residual_limit:
+                break
+            whole, model, misfit = continued(signals.shape[-1] - lost * stride)
     except InputError as error:
         raise TailRefused(f"no poles: {error}", float("nan"), float("nan"), plain) from error
     if not misfit <= residual_limit:
