@@ -29,8 +29,10 @@ INSIDE = 9
 """Frequencies in the band at which changes are judged; S11 between them is interpolated."""
 
 MODEL_ERROR = 0.03
-"""How far the calibrated model is trusted beside its run, a distance in the complex plane. Sampled antennas came out within
-0.021 (`tests/stored`); see also the table of wrong records there."""
+"""How far the calibrated model is trusted beside its run, a distance in the complex plane. Of 23 antennas changed by its advice
+17 came out within it and 22 within 0.05; the last, 0.11 off, had two dimensions changed by much (`tests/references/advice-cases.csv`)."""
+
+RESTS_ON = "of 23 antennas that were changed so and solved, 22 came out within 0.05 of the S11 foretold"
 
 LEAST_GAIN_DB = 0.5
 """Of the worst S11: less is no reason to change anything."""

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from simharness.changes import Change, Undo
 from simharness.error_bars import solver_error
-from simharness.improvement import LEAST_GAIN_DB, Improvement, Proposal
+from simharness.improvement import LEAST_GAIN_DB, RESTS_ON, Improvement, Proposal
 from simharness.match_state import MatchState
 from simharness.mesh_settings import QUALITIES
 from simharness.record_text import plain_data
@@ -83,7 +83,7 @@ def advice_sentences(record: Record, state: MatchState, quality: str, worst_db: 
     said.append(f"{lead}{proposal_words(first)} ({_fields(record, first)}). {_outcome(first)}")
     for other in _alternatives(found.proposals):
         said.append(f"Or {proposal_words(other)} ({_fields(record, other)}). {_outcome(other)}")
-    return said
+    return [*said, f"Solve the changed record before you cut: {RESTS_ON}."]
 
 
 def _finer(record: Record, quality: str, worst_db: float) -> Iterator[str]:
