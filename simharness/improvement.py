@@ -114,7 +114,7 @@ def improvement(record: Record, run: OnePort, *, step_mm: float = MARKED_MM, pro
     search = _Search(record, run, step_mm)
     first = next((change for change in everything if change.undo is Undo.WIRE), None)
     first = first or next((change for change in everything if change.dimension.name == "slot length"), None)
-    found: list[Proposal] = []
+    found = [] if first is None else search.alone(first)
     begin, others = time.monotonic(), [change for change in everything if change is not first]
     for number, other in enumerate(others):
         left = (time.monotonic() - begin) / max(number, 1) * (len(others) - number) if number else 0.0
@@ -165,11 +165,14 @@ class _Search:
         except InputError:
             return np.full(INSIDE, np.nan, dtype=complex)
 
+    def alone(self, first: Change) -> list[Proposal]:
+        """The best of the first dimension."""
+        bases = _bases(first)
+        return list(self._proposal([(first, self._along(bases, np.array([self._s11((first, base)) for base in bases])))]))
+
     def proposals(self, first: Change | None, other: Change) -> list[Proposal]:
-        """The best of the first dimension, of another, and of both."""
-        # The height of a probe leaves the guide as it is; other dimensions of a feed have it solved anew for every value.
-        quick = first is not None and first.dimension.name == "probe height"
-        bases = np.array([0.0]) if first is None else _nodes(first, _HEIGHTS if quick else _NODES)
+        """The best of another dimension, and of the first with it."""
+        bases = _bases(first)
         columns = {float(amount): self._column(first, other, bases, amount) for amount in _nodes(other, _NODES)}
         for _ in range(_LOOKS):
             places, stacked = _known(columns)
@@ -194,9 +197,7 @@ class _Search:
         return round(round(amount / self.step) * self.step, 6)
 
     def _best(self, first: Change | None, other: Change, bases: NDArray, columns: dict[float, NDArray]) -> Iterator[Proposal]:
-        """Rounded optima: of each alone, and of both."""
-        if first is not None:
-            yield from self._proposal([(first, self._along(bases, columns[0.0]))])
+        """Rounded optima: of the other dimension alone, and of both."""
         places, stacked = _known(columns)
         if places.size < _LEAST:
             return
@@ -236,6 +237,14 @@ def _nodes(change: Change, count: int) -> NDArray:
     even = np.linspace(change.low, change.high, count)
     apart = np.abs(even) > 0.3 * (even[1] - even[0])
     return np.sort(np.append(even[apart], 0.0))
+
+
+def _bases(first: Change | None) -> NDArray:
+    """Amounts at which the first dimension is computed; none alone where there is no such dimension."""
+    if first is None:
+        return np.array([0.0])
+    # The height of a probe leaves the guide as it is; other dimensions of a feed have it solved anew for every value.
+    return _nodes(first, _HEIGHTS if first.dimension.name == "probe height" else _NODES)
 
 
 def _known(columns: dict[float, NDArray]) -> tuple[NDArray, NDArray]:
