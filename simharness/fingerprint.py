@@ -104,8 +104,7 @@ def canonical(value: Any, *, lengths: bool = False, where: str = "value") -> Any
         return _canonical_mapping(value, lengths, where)
     if isinstance(value, (list, tuple)):
         return [
-            canonical(item, lengths=lengths, where=f"{where}[{index}]")
-            for index, item in enumerate(value)
+            canonical(item, lengths=lengths, where=f"{where}[{index}]") for index, item in enumerate(value)
         ]
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return _canonical_dataclass(value, lengths, where)
@@ -128,16 +127,16 @@ def _canonical_mapping(value: Mapping[Any, Any], lengths: bool, where: str) -> d
     for name in value:
         if not isinstance(name, str):
             raise TypeError(f"{where} has the key {name!r}; only strings are allowed")
-    return {
-        name: canonical(item, lengths=lengths, where=f"{where}.{name}")
-        for name, item in value.items()
-    }
+    return {name: canonical(item, lengths=lengths, where=f"{where}.{name}") for name, item in value.items()}
 
 
 def _canonical_dataclass(value: Any, lengths: bool, where: str) -> dict[str, Any]:
     form: dict[str, Any] = {"type": type(value).__name__}
     for field in dataclasses.fields(value):
-        if field.metadata.get("key") == LEFT_OUT_AT_DEFAULT["key"] and getattr(value, field.name) == field.default:
+        if (
+            field.metadata.get("key") == LEFT_OUT_AT_DEFAULT["key"]
+            and getattr(value, field.name) == field.default
+        ):
             continue
         form[field.name] = canonical(
             getattr(value, field.name),

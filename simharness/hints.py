@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 OTHER_UNITS = {"GHz": (1e-3, 1e-9), "mm": (1e3, 1e-3)}
 """Factors that turn MHz and Hz into GHz, m and micrometres into mm."""
 
-LEAST_LIKENESS = 0.75
+MIN_LIKENESS = 0.75
 """Of two words, by the ratio of `difflib`: two letters in eight may be wrong."""
 _DIGITS = 12
 """Significant digits kept, so that no dust of the conversion is shown."""
@@ -62,5 +62,5 @@ def meant_word(word: str, known: Iterable[str]) -> str:
     """
     known = tuple(known)
     whole = [name for name in known if word and name.startswith(f"{word}_")]  # the unit left out
-    near = whole if len(whole) == 1 else difflib.get_close_matches(word, known, 1, LEAST_LIKENESS)
+    near = whole if len(whole) == 1 else difflib.get_close_matches(word, known, 1, MIN_LIKENESS)
     return f" (do you mean {near[0]}?)" if near else ""

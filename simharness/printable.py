@@ -35,7 +35,9 @@ def printable(text: str, keep: str = "\n") -> str:
     """
     if text.isascii() and text.isprintable():
         return text
-    return "".join(c.encode("unicode_escape").decode("ascii") if c not in keep and _acts(c) else c for c in text)
+    return "".join(
+        c.encode("unicode_escape").decode("ascii") if c not in keep and _acts(c) else c for c in text
+    )
 
 
 def quoted(value: object) -> str:

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simharness import design
-from simharness.em.slot_moment import SlotMoment
-from simharness.estimate import estimate, estimate_span
-from simharness.proposal import designed
+from simharness.estimate import model_inputs
+from simharness.em.slot.moment import SlotMoment
+from simharness.estimate.antenna import estimate, estimate_span
+from simharness.design.proposal import designed
 from simharness.records import Record
-from simharness.stock import standard_guide
-from simharness.wish import Wish
+from simharness.design.stock import standard_guide
+from simharness.design.requirements import Requirements
 
 POINTS = 401
 PLAIN = 12
@@ -43,7 +43,7 @@ def seconds(work: Callable[[], object], repeats: int = 3) -> float:
 def estimate_timing(record: Record) -> Timing:
     """The whole estimate, both cuts and all figures, against the slots alone solved at every frequency."""
     frequency = np.linspace(*estimate_span(record), PLAIN)
-    model = SlotMoment(design.slotted_guide(record))
+    model = SlotMoment(model_inputs.slotted_guide(record))
     plain = seconds(lambda: [model.solve(f[None]) for f in frequency], 2) / PLAIN * POINTS
     ours = seconds(lambda: estimate(record, POINTS))
     return Timing(f"estimate of {record.name}, {POINTS} frequencies", ours, plain / ours)
@@ -51,8 +51,8 @@ def estimate_timing(record: Record) -> Timing:
 
 def design_timing(slots: int) -> Timing:
     """A whole design at 5.8 GHz."""
-    wish = Wish(5.8e9, standard_guide("WR-159"), slots=slots, taper="dolph")
-    return Timing(f"design of {slots} slots at 5.8 GHz, Dolph -20 dB", seconds(lambda: designed(wish), 2))
+    requirements = Requirements(5.8e9, standard_guide("WR-159"), slots=slots, taper="dolph")
+    return Timing(f"design of {slots} slots at 5.8 GHz, Dolph -20 dB", seconds(lambda: designed(requirements), 2))
 
 
 def timings(records: list[Record]) -> list[Timing]:

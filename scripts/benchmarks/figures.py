@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simharness.em.match import deepest_match, match_band
+from simharness.em.signals.match import deepest_match, match_band
 
 
 @dataclass(frozen=True)

@@ -7,16 +7,16 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
-from simharness.layout import antenna_scene
-from simharness.mesh_settings import QUALITIES
+from simharness.geometry import antenna_scene
+from simharness.mesh.settings import QUALITIES
 from simharness.progress import Progress
-from simharness.proposal import designed
-from simharness.run import plan
+from simharness.design.proposal import designed
+from simharness.runs.execution import plan
 from simharness.solver.machine import Machine
 from simharness.solver.settings import SolverSettings
-from simharness.solver.watch import run_child
-from simharness.stock import standard_guide
-from simharness.wish import Wish
+from simharness.runs.watch import run_child
+from simharness.design.stock import standard_guide
+from simharness.design.requirements import Requirements
 
 COUNTS = 10, 20, 40
 PERIODS = 40.0
@@ -41,7 +41,7 @@ class LongRow:
 
 def long_row(slots: int, on: Machine, progress: Progress) -> LongRow:
     """Time of a row on a standing wave at 5.8 GHz on the draft mesh."""
-    record = designed(Wish(5.8e9, standard_guide("WR-159"), slots=slots)).record
+    record = designed(Requirements(5.8e9, standard_guide("WR-159"), slots=slots)).record
     what = plan(antenna_scene(record), SolverSettings(QUALITIES["draft"], longest=PERIODS), on)
     with tempfile.TemporaryDirectory() as folder:
         (Path(folder) / "request.pickle").write_bytes(pickle.dumps(what.request))

@@ -18,20 +18,20 @@ import simharness
 from benchmarks.plain_grid import PlainMesh, plain_grid
 from benchmarks.plain_model import END_CRITERION, PULSE_SHARE, STEP_DEG, PlainRequest
 from simharness.errors import CancelledError, MachineError, NotConvergedError, SolverError
-from simharness.estimate import estimate
+from simharness.estimate.antenna import estimate
 from simharness.files import atomic_write_text
 from simharness.fingerprint import canonical, nanometres, request_key
-from simharness.layout import antenna_scene
+from simharness.geometry import antenna_scene
 from simharness.plot import write_figures
 from simharness.progress import Progress
 from simharness.records import Record
-from simharness.run import Plan, record_plan, solve
+from simharness.runs.execution import Plan, record_plan, solve
 from simharness.solver import log
 from simharness.solver.machine import (
     BUILD_SECONDS_PER_CELL, BYTES_PER_CELL, CELLS_PER_SECOND, Machine, memory_available, processor,
 )
 from simharness.solver.process import supervise
-from simharness.store import Store
+from simharness.runs.store import Store
 
 FORMAT = 1
 TYPICAL_PLAIN_STEPS = 30_000
@@ -150,8 +150,8 @@ def _ours(part: Part, scratch: Path, progress: Progress, limit_s: float) -> dict
 
     def meanwhile() -> None:
         guess()
-        from simharness.plot.album import rehearse
-        rehearse(part.record)
+        from simharness.plot.album import warm_up
+        warm_up(part.record)
 
     started = time.perf_counter()
     plan = record_plan(part.record, part.quality, on=Machine(part.plan.solver, part.plan.threads))

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from simharness.constants import C0
-from simharness.grid import Grid
-from simharness.scene import Feature, Scene
+from simharness.mesh.grid import Grid
+from simharness.geometry.scene import Feature, Scene
 
 RATIO = 1.5
 """Largest ratio of neighbouring cells, the usual advice for this solver."""

@@ -16,13 +16,13 @@ from pathlib import Path
 import numpy as np
 
 from simharness.constants import C0, TWO_PI
-from simharness.em.signals import spectrum, wave_split
-from simharness.grid import Grid
-from simharness.raster import coax_cells, coax_plane, meshed_coax_permittivity, tiles
+from simharness.em.signals.spectra import spectrum, wave_split
+from simharness.mesh.grid import Grid
+from simharness.mesh.raster import coax_cells, coax_plane, meshed_coax_permittivity, tiles
 from simharness.records import REFERENCE_OHM
-from simharness.scene import CoaxPort, Material, Scene
+from simharness.geometry.scene import CoaxPort, Material, Scene
 from simharness.solver.files import read_series
-from simharness.solver.mortal import die_with_parent
+from simharness.solver.parent_death import die_with_parent
 
 UNIT = 1e-3
 STEP_DEG = 3.0

@@ -24,14 +24,14 @@ from benchmarks.sweeps import throughput
 from benchmarks.tuning_times import SCANNED, tuning_time
 from benchmarks.tuning_times import markdown_text as tuning_text
 from simharness.cli.bar import Bar
-from simharness.error_bars import SOLVER_ERROR
+from simharness.verdict.error_bars import SOLVER_ERROR
 from simharness.errors import CancelledError, HarnessError, InputError, MachineError
 from simharness.files import atomic_write_text, machine_errors
 from simharness.records import Record, read_record
-from simharness.run import record_plan
+from simharness.runs.execution import record_plan
 from simharness.solver.machine import Machine, machine, processor
-from simharness.store import Store
-from simharness.tuning import MOST_RUNS
+from simharness.runs.store import Store
+from simharness.tuning.search import MAX_RUNS
 
 MODELS = Path(__file__).resolve().parents[2] / "models"
 REFERENCES = Path(__file__).resolve().parents[2] / "tests" / "references"
@@ -214,8 +214,8 @@ def command(records: str, qualities: str, plain_cells: str, quick: bool, plain_l
         click.echo(f"{part.record.name}, {part.kind}, {part.quality}: {part.cells / 1e6:.2f} million cells, {state}")
     tunings = chosen_records(tuned) if tuned and not quick else []
     for record in tunings:
-        forecast = (MOST_RUNS + SCANNED.size) * record_plan(record, TUNED, on=on).typical_seconds
-        click.echo(f"{record.name}, tuning against a scan, {TUNED}: at most {MOST_RUNS} and {SCANNED.size} runs, "
+        forecast = (MAX_RUNS + SCANNED.size) * record_plan(record, TUNED, on=on).typical_seconds
+        click.echo(f"{record.name}, tuning against a scan, {TUNED}: at most {MAX_RUNS} and {SCANNED.size} runs, "
                    f"about {forecast / 60:.0f} min unless stored")
     if only_plan:
         return

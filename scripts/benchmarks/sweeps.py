@@ -14,10 +14,10 @@ from simharness.cli.bar import Bar
 from simharness.progress import Progress
 from simharness.records import parse_record
 from simharness.solver.machine import Machine, machine, usable_cores
-from simharness.store import Store
+from simharness.runs.store import Store
 from simharness.sweep.local import local_events
 from simharness.sweep.points import Variable
-from simharness.sweep.sweep import SweepPlan, sweep, sweep_plan
+from simharness.sweep.execution import SweepPlan, sweep, sweep_plan
 
 HEIGHTS = Variable("feed.height_mm", (5.2, 5.4, 5.6, 5.8, 6.0, 6.2, 6.4, 6.6))
 ANTENNA = {

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simharness.em.match import decibels, worst_match
+from simharness.em.signals.match import decibels, worst_match
 from simharness.progress import Progress
 from simharness.records import Record
-from simharness.run import record_plan, solve
-from simharness.store import Store
-from simharness.tuning import tune
+from simharness.runs.execution import record_plan, solve
+from simharness.runs.store import Store
+from simharness.tuning.search import tune
 
 SCANNED = np.linspace(0.85, 1.15, 9)
 """Heights of the scan as shares of the tuned one: what a careful user tries who knows the best within 15 %."""

@@ -45,8 +45,12 @@ class Bar:
         from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
         self._live = Progress(
-            BarColumn(), TextColumn("{task.percentage:3.0f} %"), TimeElapsedColumn(), TextColumn("{task.description}", markup=False),
-            console=Console(stderr=True), transient=True,
+            BarColumn(),
+            TextColumn("{task.percentage:3.0f} %"),
+            TimeElapsedColumn(),
+            TextColumn("{task.description}", markup=False),
+            console=Console(stderr=True),
+            transient=True,
         )
         self._task = self._live.add_task("", total=1.0)
         self._live.start()

@@ -15,7 +15,15 @@ from simharness.printable import is_printable
 class Number(click.FloatRange):
     """A finite number from `low` to `high`; what is beyond is told with a hint at the right unit."""
 
-    def __init__(self, low: float | None = None, high: float | None = None, unit: str = "", *, above: bool = False, below: bool = False):
+    def __init__(
+        self,
+        low: float | None = None,
+        high: float | None = None,
+        unit: str = "",
+        *,
+        above: bool = False,
+        below: bool = False,
+    ):
         super().__init__(low, high, min_open=above, max_open=below)
         self._unit = unit
 
@@ -30,7 +38,11 @@ class Number(click.FloatRange):
         if not math.isfinite(number):
             self.fail(f"{value!r} is not a finite number.", param, ctx)
         if not self._takes(number):
-            self.fail(f"{value} is not in the range {self._describe_range()}{meant_number(number, self._unit, self._takes)}.", param, ctx)
+            self.fail(
+                f"{value} is not in the range {self._describe_range()}{meant_number(number, self._unit, self._takes)}.",
+                param,
+                ctx,
+            )
         return number
 
     def _takes(self, value: float | str) -> bool:
@@ -63,9 +75,16 @@ record_argument = click.argument("record", metavar="RECORD", type=FilePath())
 json_option = click.option("--json", "as_json", is_flag=True, help="print one JSON object instead of text")
 run_argument = click.argument("run", metavar="RUN")
 quality_option = click.option(
-    "--quality", type=click.Choice(["draft", "normal", "fine"]), default=None, help="which of several runs  [default: the finest]"
+    "--quality",
+    type=click.Choice(["draft", "normal", "fine"]),
+    default=None,
+    help="which of several runs  [default: the finest]",
 )
 runs_option = click.option(
-    "--runs", "runs_folder", type=FilePath(file_okay=True), default=Path("runs"), show_default=True,
+    "--runs",
+    "runs_folder",
+    type=FilePath(file_okay=True),
+    default=Path("runs"),
+    show_default=True,
     help="folder of the stored runs",
 )

@@ -6,17 +6,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from simharness.lookup import Asked
-    from simharness.manifest import Run
-    from simharness.outputs import Results
     from simharness.records import Record
+    from simharness.results.outputs import Results
+    from simharness.runs.lookup import Asked
+    from simharness.runs.manifest import Run
 
-LEAST_IN_BAND, LEAST_ANGLES = 3, 9
+MIN_IN_BAND, MIN_ANGLES = 3, 9
 """Frequencies in the band, and directions along each angle, without which nothing can be said; a run has hundreds and dozens."""
 
 
 def asked(words: str, runs_folder: Path, quality: str | None = None) -> Asked:
-    """The run that is meant by some words, with the record to judge it by; see `simharness.lookup`.
+    """The run that is meant by some words, with the record to judge it by; see `simharness.runs.lookup`.
 
     Raises
     ------
@@ -26,14 +26,16 @@ def asked(words: str, runs_folder: Path, quality: str | None = None) -> Asked:
         The record at hand does not hold, or the run is of another quality.
     """
     from simharness.errors import StoreError
-    from simharness.lookup import asked_run
-    from simharness.store import Store
+    from simharness.runs.lookup import asked_run
+    from simharness.runs.store import Store
 
     found = asked_run(Store(runs_folder), words, quality)
     if found.run.manifest.status == "failed":
         raise StoreError(f"run {found.run.path.name} failed: {found.run.manifest.reason}")
     if found.record is None:
-        raise StoreError(f"run {found.run.path.name} holds no design record, so there is nothing to judge it by")
+        raise StoreError(
+            f"run {found.run.path.name} holds no design record, so there is nothing to judge it by"
+        )
     return found
 
 
@@ -57,12 +59,12 @@ def stored_results(run: Run, record: Record) -> Results:
 
 def _misfit(results: Results, record: Record) -> str:
     """What in the results cannot come from solving the record; empty if nothing."""
-    from simharness.em.farfield import sphere_weights
+    from simharness.em.pattern.far_field import sphere_weights
     from simharness.errors import InputError
 
     frequency, band = results.get("frequency", ()), record.band
     inside = sum(band.low_ghz <= value / 1e9 <= band.high_ghz for value in frequency)
-    if inside < LEAST_IN_BAND:
+    if inside < MIN_IN_BAND:
         return f"{inside} frequencies lie in the band"
     if "slot_z" in results and len(results["slot_z"]) != len(record.slots):
         return f"{len(results['slot_z'])} slots instead of {len(record.slots)}"
@@ -71,6 +73,6 @@ def _misfit(results: Results, record: Record) -> str:
             sphere_weights(results["theta"], results["phi"])
         except InputError as error:
             return str(error)
-        if min(results["theta"].size, results["phi"].size) < LEAST_ANGLES:
+        if min(results["theta"].size, results["phi"].size) < MIN_ANGLES:
             return "too few directions"
     return ""

@@ -10,10 +10,18 @@ from typing import Any
 
 import click
 
-from simharness.figure_words import Figure, number
+from simharness.figures import Figure, number
 from simharness.printable import printable
 
-__all__ = ["number", "plain", "print_columns", "print_json", "print_wrapped", "print_written", "threads_in_words"]
+__all__ = [
+    "number",
+    "plain",
+    "print_columns",
+    "print_json",
+    "print_wrapped",
+    "print_written",
+    "threads_in_words",
+]
 
 
 def plain(value: Any) -> Any:
@@ -46,8 +54,16 @@ def print_written(folder: Path, files: tuple[Path, ...]) -> None:
     """The files that were written into a folder, its name said once."""
     names = ", ".join(path.name for path in files)
     # file names stay whole: they may be copied from the terminal
-    click.echo(textwrap.fill(f"written to {folder}: {names}", 96, initial_indent="  ", subsequent_indent="    ",
-                             break_on_hyphens=False, break_long_words=False))
+    click.echo(
+        textwrap.fill(
+            f"written to {folder}: {names}",
+            96,
+            initial_indent="  ",
+            subsequent_indent="    ",
+            break_on_hyphens=False,
+            break_long_words=False,
+        )
+    )
 
 
 def print_columns(rows: list[tuple[str, ...]], head: tuple[str, ...] | None = None) -> None:
@@ -63,4 +79,6 @@ def print_columns(rows: list[tuple[str, ...]], head: tuple[str, ...] | None = No
 
 def print_wrapped(sentence: str, mark: str = "-") -> None:
     """A sentence as an indented paragraph."""
-    click.echo(click.wrap_text(printable(sentence), width=96, initial_indent=f"  {mark} ", subsequent_indent="    "))
+    click.echo(
+        click.wrap_text(printable(sentence), width=96, initial_indent=f"  {mark} ", subsequent_indent="    ")
+    )

@@ -1,1 +1,1 @@
-"""Pure electromagnetics: numpy in, numpy out. No files, no clock, no printing."""
+"""Electromagnetic kernels: pure functions of numbers and arrays, no files, no clock, no printing."""

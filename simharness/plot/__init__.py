@@ -13,14 +13,16 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from simharness.estimate import Estimate
-    from simharness.outputs import Results
+    from simharness.estimate.antenna import Estimate
     from simharness.records import Record
+    from simharness.results.outputs import Results
 
 __all__ = ["write_figure", "write_figures"]
 
 
-def write_figures(results: Results, record: Record, estimate: Estimate | None, folder: Path | str) -> list[Path]:
+def write_figures(
+    results: Results, record: Record, estimate: Estimate | None, folder: Path | str
+) -> list[Path]:
     """Draw all pictures that the results allow, as PNG.
 
     Parameters

@@ -9,10 +9,10 @@ import signal
 from collections.abc import Iterable
 from pathlib import Path
 
-from simharness.estimate import Estimate
-from simharness.outputs import Results
+from simharness.estimate.antenna import Estimate
 from simharness.plot import cuts, inside, match, overview, sphere, style, titles
 from simharness.records import Record
+from simharness.results.outputs import Results
 
 DRAWINGS = {
     "match": match.match_figure,
@@ -29,7 +29,7 @@ _BESIDE = ("cuts", "slots", "field", "overview")
 """Drawn by a second process: about half of the work."""
 
 
-def rehearse(record: Record) -> None:
+def warm_up(record: Record) -> None:
     """Draw a little of what the pictures have, for nobody: what matplotlib loads and remembers at first use is there then."""
     with style.own_look():
         figure = titles.record_sheet(4.0, 4.0, record, "rehearsal")
@@ -45,7 +45,11 @@ def written_pictures(results: Results, record: Record, estimate: Estimate | None
     def written(names: Iterable[str]) -> dict[str, Path]:
         with style.own_look():
             figures = ((name, DRAWINGS[name](results, record, estimate)) for name in names)
-            return {name: style.save(figure, folder / f"{name}.png") for name, figure in figures if figure is not None}
+            return {
+                name: style.save(figure, folder / f"{name}.png")
+                for name, figure in figures
+                if figure is not None
+            }
 
     fork = multiprocessing.get_context("fork")
     receiver, sender = fork.Pipe(duplex=False)

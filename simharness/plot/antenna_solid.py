@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.em.centre_line import centre_line
+from simharness.em.slot.centre_line import centre_line
 from simharness.records import Record, RoundGuide, Slot
 
 LENGTH = 1.15
@@ -35,7 +35,10 @@ def _section(record: Record) -> NDArray:
     if isinstance(guide, RoundGuide):
         angle = np.linspace(0, 2 * np.pi, 4 * _PARTS + 1)
         return guide.width_mm / 2 * np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    corners = np.array([(1, -1), (1, 1), (-1, 1), (-1, -1), (1, -1)]) * (guide.width_mm / 2, guide.height_mm / 2)
+    corners = np.array([(1, -1), (1, 1), (-1, 1), (-1, -1), (1, -1)]) * (
+        guide.width_mm / 2,
+        guide.height_mm / 2,
+    )
     part = np.linspace(0, 1, _PARTS + 1)[:-1, None]
     sides = [one + part * (two - one) for one, two in zip(corners, corners[1:])]
     return np.concatenate([*sides, corners[-1:]])
@@ -45,7 +48,13 @@ def tube_patches(record: Record) -> tuple[NDArray, NDArray]:
     """The tube in patches (n, 4, 3), and their greys (n, 3): a wall is the lighter the more it faces front or back."""
     scale = LENGTH / record.guide.length_mm
     outline, along = scale * _section(record), np.linspace(-LENGTH / 2, LENGTH / 2, _STEPS + 1)
-    wall = np.concatenate([np.repeat(outline[:, None], along.size, axis=1), np.broadcast_to(along[:, None], (len(outline), along.size, 1))], axis=2)
+    wall = np.concatenate(
+        [
+            np.repeat(outline[:, None], along.size, axis=1),
+            np.broadcast_to(along[:, None], (len(outline), along.size, 1)),
+        ],
+        axis=2,
+    )
     sides = patches_between(wall)
     step = np.diff(outline, axis=0)
     facing = np.abs(step[:, 0]) / np.hypot(*step.T)

@@ -8,18 +8,18 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from simharness.budget import antenna_middle
-from simharness.em.cuts import PatternCut, cut_across, cut_along, cut_between
-from simharness.em.farfield import FarField
-from simharness.estimate import Cut, Estimate
-from simharness.figure_words import Figure as FigureOf
-from simharness.outputs import Results
+from simharness.em.pattern.cuts import PatternCut, cut_across, cut_along, cut_between
+from simharness.em.pattern.far_field import FarField
+from simharness.estimate.antenna import Cut, Estimate
+from simharness.figures import Figure as FigureOf
 from simharness.plot import style, titles
 from simharness.records import Record
-from simharness.verdict import stored_figures
+from simharness.results.far_field import antenna_middle
+from simharness.results.outputs import Results
+from simharness.verdict.assessment import stored_figures
 
 RANGE_DB = 40.0
-_LEAST_DRAWN_DB = 3.0
+_MIN_DRAWN_DB = 3.0
 """Of a curve above the middle of the chart: lower ones would be a dot there."""
 
 _SIDES = {
@@ -50,7 +50,15 @@ def scale_top(far: FarField, index: int, estimate: Estimate | None = None) -> fl
     return float(5 * np.ceil((peak + 0.5) / 5))
 
 
-def draw_cut(axes: Axes, far: FarField, index: int, which: str, record: Record, estimate: Estimate | None, small: bool = False) -> None:
+def draw_cut(
+    axes: Axes,
+    far: FarField,
+    index: int,
+    which: str,
+    record: Record,
+    estimate: Estimate | None,
+    small: bool = False,
+) -> None:
     """One cut on polar axes: co and cross polar of the full wave, estimate; broadside on top."""
     cut, top = cut_between(far, index, which, antenna_middle(record)), scale_top(far, index, estimate)
     floor = top - RANGE_DB
@@ -73,7 +81,7 @@ def draw_cut(axes: Axes, far: FarField, index: int, which: str, record: Record, 
 def hidden_cross(far: FarField, index: int, which: str, floor: float) -> str:
     """Words for a cross-polar curve that would be no more than a dot at the middle; empty where it is to be drawn."""
     most = float(style.decibels(style.realized_gain(principal_cut(far, index, which).cross)).max())
-    if most > floor + _LEAST_DRAWN_DB:
+    if most > floor + _MIN_DRAWN_DB:
         return ""
     return "cross-polar below " + style.minus(f"{max(np.ceil(most), floor):.0f} dBi")
 
@@ -92,8 +100,17 @@ def _polar_scale(axes: Axes, which: str, floor: float, top: float, small: bool, 
     rings = np.arange(10 * np.ceil((floor + 7) / 10), top - 1, 10)
     axes.set_yticks(rings, [""] * len(rings))
     for ring in rings:  # ticks of an axis lie below all curves
-        axes.text(np.radians(spoke), ring, style.minus(f"{ring:g}"), fontsize=8.5 if small else 10, color=style.FAINT, ha="center",
-                  va="center", zorder=7, bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 0.6})
+        axes.text(
+            np.radians(spoke),
+            ring,
+            style.minus(f"{ring:g}"),
+            fontsize=8.5 if small else 10,
+            color=style.FAINT,
+            ha="center",
+            va="center",
+            zorder=7,
+            bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 0.6},
+        )
     _, right, left = _SIDES[which]
     names = {0: "0° front", 90: f"90°\n{right}", 180: "180° back", 270: f"−90°\n{left}"}
     marks = np.arange(0, 360, 30)
@@ -111,7 +128,11 @@ def cut_words(figures: Mapping[str, FigureOf], which: str) -> list[str]:
     beamwidth = "never falls to half power" if width is None else f"half-power beamwidth {width:.1f}°"
     if which == "along":
         beam = _degrees(figures["beam_direction"].value)
-        return [f"realized gain {figures['realized_gain'].value:.1f} dBi, beam at {beam}", beamwidth, _side_lobe(figures["side_lobe_level"].value)]
+        return [
+            f"realized gain {figures['realized_gain'].value:.1f} dBi, beam at {beam}",
+            beamwidth,
+            _side_lobe(figures["side_lobe_level"].value),
+        ]
     back = figures["front_to_back"].value
     return [beamwidth, *([] if back is None else [f"front to back {back:.1f} dB"])]
 
@@ -146,7 +167,10 @@ def cuts_figure(results: Results, record: Record, estimate: Estimate | None) -> 
         return None
     index, figures = style.centre_index(results, record), stored_figures(results, record)
     figure = titles.record_sheet(
-        7.6, 14.6, record, f"Realized gain in dBi at {far.frequency[index] / 1e9:.3f} GHz, principal cuts",
+        7.6,
+        14.6,
+        record,
+        f"Realized gain in dBi at {far.frequency[index] / 1e9:.3f} GHz, principal cuts",
         note=style.mesh_words(results),
     )
     floor, shown = scale_top(far, index, estimate) - RANGE_DB, {}
@@ -154,11 +178,30 @@ def cuts_figure(results: Results, record: Record, estimate: Estimate | None) -> 
         axes = style.polar_axes(figure, style.inches(figure, 1.5, bottom, 4.6, 4.6))
         draw_cut(axes, far, index, which, record, estimate)
         shown |= {label: handle for handle, label in zip(*axes.get_legend_handles_labels())}
-        figure.text(*style.at(figure, 0.35, bottom + 4.95), _SIDES[which][0], fontsize=13, weight="bold", va="bottom")
-        lines = ((", ".join(cut_words(figures, which)), style.SOLVER), (estimate_words(estimate, which), style.ESTIMATE),
-                 (hidden_cross(far, index, which, floor), style.SECOND))
+        figure.text(
+            *style.at(figure, 0.35, bottom + 4.95), _SIDES[which][0], fontsize=13, weight="bold", va="bottom"
+        )
+        lines = (
+            (", ".join(cut_words(figures, which)), style.SOLVER),
+            (estimate_words(estimate, which), style.ESTIMATE),
+            (hidden_cross(far, index, which, floor), style.SECOND),
+        )
         for number, (text, colour) in enumerate(line for line in lines if line[0]):
-            figure.text(*style.at(figure, 3.8, bottom - 0.42 - 0.25 * number), text, ha="center", va="top", color=colour, fontsize=11.5)
-    figure.legend(shown.values(), shown.keys(), loc="lower center", ncols=2, bbox_to_anchor=style.at(figure, 3.8, 0.45), columnspacing=1.2,
-                  fontsize=11)
+            figure.text(
+                *style.at(figure, 3.8, bottom - 0.42 - 0.25 * number),
+                text,
+                ha="center",
+                va="top",
+                color=colour,
+                fontsize=11.5,
+            )
+    figure.legend(
+        shown.values(),
+        shown.keys(),
+        loc="lower center",
+        ncols=2,
+        bbox_to_anchor=style.at(figure, 3.8, 0.45),
+        columnspacing=1.2,
+        fontsize=11,
+    )
     return figure

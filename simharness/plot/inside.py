@@ -12,11 +12,11 @@ from matplotlib.patches import Circle, Rectangle
 from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
 
-from simharness.estimate import Estimate
-from simharness.layout import front_outline
-from simharness.outputs import Results
+from simharness.estimate.antenna import Estimate
+from simharness.geometry import front_outline
 from simharness.plot import style, titles
 from simharness.records import BentProbe, CoaxFeed, Record, feed_position
+from simharness.results.outputs import Results
 
 MM = 1e3
 
@@ -50,8 +50,11 @@ def slots_figure(results: Results, record: Record, estimate: Estimate | None) ->
     index = style.centre_index(results, record)
     voltage, place = results["slot_voltage"][index], results["slot_z"] * MM
     figure = titles.record_sheet(
-        7.6, 8.2 + 0.25 * record.two_faced, record,
-        f"Slot voltages at {results['far_frequency'][index] / 1e9:.3f} GHz", note=style.mesh_words(results),
+        7.6,
+        8.2 + 0.25 * record.two_faced,
+        record,
+        f"Slot voltages at {results['far_frequency'][index] / 1e9:.3f} GHz",
+        note=style.mesh_words(results),
     )
     upper = figure.add_axes(style.inches(figure, 1.05, 4.2, 6.3, 2.5))
     lower = figure.add_axes(style.inches(figure, 1.05, 1.05, 6.3, 2.5), sharex=upper)
@@ -70,10 +73,22 @@ def slots_figure(results: Results, record: Record, estimate: Estimate | None) ->
     for number, z in enumerate(place, 1):
         numbers.setdefault(round(float(z), 3), []).append(f"{number}")
     for z, there in numbers.items():
-        upper.annotate(", ".join(there), (z, 1.0), (0, 4), xycoords=("data", "axes fraction"), textcoords="offset points",
-                       ha="center", color=style.FAINT)
-    figure.text(*style.at(figure, 1.05, 7.03), f"against the mean of {np.abs(voltage).mean():.3g} V (peak, 1 W available); "
-                "slot number above", fontsize=11, color=style.FAINT, va="center")
+        upper.annotate(
+            ", ".join(there),
+            (z, 1.0),
+            (0, 4),
+            xycoords=("data", "axes fraction"),
+            textcoords="offset points",
+            ha="center",
+            color=style.FAINT,
+        )
+    figure.text(
+        *style.at(figure, 1.05, 7.03),
+        f"against the mean of {np.abs(voltage).mean():.3g} V (peak, 1 W available); slot number above",
+        fontsize=11,
+        color=style.FAINT,
+        va="center",
+    )
     words = "against the phase of the sum of all slots"
     if record.two_faced:
         words = "against the sum of those in front; back (hollow) counted around the guide"
@@ -93,8 +108,8 @@ def _excitation(record: Record, axes: tuple[Axes, Axes], where: NDArray, values:
         if shown.min() < -135:  # phases on either side of the turn belong together
             shown = np.where(shown < -135, shown + 360, shown)
         each.plot(where[~back], shown[~back], markersize=8, markeredgecolor="white", **line)
-        hollow = {**line, "label": f"{line['label']}, back", "linestyle": ":"}
-        each.plot(where[back], shown[back], markersize=8, markerfacecolor="white", **hollow)
+        interior = {**line, "label": f"{line['label']}, back", "linestyle": ":"}
+        each.plot(where[back], shown[back], markersize=8, markerfacecolor="white", **interior)
 
 
 def _spread(axes: Axes, least: float) -> None:
@@ -129,8 +144,13 @@ def draw_field(axes: Axes, results: Results, record: Record, index: int, signed:
     top = np.abs(field).max() or 1.0
     values = best_phase_field(field) / top if signed else np.abs(field) / top
     z, x = results["cut_z"] * MM, results["cut_x"] * MM
-    image = NonUniformImage(axes, interpolation="bilinear", extent=(z[0], z[-1], x[0], x[-1]),
-                            cmap=signed_map() if signed else "viridis", norm=Normalize(-1 if signed else 0, 1))
+    image = NonUniformImage(
+        axes,
+        interpolation="bilinear",
+        extent=(z[0], z[-1], x[0], x[-1]),
+        cmap=signed_map() if signed else "viridis",
+        norm=Normalize(-1 if signed else 0, 1),
+    )
     image.set_data(z, x, values)
     axes.add_image(image)
     _draw_guide(axes, record, style.INK if signed else "white")
@@ -144,23 +164,60 @@ def _draw_guide(axes: Axes, record: Record, colour: str) -> None:
     guide = record.guide
     halo = [withStroke(linewidth=2.4, foreground="white" if colour == style.INK else style.INK)]
     for face, line in (("front", "-"), ("back", ":")):
-        outlines = [np.array(front_outline(guide, s).exterior.coords)[:, ::-1] * MM for s in record.slots if s.face == face]
-        axes.add_collection(PolyCollection(outlines, facecolors="none", edgecolors=colour, linewidths=1.3, linestyles=line, zorder=3, path_effects=halo))
+        outlines = [
+            np.array(front_outline(guide, s).exterior.coords)[:, ::-1] * MM
+            for s in record.slots
+            if s.face == face
+        ]
+        axes.add_collection(
+            PolyCollection(
+                outlines,
+                facecolors="none",
+                edgecolors=colour,
+                linewidths=1.3,
+                linestyles=line,
+                zorder=3,
+                path_effects=halo,
+            )
+        )
     half = guide.width_mm / 2
-    axes.add_patch(Rectangle((0, -half), guide.length_mm, guide.width_mm, fill=False, edgecolor=style.INK, linewidth=1.2,
-                             zorder=4, clip_on=False))
+    axes.add_patch(
+        Rectangle(
+            (0, -half),
+            guide.length_mm,
+            guide.width_mm,
+            fill=False,
+            edgecolor=style.INK,
+            linewidth=1.2,
+            zorder=4,
+            clip_on=False,
+        )
+    )
     feed = record.feed
     if isinstance(feed, CoaxFeed):
         centre, hole = (feed_position(feed), feed.offset_mm), feed.coax_outer_mm / 2
         axes.add_patch(Circle(centre, feed.wire_diameter_mm / 2, color=colour, zorder=3))
         if isinstance(feed, BentProbe):  # its hole is in the near end
-            axes.plot([0, centre[0]], [feed.offset_mm] * 2, color=colour, linewidth=1.5, zorder=3, path_effects=halo)
+            axes.plot(
+                [0, centre[0]], [feed.offset_mm] * 2, color=colour, linewidth=1.5, zorder=3, path_effects=halo
+            )
         else:
-            axes.add_patch(Circle(centre, hole, fill=False, edgecolor=colour, linewidth=1.2, zorder=3, path_effects=halo))
+            axes.add_patch(
+                Circle(centre, hole, fill=False, edgecolor=colour, linewidth=1.2, zorder=3, path_effects=halo)
+            )
         # In a long narrow guide the word would run over the border.
         if guide.width_mm > 0.12 * guide.length_mm:
-            axes.annotate("probe", (centre[0], centre[1] - hole), (0, -4), textcoords="offset points", ha="center",
-                          va="top", fontsize=10.5, zorder=5, bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 1.0})
+            axes.annotate(
+                "probe",
+                (centre[0], centre[1] - hole),
+                (0, -4),
+                textcoords="offset points",
+                ha="center",
+                va="top",
+                fontsize=10.5,
+                zorder=5,
+                bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 1.0},
+            )
     axes.set(xlim=(0, guide.length_mm), ylim=(-half, half))
 
 
@@ -185,19 +242,27 @@ def field_figure(results: Results, record: Record, estimate: Estimate | None) ->
     wide = 8.6
     high = wide * min(max(guide.width_mm / guide.length_mm, 0.06), 0.9)
     figure = titles.record_sheet(
-        wide + 1.9, 2 * high + 3.2, record,
-        f"Field in the guide at {results['far_frequency'][index] / 1e9:.3f} GHz, seen from the front" + _marks(record),
+        wide + 1.9,
+        2 * high + 3.2,
+        record,
+        f"Field in the guide at {results['far_frequency'][index] / 1e9:.3f} GHz, seen from the front"
+        + _marks(record),
         note=style.mesh_words(results),
     )
     peak = np.abs(results["cut_field"][index]).max() / 1e3
-    captions = {False: f"|E| normal to the broad walls, peak over time; 1 = {peak:.3g} kV/m at 1 W available power",
-              True: "the same at one instant"}
+    captions = {
+        False: f"|E| normal to the broad walls, peak over time; 1 = {peak:.3g} kV/m at 1 W available power",
+        True: "the same at one instant",
+    }
     for signed, bottom in ((False, high + 1.85), (True, 0.95)):
         axes = figure.add_axes(style.inches(figure, 0.85, bottom, wide, high))
         mesh = draw_field(axes, results, record, index, signed)
         axes.set_title(captions[signed], loc="left", fontsize=12, pad=6)
-        bar = figure.colorbar(mesh, cax=figure.add_axes(style.inches(figure, wide + 1.05, bottom, 0.16, high)),
-                              ticks=[-1, 0, 1] if signed else [0, 0.5, 1])
+        bar = figure.colorbar(
+            mesh,
+            cax=figure.add_axes(style.inches(figure, wide + 1.05, bottom, 0.16, high)),
+            ticks=[-1, 0, 1] if signed else [0, 0.5, 1],
+        )
         bar.outline.set_visible(False)
     axes.set_xlabel("position along the guide from its near end in mm")
     return figure

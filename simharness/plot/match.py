@@ -12,17 +12,17 @@ from matplotlib.ticker import MultipleLocator
 from numpy.typing import NDArray
 from skrf.plotting import smith
 
-from simharness.error_bars import estimate_error, solver_error
-from simharness.estimate import Estimate
-from simharness.figure_words import Figure as FigureOf
-from simharness.match_state import MatchState
-from simharness.outputs import Results
+from simharness.estimate.antenna import Estimate
+from simharness.figures import Figure as FigureOf
 from simharness.plot import style, titles
 from simharness.records import REFERENCE_OHM, CoaxFeed, Record
-from simharness.verdict import state_of, stored_figures
+from simharness.results.outputs import Results
+from simharness.verdict.assessment import state_of, stored_figures
+from simharness.verdict.error_bars import estimate_error, solver_error
+from simharness.verdict.match_state import MatchState
 
 TEN_DB = -10.0
-_MOST_VSWR = 6.0
+_MAX_VSWR = 6.0
 
 
 def spans_below(frequency: NDArray, s11: NDArray, level_db: float) -> list[tuple[float, float]]:
@@ -112,13 +112,31 @@ def _shaded_band(axes: Axes, record: Record) -> None:
 
 def _traces(results: Results, record: Record, estimate: Estimate | None) -> list[tuple]:
     """Frequency in GHz, S11, its error, label and line of full wave and estimate."""
-    found = [(results["frequency"] / 1e9, results["s11"], solver_bar(results, record), "full wave", style.SOLVER_LINE)]
+    found = [
+        (
+            results["frequency"] / 1e9,
+            results["s11"],
+            solver_bar(results, record),
+            "full wave",
+            style.SOLVER_LINE,
+        )
+    ]
     if estimate is not None:
-        found.append((estimate.frequency / 1e9, estimate.s11, estimate_error(record)["s11"], "estimate", style.ESTIMATE_LINE))
+        found.append(
+            (
+                estimate.frequency / 1e9,
+                estimate.s11,
+                estimate_error(record)["s11"],
+                "estimate",
+                style.ESTIMATE_LINE,
+            )
+        )
     return found
 
 
-def shade_error(axes: Axes, frequency: NDArray, sizes: tuple[NDArray, NDArray], colour: str, label: str) -> None:
+def shade_error(
+    axes: Axes, frequency: NDArray, sizes: tuple[NDArray, NDArray], colour: str, label: str
+) -> None:
     """What a curve may be off, as a pale area: stronger for the full wave, whose bar is the shorter one."""
     strength = 0.2 if colour == style.SOLVER else 0.11
     axes.fill_between(frequency, *sizes, color=colour, alpha=strength, linewidth=0, zorder=1.5, label=label)
@@ -128,15 +146,28 @@ def draw_match(axes: Axes, results: Results, record: Record, estimate: Estimate 
     """|S11| in dB of full wave and estimate with their errors, target, band and the -10 dB stretches."""
     traces = _traces(results, record, estimate)
     frequency, curve = traces[0][0], reflection_db(results["s11"])
-    lowest = min(curve.min(), record.band.target_s11_db, TEN_DB, *(max(reflection_db(s11).min(), -30.0) for _, s11, *_ in traces[1:]))
+    lowest = min(
+        curve.min(),
+        record.band.target_s11_db,
+        TEN_DB,
+        *(max(reflection_db(s11).min(), -30.0) for _, s11, *_ in traces[1:]),
+    )
     for order, (at, s11, _, label, line) in enumerate(traces):
         axes.plot(at, reflection_db(s11), label=label, zorder=5 - order, **line)
     if "s21" in results:
-        axes.plot(frequency, reflection_db(results["s21"]), label="full wave |S21|", zorder=4, **style.SECOND_LINE)
+        axes.plot(
+            frequency, reflection_db(results["s21"]), label="full wave |S21|", zorder=4, **style.SECOND_LINE
+        )
     _shaded_band(axes, record)
     target, low, high = record.band.target_s11_db, record.band.low_ghz, record.band.high_ghz
-    axes.plot([low, high], [target, target], color=style.INK, linewidth=1.6, zorder=4.5,
-              label=f"target {style.minus(f'{target:g}')} dB in the band")
+    axes.plot(
+        [low, high],
+        [target, target],
+        color=style.INK,
+        linewidth=1.6,
+        zorder=4.5,
+        label=f"target {style.minus(f'{target:g}')} dB in the band",
+    )
     for at, s11, error, label, line in traces:
         sizes = tuple(map(reflection_db, size_within(s11, error)))
         shade_error(axes, at, sizes, line["color"], f"error bar of the {label} (S11 ± {error:g})")
@@ -148,16 +179,23 @@ def draw_match(axes: Axes, results: Results, record: Record, estimate: Estimate 
     _mark_ten_db(axes, frequency, results["s11"], bottom, stored_figures(results, record))
 
 
-def _mark_ten_db(axes: Axes, frequency: NDArray, s11: NDArray, bottom: float, figures: Mapping[str, FigureOf]) -> None:
+def _mark_ten_db(
+    axes: Axes, frequency: NDArray, s11: NDArray, bottom: float, figures: Mapping[str, FigureOf]
+) -> None:
     """Where the full wave stays at or below -10 dB: a bar at the bottom, the verdict's band around the best match in numbers."""
     spans = spans_below(frequency, s11, TEN_DB)
     height = bottom * 0.965
     for low, high in spans:
-        axes.plot([low, high], [height, height], color=style.SOLVER, linewidth=7, solid_capstyle="butt", zorder=5)
+        axes.plot(
+            [low, high], [height, height], color=style.SOLVER, linewidth=7, solid_capstyle="butt", zorder=5
+        )
     text = "|S11| nowhere below −10 dB"
     place = (frequency[0] + frequency[-1]) / 2
     if spans:
-        edges = [None if figures[name].value is None else figures[name].value / 1e9 for name in ("band_low", "band_high")]
+        edges = [
+            None if figures[name].value is None else figures[name].value / 1e9
+            for name in ("band_low", "band_high")
+        ]
         cut = "at least " if None in edges else ""
         low, high = (end if edge is None else edge for edge, end in zip(edges, (frequency[0], frequency[-1])))
         text = f"below −10 dB: {cut}{low:.3f} to {high:.3f} GHz ({1000 * (high - low):.0f} MHz)"
@@ -166,20 +204,35 @@ def _mark_ten_db(axes: Axes, frequency: NDArray, s11: NDArray, bottom: float, fi
     lines = titles.wrapped(axes.figure, text, wide - 0.1, 11)
     half = max(titles.text_width(axes.figure, line, 11) for line in lines) / wide / 2
     share = (place - frequency[0]) / (frequency[-1] - frequency[0])
-    axes.text(min(max(share, half), 1 - half), 0.06, "\n".join(lines), transform=axes.transAxes, ha="center", va="bottom",
-              fontsize=11, color=style.SOLVER, zorder=6,
-              bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.5})
+    axes.text(
+        min(max(share, half), 1 - half),
+        0.06,
+        "\n".join(lines),
+        transform=axes.transAxes,
+        ha="center",
+        va="bottom",
+        fontsize=11,
+        color=style.SOLVER,
+        zorder=6,
+        bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.5},
+    )
 
 
 def _draw_vswr(axes: Axes, results: Results, record: Record, estimate: Estimate | None) -> None:
     _shaded_band(axes, record)
     for order, (at, s11, error, label, line) in enumerate(_traces(results, record, estimate)):
         axes.plot(at, standing_wave_ratio(s11), zorder=5 - order, **line)
-        sizes = tuple(np.minimum(standing_wave_ratio(size), 2 * _MOST_VSWR) for size in size_within(s11, error))
+        sizes = tuple(
+            np.minimum(standing_wave_ratio(size), 2 * _MAX_VSWR) for size in size_within(s11, error)
+        )
         shade_error(axes, at, sizes, line["color"], "")
     target = float(standing_wave_ratio(np.array(10 ** (record.band.target_s11_db / 20))))
     axes.plot([record.band.low_ghz, record.band.high_ghz], [target, target], color=style.INK, linewidth=1.6)
-    axes.set(xlim=(results["frequency"][0] / 1e9, results["frequency"][-1] / 1e9), ylim=(1, _MOST_VSWR), ylabel="VSWR (cut at 6)")
+    axes.set(
+        xlim=(results["frequency"][0] / 1e9, results["frequency"][-1] / 1e9),
+        ylim=(1, _MAX_VSWR),
+        ylabel="VSWR (cut at 6)",
+    )
     axes.set_xlabel(f"frequency in GHz   (shaded: {record.band.low_ghz:g} to {record.band.high_ghz:g} GHz)")
 
 
@@ -195,8 +248,12 @@ def match_figure(results: Results, record: Record, estimate: Estimate | None) ->
     if "s11" not in results:
         return None
     figure = titles.record_sheet(
-        7.6, 8.85, record, f"Match: reflection, {reference_words(record)}",
-        state=run_state(results, record), note=style.mesh_words(results),
+        7.6,
+        8.85,
+        record,
+        f"Match: reflection, {reference_words(record)}",
+        state=run_state(results, record),
+        note=style.mesh_words(results),
     )
     upper = figure.add_axes(style.inches(figure, 0.95, 3.55, 6.4, 3.65))
     lower = figure.add_axes(style.inches(figure, 0.95, 1.0, 6.4, 2.2), sharex=upper)
@@ -211,8 +268,14 @@ def smith_figure(results: Results, record: Record, estimate: Estimate | None) ->
     """S11 on the Smith chart; None without S11."""
     if "s11" not in results:
         return None
-    figure = titles.record_sheet(7.6, 8.6, record, f"Smith chart: {reference_words(record)}",
-                                 state=run_state(results, record), note=style.mesh_words(results))
+    figure = titles.record_sheet(
+        7.6,
+        8.6,
+        record,
+        f"Smith chart: {reference_words(record)}",
+        state=run_state(results, record),
+        note=style.mesh_words(results),
+    )
     axes = figure.add_axes(style.inches(figure, 0.3, 1.2, 7.0, 6.65))
     draw_chart(axes, record)
     s11, frequency = results["s11"], results["frequency"] / 1e9
@@ -221,10 +284,22 @@ def smith_figure(results: Results, record: Record, estimate: Estimate | None) ->
     if estimate is not None:
         axes.plot(estimate.s11.real, estimate.s11.imag, label="estimate", zorder=4, **style.ESTIMATE_LINE)
     ring = 10 ** (TEN_DB / 20) * np.exp(1j * np.linspace(0, 2 * np.pi, 181))
-    axes.plot(ring.real, ring.imag, color=style.INK, linewidth=1.1, linestyle=(0, (2, 2)), zorder=3,
-              label="circle of −10 dB")
+    axes.plot(
+        ring.real,
+        ring.imag,
+        color=style.INK,
+        linewidth=1.1,
+        linestyle=(0, (2, 2)),
+        zorder=3,
+        label="circle of −10 dB",
+    )
     _band_markers(axes, results, record, estimate)
-    figure.legend(*axes.get_legend_handles_labels(), loc="lower center", ncols=2, bbox_to_anchor=style.at(figure, 3.8, 0.42))
+    figure.legend(
+        *axes.get_legend_handles_labels(),
+        loc="lower center",
+        ncols=2,
+        bbox_to_anchor=style.at(figure, 3.8, 0.42),
+    )
     return figure
 
 
@@ -238,8 +313,17 @@ def _band_markers(axes: Axes, results: Results, record: Record, estimate: Estima
         for number, (frequency, s11, colour) in enumerate(traces):
             label = "_nolegend_" if number else f"{at:g} GHz ({name})"
             point = np.interp(at, frequency, s11)
-            axes.plot(point.real, point.imag, color=colour, label=label, marker=marker, markersize=10, markeredgecolor="white",
-                      linestyle="none", zorder=7 - number)
+            axes.plot(
+                point.real,
+                point.imag,
+                color=colour,
+                label=label,
+                marker=marker,
+                markersize=10,
+                markeredgecolor="white",
+                linestyle="none",
+                zorder=7 - number,
+            )
 
 
 def draw_chart(axes: Axes, record: Record) -> None:

@@ -11,9 +11,9 @@ from matplotlib.path import Path
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
-from simharness.grid import Grid
+from simharness.geometry.scene import CoaxPort, Port, Prism, Scene, TubePart
+from simharness.mesh.grid import Grid
 from simharness.plot import style, titles
-from simharness.scene import CoaxPort, Port, Prism, Scene, TubePart
 
 MM = 1e3
 
@@ -44,22 +44,43 @@ def _wall(polygon: Polygon) -> PathPatch:
     """Patch of a wall with openings, z to the right and x up, mm."""
     rings = [polygon.exterior, *polygon.interiors]
     paths = [Path(np.array(ring.coords)[:, ::-1] * MM, closed=True) for ring in rings]
-    return PathPatch(Path.make_compound_path(*paths), facecolor=style.METAL, edgecolor=style.INK, linewidth=1.0, zorder=2)
+    return PathPatch(
+        Path.make_compound_path(*paths), facecolor=style.METAL, edgecolor=style.INK, linewidth=1.0, zorder=2
+    )
 
 
 def _ring(polygon: Polygon) -> PathPatch:
     """Patch of a round part in a section, x to the right and y up, mm."""
     paths = [Path(np.array(ring.coords) * MM, closed=True) for ring in (polygon.exterior, *polygon.interiors)]
-    return PathPatch(Path.make_compound_path(*paths), facecolor=style.METAL, edgecolor=style.INK, linewidth=0.8, zorder=2)
+    return PathPatch(
+        Path.make_compound_path(*paths), facecolor=style.METAL, edgecolor=style.INK, linewidth=0.8, zorder=2
+    )
 
 
 def _tube_from_the_front(axes: Axes, scene: Scene) -> None:
     """Outline of a round tube with its slots as they are seen from the front, mm."""
     x0, x1, _, _, z0, z1 = scene.bounds()
-    axes.add_patch(Rectangle((z0 * MM, x0 * MM), (z1 - z0) * MM, (x1 - x0) * MM, facecolor=style.METAL, edgecolor=style.INK, zorder=2))
+    axes.add_patch(
+        Rectangle(
+            (z0 * MM, x0 * MM),
+            (z1 - z0) * MM,
+            (x1 - x0) * MM,
+            facecolor=style.METAL,
+            edgecolor=style.INK,
+            zorder=2,
+        )
+    )
     for s in scene.slots:
-        axes.add_patch(Rectangle(((s.z - s.length / 2) * MM, (s.x - s.width / 2) * MM), s.length * MM, s.width * MM,
-                                 facecolor="white", edgecolor=style.INK, zorder=2))
+        axes.add_patch(
+            Rectangle(
+                ((s.z - s.length / 2) * MM, (s.x - s.width / 2) * MM),
+                s.length * MM,
+                s.width * MM,
+                facecolor="white",
+                edgecolor=style.INK,
+                zorder=2,
+            )
+        )
 
 
 def _draw_front(axes: Axes, scene: Scene, grid: Grid) -> None:
@@ -71,14 +92,31 @@ def _draw_front(axes: Axes, scene: Scene, grid: Grid) -> None:
             axes.add_patch(_wall(prism.outline.polygon()))
     for slot in back:
         corner = ((slot.z - slot.length / 2) * MM, (slot.x - slot.width / 2) * MM)
-        axes.add_patch(Rectangle(corner, slot.length * MM, slot.width * MM, fill=False, edgecolor=style.INK, linestyle="--", zorder=2))
+        axes.add_patch(
+            Rectangle(
+                corner,
+                slot.length * MM,
+                slot.width * MM,
+                fill=False,
+                edgecolor=style.INK,
+                linestyle="--",
+                zorder=2,
+            )
+        )
     _lines(axes, grid.z, grid.x)
     x0, x1, _, _, z0, z1 = scene.bounds()
     pad = 0.25 * (x1 - x0)
-    axes.set(xlim=((z0 - pad) * MM, (z1 + pad) * MM), ylim=((x0 - pad) * MM, (x1 + pad) * MM), aspect="equal",
-             xlabel="z in mm", ylabel="x in mm")
+    axes.set(
+        xlim=((z0 - pad) * MM, (z1 + pad) * MM),
+        ylim=((x0 - pad) * MM, (x1 + pad) * MM),
+        aspect="equal",
+        xlabel="z in mm",
+        ylabel="x in mm",
+    )
     title = "Front of the tube" if scene.bore else "Front wall"
-    axes.set_title(title + ("; broken lines: slots in the back wall" if back else ""), loc="left", weight="bold")
+    axes.set_title(
+        title + ("; broken lines: slots in the back wall" if back else ""), loc="left", weight="bold"
+    )
     axes.grid(False)
 
 
@@ -89,14 +127,23 @@ def _draw_section(axes: Axes, scene: Scene, grid: Grid, z: float, title: str) ->
             if prism.low <= z <= prism.high:
                 axes.add_patch(_ring(prism.outline.polygon()))
             continue
-        boxes = [Rectangle((x0 * MM, y0 * MM), (x1 - x0) * MM, (y1 - y0) * MM)
-                 for x0, x1, y0, y1 in section_rectangles(prism, z)]
-        axes.add_collection(PatchCollection(boxes, facecolors=colour, edgecolors=style.INK, linewidths=0.8, zorder=2))
+        boxes = [
+            Rectangle((x0 * MM, y0 * MM), (x1 - x0) * MM, (y1 - y0) * MM)
+            for x0, x1, y0, y1 in section_rectangles(prism, z)
+        ]
+        axes.add_collection(
+            PatchCollection(boxes, facecolors=colour, edgecolors=style.INK, linewidths=0.8, zorder=2)
+        )
     _lines(axes, grid.x, grid.y)
     x0, x1, y0, y1, _, _ = scene.bounds()
     pad = 0.12 * (x1 - x0)
-    axes.set(xlim=((x0 - pad) * MM, (x1 + pad) * MM), ylim=((y0 - pad) * MM, (y1 + pad) * MM), aspect="equal",
-             xlabel="x in mm", ylabel="y in mm")
+    axes.set(
+        xlim=((x0 - pad) * MM, (x1 + pad) * MM),
+        ylim=((y0 - pad) * MM, (y1 + pad) * MM),
+        aspect="equal",
+        xlabel="x in mm",
+        ylabel="y in mm",
+    )
     axes.set_title(f"{title}, z = {z * MM:.1f} mm", loc="left", weight="bold")
     axes.grid(False)
 
@@ -123,9 +170,13 @@ def mesh_figure(scene: Scene, grid: Grid) -> Figure:
     section = 4.3 * min((y1 - y0 + 0.24 * (x1 - x0)) / (1.24 * (x1 - x0)), 1.3)
     high = wall + section + 3.75
     figure = titles.titled_sheet(
-        10.6, high, scene.name, f"Mesh: {len(grid.x) - 1} × {len(grid.y) - 1} × {len(grid.z) - 1} = {grid.cells:,} cells, "
+        10.6,
+        high,
+        scene.name,
+        f"Mesh: {len(grid.x) - 1} × {len(grid.y) - 1} × {len(grid.z) - 1} = {grid.cells:,} cells, "
         f"time step {grid.time_step * 1e12:.3f} ps, neighbouring cells at most 1 : {grid.largest_ratio:.2f}",
-        note=f"largest move of an edge onto a line: {grid.moved * MM:.3f} mm" + (f" ({grid.moved_kind})" if grid.moved > 0 else "")
+        note=f"largest move of an edge onto a line: {grid.moved * MM:.3f} mm"
+        + (f" ({grid.moved_kind})" if grid.moved > 0 else "")
         + "; air and absorber go on outside the views",
     )
     _draw_front(figure.add_axes(style.inches(figure, 0.95, section + 2.45, 9.3, wall)), scene, grid)

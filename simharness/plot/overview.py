@@ -5,14 +5,14 @@ from __future__ import annotations
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from simharness.estimate import Estimate
-from simharness.outputs import Results
+from simharness.estimate.antenna import Estimate
 from simharness.plot import style, titles
 from simharness.plot.cuts import RANGE_DB, cut_words, draw_cut, hidden_cross, scale_top
 from simharness.plot.inside import draw_field
 from simharness.plot.match import draw_match, run_state
 from simharness.records import Guide, Record, RoundGuide
-from simharness.verdict import stored_figures
+from simharness.results.outputs import Results
+from simharness.verdict.assessment import stored_figures
 
 _WIDE = 14.5
 
@@ -25,8 +25,15 @@ def overview_figure(results: Results, record: Record, estimate: Estimate | None)
     strip = min(max(12.0 * guide.width_mm / guide.length_mm, 0.4), 4.0) if "cut_field" in results else 0.0
     low = strip + 1.55 if strip else 0.5
     high = low + 5.85
-    figure = titles.record_sheet(_WIDE, high, record, _subject(record), size=18,
-                                 state=run_state(results, record), note=style.mesh_words(results))
+    figure = titles.record_sheet(
+        _WIDE,
+        high,
+        record,
+        _subject(record),
+        size=18,
+        state=run_state(results, record),
+        note=style.mesh_words(results),
+    )
     match = figure.add_axes(style.inches(figure, 0.95, low + 0.5, 4.2 if far else 11.4, 3.7))
     draw_match(match, results, record, estimate)
     match.set_xlabel("frequency in GHz")
@@ -46,8 +53,15 @@ def overview_figure(results: Results, record: Record, estimate: Estimate | None)
     if strip:
         _field_strip(figure, results, record, strip)
     order = [*labels, *(name for name in shown if name not in labels)]
-    figure.legend([shown[name] for name in order], order, loc="upper left", ncols=3, borderaxespad=0, columnspacing=1.6,
-                  bbox_to_anchor=style.at(figure, 0.85, high - 0.80))
+    figure.legend(
+        [shown[name] for name in order],
+        order,
+        loc="upper left",
+        ncols=3,
+        borderaxespad=0,
+        columnspacing=1.6,
+        bbox_to_anchor=style.at(figure, 0.85, high - 0.80),
+    )
     return figure
 
 
@@ -65,10 +79,27 @@ def guide_size(guide: Guide) -> str:
 
 
 def _caption(axes: Axes, title: str, words: list[str]) -> None:
-    axes.annotate(title, (0.5, 1.0), (0, 30), xycoords="axes fraction", textcoords="offset points", ha="center",
-                  fontsize=13, weight="bold")
-    axes.annotate("\n".join(words), (0.5, 0.0), (0, -24), xycoords="axes fraction", textcoords="offset points",
-                  ha="center", va="top", fontsize=11, color=style.SOLVER)
+    axes.annotate(
+        title,
+        (0.5, 1.0),
+        (0, 30),
+        xycoords="axes fraction",
+        textcoords="offset points",
+        ha="center",
+        fontsize=13,
+        weight="bold",
+    )
+    axes.annotate(
+        "\n".join(words),
+        (0.5, 0.0),
+        (0, -24),
+        xycoords="axes fraction",
+        textcoords="offset points",
+        ha="center",
+        va="top",
+        fontsize=11,
+        color=style.SOLVER,
+    )
 
 
 def _field_strip(figure: Figure, results: Results, record: Record, high: float) -> None:
@@ -78,5 +109,7 @@ def _field_strip(figure: Figure, results: Results, record: Record, high: float) 
     mesh = draw_field(axes, results, record, index, signed=True)
     axes.set_title("Field in the guide at one instant, seen from the front", loc="left", weight="bold")
     axes.set_xlabel("position along the guide from its near end in mm")
-    bar = figure.colorbar(mesh, cax=figure.add_axes(style.inches(figure, wide + 1.15, 0.95, 0.16, high)), ticks=[-1, 0, 1])
+    bar = figure.colorbar(
+        mesh, cax=figure.add_axes(style.inches(figure, wide + 1.15, 0.95, 0.16, high)), ticks=[-1, 0, 1]
+    )
     bar.outline.set_visible(False)

@@ -12,16 +12,16 @@ from matplotlib.ticker import MultipleLocator
 from matplotlib.tri import Triangulation
 from numpy.typing import NDArray
 
-from simharness.budget import antenna_middle
 from simharness.constants import ETA0
-from simharness.em.direction import field_towards
-from simharness.em.farfield import FarField
-from simharness.estimate import Estimate
-from simharness.outputs import Results
+from simharness.em.pattern.direction import field_towards
+from simharness.em.pattern.far_field import FarField
+from simharness.estimate.antenna import Estimate
 from simharness.plot import style, titles
 from simharness.plot.antenna_solid import edge_lines, patches_between, slot_patches, tube_patches
 from simharness.records import Record
-from simharness.verdict import stored_figures
+from simharness.results.far_field import antenna_middle
+from simharness.results.outputs import Results
+from simharness.verdict.assessment import stored_figures
 
 RANGE_DB = 30.0
 """The body has no radius where the gain is this far below the top of the scale."""
@@ -51,7 +51,8 @@ def gain_body(gain_db: NDArray, theta: NDArray, phi: NDArray, top: float) -> NDA
     radius = np.clip((gain_db - top + RANGE_DB) / RANGE_DB, 0.0, 1.0)
     sine = np.sin(theta)[:, None]
     unit = np.stack(
-        [sine * np.cos(phi), sine * np.sin(phi), np.broadcast_to(np.cos(theta)[:, None], radius.shape)], axis=-1
+        [sine * np.cos(phi), sine * np.sin(phi), np.broadcast_to(np.cos(theta)[:, None], radius.shape)],
+        axis=-1,
     )
     return radius[..., None] * unit
 
@@ -73,11 +74,13 @@ def view_rows(upright: bool) -> NDArray:
     """
     azimuth, elevation = np.radians(38.0 if upright else 40.0), np.radians(18.0)
     sine, cosine = np.sin(azimuth), np.cos(azimuth)
-    rows = np.array([
-        [-sine, cosine, 0.0],
-        [-np.sin(elevation) * cosine, -np.sin(elevation) * sine, np.cos(elevation)],
-        [np.cos(elevation) * cosine, np.cos(elevation) * sine, np.sin(elevation)],
-    ])
+    rows = np.array(
+        [
+            [-sine, cosine, 0.0],
+            [-np.sin(elevation) * cosine, -np.sin(elevation) * sine, np.cos(elevation)],
+            [np.cos(elevation) * cosine, np.cos(elevation) * sine, np.sin(elevation)],
+        ]
+    )
     return rows if upright else np.roll(rows, 1, axis=1)
 
 
@@ -130,11 +133,26 @@ def draw_body(axes: Axes, sphere: Sphere, record: Record, norm: Normalize, cmap:
     patches, colours = (patches_between(each) for each in (points, _lit(points, cmap(norm(gain))[..., :3])))
     seen = faces_viewer(patches, rows)
     tube, greys = tube_patches(record)
-    _draw_shaded(axes, rows, np.concatenate([patches[seen], tube]), np.concatenate([colours[seen], np.repeat(greys[:, None], 4, axis=1)]))
-    axes.add_collection(LineCollection([line @ rows[:2].T for line in edge_lines(record)], colors=style.INK, linewidths=0.8, alpha=0.5, zorder=5))
+    _draw_shaded(
+        axes,
+        rows,
+        np.concatenate([patches[seen], tube]),
+        np.concatenate([colours[seen], np.repeat(greys[:, None], 4, axis=1)]),
+    )
+    axes.add_collection(
+        LineCollection(
+            [line @ rows[:2].T for line in edge_lines(record)],
+            colors=style.INK,
+            linewidths=0.8,
+            alpha=0.5,
+            zorder=5,
+        )
+    )
     slots = slot_patches(record)
     slots = slots[faces_viewer(slots, rows)] @ rows[:2].T
-    axes.add_collection(PolyCollection(slots, facecolors=style.INK, edgecolors="white", linewidths=0.7, zorder=6))
+    axes.add_collection(
+        PolyCollection(slots, facecolors=style.INK, edgecolors="white", linewidths=0.7, zorder=6)
+    )
     everything = np.concatenate([points.reshape(-1, 3), tube.reshape(-1, 3)]) @ rows[:2].T
     _fit(axes, everything, _draw_axes(axes, record, rows, everything))
 
@@ -146,7 +164,8 @@ def _draw_axes(axes: Axes, record: Record, rows: NDArray, drawn: NDArray) -> lis
     """
     upright = record.mounting.axis == "vertical"
     named = {
-        "front (slots)": (0, 1, 0), "back (slots)" if record.two_faced else "back": (0, -1, 0),
+        "front (slots)": (0, 1, 0),
+        "back (slots)" if record.two_faced else "back": (0, -1, 0),
         "along the guide, far end" if upright else "along the guide,\nfar end": (0, 0, 1),
     }
     found = []
@@ -157,10 +176,20 @@ def _draw_axes(axes: Axes, record: Record, rows: NDArray, drawn: NDArray) -> lis
         end = away * (np.max(drawn[near] @ away) + 0.1)
         right, up = np.where(np.abs(away) < 0.4, 0, np.sign(away)).astype(int)
         axes.plot(*zip((0, 0), end), color=style.INK, linewidth=1.0, zorder=0)
-        axes.annotate(words, end, 6 * away, textcoords="offset points", fontsize=11.5, zorder=10,
-                      ha=("right", "center", "left")[right + 1], va=("top", "center", "bottom")[up + 1])
+        axes.annotate(
+            words,
+            end,
+            6 * away,
+            textcoords="offset points",
+            fontsize=11.5,
+            zorder=10,
+            ha=("right", "center", "left")[right + 1],
+            va=("top", "center", "bottom")[up + 1],
+        )
         lines = words.splitlines()
-        size = np.array([max(titles.text_width(axes.figure, line, 11.5) for line in lines), 0.22 * len(lines)])
+        size = np.array(
+            [max(titles.text_width(axes.figure, line, 11.5) for line in lines), 0.22 * len(lines)]
+        )
         middle = 6 / 72 * away + np.array([right, up]) * size / 2
         found += [(end, middle - size / 2), (end, middle + size / 2)]
     return found
@@ -199,20 +228,55 @@ def draw_map(axes: Axes, sphere: Sphere, norm: Normalize, cmap: Colormap) -> Non
     """Equal-area map of the realized gain with contours at 3, 10 and 20 dB below its peak."""
     longitude, latitude, gain = front_map(*sphere)
     axes.pcolormesh(longitude, latitude, gain, norm=norm, cmap=cmap, shading="gouraud", rasterized=True)
-    lines = axes.contour(longitude, latitude, gain, levels=gain.max() + np.array([-20.0, -10.0, -3.0]),
-                         colors=["white", "white", style.INK], linewidths=[0.8, 1.0, 1.5], linestyles="solid")
+    lines = axes.contour(
+        longitude,
+        latitude,
+        gain,
+        levels=gain.max() + np.array([-20.0, -10.0, -3.0]),
+        colors=["white", "white", style.INK],
+        linewidths=[0.8, 1.0, 1.5],
+        linestyles="solid",
+    )
     lines.set_zorder(4)
     axes.set_xticks(np.radians([-90, 0, 90]), [])
-    axes.set_yticks(np.radians([-60, -30, 0, 30, 60]), ["−60°", "−30°", "0°", "30°", "60°"], fontsize=10,
-                    color=style.FAINT)
+    axes.set_yticks(
+        np.radians([-60, -30, 0, 30, 60]),
+        ["−60°", "−30°", "0°", "30°", "60°"],
+        fontsize=10,
+        color=style.FAINT,
+    )
     axes.grid(color="white", alpha=0.35, linewidth=0.7)
     plate = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.5}
     for degrees, words in ((0, "front"), (90, "side +x"), (-90, "side −x"), (163, "back"), (-163, "back")):
-        axes.text(np.radians(degrees), np.radians(-24), words, ha="center", va="center", fontsize=10.5, bbox=plate, zorder=6)
-    axes.annotate("along the guide, far end", (0.5, 1.0), (0, 4), xycoords="axes fraction", textcoords="offset points",
-                  ha="center", fontsize=11)
-    axes.annotate("along the guide, near end", (0.5, 0.0), (0, -4), xycoords="axes fraction", textcoords="offset points",
-                  ha="center", va="top", fontsize=11)
+        axes.text(
+            np.radians(degrees),
+            np.radians(-24),
+            words,
+            ha="center",
+            va="center",
+            fontsize=10.5,
+            bbox=plate,
+            zorder=6,
+        )
+    axes.annotate(
+        "along the guide, far end",
+        (0.5, 1.0),
+        (0, 4),
+        xycoords="axes fraction",
+        textcoords="offset points",
+        ha="center",
+        fontsize=11,
+    )
+    axes.annotate(
+        "along the guide, near end",
+        (0.5, 0.0),
+        (0, -4),
+        xycoords="axes fraction",
+        textcoords="offset points",
+        ha="center",
+        va="top",
+        fontsize=11,
+    )
 
 
 def sphere_figure(results: Results, record: Record, estimate: Estimate | None) -> Figure | None:
@@ -227,19 +291,37 @@ def sphere_figure(results: Results, record: Record, estimate: Estimate | None) -
     norm, cmap = Normalize(peak - RANGE_DB, peak), matplotlib.colormaps["viridis"]
     gain = style.minus(f"{stored_figures(results, record)['realized_gain'].value:.1f}")
     figure = titles.record_sheet(
-        7.6, 12.1, record, f"Realized gain in all directions at {far.frequency[index] / 1e9:.3f} GHz, peak {gain} dBi",
+        7.6,
+        12.1,
+        record,
+        f"Realized gain in all directions at {far.frequency[index] / 1e9:.3f} GHz, peak {gain} dBi",
         note=style.mesh_words(results),
     )
     shown = even_gain(far, index, record)
     body = figure.add_axes(style.inches(figure, 0.3, 5.85, 7.0, 5.45))
     draw_body(body, shown, record, norm, cmap)
-    figure.text(*style.at(figure, 0.35, 5.5), "The same as a map of all directions (equal area)", fontsize=12, weight="bold")
-    figure.text(*style.at(figure, 0.35, 5.42), "black line: 3 dB below the peak; white lines: 10 and 20 dB below", fontsize=11,
-                color=style.FAINT, va="top")
+    figure.text(
+        *style.at(figure, 0.35, 5.5),
+        "The same as a map of all directions (equal area)",
+        fontsize=12,
+        weight="bold",
+    )
+    figure.text(
+        *style.at(figure, 0.35, 5.42),
+        "black line: 3 dB below the peak; white lines: 10 and 20 dB below",
+        fontsize=11,
+        color=style.FAINT,
+        va="top",
+    )
     flat = figure.add_axes(style.inches(figure, 0.75, 1.7, 6.5, 3.25), projection="mollweide")
     draw_map(flat, shown, norm, cmap)
-    bar = figure.colorbar(ScalarMappable(norm, cmap), cax=figure.add_axes(style.inches(figure, 1.0, 1.08, 5.6, 0.16)),
-                          orientation="horizontal", ticks=MultipleLocator(5), format=lambda value, _: style.minus(f"{value:g}"))
+    bar = figure.colorbar(
+        ScalarMappable(norm, cmap),
+        cax=figure.add_axes(style.inches(figure, 1.0, 1.08, 5.6, 0.16)),
+        orientation="horizontal",
+        ticks=MultipleLocator(5),
+        format=lambda value, _: style.minus(f"{value:g}"),
+    )
     bar.outline.set_visible(False)
     bar.set_label("realized gain in dBi, from the peak to 30 dB below it", labelpad=2)
     return figure

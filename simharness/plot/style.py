@@ -17,11 +17,11 @@ from numpy.typing import ArrayLike, NDArray
 from PIL import Image
 
 from simharness.constants import ETA0, TWO_PI
-from simharness.em.farfield import FarField, nearest_field
+from simharness.em.pattern.far_field import FarField, nearest_field
 from simharness.files import atomic_write_bytes, machine_errors
-from simharness.match_state import MatchState
-from simharness.outputs import Results, lost_power
 from simharness.records import Record
+from simharness.results.outputs import Results, lost_power
+from simharness.verdict.match_state import MatchState
 
 DPI = 150
 
@@ -120,11 +120,15 @@ def png(figure: Figure) -> bytes:
     figure.canvas.draw()
     image = io.BytesIO()
     # Half the time of matplotlib's own way (level 6, opacity kept), and files as large.
-    Image.fromarray(np.asarray(figure.canvas.buffer_rgba())).convert("RGB").save(image, "png", compress_level=2, dpi=(DPI, DPI))
+    Image.fromarray(np.asarray(figure.canvas.buffer_rgba())).convert("RGB").save(
+        image, "png", compress_level=2, dpi=(DPI, DPI)
+    )
     return image.getvalue()
 
 
-def inches(figure: Figure, left: float, bottom: float, width: float, height: float) -> tuple[float, float, float, float]:
+def inches(
+    figure: Figure, left: float, bottom: float, width: float, height: float
+) -> tuple[float, float, float, float]:
     """Fractions of the figure for a rectangle in inches."""
     across, up = figure.get_size_inches()
     return left / across, bottom / up, width / across, height / up
@@ -178,7 +182,9 @@ def far_field(results: Results, record: Record) -> FarField | None:
     far = FarField.stored(results)
     if "radiated_power" not in results or "accepted_power" not in results:
         return far
-    whole = results["radiated_power"] + np.array([lost_power(results, index) for index in range(far.frequency.size)])
+    whole = results["radiated_power"] + np.array(
+        [lost_power(results, index) for index in range(far.frequency.size)]
+    )
     scale = np.sqrt(results["accepted_power"] / whole)[:, None, None]
     return replace(far, e_theta=far.e_theta * scale, e_phi=far.e_phi * scale)
 

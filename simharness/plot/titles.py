@@ -7,20 +7,26 @@ from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.legend import Legend
 
-from simharness.match_state import MatchState
 from simharness.plot.style import FAINT, STATES, at, sheet
 from simharness.records import Record
+from simharness.verdict.match_state import MatchState
 
 _MARGIN = 0.35
 """Left and right of titles and of the line at the foot, inches."""
 _LINE = 1.28
 """Height of a line of text over the size of its letters."""
-_LEAST_TITLE = 11.5
+_MIN_TITLE = 11.5
 """Size of a title that is longer than two lines, points."""
 
 
 def titled_sheet(
-    width: float, height: float, title: str, what: str, size: float = 15.0, state: MatchState | None = None, note: str = "",
+    width: float,
+    height: float,
+    title: str,
+    what: str,
+    size: float = 15.0,
+    state: MatchState | None = None,
+    note: str = "",
 ) -> Figure:
     """A sheet with its title, what it shows, and a line at its foot; everything else is placed in inches from below.
 
@@ -38,7 +44,10 @@ def titled_sheet(
         The line at the foot, see `foot`.
     """
     figure = sheet(width, height)
-    room, aside = width - 2 * _MARGIN, text_width(figure, state.headline, 12.0, "bold") + 0.3 if state else 0.0
+    room, aside = (
+        width - 2 * _MARGIN,
+        text_width(figure, state.headline, 12.0, "bold") + 0.3 if state else 0.0,
+    )
     titles, size = _title_lines(figure, title, size, room)
     said = wrapped(figure, what, room - aside, 12.0)
     line = _LINE * 12.0 / 72
@@ -47,11 +56,21 @@ def titled_sheet(
     figure.set_size_inches(width, high)
     top = high - 0.18
     for words in titles:
-        figure.text(*at(figure, _MARGIN, top), words, fontsize=size, weight="bold", va="top", parse_math=False)
+        figure.text(
+            *at(figure, _MARGIN, top), words, fontsize=size, weight="bold", va="top", parse_math=False
+        )
         top -= _LINE * size / 72
     top = high - first
     if state is not None:
-        figure.text(*at(figure, width - _MARGIN, top), state.headline, fontsize=12, weight="bold", color=STATES[state], va="top", ha="right")
+        figure.text(
+            *at(figure, width - _MARGIN, top),
+            state.headline,
+            fontsize=12,
+            weight="bold",
+            color=STATES[state],
+            va="top",
+            ha="right",
+        )
     for words in said:
         figure.text(*at(figure, _MARGIN, top), words, fontsize=12, color=FAINT, va="top", parse_math=False)
         top -= line
@@ -67,7 +86,9 @@ def record_sheet(width: float, height: float, record: Record, what: str, **how) 
 def text_width(figure: Figure, text: str, size: float, weight: str = "normal") -> float:
     """Of a text, inches."""
     font = FontProperties(size=size, weight=weight)
-    return float(figure.canvas.get_renderer().get_text_width_height_descent(text, font, False)[0]) / figure.dpi
+    return (
+        float(figure.canvas.get_renderer().get_text_width_height_descent(text, font, False)[0]) / figure.dpi
+    )
 
 
 def wrapped(figure: Figure, text: str, room: float, size: float, weight: str = "normal") -> list[str]:
@@ -95,7 +116,7 @@ def _pieces(figure: Figure, word: str, room: float, size: float, weight: str) ->
 
 def _title_lines(figure: Figure, title: str, size: float, room: float) -> tuple[list[str], float]:
     """A title in lines, and its size: smaller where it needs more than two."""
-    for points in (size, 0.87 * size, _LEAST_TITLE):
+    for points in (size, 0.87 * size, _MIN_TITLE):
         lines = wrapped(figure, title, room, points, "bold")
         if len(lines) <= 2:
             break
@@ -110,11 +131,23 @@ def foot(figure: Figure, text: str) -> None:
         if len(lines) <= 1:
             break
     if lines:
-        figure.text(*at(figure, _MARGIN, 0.12 if len(lines) == 1 else 0.08), "\n".join(lines), fontsize=size, color=FAINT, va="bottom",
-                    linespacing=1.1)
+        figure.text(
+            *at(figure, _MARGIN, 0.12 if len(lines) == 1 else 0.08),
+            "\n".join(lines),
+            fontsize=size,
+            color=FAINT,
+            va="bottom",
+            linespacing=1.1,
+        )
 
 
 def legend(figure: Figure, axes: Axes, x: float, y: float, **how) -> Legend:
     """Legend of what axes show, its upper left corner at a point in inches from below."""
-    return figure.legend(*axes.get_legend_handles_labels(), loc="upper left", borderaxespad=0, columnspacing=1.6,
-                         bbox_to_anchor=at(figure, x, y), **how)
+    return figure.legend(
+        *axes.get_legend_handles_labels(),
+        loc="upper left",
+        borderaxespad=0,
+        columnspacing=1.6,
+        bbox_to_anchor=at(figure, x, y),
+        **how,
+    )

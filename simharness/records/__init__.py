@@ -4,7 +4,16 @@ A record is a TOML file. It is read once, validated as a whole and frozen; unkno
 keys are errors. Everything below this package works in SI units.
 """
 
-from simharness.records.feeds import REFERENCE_OHM, BentProbe, CoaxFeed, Feed, GuidePort, Probe, feed_position, rise
+from simharness.records.feeds import (
+    REFERENCE_OHM,
+    BentProbe,
+    CoaxFeed,
+    Feed,
+    GuidePort,
+    Probe,
+    feed_position,
+    rise,
+)
 from simharness.records.guide import Guide, Laminate, RectangularGuide, RoundGuide
 from simharness.records.parts import Band, Mounting
 from simharness.records.reading import parse_record, read_record, record_schema
@@ -12,7 +21,27 @@ from simharness.records.record import SCHEMA_VERSION, Record
 from simharness.records.slots import Slot, SlotRule, along_guide, slot_clearance
 
 __all__ = [
-    "REFERENCE_OHM", "SCHEMA_VERSION", "Band", "BentProbe", "CoaxFeed", "Feed", "Guide", "GuidePort", "Laminate", "Mounting",
-    "Probe", "Record", "RectangularGuide", "RoundGuide", "Slot", "SlotRule", "along_guide", "feed_position", "parse_record",
-    "read_record", "record_schema", "rise", "slot_clearance",
+    "REFERENCE_OHM",
+    "SCHEMA_VERSION",
+    "Band",
+    "BentProbe",
+    "CoaxFeed",
+    "Feed",
+    "Guide",
+    "GuidePort",
+    "Laminate",
+    "Mounting",
+    "Probe",
+    "Record",
+    "RectangularGuide",
+    "RoundGuide",
+    "Slot",
+    "SlotRule",
+    "along_guide",
+    "feed_position",
+    "parse_record",
+    "read_record",
+    "record_schema",
+    "rise",
+    "slot_clearance",
 ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Union
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -20,13 +20,23 @@ class CoaxFeed(Part):
     coax_inner_mm: float = mm("diameter of the centre conductor in the wall and behind it", gt=0.1, lt=30)
     coax_outer_mm: float = mm("inner diameter of the outer conductor (hole in the wall)", gt=0.2, lt=60)
     coax_permittivity: float = Field(
-        2.08, ge=1, le=12, allow_inf_nan=False, strict=True, description="relative permittivity of the coax dielectric"
+        2.08,
+        ge=1,
+        le=12,
+        allow_inf_nan=False,
+        strict=True,
+        description="relative permittivity of the coax dielectric",
     )
-    dielectric_mm: float = mm("how far the coax dielectric protrudes into the guide around the wire", default=0.0, ge=0)
+    dielectric_mm: float = mm(
+        "how far the coax dielectric protrudes into the guide around the wire", default=0.0, ge=0
+    )
     connector: Literal["bare", "panel", "stripped"] = Field(
-        "bare", description="what sits on the wall: bare connector, panel connector with flange, stripped coax soldered in"
+        "bare",
+        description="what sits on the wall: bare connector, panel connector with flange, stripped coax soldered in",
     )
-    flange_mm: float | None = mm("side of the square flange outside on the wall, around the hole", default=None, gt=1, lt=100)
+    flange_mm: float | None = mm(
+        "side of the square flange outside on the wall, around the hole", default=None, gt=1, lt=100
+    )
     flange_thickness_mm: float = mm("thickness of that flange", default=1.6, ge=0.2, le=20)
 
 
@@ -47,7 +57,9 @@ class BentProbe(CoaxFeed):
     offset_mm: float = mm("axis of the hole in the near end from the centre line", default=0.0)
     hole_height_mm: float = mm("axis of the hole in the near end above the inner face of the back wall", gt=0)
     run_mm: float = mm("from the inner face of the near end to the axis of the riser", gt=0)
-    rise_mm: float | None = mm("from the axis of the run to the tip; left out where the tip is soldered", default=None, gt=0)
+    rise_mm: float | None = mm(
+        "from the axis of the run to the tip; left out where the tip is soldered", default=None, gt=0
+    )
     towards: Literal["front", "back"] = Field("front", description="broad wall that the riser goes towards")
     tip: Literal["open", "soldered"] = Field("open", description="soldered: the riser ends on that wall")
 
@@ -58,7 +70,7 @@ class GuidePort(Part):
     kind: Literal["guide-port"]
 
 
-Feed = Annotated[Union[Probe, BentProbe, GuidePort], Field(discriminator="kind")]
+Feed = Annotated[Probe | BentProbe | GuidePort, Field(discriminator="kind")]
 
 
 def feed_position(feed: CoaxFeed) -> float:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Union
+from typing import Annotated, Any, Literal
 
 from pydantic import Discriminator, Field, Tag
 
-from simharness.em.guide import cutoff_frequency, next_mode
-from simharness.em.round_guide import equivalent_rectangle, te11_cutoff, tm01_cutoff
+from simharness.em.guide.rectangular import cutoff_frequency, next_mode
+from simharness.em.guide.round import equivalent_rectangle, te11_cutoff, tm01_cutoff
 from simharness.records.parts import Part, mm
 
 Material = Literal[
@@ -17,24 +17,42 @@ NearEnd = Literal["short", "port"]
 FarEnd = Literal["short", "load", "port"]
 _MATERIAL = Field("copper", description="wall material; 'perfect' has no loss")
 _CONDUCTIVITY = Field(
-    None, gt=1e3, le=1e9, allow_inf_nan=False, strict=True, description="overrides the material's usual conductivity, S/m"
+    None,
+    gt=1e3,
+    le=1e9,
+    allow_inf_nan=False,
+    strict=True,
+    description="overrides the material's usual conductivity, S/m",
 )
 _NEAR_END = Field("short", description="what closes the guide at position 0")
-_FAR_END = Field("short", description="what closes the guide at its full length; 'load': an absorber that reflects nothing")
+_FAR_END = Field(
+    "short", description="what closes the guide at its full length; 'load': an absorber that reflects nothing"
+)
 _LOAD = mm("length of the absorber beyond the full length, far_end 'load' only", default=None, gt=0, lt=5000)
 
 
 class Laminate(Part):
     """A front wall of copper-clad laminate; its thickness is that of the front wall."""
 
-    permittivity: float = Field(ge=1, le=15, allow_inf_nan=False, strict=True, description="relative permittivity of the substrate")
-    loss_tangent: float = Field(ge=0, le=0.2, allow_inf_nan=False, strict=True, description="loss tangent of the substrate")
-    copper: Literal["inside", "outside", "both"] = Field("inside", description="which faces of the substrate bear copper")
+    permittivity: float = Field(
+        ge=1, le=15, allow_inf_nan=False, strict=True, description="relative permittivity of the substrate"
+    )
+    loss_tangent: float = Field(
+        ge=0, le=0.2, allow_inf_nan=False, strict=True, description="loss tangent of the substrate"
+    )
+    copper: Literal["inside", "outside", "both"] = Field(
+        "inside", description="which faces of the substrate bear copper"
+    )
     slots: Literal["etched", "routed"] = Field(
         "etched", description="etched: in the copper only; routed: through the substrate too"
     )
     copper_um: float = Field(
-        35.0, gt=0, le=500, allow_inf_nan=False, strict=True, json_schema_extra={"unit": "um"},
+        35.0,
+        gt=0,
+        le=500,
+        allow_inf_nan=False,
+        strict=True,
+        json_schema_extra={"unit": "um"},
         description="thickness of the copper, for words only: the models take it as nothing",
     )
 
@@ -55,7 +73,8 @@ class RectangularGuide(Part):
     far_end: FarEnd = _FAR_END
     load_mm: float | None = _LOAD
     make: Literal["folded", "tube"] = Field(
-        "folded", description="for the cut sheets: a box folded from sheet with a front wall of its own, or slots cut in a stock tube"
+        "folded",
+        description="for the cut sheets: a box folded from sheet with a front wall of its own, or slots cut in a stock tube",
     )
 
     @property
@@ -180,10 +199,15 @@ class RoundGuide(Part):
 
 def _shape(value: Any) -> Any:
     """Shape of a guide table, which of old was not written."""
-    shape = value.get("shape", "rectangular") if isinstance(value, dict) else getattr(value, "shape", "rectangular")
+    shape = (
+        value.get("shape", "rectangular")
+        if isinstance(value, dict)
+        else getattr(value, "shape", "rectangular")
+    )
     return shape if isinstance(shape, str) else None
 
 
 Guide = Annotated[
-    Union[Annotated[RectangularGuide, Tag("rectangular")], Annotated[RoundGuide, Tag("round")]], Discriminator(_shape)
+    Annotated[RectangularGuide, Tag("rectangular")] | Annotated[RoundGuide, Tag("round")],
+    Discriminator(_shape),
 ]

@@ -8,13 +8,15 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from simharness.printable import is_printable
 
-LEAST_BEYOND = 0.04
+MIN_BEYOND = 0.04
 """Least widening of the band on either side, of the design frequency, so that a detuned match is seen."""
 
 
 def mm(description: str, **limits: Any) -> Any:
     """A length in millimetres: a strict, finite number within `limits`."""
-    return Field(description=description, json_schema_extra={"unit": "mm"}, allow_inf_nan=False, strict=True, **limits)
+    return Field(
+        description=description, json_schema_extra={"unit": "mm"}, allow_inf_nan=False, strict=True, **limits
+    )
 
 
 def _line(text: str) -> str:
@@ -45,16 +47,23 @@ class Band(Part):
     """Frequencies the antenna is meant for, and the match asked for."""
 
     low_ghz: float = Field(gt=0.1, lt=100, allow_inf_nan=False, strict=True, description="lower edge, GHz")
-    centre_ghz: float = Field(gt=0.1, lt=100, allow_inf_nan=False, strict=True, description="design frequency, GHz")
+    centre_ghz: float = Field(
+        gt=0.1, lt=100, allow_inf_nan=False, strict=True, description="design frequency, GHz"
+    )
     high_ghz: float = Field(gt=0.1, lt=100, allow_inf_nan=False, strict=True, description="upper edge, GHz")
     target_s11_db: float = Field(
-        -10.0, ge=-40, le=-3, allow_inf_nan=False, strict=True, description="largest |S11| wanted in the band, dB"
+        -10.0,
+        ge=-40,
+        le=-3,
+        allow_inf_nan=False,
+        strict=True,
+        description="largest |S11| wanted in the band, dB",
     )
 
     @property
     def beyond_ghz(self) -> float:
         """How far to look beyond either edge: the width of the band, or enough to see a detuned match."""
-        return max(self.high_ghz - self.low_ghz, LEAST_BEYOND * self.centre_ghz)
+        return max(self.high_ghz - self.low_ghz, MIN_BEYOND * self.centre_ghz)
 
 
 class Mounting(Part):

@@ -6,19 +6,19 @@ import math
 from collections.abc import Iterator, Sequence
 
 from simharness.constants import C0, MM
-from simharness.em.centre_line import GREATEST_ASIDE, bend_radius
+from simharness.em.slot.centre_line import GREATEST_ASIDE, bend_radius
 from simharness.records.feeds import BentProbe, CoaxFeed, Feed, Probe
 from simharness.records.guide import Guide, RectangularGuide, RoundGuide
+from simharness.records.outlines import slot_outline
 from simharness.records.parts import Band
-from simharness.records.slots import MOST_IN_A_WALL, Slot, SlotRule, slot_gap
-from simharness.slot_outlines import slot_outline
+from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule, slot_gap
 
 Problem = tuple[str, object, str]
 
 MISSING = "(missing)"
 """Stands in a message for the value of a field that is not given."""
 
-MOST_SLOT_ANGLE = 60.0
+MAX_SLOT_ANGLE = 60.0
 """Degrees from the front line within which slots in a round tube must lie: further round, the mesh has no square wall
 for them, and a probe from the back faces them."""
 
@@ -38,8 +38,10 @@ def _down(length_mm: float) -> float:
 def band_problems(band: Band, guide: Guide) -> Iterator[Problem]:
     """Band against cutoff and against the next mode."""
     if not band.low_ghz < band.centre_ghz < band.high_ghz:
-        yield "band.centre_ghz", band.centre_ghz, (
-            f"must lie between low_ghz {band.low_ghz:g} and high_ghz {band.high_ghz:g}"
+        yield (
+            "band.centre_ghz",
+            band.centre_ghz,
+            (f"must lie between low_ghz {band.low_ghz:g} and high_ghz {band.high_ghz:g}"),
         )
         return
     yield from (_diameter_problems if isinstance(guide, RoundGuide) else _width_problems)(band, guide)
@@ -49,43 +51,69 @@ def _width_problems(band: Band, guide: RectangularGuide) -> Iterator[Problem]:
     cutoff = guide.cutoff_ghz
     if band.low_ghz < 1.02 * cutoff:
         least = _up(1.02 * C0 / (2e6 * band.low_ghz))
-        yield "guide.a_mm", guide.a_mm, (
-            f"the guide cuts off at {cutoff:.3f} GHz, too near or above band.low_ghz "
-            f"{band.low_ghz:g}; make a_mm at least {least:g}"
+        yield (
+            "guide.a_mm",
+            guide.a_mm,
+            (
+                f"the guide cuts off at {cutoff:.3f} GHz, too near or above band.low_ghz "
+                f"{band.low_ghz:g}; make a_mm at least {least:g}"
+            ),
         )
     following = C0 / 2e6 / max(guide.a_mm / 2, guide.b_mm)
     if band.high_ghz > following:
         which = "a_mm" if guide.a_mm / 2 >= guide.b_mm else "b_mm"
         most = _down(C0 / 2e6 / band.high_ghz * (2 if which == "a_mm" else 1))
-        yield f"guide.{which}", getattr(guide, which), (
-            f"a second mode runs from {following:.3f} GHz, below band.high_ghz "
-            f"{band.high_ghz:g}; make {which} at most {most:g}"
+        yield (
+            f"guide.{which}",
+            getattr(guide, which),
+            (
+                f"a second mode runs from {following:.3f} GHz, below band.high_ghz "
+                f"{band.high_ghz:g}; make {which} at most {most:g}"
+            ),
         )
 
 
 def _diameter_problems(band: Band, guide: RoundGuide) -> Iterator[Problem]:
     cutoff, (mode, following), diameter = guide.cutoff_ghz, guide.next_mode, guide.diameter_mm
     if band.low_ghz < 1.02 * cutoff:
-        yield "guide.diameter_mm", diameter, (
-            f"the tube cuts off at {cutoff:.3f} GHz, too near or above band.low_ghz "
-            f"{band.low_ghz:g}; make diameter_mm at least {_up(1.02 * cutoff * diameter / band.low_ghz):g}"
+        yield (
+            "guide.diameter_mm",
+            diameter,
+            (
+                f"the tube cuts off at {cutoff:.3f} GHz, too near or above band.low_ghz "
+                f"{band.low_ghz:g}; make diameter_mm at least {_up(1.02 * cutoff * diameter / band.low_ghz):g}"
+            ),
         )
     if band.high_ghz > following:
-        yield "guide.diameter_mm", diameter, (
-            f"a second mode, {mode}, runs from {following:.3f} GHz, below band.high_ghz "
-            f"{band.high_ghz:g}; make diameter_mm at most {_down(following * diameter / band.high_ghz):g}"
+        yield (
+            "guide.diameter_mm",
+            diameter,
+            (
+                f"a second mode, {mode}, runs from {following:.3f} GHz, below band.high_ghz "
+                f"{band.high_ghz:g}; make diameter_mm at most {_down(following * diameter / band.high_ghz):g}"
+            ),
         )
 
 
-def port_problems(guide: Guide, feed: Feed, rule: SlotRule | None, single: Sequence[Slot]) -> Iterator[Problem]:
+def port_problems(
+    guide: Guide, feed: Feed, rule: SlotRule | None, single: Sequence[Slot]
+) -> Iterator[Problem]:
     """Feed against ends, the two ways to give slots, and the back of a rule."""
     if feed.kind == "guide-port" and guide.near_end != "port":
         yield "guide.near_end", guide.near_end, "a guide-port feed needs near_end = 'port'"
     if isinstance(feed, CoaxFeed) and "port" in (guide.near_end, guide.far_end):
         end = "near_end" if guide.near_end == "port" else "far_end"
-        yield f"guide.{end}", "port", "a probe-fed guide has a short at its near end, and a short or a load at its far end"
+        yield (
+            f"guide.{end}",
+            "port",
+            "a probe-fed guide has a short at its near end, and a short or a load at its far end",
+        )
     if guide.far_end == "load" and guide.load_mm is None:
-        yield "guide.load_mm", MISSING, "a far end that is a load needs the length of its absorber; about a guide wavelength does"
+        yield (
+            "guide.load_mm",
+            MISSING,
+            "a far end that is a load needs the length of its absorber; about a guide wavelength does",
+        )
     if guide.far_end != "load" and guide.load_mm is not None:
         yield "guide.load_mm", guide.load_mm, "only with far_end = 'load'"
     given = rule and [name for name in ("back_first_mm", "back_offset_mm") if getattr(rule, name) is not None]
@@ -97,7 +125,9 @@ def port_problems(guide: Guide, feed: Feed, rule: SlotRule | None, single: Seque
         yield "slot", 0, "an antenna needs at least one slot: add [slot_rule] or [[slot]]"
 
 
-def round_problems(guide: Guide, feed: Feed, rule: SlotRule | None, single: Sequence[Slot]) -> Iterator[Problem]:
+def round_problems(
+    guide: Guide, feed: Feed, rule: SlotRule | None, single: Sequence[Slot]
+) -> Iterator[Problem]:
     """What no model here covers in a round tube."""
     if not isinstance(guide, RoundGuide):
         return
@@ -111,16 +141,28 @@ def round_problems(guide: Guide, feed: Feed, rule: SlotRule | None, single: Sequ
             yield f"slot {i + 1} face", slot.face, behind
         yield from _round_outline_problems(f"slot {i + 1} ", slot)
     if isinstance(feed, BentProbe):
-        yield "feed.kind", feed.kind, "a bent probe in a round tube is not modelled; use 'probe' or 'guide-port'"
+        yield (
+            "feed.kind",
+            feed.kind,
+            "a bent probe in a round tube is not modelled; use 'probe' or 'guide-port'",
+        )
     elif isinstance(feed, CoaxFeed) and (feed.connector == "panel" or feed.flange_mm is not None):
-        yield "feed.connector", feed.connector, "a flat flange does not lie on a round tube: use 'bare' or 'stripped', without flange_mm"
+        yield (
+            "feed.connector",
+            feed.connector,
+            "a flat flange does not lie on a round tube: use 'bare' or 'stripped', without flange_mm",
+        )
 
 
 def _round_outline_problems(where: str, slot: Slot | SlotRule) -> Iterator[Problem]:
     if slot.shape != "straight":
         yield f"{where}shape", slot.shape, "curved slots in a round tube are not modelled; must be 'straight'"
     if slot.ends == "tapered":
-        yield f"{where}ends", slot.ends, "tapered slots in a round tube are not modelled; must be 'round' or 'square'"
+        yield (
+            f"{where}ends",
+            slot.ends,
+            "tapered slots in a round tube are not modelled; must be 'round' or 'square'",
+        )
 
 
 def laminate_problems(guide: Guide, feed: Feed) -> Iterator[Problem]:
@@ -129,13 +171,21 @@ def laminate_problems(guide: Guide, feed: Feed) -> Iterator[Problem]:
     if laminate is None:
         return
     if laminate.copper == "outside":
-        yield "guide.laminate.copper", laminate.copper, (
-            "the substrate would lie inside the guide and change its wave, which no model here covers; turn the board over: 'inside'"
+        yield (
+            "guide.laminate.copper",
+            laminate.copper,
+            (
+                "the substrate would lie inside the guide and change its wave, which no model here covers; turn the board over: 'inside'"
+            ),
         )
     if laminate.copper == "both" and laminate.slots == "etched":
-        yield "guide.laminate.slots", laminate.slots, (
-            "between two sheets of copper power leaks away from the slots and ends up where the board's edges let it; etch one "
-            "face bare and say copper = 'inside', or rout the slots, line their edges with copper and say 'routed'"
+        yield (
+            "guide.laminate.slots",
+            laminate.slots,
+            (
+                "between two sheets of copper power leaks away from the slots and ends up where the board's edges let it; etch one "
+                "face bare and say copper = 'inside', or rout the slots, line their edges with copper and say 'routed'"
+            ),
         )
     if isinstance(feed, Probe) and feed.wall == "front":
         yield "feed.wall", feed.wall, "a feed through a laminate is not modelled; use 'back'"
@@ -147,25 +197,37 @@ def _slot_aside(guide: RectangularGuide, where: str, slot: Slot) -> Iterator[Pro
     if slot.width_mm > guide.a_mm:
         yield f"{where} width_mm", slot.width_mm, f"must be less than a_mm {guide.a_mm:g}"
     elif abs(slot.offset_mm) > aside + ROUNDING_MM:
-        yield f"{where} offset_mm", slot.offset_mm, f"the slot runs over the side wall; |offset_mm| at most {aside:g}"
+        yield (
+            f"{where} offset_mm",
+            slot.offset_mm,
+            f"the slot runs over the side wall; |offset_mm| at most {aside:g}",
+        )
 
 
 def _slot_aside_round(guide: RoundGuide, where: str, slot: Slot) -> Iterator[Problem]:
     """A slot against the part of a round tube that counts as its front."""
-    most = math.radians(MOST_SLOT_ANGLE) * guide.outer_radius_mm - slot.width_mm / 2
+    most = math.radians(MAX_SLOT_ANGLE) * guide.outer_radius_mm - slot.width_mm / 2
     if most <= 0:
         yield f"{where} width_mm", slot.width_mm, f"too wide for a tube of diameter_mm {guide.diameter_mm:g}"
     elif abs(slot.offset_mm) > most + ROUNDING_MM:
-        yield f"{where} offset_mm", slot.offset_mm, (
-            f"the slot leaves the front of the tube, {MOST_SLOT_ANGLE:g} degrees to either side; |offset_mm| at most {_down(most):g}"
+        yield (
+            f"{where} offset_mm",
+            slot.offset_mm,
+            (
+                f"the slot leaves the front of the tube, {MAX_SLOT_ANGLE:g} degrees to either side; |offset_mm| at most {_down(most):g}"
+            ),
         )
 
 
 def slot_problems(guide: Guide, slots: Sequence[Slot]) -> Iterator[Problem]:
     """Slots against the guide and each other; `slots` in the order of the file."""
     for wall in ("front", "back"):
-        if (count := sum(slot.face == wall for slot in slots)) > MOST_IN_A_WALL:
-            yield "slot", count, f"so many lie in the {wall} wall; at most {MOST_IN_A_WALL} slots in one wall can be computed"
+        if (count := sum(slot.face == wall for slot in slots)) > MAX_IN_A_WALL:
+            yield (
+                "slot",
+                count,
+                f"so many lie in the {wall} wall; at most {MAX_IN_A_WALL} slots in one wall can be computed",
+            )
             return
     whole = []
     for i, slot in enumerate(slots):
@@ -176,13 +238,15 @@ def slot_problems(guide: Guide, slots: Sequence[Slot]) -> Iterator[Problem]:
         if slot.length_mm <= slot.width_mm:
             yield f"{where} length_mm", slot.length_mm, f"must be greater than width_mm {slot.width_mm:g}"
         if not own:
-            yield from (_askew_place_problems if slot.askew else _place_problems)(where, guide, slot)
+            yield from (_askew_place_problems if slot.off_grid else _place_problems)(where, guide, slot)
     for i in range(len(slots)):
         for j in range(i + 1, len(slots)):
             one, two = slots[i], slots[j]
             if whole[i] and whole[j] and one.face == two.face and slot_gap(one, two) == 0:
-                yield f"slot {j + 1} position_mm", two.position_mm, (
-                    f"overlaps slot {i + 1} at {one.position_mm:g}; leave metal between them"
+                yield (
+                    f"slot {j + 1} position_mm",
+                    two.position_mm,
+                    (f"overlaps slot {i + 1} at {one.position_mm:g}; leave metal between them"),
                 )
 
 
@@ -198,10 +262,18 @@ def outline_problems(slot: Slot) -> Iterator[Problem]:
         return
     most = GREATEST_ASIDE[slot.shape] * slot.length_mm
     if not 0 < abs(slot.aside_mm) <= most:
-        yield "aside_mm", slot.aside_mm, f"must not be 0 with shape = '{slot.shape}', and {_down(most):g} at most: half a circle"
+        yield (
+            "aside_mm",
+            slot.aside_mm,
+            f"must not be 0 with shape = '{slot.shape}', and {_down(most):g} at most: half a circle",
+        )
     elif (radius := bend_radius(slot.shape, slot.length_mm, slot.aside_mm)) <= slot.width_mm / 2:
-        yield "aside_mm", slot.aside_mm, (
-            f"bends the slot to a radius of {radius:.2f} mm, which must be more than half its width_mm {slot.width_mm:g}"
+        yield (
+            "aside_mm",
+            slot.aside_mm,
+            (
+                f"bends the slot to a radius of {radius:.2f} mm, which must be more than half its width_mm {slot.width_mm:g}"
+            ),
         )
 
 
@@ -210,10 +282,16 @@ def _place_problems(where: str, guide: Guide, slot: Slot) -> Iterator[Problem]:
     yield from (_slot_aside_round if isinstance(guide, RoundGuide) else _slot_aside)(guide, where, slot)
     along = slot.length_mm / 2
     if slot.length_mm > guide.length_mm:
-        yield f"{where} length_mm", slot.length_mm, f"must be less than the guide's length_mm {guide.length_mm:g}"
+        yield (
+            f"{where} length_mm",
+            slot.length_mm,
+            f"must be less than the guide's length_mm {guide.length_mm:g}",
+        )
     elif not along - ROUNDING_MM <= slot.position_mm <= guide.length_mm - along + ROUNDING_MM:
-        yield f"{where} position_mm", slot.position_mm, (
-            f"the slot runs past an end of the guide; allowed {along:g} to {guide.length_mm - along:g}"
+        yield (
+            f"{where} position_mm",
+            slot.position_mm,
+            (f"the slot runs past an end of the guide; allowed {along:g} to {guide.length_mm - along:g}"),
         )
 
 
@@ -222,13 +300,25 @@ def _askew_place_problems(where: str, guide: RectangularGuide, slot: Slot) -> It
     low, first, high, last = (v / MM for v in slot_outline(slot).bounds)
     half = guide.a_mm / 2
     if high - low > guide.a_mm:
-        yield f"{where} aside_mm", slot.aside_mm, f"the slot is {high - low:.1f} mm wide over all; a_mm is {guide.a_mm:g}"
+        yield (
+            f"{where} aside_mm",
+            slot.aside_mm,
+            f"the slot is {high - low:.1f} mm wide over all; a_mm is {guide.a_mm:g}",
+        )
     elif high > half + ROUNDING_MM or low < -half - ROUNDING_MM:
-        yield f"{where} offset_mm", slot.offset_mm, (
-            f"the slot runs over the side wall; allowed {slot.offset_mm - low - half:.2f} to {slot.offset_mm - high + half:.2f}"
+        yield (
+            f"{where} offset_mm",
+            slot.offset_mm,
+            (
+                f"the slot runs over the side wall; allowed {slot.offset_mm - low - half:.2f} to {slot.offset_mm - high + half:.2f}"
+            ),
         )
     if first < -ROUNDING_MM or last > guide.length_mm + ROUNDING_MM:
-        yield f"{where} position_mm", slot.position_mm, (
-            f"the slot runs past an end of the guide; allowed {slot.position_mm - first:.2f} to "
-            f"{guide.length_mm - last + slot.position_mm:.2f}"
+        yield (
+            f"{where} position_mm",
+            slot.position_mm,
+            (
+                f"the slot runs past an end of the guide; allowed {slot.position_mm - first:.2f} to "
+                f"{guide.length_mm - last + slot.position_mm:.2f}"
+            ),
         )

@@ -20,10 +20,9 @@ from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
 from simharness.records.parts import Band, Mounting, Part
 from simharness.records.problems import MISSING, Problem
 from simharness.records.record import Contradictions, Record
-from simharness.records.slots import MOST_IN_A_WALL, Slot, SlotRule
+from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule
 
-
-MOST_BYTES = 200_000
+MAX_BYTES = 200_000
 """Of a record: with the most slots there may be and long remarks it has a tenth of that."""
 
 
@@ -54,7 +53,7 @@ def read_record(path: str | Path) -> Record:
         The file is missing, is not TOML, or does not hold an allowed record.
     """
     path = Path(path)
-    text = input_text("record", path, MOST_BYTES, "TOML file")
+    text = input_text("record", path, MAX_BYTES, "TOML file")
     try:
         data = tomllib.loads(text)
     except RecursionError:
@@ -62,7 +61,11 @@ def read_record(path: str | Path) -> Record:
     except ValueError as error:  # a number of thousands of digits too
         raise InputError("record", path, f"must be valid TOML ({error})") from None
     if not data:
-        raise InputError("record", path, "the file is empty; copy a record from models/, or have one written by 'simharness design'")
+        raise InputError(
+            "record",
+            path,
+            "the file is empty; copy a record from models/, or have one written by 'simharness design'",
+        )
     return parse_record(data, str(path))
 
 
@@ -76,7 +79,9 @@ def record_error(error: ValidationError, origin: str) -> InputError:
         else:
             problems.append(_plain_problem(item))
     first = InputError(*problems[0])
-    said = [(f"{printable(what, keep='')} = {_shown(value)}", allowed) for what, value, allowed in problems[:SAID]]
+    said = [
+        (f"{printable(what, keep='')} = {_shown(value)}", allowed) for what, value, allowed in problems[:SAID]
+    ]
     first.problems = [f"{what}: {printable(allowed, keep='')}" for what, allowed in said]
     if len(problems) > SAID:
         first.problems.append(f"and {len(problems) - SAID} problems more")
@@ -119,12 +124,20 @@ def _plain_problem(item: dict[str, Any]) -> tuple[str, object, str]:
     where = ".".join(str(p + 1) if isinstance(p, int) else p for p in place) or "record"
     kind, value = item["type"], item["input"]
     if kind == "too_long" and place == ["slot"]:
-        return where, item["ctx"]["actual_length"], f"at most {MOST_IN_A_WALL} slots in one wall can be computed"
+        return (
+            where,
+            item["ctx"]["actual_length"],
+            f"at most {MAX_IN_A_WALL} slots in one wall can be computed",
+        )
     if kind == "float_type" and isinstance(value, int) and not isinstance(value, bool):
         return where, value, "must be a number of a sane size"
     table = _table_at(place[:-1], loc)
     if kind == "extra_forbidden" and loc == ("guide", "round", "laminate"):
-        return where, value, "a laminate needs a flat front, which a round tube does not have; leave this table out"
+        return (
+            where,
+            value,
+            "a laminate needs a flat front, which a round tube does not have; leave this table out",
+        )
     if kind == "extra_forbidden":
         keys = [field.alias or name for name, field in table.model_fields.items()]
         return where, value, f"unknown key{meant_word(str(place[-1]), keys)}; allowed here: {', '.join(keys)}"
@@ -142,7 +155,9 @@ def _meant(table: type[Part], name: object, value: object) -> str:
     unit = {"ghz": "GHz", "mm": "mm"}.get(str(name).rsplit("_")[-1], "")
     if field is None or not unit:
         return ""
-    limits = [(sign, getattr(entry, sign)) for entry in field.metadata for sign in _SIGNS if hasattr(entry, sign)]
+    limits = [
+        (sign, getattr(entry, sign)) for entry in field.metadata for sign in _SIGNS if hasattr(entry, sign)
+    ]
     return meant_number(value, unit, lambda other: all(_SIGNS[sign](other, limit) for sign, limit in limits))
 
 
@@ -152,8 +167,12 @@ _SIGNS = {"gt": operator.gt, "ge": operator.ge, "lt": operator.lt, "le": operato
 def _table_at(place: list[Any], loc: tuple[Any, ...]) -> type[Part]:
     """The model of the table at `place`."""
     tables = {
-        "band": Band, "mounting": Mounting, "guide": RoundGuide if "round" in loc else RectangularGuide,
-        "slot": Slot, "slot_rule": SlotRule, "feed": next((kind for name, kind in _FEEDS.items() if name in loc), Probe),
+        "band": Band,
+        "mounting": Mounting,
+        "guide": RoundGuide if "round" in loc else RectangularGuide,
+        "slot": Slot,
+        "slot_rule": SlotRule,
+        "feed": next((kind for name, kind in _FEEDS.items() if name in loc), Probe),
     }
     if place[:2] == ["guide", "laminate"]:
         return Laminate
@@ -163,4 +182,8 @@ def _table_at(place: list[Any], loc: tuple[Any, ...]) -> type[Part]:
 def record_schema() -> dict[str, Any]:
     """JSON Schema (draft 2020-12) of a design record, for editors."""
     schema = Record.model_json_schema(by_alias=True)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema"} | schema | {"title": "simharness design record"}
+    return (
+        {"$schema": "https://json-schema.org/draft/2020-12/schema"}
+        | schema
+        | {"title": "simharness design record"}
+    )

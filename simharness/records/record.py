@@ -7,14 +7,19 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
+from simharness.records.feed_problems import bent_probe_problems, coax_problems, probe_problems
 from simharness.records.feeds import BentProbe, CoaxFeed, Feed, Probe
 from simharness.records.guide import Guide
 from simharness.records.parts import Band, Line, Lines, Mounting, Part
-from simharness.records.feed_problems import bent_probe_problems, coax_problems, probe_problems
 from simharness.records.problems import (
-    Problem, band_problems, laminate_problems, port_problems, round_problems, slot_problems,
+    Problem,
+    band_problems,
+    laminate_problems,
+    port_problems,
+    round_problems,
+    slot_problems,
 )
-from simharness.records.slots import MOST_IN_A_WALL, Slot, SlotRule, along_guide
+from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1
 LONGEST_NOTE = 2000
@@ -31,11 +36,11 @@ class Record(Part):
     mounting: Mounting
     guide: Guide
     slot_rule: SlotRule | None = None
-    slot: tuple[Slot, ...] = Field((), max_length=2 * MOST_IN_A_WALL)
+    slot: tuple[Slot, ...] = Field((), max_length=2 * MAX_IN_A_WALL)
     feed: Feed
 
     @model_validator(mode="after")
-    def _consistent(self) -> "Record":
+    def _consistent(self) -> Record:
         problems = list(geometry_problems(self))
         if problems:
             raise Contradictions(problems)

@@ -9,13 +9,12 @@ from typing import Any, Literal
 from pydantic import Field
 
 from simharness.constants import MM
+from simharness.records.outlines import slot_outline
 from simharness.records.parts import Part, mm
-from simharness.slot_outlines import slot_outline
-
 
 ENDS = Literal["square", "round", "tapered"]
 SHAPES = Literal["straight", "bent", "s"]
-MOST_IN_A_WALL = 40
+MAX_IN_A_WALL = 40
 """Slots in one wall: the time of an estimate grows with the square of their number."""
 TAPER_WIDTHS = 2.0
 """Length of a tapered tip where none is given, in widths of the slot."""
@@ -26,7 +25,9 @@ def _taper() -> Any:
 
 
 def _aside() -> Any:
-    return mm("how far the centre line stands off the chord between the tips; the sign is the side", default=0.0)
+    return mm(
+        "how far the centre line stands off the chord between the tips; the sign is the side", default=0.0
+    )
 
 
 class Slot(Part):
@@ -47,7 +48,7 @@ class Slot(Part):
     face: Literal["front", "back"] = "front"
 
     @property
-    def askew(self) -> bool:
+    def off_grid(self) -> bool:
         """Whether its edges run askew to a mesh along the guide."""
         return self.shape != "straight" or self.ends == "tapered"
 
@@ -56,7 +57,11 @@ class Slot(Part):
         """Length of a tapered tip, mm; None for other ends."""
         if self.ends != "tapered":
             return None
-        return self.taper_mm if self.taper_mm is not None else min(TAPER_WIDTHS * self.width_mm, self.length_mm / 2)
+        return (
+            self.taper_mm
+            if self.taper_mm is not None
+            else min(TAPER_WIDTHS * self.width_mm, self.length_mm / 2)
+        )
 
 
 class SlotRule(Part):
@@ -65,11 +70,13 @@ class SlotRule(Part):
     Across the centre line, and where the row of the back wall begins on the other side, they are mirrored.
     """
 
-    count: int = Field(strict=True, ge=1, le=MOST_IN_A_WALL, description="number of slots")
+    count: int = Field(strict=True, ge=1, le=MAX_IN_A_WALL, description="number of slots")
     first_mm: float = mm("centre of the first slot, from the near end", ge=0)
     spacing_mm: float = mm("distance between centres of neighbours", gt=0)
     offset_mm: float = mm("offset of the first slot from the centre line")
-    alternate: bool = Field(True, strict=True, description="neighbours lie on opposite sides of the centre line")
+    alternate: bool = Field(
+        True, strict=True, description="neighbours lie on opposite sides of the centre line"
+    )
     length_mm: float = mm("overall length of each slot along its centre line, end to end", gt=1)
     width_mm: float = mm("width of each slot", gt=0.05)
     ends: ENDS = "round"
@@ -77,7 +84,9 @@ class SlotRule(Part):
     shape: SHAPES = "straight"
     aside_mm: float = _aside()
     faces: Literal["front", "both"] = Field("front", description="the wall or walls with this row of slots")
-    back_first_mm: float | None = mm("centre of the first slot of the back wall; the others follow", ge=0, default=None)
+    back_first_mm: float | None = mm(
+        "centre of the first slot of the back wall; the others follow", ge=0, default=None
+    )
     back_offset_mm: float | None = mm("offset of that slot from the centre line", default=None)
 
     @property
@@ -119,7 +128,7 @@ def slot_clearance(slots: Sequence[Slot]) -> float:
 
 def slot_gap(one: Slot, two: Slot) -> float:
     """Metal between two slots of one wall, mm; 0 when they touch. Straight ones count with square ends."""
-    if one.askew or two.askew:
+    if one.off_grid or two.off_grid:
         return slot_outline(one).distance(slot_outline(two)) / MM
     return math.hypot(
         max(0.0, abs(one.position_mm - two.position_mm) - (one.length_mm + two.length_mm) / 2),

@@ -6,18 +6,25 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from simharness.manifest import Run
-    from simharness.outputs import Results
     from simharness.records import Record
     from simharness.report.pictures import Picture
-    from simharness.sheets.parts import Making
+    from simharness.results.outputs import Results
+    from simharness.runs.manifest import Run
+    from simharness.sheets.flat.parts import Fabrication
 
 __all__ = ["write_report"]
 
 
 def write_report(
-    run: Run, results: Results, record: Record, making: Making, page: Path | str, document: Path | str | None = None, paper: str = "a4",
-    added: tuple[Picture, ...] = (), advice: tuple[str, ...] = (),
+    run: Run,
+    results: Results,
+    record: Record,
+    fabrication: Fabrication,
+    page: Path | str,
+    document: Path | str | None = None,
+    paper: str = "a4",
+    added: tuple[Picture, ...] = (),
+    advice: tuple[str, ...] = (),
 ) -> list[Path]:
     """Write the report of a run.
 
@@ -29,7 +36,7 @@ def write_report(
         Of that run.
     record : Record
         The design that was solved.
-    making : Making
+    fabrication : Fabrication
         How the box is made, for the build list.
     page : Path or str
         The HTML file, replaced if it exists; its folder is made.
@@ -59,7 +66,7 @@ def write_report(
     from simharness.report.page import page_text
     from simharness.report.paper import pdf_bytes
 
-    content = report_content(run, results, record, making, added, advice)
+    content = report_content(run, results, record, fabrication, added, advice)
     files = {Path(page): page_text(content).encode("utf-8")}
     if document is not None:
         files[Path(document)] = pdf_bytes(content, paper)

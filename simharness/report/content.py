@@ -9,22 +9,22 @@ from datetime import datetime
 from typing import Any
 
 from simharness import __version__
-from simharness.advice import CAUTIONS
-from simharness.error_bars import estimate_error, solver_error
-from simharness.estimate import estimate
-from simharness.figure_words import Figure, number
-from simharness.layout import antenna_scene
-from simharness.manifest import Run
-from simharness.match_state import MatchState
-from simharness.outputs import Results
+from simharness.advice.warnings import CAUTIONS
+from simharness.estimate.antenna import estimate
+from simharness.figures import Figure, number
+from simharness.geometry import antenna_scene
 from simharness.records import Record, RoundGuide
 from simharness.report.dimensions import dimension_sections
 from simharness.report.model import model_data
 from simharness.report.pictures import Picture, measured_pictures, run_pictures, strongest_direction
-from simharness.sheets.build_list import build_list, build_of
-from simharness.sheets.parts import Making
-from simharness.sheets.section import Section
-from simharness.verdict import Verdict, full_wave_figures, verdict
+from simharness.results.outputs import Results
+from simharness.runs.manifest import Run
+from simharness.sheets.build.build_list import build_list, build_of
+from simharness.sheets.build.section import Section
+from simharness.sheets.flat.parts import Fabrication
+from simharness.verdict.assessment import Verdict, full_wave_figures, verdict
+from simharness.verdict.error_bars import estimate_error, solver_error
+from simharness.verdict.match_state import MatchState
 
 _AGREEMENT = {True: "agree", False: "differ", None: "not compared"}
 _BARS = {
@@ -41,12 +41,14 @@ _BARS = {
 }
 """Kinds of error in `error_bars.SOLVER_ERROR`: words, scale and unit."""
 _SETTLING = {
-    "tail": "continued by its poles until it had died away", "record": "run until it had died away",
+    "tail": "continued by its poles until it had died away",
+    "record": "run until it had died away",
     "nearly": "continued by its poles, not yet well known: see the verdict",
 }
 
 _FEEDS = {
-    "CoaxPort": "a true coax line", "GapPort": "a lumped gap at the foot of the probe: less true than the coax line",
+    "CoaxPort": "a true coax line",
+    "GapPort": "a lumped gap at the foot of the probe: less true than the coax line",
     "ModePort": "the TE10 mode of the guide",
     "RoundModePort": "the TE11 mode of the round tube",
 }
@@ -84,8 +86,14 @@ class Report:
     model: dict[str, Any]
 
 
-def report_content(run: Run, results: Results, record: Record, making: Making, added: tuple[Picture, ...] = (),
-                   advice: tuple[str, ...] = ()) -> Report:
+def report_content(
+    run: Run,
+    results: Results,
+    record: Record,
+    fabrication: Fabrication,
+    added: tuple[Picture, ...] = (),
+    advice: tuple[str, ...] = (),
+) -> Report:
     """Collect the report of a run.
 
     Parameters
@@ -93,7 +101,7 @@ def report_content(run: Run, results: Results, record: Record, making: Making, a
     run : Run
     results : Results
     record : Record
-    making : Making
+    fabrication : Fabrication
     added : tuple of Picture
         Further pictures, shown as they are.
     advice : tuple of str
@@ -118,13 +126,19 @@ def report_content(run: Run, results: Results, record: Record, making: Making, a
     solved = antenna_scene(record, "gap" if results.attributes.get("feed") == "GapPort" else "coax")
     chapters = [
         Chapter("verdict", "Verdict", (Section("", judged.sentences),)),
-        Chapter("figures", "Estimate and full wave", (_figures(judged), _bars(record, quality, results.attributes))),
-        Chapter("view", "Antenna and pattern in space", (Section("", _view_words(record, results, found)),), still),
+        Chapter(
+            "figures",
+            "Estimate and full wave",
+            (_figures(judged), _bars(record, quality, results.attributes)),
+        ),
+        Chapter(
+            "view", "Antenna and pattern in space", (Section("", _view_words(record, results, found)),), still
+        ),
         Chapter("pictures", "Pictures", (), others),
         Chapter("measured", "Measured", (), measured_pictures(run.figures(record.name))),
         Chapter("added", "Further pictures", (), added),
-        Chapter("dimensions", "Dimensions", dimension_sections(record, making.make)),
-        Chapter("building", "Building it", _building(record, making)),
+        Chapter("dimensions", "Dimensions", dimension_sections(record, fabrication.make)),
+        Chapter("building", "Building it", _building(record, fabrication)),
         Chapter("provenance", "Where this comes from", (_provenance(run, results),)),
     ]
     return Report(
@@ -150,7 +164,10 @@ def with_minus_signs(text: str) -> str:
 
 
 def _figures(judged: Verdict) -> Section:
-    rows = [(row.label, number(row.estimate), number(row.full_wave), _AGREEMENT[row.agrees]) for row in judged.rows]
+    rows = [
+        (row.label, number(row.estimate), number(row.full_wave), _AGREEMENT[row.agrees])
+        for row in judged.rows
+    ]
     sentence = "Two ways that share nothing but the record. They agree where they differ by no more than both error bars together."
     return Section("", (sentence,), (("figure", "estimate", "full wave", "do they agree?"), *rows))
 
@@ -171,7 +188,9 @@ def _bars(record: Record, quality: str, about: Mapping[str, object]) -> Section:
     ]
     if record.slots:
         mean = sum(slot.length_mm for slot in record.slots) / len(record.slots)
-        said.append(f"Half a millimetre on the length of every slot moves the match by about {50 / mean:.1f} %.")
+        said.append(
+            f"Half a millimetre on the length of every slot moves the match by about {50 / mean:.1f} %."
+        )
     return Section("What the error bars are", tuple(said), (("kind", "estimate", "full wave"), *rows))
 
 
@@ -190,17 +209,24 @@ def _view_words(record: Record, results: Results, found: Mapping[str, Figure]) -
     ]
     direction = strongest_direction(results, record, found)
     if direction:
-        said.append(f"Around its middle the realized gain in every direction as a coloured body. It is strongest {direction}.")
+        said.append(
+            f"Around its middle the realized gain in every direction as a coloured body. It is strongest {direction}."
+        )
     return tuple(said)
 
 
-def _building(record: Record, making: Making) -> tuple[Section, ...]:
+def _building(record: Record, fabrication: Fabrication) -> tuple[Section, ...]:
     """The build list of an antenna; the cautions alone for a guide without slots."""
     if not record.slots:
         return (Section("Cautions", CAUTIONS),)
-    build = build_of(record, making)
+    build = build_of(record, fabrication)
     bends = ", and for the bends of your own tool" if build.folded else ""
-    first = Section("", (f"{build.how.capitalize()}. 'simharness sheets' writes this list with the true-scale drawings{bends}.",))
+    first = Section(
+        "",
+        (
+            f"{build.how.capitalize()}. 'simharness sheets' writes this list with the true-scale drawings{bends}.",
+        ),
+    )
     return first, *build_list(build)
 
 
@@ -211,9 +237,14 @@ def _when(run: Run) -> str:
 
 def _provenance(run: Run, results: Results) -> Section:
     about = results.attributes
-    rows = [("run", run.path.name), ("key, a hash of all that the solver saw", run.key), ("sealed", _when(run))]
+    rows = [
+        ("run", run.path.name),
+        ("key, a hash of all that the solver saw", run.key),
+        ("sealed", _when(run)),
+    ]
     rows += [
-        (words, form.format(about[name])) for name, words, form in (
+        (words, form.format(about[name]))
+        for name, words, form in (
             ("solver", "solver", "{}"),
             ("simharness", "solved by", "simharness {}"),
             ("quality", "quality of the mesh", "{}"),
@@ -223,11 +254,16 @@ def _provenance(run: Run, results: Results) -> Section:
             ("solver_seconds", "time in the solver", "{:.0f} s"),
             ("threads", "threads", "{}"),
             ("python", "Python", "{}"),
-        ) if name in about
+        )
+        if name in about
     ]
     if about.get("settling") in _SETTLING:
         rows.append(("record of the ports", _SETTLING[about["settling"]]))
     if "feed" in about:
         rows.append(("model of the feed", _FEEDS.get(about["feed"], str(about["feed"]))))
     rows.append(("report written by", f"simharness {__version__}"))
-    return Section("", ("Solver, mesh and time come from the run itself; nothing here was typed in.",), (("item", "value"), *rows))
+    return Section(
+        "",
+        ("Solver, mesh and time come from the run itself; nothing here was typed in.",),
+        (("item", "value"), *rows),
+    )

@@ -8,15 +8,28 @@ from typing import Any
 from pydantic import BaseModel
 
 from simharness.records import BentProbe, CoaxFeed, Record, RoundGuide, rise
-from simharness.sheets.section import Section
+from simharness.sheets.build.section import Section
 
 _SUFFIXES = {"_ghz": "GHz", "_db": "dB", "_s_per_m": "S/m"}
-_SLOT_COLUMNS = {"position_mm": "centre from the near end", "offset_mm": "centre from the centre line", "length_mm": "length",
-                 "width_mm": "width", "ends": "ends"}
+_SLOT_COLUMNS = {
+    "position_mm": "centre from the near end",
+    "offset_mm": "centre from the centre line",
+    "length_mm": "length",
+    "width_mm": "width",
+    "ends": "ends",
+}
 _CURVE_COLUMNS = {"shape": "shape", "aside_mm": "aside", "tip_mm": "tips"}
 """Only where a slot is curved or tapered."""
-_CLOSED = {"short": "closed by a plate", "port": "open: a port", "load": "closed by a plate, behind an absorber"}
-_CONNECTORS = {"bare": "connector on the wall", "panel": "panel connector with a square flange", "stripped": "cable, stripped and soldered in"}
+_CLOSED = {
+    "short": "closed by a plate",
+    "port": "open: a port",
+    "load": "closed by a plate, behind an absorber",
+}
+_CONNECTORS = {
+    "bare": "connector on the wall",
+    "panel": "panel connector with a square flange",
+    "stripped": "cable, stripped and soldered in",
+}
 _COPPER = {"inside": "the inner face", "both": "both faces"}
 _SLOTS = {"etched": "etched in the copper only", "routed": "routed through the board"}
 _MAKES = {"folded": "folded from sheet", "tube": "slots cut in a stock tube"}
@@ -37,7 +50,10 @@ def _tip(record: Record, value: Any) -> Row:
     if value == "open":
         return "tip", "open"
     inside = record.feed.towards == "front" and record.guide.laminate is not None  # type: ignore[union-attr]
-    return "tip", f"soldered to {'the copper of the board, inside' if inside else f'the {record.feed.towards} wall'}"  # type: ignore[union-attr]
+    return (
+        "tip",
+        f"soldered to {'the copper of the board, inside' if inside else f'the {record.feed.towards} wall'}",
+    )  # type: ignore[union-attr]
 
 
 _OWN: dict[str, Callable[[Record, Any], Row | None]] = {
@@ -47,7 +63,8 @@ _OWN: dict[str, Callable[[Record, Any], Row | None]] = {
     "make": lambda record, value: None,
     "conductivity_s_per_m": lambda record, value: ("conductivity of the walls", f"{value:.10g} S/m"),
     "front_wall_mm": lambda record, value: (
-        "thickness of the board" if record.guide.laminate is not None else "thickness of the front wall", f"{value:.10g} mm",
+        "thickness of the board" if record.guide.laminate is not None else "thickness of the front wall",
+        f"{value:.10g} mm",
     ),
     "shape": lambda record, value: None,
     "copper": lambda record, value: ("copper on", _COPPER.get(value, value)),
@@ -55,9 +72,17 @@ _OWN: dict[str, Callable[[Record, Any], Row | None]] = {
     "copper_um": lambda record, value: ("thickness of the copper", f"{value:.10g} um"),
     "connector": lambda record, value: ("coax", _CONNECTORS[value]),
     "coax_inner_mm": lambda record, value: (f"diameter of the {_core(record)}", f"{value:.10g} mm"),
-    "coax_outer_mm": lambda record, value: (f"diameter of the {_dielectric(record)}, and of the hole in the wall", f"{value:.10g} mm"),
-    "coax_permittivity": lambda record, value: (f"relative permittivity of the {_dielectric(record)}", f"{value:.10g}"),
-    "dielectric_mm": lambda record, value: (f"how far the {_dielectric(record)} stands into the guide", f"{value:.10g} mm") if value else None,
+    "coax_outer_mm": lambda record, value: (
+        f"diameter of the {_dielectric(record)}, and of the hole in the wall",
+        f"{value:.10g} mm",
+    ),
+    "coax_permittivity": lambda record, value: (
+        f"relative permittivity of the {_dielectric(record)}",
+        f"{value:.10g}",
+    ),
+    "dielectric_mm": lambda record, value: (
+        (f"how far the {_dielectric(record)} stands into the guide", f"{value:.10g} mm") if value else None
+    ),
     "flange_mm": lambda record, value: ("side of the flange", f"{value:.10g} mm"),
     "flange_thickness_mm": lambda record, value: (
         ("thickness of the flange", f"{value:.10g} mm") if record.feed.flange_mm is not None else None  # type: ignore[union-attr]
@@ -85,13 +110,17 @@ def dimension_sections(record: Record, make: str | None = None) -> tuple[Section
     """
     head = ("dimension", "value")
     found = [
-        Section("Band and mounting", (), (head, *_rows(record, record.band), *_rows(record, record.mounting))),
+        Section(
+            "Band and mounting", (), (head, *_rows(record, record.band), *_rows(record, record.mounting))
+        ),
         Section("Guide", (), (head, *_guide_rows(record, make or record.guide.make))),
     ]
     if record.guide.laminate:
         found.append(Section("Laminate front wall", (), (head, *_rows(record, record.guide.laminate))))
     if isinstance(record.feed, CoaxFeed):
-        found.append(Section("Feed", (), (head, *_feed_kind(record.feed, record), *_rows(record, record.feed))))
+        found.append(
+            Section("Feed", (), (head, *_feed_kind(record.feed, record), *_rows(record, record.feed)))
+        )
     else:
         found.append(Section("Feed", (f"The {record.guide.mode} mode at the near end.",)))
     return (*found, *([_slots(record)] if record.slots else []))
@@ -109,7 +138,10 @@ def _feed_kind(feed: CoaxFeed, record: Record) -> tuple[Row, ...]:
     if not isinstance(feed, BentProbe):
         return (("probe", "straight"),)
     where = "to the wall" if feed.tip == "soldered" else "to the tip"
-    return ("probe", "through the near end, bent"), (f"from the axis of the run {where}", f"{rise(feed, record.guide.height_mm):.10g} mm")
+    return ("probe", "through the near end, bent"), (
+        f"from the axis of the run {where}",
+        f"{rise(feed, record.guide.height_mm):.10g} mm",
+    )
 
 
 def _rows(record: Record, part: BaseModel) -> list[Row]:
@@ -122,7 +154,10 @@ def _rows(record: Record, part: BaseModel) -> list[Row]:
             row = _OWN[name](record, value)
         else:
             unit = _unit(name, field.json_schema_extra)
-            row = field.description.removesuffix(f", {unit}").split(";")[0], f"{_plain(value)} {unit}".rstrip()
+            row = (
+                field.description.removesuffix(f", {unit}").split(";")[0],
+                f"{_plain(value)} {unit}".rstrip(),
+            )
         if row is not None:
             rows.append(row)
     return rows
@@ -140,11 +175,14 @@ def _plain(value: Any) -> str:
 
 
 def _slots(record: Record) -> Section:
-    columns = _SLOT_COLUMNS | (_CURVE_COLUMNS if any(slot.askew for slot in record.slots) else {})
+    columns = _SLOT_COLUMNS | (_CURVE_COLUMNS if any(slot.off_grid for slot in record.slots) else {})
     columns |= {"face": "wall"} if record.two_faced else {}
     head = ("slot", *(f"{words}, mm" if name.endswith("_mm") else words for name, words in columns.items()))
     rows = [
-        (str(number), *("-" if getattr(slot, name) is None else _plain(getattr(slot, name)) for name in columns))
+        (
+            str(number),
+            *("-" if getattr(slot, name) is None else _plain(getattr(slot, name)) for name in columns),
+        )
         for number, slot in enumerate(record.slots, 1)
     ]
     where = "both broad walls" if record.two_faced else f"the {record.slots[0].face} wall"

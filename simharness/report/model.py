@@ -10,13 +10,13 @@ import numpy as np
 from matplotlib.colors import to_hex
 from numpy.typing import NDArray
 
-from simharness.outputs import Results
+from simharness.geometry.scene import SUBSTRATE, Prism, Scene
 from simharness.plot import style
 from simharness.plot.sphere import RANGE_DB, gain_body
 from simharness.records import Record
-from simharness.scene import SUBSTRATE, Prism, Scene
+from simharness.results.outputs import Results
 
-MOST_THETA, MOST_PHI = 91, 73
+MAX_THETA, MAX_PHI = 91, 73
 """Directions that are drawn at most: 2 and 5 degrees apart where the run has them."""
 BODY = 0.85
 """Radius of the gain body at its peak, the top of the scale, over the length of the antenna."""
@@ -60,11 +60,23 @@ def _mm(lengths: Iterable[float]) -> list[float]:
 
 
 def _solid(prism: Prism) -> dict[str, Any]:
-    kind = "wire" if prism.part in _WIRES else "wall" if prism.material.metal else "board" if prism.part == SUBSTRATE else "filling"
+    kind = (
+        "wire"
+        if prism.part in _WIRES
+        else "wall"
+        if prism.material.metal
+        else "board"
+        if prism.part == SUBSTRATE
+        else "filling"
+    )
     low, high = _mm((prism.low, prism.high))
     rings = (prism.outline.exterior, *prism.outline.holes)
     return {
-        "part": prism.part, "kind": kind, "axis": prism.axis, "low": low, "high": high,
+        "part": prism.part,
+        "kind": kind,
+        "axis": prism.axis,
+        "low": low,
+        "high": high,
         "rings": [[_mm(point) for point in ring] for ring in rings],
     }
 
@@ -80,7 +92,10 @@ def _views(upright: bool) -> list[dict[str, Any]]:
         named |= {"side": (0, 0), "far end": (front, 89)}
     else:
         named |= {"near end": (-90, 0), "far end": (90, 0)}
-    return [{"name": name, "azimuth": azimuth, "elevation": elevation} for name, (azimuth, elevation) in named.items()]
+    return [
+        {"name": name, "azimuth": azimuth, "elevation": elevation}
+        for name, (azimuth, elevation) in named.items()
+    ]
 
 
 def thinned(count: int, most: int) -> NDArray:
@@ -101,13 +116,16 @@ def _pattern(results: Results, record: Record, length: float) -> dict[str, Any] 
     if far is None:
         return None
     index = style.centre_index(results, record)
-    rows, columns = thinned(far.theta.size, MOST_THETA), thinned(far.phi.size, MOST_PHI)
+    rows, columns = thinned(far.theta.size, MAX_THETA), thinned(far.phi.size, MAX_PHI)
     gain = style.decibels(style.field_gain(far, index))[np.ix_(rows, columns)]
     top = float(gain.max())
     radius = 1e3 * BODY * length
     points = np.round(radius * gain_body(gain, far.theta[rows], far.phi[columns], top), 1)
     colours = matplotlib.colormaps["viridis"](np.linspace(0, 1, SHADES))
     return {
-        "points": points.tolist(), "radius": round(radius, 1), "top_dbi": round(top, 2), "floor_dbi": round(top - RANGE_DB, 2),
+        "points": points.tolist(),
+        "radius": round(radius, 1),
+        "top_dbi": round(top, 2),
+        "floor_dbi": round(top - RANGE_DB, 2),
         "colours": [to_hex(colour) for colour in colours],
     }

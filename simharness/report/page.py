@@ -27,11 +27,23 @@ def page_text(report: Report) -> str:
         HTML 5. Its own content security policy forbids every request.
     """
     environment = Environment(
-        loader=PackageLoader("simharness", "report"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
+        loader=PackageLoader("simharness", "report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )
-    environment.filters |= {"minus": with_minus_signs, "data_uri": _data_uri, "ordered": _ordered, "unnumbered": _unnumbered}
+    environment.filters |= {
+        "minus": with_minus_signs,
+        "data_uri": _data_uri,
+        "ordered": _ordered,
+        "unnumbered": _unnumbered,
+    }
     return environment.get_template("page.html.j2").render(
-        report=report, version=__version__, style=_packaged("page.css"), program=_packaged("view.js"),
+        report=report,
+        version=__version__,
+        style=_packaged("page.css"),
+        program=_packaged("view.js"),
     )
 
 

@@ -8,21 +8,25 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, SimpleDocTemplate, Spacer
 
 from simharness import __version__
-from simharness.match_state import MatchState
 from simharness.report.content import Chapter, Report, with_minus_signs
 from simharness.report.plates import Frame, plates
-from simharness.sheets.flow import built, paragraph, section_flow
-from simharness.sheets.ink import words
-from simharness.sheets.lettering import BOLD, SIZES, M, use_fonts
-from simharness.sheets.section import Section
-from simharness.sheets.shapes import Text
-from simharness.sheets.tiles import MM, PAPERS, Paper
+from simharness.sheets.build.section import Section
+from simharness.sheets.drawing.lettering import BOLD, SIZES, M, use_fonts
+from simharness.sheets.flat.shapes import Text
+from simharness.sheets.pages.flow import built, paragraph, section_flow
+from simharness.sheets.pages.pdf_drawing import words
+from simharness.sheets.pages.tiles import MM, PAPERS, Paper
+from simharness.verdict.match_state import MatchState
 
 EDGE = 16 * MM
 """Margin, m."""
 _PADDING = 6
 """Of the frame within the margins on each side, points; reportlab's own."""
-_HEADLINE_COLOURS = {MatchState.MET: (0.04, 0.42, 0.23), MatchState.CLOSE: (0.42, 0.31, 0.0), MatchState.MISSED: (0.64, 0.23, 0.0)}
+_HEADLINE_COLOURS = {
+    MatchState.MET: (0.04, 0.42, 0.23),
+    MatchState.CLOSE: (0.42, 0.31, 0.0),
+    MatchState.MISSED: (0.64, 0.23, 0.0),
+}
 """Those of the page."""
 
 
@@ -44,10 +48,15 @@ def pdf_bytes(report: Report, paper: str) -> bytes:
     frame = Frame((size.width - 2 * EDGE) * M - 2 * _PADDING, (size.height - 2 * EDGE) * M - 2 * _PADDING)
 
     def flow(scale: float) -> list[Flowable]:
-        found = [paragraph(with_minus_signs(report.title), 16 * scale, BOLD), paragraph(report.subtitle, 9.5 * scale)]
+        found = [
+            paragraph(with_minus_signs(report.title), 16 * scale, BOLD),
+            paragraph(report.subtitle, 9.5 * scale),
+        ]
         if report.note:
             found.append(paragraph(with_minus_signs(report.note), 9.5 * scale))
-        return found + [piece for chapter in report.chapters for piece in _chapter(chapter, report, frame, scale)]
+        return found + [
+            piece for chapter in report.chapters for piece in _chapter(chapter, report, frame, scale)
+        ]
 
     return built(flow, lambda stream: _Document(stream, report, size))
 
@@ -59,8 +68,16 @@ class _Document(SimpleDocTemplate):
         self.report, self.size = report, size
         edge = EDGE * M
         super().__init__(
-            stream, pagesize=(size.width * M, size.height * M), leftMargin=edge, rightMargin=edge, topMargin=edge, bottomMargin=edge,
-            title=f"{report.title}: report", creator=f"simharness {__version__}", invariant=1, lang="en",
+            stream,
+            pagesize=(size.width * M, size.height * M),
+            leftMargin=edge,
+            rightMargin=edge,
+            topMargin=edge,
+            bottomMargin=edge,
+            title=f"{report.title}: report",
+            creator=f"simharness {__version__}",
+            invariant=1,
+            lang="en",
         )
 
     def build(self, flowables: list[Flowable], **options) -> None:
@@ -68,7 +85,10 @@ class _Document(SimpleDocTemplate):
         super().build(flowables, onFirstPage=self._foot, onLaterPages=self._foot, **options)
 
     def _foot(self, canvas: Canvas, document: SimpleDocTemplate) -> None:
-        words(canvas, Text((self.size.width / 2, EDGE / 2), f"{self.report.title} · page {document.page}", SIZES[0]))
+        words(
+            canvas,
+            Text((self.size.width / 2, EDGE / 2), f"{self.report.title} · page {document.page}", SIZES[0]),
+        )
 
 
 def _chapter(chapter: Chapter, report: Report, frame: Frame, scale: float) -> list[Flowable]:
@@ -84,6 +104,7 @@ def _chapter(chapter: Chapter, report: Report, frame: Frame, scale: float) -> li
 
 def _typeset(section: Section) -> Section:
     return Section(
-        with_minus_signs(section.title), tuple(map(with_minus_signs, section.sentences)),
+        with_minus_signs(section.title),
+        tuple(map(with_minus_signs, section.sentences)),
         tuple(tuple(map(with_minus_signs, row)) for row in section.table),
     )

@@ -11,15 +11,15 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from simharness import beam
 from simharness.errors import InputError
-from simharness.estimate import Estimate
-from simharness.figure_words import Figure, number
+from simharness.estimate import beam
+from simharness.estimate.antenna import Estimate
+from simharness.figures import Figure, number
 from simharness.files import input_bytes
-from simharness.outputs import Results
 from simharness.plot import style, write_figures
 from simharness.printable import is_printable, printable
 from simharness.records import Record
+from simharness.results.outputs import Results
 
 TITLES = {
     "match": "Match over frequency",
@@ -29,7 +29,7 @@ TITLES = {
     "slots": "Voltages across the slots",
     "field": "Field in the guide",
 }
-MOST_PICTURE_BYTES, MOST_PIXELS = 20_000_000, 40_000_000
+MAX_PICTURE_BYTES, MAX_PIXELS = 20_000_000, 40_000_000
 """Of a picture that is taken in."""
 _PNG = b"\x89PNG\r\n\x1a\n"
 
@@ -48,7 +48,9 @@ class Picture:
         return int.from_bytes(self.png[16:20]), int.from_bytes(self.png[20:24])
 
 
-def run_pictures(results: Results, record: Record, estimate: Estimate, found: Mapping[str, Figure]) -> dict[str, Picture]:
+def run_pictures(
+    results: Results, record: Record, estimate: Estimate, found: Mapping[str, Figure]
+) -> dict[str, Picture]:
     """Those of `TITLES` that the results allow, drawn anew.
 
     Parameters
@@ -65,7 +67,9 @@ def run_pictures(results: Results, record: Record, estimate: Estimate, found: Ma
         Name to Picture, in the order of `TITLES`.
     """
     with tempfile.TemporaryDirectory() as folder:
-        drawn = {path.stem: path.read_bytes() for path in write_figures(results, record, estimate, Path(folder))}
+        drawn = {
+            path.stem: path.read_bytes() for path in write_figures(results, record, estimate, Path(folder))
+        }
     words = _alternatives(results, record, found)
     return {name: Picture(title, drawn[name], words[name]) for name, title in TITLES.items() if name in drawn}
 
@@ -80,7 +84,8 @@ def measured_pictures(folder: Path) -> tuple[Picture, ...]:
     """
     return tuple(
         Picture(
-            f"Measured: {printable(path.stem.removeprefix('compare-'), keep='')}", _png("picture", path),
+            f"Measured: {printable(path.stem.removeprefix('compare-'), keep='')}",
+            _png("picture", path),
             f"Measurement {path.stem.removeprefix('compare-')} over the prediction of this run, as drawn by simharness compare.",
         )
         for path in sorted(folder.glob("compare-*.png"))
@@ -115,12 +120,14 @@ def added_picture(path: Path, words: str) -> Picture:
 
 def _png(what: str, path: Path) -> bytes:
     """Content of a PNG file that can be shown: whole, and not too large when it is unpacked."""
-    png = input_bytes(what, path, MOST_PICTURE_BYTES, "PNG picture")
+    png = input_bytes(what, path, MAX_PICTURE_BYTES, "PNG picture")
     if not png.startswith(_PNG):
         raise InputError(what, path, "must be a PNG picture")
     wide, high = Picture("", png, "").pixels
-    if not 0 < wide * high <= MOST_PIXELS:
-        raise InputError(what, path, f"has {wide} x {high} pixels; at most {MOST_PIXELS / 1e6:g} million are taken in")
+    if not 0 < wide * high <= MAX_PIXELS:
+        raise InputError(
+            what, path, f"has {wide} x {high} pixels; at most {MAX_PIXELS / 1e6:g} million are taken in"
+        )
     try:
         with Image.open(io.BytesIO(png), formats=["PNG"]) as picture:
             picture.load()
@@ -145,7 +152,10 @@ def strongest_direction(results: Results, record: Record, found: Mapping[str, Fi
     along, digits = (found[beam.NAME].value, 1) if across == 0 else (float(90 - np.degrees(theta)), 0)
     parts = [
         f"{abs(angle):.{places}f} degrees towards {side[angle > 0]}"
-        for angle, places, side in ((along, digits, ("the near end", "the far end")), (across, 0, ("the side \u2212x", "the side +x")))
+        for angle, places, side in (
+            (along, digits, ("the near end", "the far end")),
+            (across, 0, ("the side \u2212x", "the side +x")),
+        )
         if round(abs(angle), places)
     ]
     wall = "front" if record.two_faced else "slotted"
@@ -161,18 +171,22 @@ def _alternatives(results: Results, record: Record, found: Mapping[str, Figure])
         span = f" from {results['frequency'].min() / 1e9:.2f} to {results['frequency'].max() / 1e9:.2f} GHz"
     words = {
         "match": f"Curves of S11 in dB over frequency{span}, full wave and estimate with their error bars, and the target of {band.target_s11_db:g} dB from "
-                 f"{band.low_ghz:g} to {band.high_ghz:g} GHz. Full wave: best match at {say['resonance']}, S11 there {say['s11_at_resonance']}.",
+        f"{band.low_ghz:g} to {band.high_ghz:g} GHz. Full wave: best match at {say['resonance']}, S11 there {say['s11_at_resonance']}.",
         "smith": f"Smith chart with the course of S11{span}, full wave and estimate, and marks at the edges and the middle of the band."
-                 + (f" Input impedance at the design frequency: {say['input_impedance']}." if "input_impedance" in say else ""),
+        + (
+            f" Input impedance at the design frequency: {say['input_impedance']}."
+            if "input_impedance" in say
+            else ""
+        ),
         "slots": f"Amplitude and phase of the voltages across the {len(record.slots)} slots along the guide, full wave and estimate, "
-                 "against their mean.",
+        "against their mean.",
         "field": "Two maps of the electric field in the guide, seen from the front, with slots and probe: its peak over time, and one instant.",
     }
     if "realized_gain" in say:
         words |= {
             "cuts": f"Two polar diagrams of the realized gain. Along the guide: beamwidth {say['beamwidth_along']}, side lobes "
-                    f"{say['side_lobe_level']}. Across the guide: beamwidth {say['beamwidth_across']}, front to back {say['front_to_back']}.",
+            f"{say['side_lobe_level']}. Across the guide: beamwidth {say['beamwidth_across']}, front to back {say['front_to_back']}.",
             "sphere": f"Body and map of the realized gain in all directions: {say['realized_gain']} at its strongest, "
-                      f"{strongest_direction(results, record, found)}.",
+            f"{strongest_direction(results, record, found)}.",
         }
     return words

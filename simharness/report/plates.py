@@ -10,8 +10,8 @@ from reportlab.platypus import Flowable
 
 from simharness.report.content import with_minus_signs
 from simharness.report.pictures import Picture
-from simharness.sheets.flow import paragraph
-from simharness.sheets.lettering import BOLD, M
+from simharness.sheets.drawing.lettering import BOLD, M
+from simharness.sheets.pages.flow import paragraph
 
 PIXEL = 25.4e-3 / 260
 """Of a picture, m; smaller where a picture is too wide or too high for the page."""
@@ -64,7 +64,10 @@ class Plate(Flowable):
 
     def words_height(self) -> float:
         """Height of all but the picture itself, points."""
-        return _GAP + sum(each.wrap(self.frame.width, self.frame.height)[1] + each.getSpaceAfter() for each in (*self._above, *self._below))
+        return _GAP + sum(
+            each.wrap(self.frame.width, self.frame.height)[1] + each.getSpaceAfter()
+            for each in (*self._above, *self._below)
+        )
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         """Its size: as it is best, or what is left of the page where it can shrink to that."""
@@ -91,12 +94,14 @@ class Plate(Flowable):
             each.drawOn(self.canv, 0, y)
 
 
-def plates(pictures: tuple[Picture, ...], frame: Frame, scale: float, before: tuple[Flowable, ...] = ()) -> list[Plate]:
+def plates(
+    pictures: tuple[Picture, ...], frame: Frame, scale: float, before: tuple[Flowable, ...] = ()
+) -> list[Plate]:
     """The pictures of a chapter, the first with its heading; two that fit together on a page are given the sizes for that."""
     found = [Plate(picture, frame, scale, before if i == 0 else ()) for i, picture in enumerate(pictures)]
     i = 0
     while i + 1 < len(found):
-        pair = found[i:i + 2]
+        pair = found[i : i + 2]
         room = frame.height - sum(plate.words_height() for plate in pair) - 2 * _GAP
         share = min(1.0, room / sum(plate.image_size(1.0)[1] for plate in pair))
         if share >= LEAST:

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from simharness.records import Record
-    from simharness.sheets.section import Section
-    from simharness.sheets.parts import Making
+    from simharness.sheets.build.section import Section
+    from simharness.sheets.flat.parts import Fabrication
 
 __all__ = ["Written", "write_sheets"]
 
@@ -28,8 +28,14 @@ class Written:
     sections: tuple[Section, ...]
 
 
-def write_sheets(record: Record, folder: Path | str, making: Making, paper: str = "a4", cutter: float = 0.0,
-                 date: str = "") -> Written:
+def write_sheets(
+    record: Record,
+    folder: Path | str,
+    fabrication: Fabrication,
+    paper: str = "a4",
+    cutter: float = 0.0,
+    date: str = "",
+) -> Written:
     """Write the sheets as PDF, each flat part as SVG and DXF, and the build list as text.
 
     Parameters
@@ -38,7 +44,7 @@ def write_sheets(record: Record, folder: Path | str, making: Making, paper: str 
         The design.
     folder : Path or str
         Made if it does not exist; files of the same name are replaced.
-    making : Making
+    fabrication : Fabrication
         How the box is made.
     paper : str
         'a4' or 'letter'.
@@ -59,20 +65,20 @@ def write_sheets(record: Record, folder: Path | str, making: Making, paper: str 
         The folder cannot be written.
     """
     from simharness.fingerprint import request_key
-    from simharness.sheets.build_list import build_list, build_of
-    from simharness.sheets.buying import sheet_material
-    from simharness.sheets.dimensioning import with_dimensions
-    from simharness.sheets.drawing import part_drawing
-    from simharness.sheets.dxf import dxf_text
-    from simharness.sheets.feed import feed_drawing
-    from simharness.sheets.parts import compensated
-    from simharness.sheets.pdf import Words, pdf_bytes
-    from simharness.sheets.section import as_text
-    from simharness.sheets.svg import svg_text
-    from simharness.sheets.tiles import PAPERS
-    from simharness.sheets.title_block import Issue
+    from simharness.sheets.build.build_list import build_list, build_of
+    from simharness.sheets.build.buying import sheet_material
+    from simharness.sheets.build.section import as_text
+    from simharness.sheets.drawing.dimensioning import with_dimensions
+    from simharness.sheets.drawing.feed import feed_drawing
+    from simharness.sheets.drawing.layers import part_drawing
+    from simharness.sheets.flat.parts import compensated
+    from simharness.sheets.pages.dxf import dxf_text
+    from simharness.sheets.pages.pdf import Words, pdf_bytes
+    from simharness.sheets.pages.svg import svg_text
+    from simharness.sheets.pages.tiles import PAPERS
+    from simharness.sheets.pages.title_block import Issue
 
-    build = build_of(record, making, cutter)
+    build = build_of(record, fabrication, cutter)
     flat, probe = build.parts, build.probe
     sections = build_list(build)
     title = record.title or record.name
@@ -81,7 +87,9 @@ def write_sheets(record: Record, folder: Path | str, making: Making, paper: str 
     everything = drawings + ((feed_drawing(probe),) if probe is not None else ())
     issue = Issue(title, request_key(record.model_dump(mode="json", exclude_none=True))[:RECORD_DIGITS], date)
     front = Words(f"Cut sheets and build list of the record {record.name}, {build.how}.", sections)
-    content: dict[str, str | bytes] = {f"{record.name}-{paper}.pdf": pdf_bytes(issue, front, everything, PAPERS[paper])}
+    content: dict[str, str | bytes] = {
+        f"{record.name}-{paper}.pdf": pdf_bytes(issue, front, everything, PAPERS[paper])
+    }
     for part in flat:
         drawing = part_drawing(compensated(part, cutter), metal, cutter)
         content |= {f"{part.name}.svg": svg_text(drawing), f"{part.name}.dxf": dxf_text(drawing)}

@@ -8,7 +8,7 @@ from pathlib import Path
 import h5py
 import numpy as np
 
-from simharness.scene import Scene
+from simharness.geometry.scene import Scene
 
 SERIES = ("voltage", "current_a", "current_b")
 
@@ -41,7 +41,9 @@ def read_all_series(engine: Path, scene: Scene, slots: list[int] | None = None) 
     for name in series_names(scene):
         path = engine / name
         if slots is not None and name.startswith("slot"):
-            path = engine / f"slot{slots[int(name.removeprefix('slot').removesuffix('_voltage')) - 1]}_voltage"
+            path = (
+                engine / f"slot{slots[int(name.removeprefix('slot').removesuffix('_voltage')) - 1]}_voltage"
+            )
         if path.exists():
             found[name] = read_series(path, component=0 if "current" in name else 1)
     return found

@@ -105,8 +105,17 @@ class Problem:
 
 
 Event = (
-    Progress | GridSize | TimestepLength | ExcitationLength | PecEdges | OperatorBuilt | Running
-    | Finished | Aborted | SolverWarning | Problem
+    Progress
+    | GridSize
+    | TimestepLength
+    | ExcitationLength
+    | PecEdges
+    | OperatorBuilt
+    | Running
+    | Finished
+    | Aborted
+    | SolverWarning
+    | Problem
 )
 
 _N = r"([-+]?(?:nan|inf|\d+(?:\.\d*)?(?:e[-+]?\d+)?))"
@@ -130,8 +139,11 @@ def _finished(m: re.Match[str]) -> Finished:
 _RULES: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], Event]], ...] = tuple(
     (re.compile(pattern, re.IGNORECASE), make)
     for pattern, make in (
-        (rf"^\[@.{{0,40}}?\] Timestep:\s*(\d+) \|\| Speed:\s*{_N} MC/s \([^)]*\) "
-         rf"\|\| Energy: ~\s*{_N} \(-\s*{_N}dB\)", _progress),
+        (
+            rf"^\[@.{{0,40}}?\] Timestep:\s*(\d+) \|\| Speed:\s*{_N} MC/s \([^)]*\) "
+            rf"\|\| Energy: ~\s*{_N} \(-\s*{_N}dB\)",
+            _progress,
+        ),
         (rf"^Dimensions\s*: {_SIZE} = (\d+) Cells", _grid),
         (rf"^FDTD simulation size: {_SIZE} --> (\d+) FDTD cells", _grid),
         (rf"^Timestep \(s\)\s*: {_N}\s*$", lambda m: TimestepLength(float(m[1]))),
@@ -142,10 +154,12 @@ _RULES: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], Event]], ...] = t
         (r"^Running FDTD engine", lambda m: Running()),
         (rf"^Time for (\d+) iterations with {_N} cells : {_N} sec", _finished),
         (r'Found file "ABORT", aborting', lambda m: Aborted()),
-        (r"\bwarning\b",
-         lambda m: SolverWarning(m.string, _EXPECTED_WARNING in m.string)),
-        (r"\berror\b|\bfailed\b|exiting|\bexit!|terminate called|segmentation fault"
-         r"|bad_alloc|assertion|traceback|out of memory", lambda m: Problem(m.string)),
+        (r"\bwarning\b", lambda m: SolverWarning(m.string, _EXPECTED_WARNING in m.string)),
+        (
+            r"\berror\b|\bfailed\b|exiting|\bexit!|terminate called|segmentation fault"
+            r"|bad_alloc|assertion|traceback|out of memory",
+            lambda m: Problem(m.string),
+        ),
     )
 )
 

@@ -37,7 +37,7 @@ START_SECONDS = 2.0
 LOOK_SECONDS = 4.0
 """The solver looks up from its work no sooner: a shorter run makes all its steps."""
 
-MOST_PROFILE_BYTES = 100_000
+MAX_PROFILE_BYTES = 100_000
 PROFILE_VARIABLE = "SIMHARNESS_PROFILE"
 
 HOW_TO_INSTALL = (
@@ -130,7 +130,9 @@ def machine() -> Machine:
     """
     missing = [name for name in _MODULES if importlib.util.find_spec(name) is None]
     if missing:
-        raise MachineError(f"the field solver is missing (no Python module {' or '.join(missing)}): {HOW_TO_INSTALL}")
+        raise MachineError(
+            f"the field solver is missing (no Python module {' or '.join(missing)}): {HOW_TO_INSTALL}"
+        )
     known = remembered()
     if known:
         return known
@@ -205,8 +207,13 @@ def _profile_now(loaded: list[str], found: Machine) -> Profile:
     modules = [os.path.realpath(importlib.util.find_spec(name).origin) for name in _MODULES]
     stats = {path: os.stat(path) for path in sorted({*modules, *loaded})}
     files = {path: (stat.st_size, stat.st_mtime_ns) for path, stat in stats.items()}
-    return Profile(processor=processor(), cores=usable_cores(), library_path=os.environ.get("LD_LIBRARY_PATH", ""),
-                   files=files, machine=found)
+    return Profile(
+        processor=processor(),
+        cores=usable_cores(),
+        library_path=os.environ.get("LD_LIBRARY_PATH", ""),
+        files=files,
+        machine=found,
+    )
 
 
 def _profile() -> Profile | None:
@@ -214,7 +221,7 @@ def _profile() -> Profile | None:
     if path is None:
         return None
     try:
-        known = Profile.model_validate_json(content(path, MOST_PROFILE_BYTES))
+        known = Profile.model_validate_json(content(path, MAX_PROFILE_BYTES))
         return known if _profile_now(list(known.files), known.machine) == known else None
     except (OSError, ValueError, UnreadableError):
         return None

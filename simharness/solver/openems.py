@@ -13,9 +13,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from types import ModuleType
 
-from simharness.em.round_guide import TE11_ROOT
-from simharness.raster import Tile, coax_cells, coax_plane, tiles, vacuum_factor
-from simharness.scene import SUBSTRATE, CoaxPort, GapPort, ModePort, RoundModePort
+from simharness.em.guide.round import TE11_ROOT
+from simharness.geometry.scene import SUBSTRATE, CoaxPort, GapPort, ModePort, RoundModePort
+from simharness.mesh.raster import Tile, coax_cells, coax_plane, tiles, vacuum_factor
 from simharness.solver.files import collect
 from simharness.solver.process import die_with_parent
 from simharness.solver.settings import SolverRequest
@@ -73,16 +73,20 @@ def build(request: SolverRequest):
     mesh.SetDeltaUnit(UNIT)
     for name, line in zip("xyz", grid.lines):
         mesh.SetLines(name, line / UNIT)
-    fdtd.SetBoundaryCond([
-        "PEC" if face != "open" else f"PML_{layers}" if layers else "MUR"
-        for face, layers in zip(scene.boundaries, grid.absorber)
-    ])
+    fdtd.SetBoundaryCond(
+        [
+            "PEC" if face != "open" else f"PML_{layers}" if layers else "MUR"
+            for face, layers in zip(scene.boundaries, grid.absorber)
+        ]
+    )
     model = Model(csx, request)
     _add_vacuum(model)
     for tile in tiles(scene, grid):
         _add_tile(model, tile)
     for number, port in enumerate(scene.ports, start=1):
-        {CoaxPort: _add_coax, GapPort: _add_gap, ModePort: _add_mode, RoundModePort: _add_mode}[type(port)](model, port, number)
+        {CoaxPort: _add_coax, GapPort: _add_gap, ModePort: _add_mode, RoundModePort: _add_mode}[type(port)](
+            model, port, number
+        )
     _add_records(model)
     return fdtd, csx
 
@@ -102,22 +106,33 @@ def _add_tile(model: Model, tile: Tile) -> None:
     material, csx = tile.material, model.csx
     if material.name not in model.owners:
         model.owners[material.name] = (
-            csx.AddMetal(material.name) if material.metal else csx.AddMaterial(
-                material.name, epsilon=material.permittivity, kappa=material.loss, sigma=tile.magnetic_loss)
+            csx.AddMetal(material.name)
+            if material.metal
+            else csx.AddMaterial(
+                material.name, epsilon=material.permittivity, kappa=material.loss, sigma=tile.magnetic_loss
+            )
         )
-    model.owners[material.name].AddBox(model.corner(tile.low), model.corner(tile.high), priority=10 if material.metal else 5)
+    model.owners[material.name].AddBox(
+        model.corner(tile.low), model.corner(tile.high), priority=10 if material.metal else 5
+    )
 
 
-def _source_gap(model: Model, name: str, low: list[int], high: list[int], axis: int, resistance: float) -> None:
+def _source_gap(
+    model: Model, name: str, low: list[int], high: list[int], axis: int, resistance: float
+) -> None:
     """Resistor and field source over all edges of a gap along `axis`."""
     start, stop = model.corner(low), model.corner(high)
-    model.csx.AddLumpedElement(f"{name} resistor", ny=axis, caps=False, R=resistance).AddBox(start, stop, priority=20)
+    model.csx.AddLumpedElement(f"{name} resistor", ny=axis, caps=False, R=resistance).AddBox(
+        start, stop, priority=20
+    )
     value = [0.0, 0.0, 0.0]
     value[axis] = 1.0
     model.csx.AddExcitation(f"{name} source", exc_type=0, exc_val=value).AddBox(start, stop, priority=20)
 
 
-def _loop(model: Model, name: str, axis: int, layer: int, spans: dict[int, tuple[int, int]], weight: float) -> None:
+def _loop(
+    model: Model, name: str, axis: int, layer: int, spans: dict[int, tuple[int, int]], weight: float
+) -> None:
     """Current through a loop half a cell outside `spans`, in the middle of cell `layer` of `axis`."""
     low, high = [0.0] * 3, [0.0] * 3
     low[axis] = high[axis] = model.middle(axis, layer)
@@ -139,7 +154,14 @@ def _add_coax(model: Model, port: CoaxPort, number: int) -> None:
 
     end = grid.index(along, port.reference - port.direction * port.length)
     low, high = sorted((end, end + port.direction))
-    _source_gap(model, f"port{number}", corner(pin_u[0], pin_v[0], low), corner(pin_u[1], pin_v[1], high), along, port.impedance)
+    _source_gap(
+        model,
+        f"port{number}",
+        corner(pin_u[0], pin_v[0], low),
+        corner(pin_u[1], pin_v[1], high),
+        along,
+        port.impedance,
+    )
     plane = coax_plane(port, grid)
     inner, outer = (model.corner(corner(first, pin_v[0], plane)) for first in (pin_u[1], bore_u[1]))
     model.probe(f"port{number}_voltage", 0, inner, outer, weight=1)
@@ -181,7 +203,9 @@ def _add_mode(model: Model, port: ModePort, number: int) -> None:
     weight = 1 / port.field(at[0] * UNIT, model.middle(1, point[1]) * UNIT)
     model.probe(f"port{number}_voltage", 2, at, at, weight=weight)
     for side, layer in (("a", point[2] - 1), ("b", point[2])):
-        beside = [model.middle(axis, index) for axis, index in enumerate((*point[:2], layer))]  # the solver wants cell centres
+        beside = [
+            model.middle(axis, index) for axis, index in enumerate((*point[:2], layer))
+        ]  # the solver wants cell centres
         model.probe(f"port{number}_current_{side}", 3, beside, beside, weight=-port.direction * weight)
     if port.source is None:
         return
@@ -220,28 +244,48 @@ def _add_records(model: Model) -> None:
             high = [pair[1] for pair in grid.surface]
             low[axis] = high[axis] = grid.surface[axis][0 if side < 0 else 1]
             for kind, name in ((10, "e"), (11, "h")):
-                dump = csx.AddDump(f"face_{name}_{axis}_{_end(side)}", dump_type=kind, dump_mode=1, file_type=1, frequency=far)
+                dump = csx.AddDump(
+                    f"face_{name}_{axis}_{_end(side)}",
+                    dump_type=kind,
+                    dump_mode=1,
+                    file_type=1,
+                    frequency=far,
+                )
                 dump.AddBox(model.corner(low), model.corner(high))
     if scene.inside is not None and far:
         low = model.near(*scene.inside[0::2])
         high = model.near(*scene.inside[1::2])
         if scene.bore:  # its wall is stairs all around: the field is recorded in the whole bore
-            csx.AddDump("inner_h", dump_type=11, dump_mode=2, file_type=1, frequency=far).AddBox(model.corner(low), model.corner(high))
+            csx.AddDump("inner_h", dump_type=11, dump_mode=2, file_type=1, frequency=far).AddBox(
+                model.corner(low), model.corner(high)
+            )
         for axis, side in () if scene.bore else FACES:
             start, stop = model.corner(low), model.corner(high)
             start[axis] = stop[axis] = model.middle(axis, low[axis] if side < 0 else high[axis] - 1)
-            csx.AddDump(f"wall_h_{axis}_{_end(side)}", dump_type=11, dump_mode=2, file_type=1, frequency=far).AddBox(start, stop)
+            csx.AddDump(
+                f"wall_h_{axis}_{_end(side)}", dump_type=11, dump_mode=2, file_type=1, frequency=far
+            ).AddBox(start, stop)
         low[1] = high[1] = grid.index(1, (scene.inside[2] + scene.inside[3]) / 2)
-        csx.AddDump("cut_e", dump_type=10, dump_mode=1, file_type=1, frequency=far).AddBox(model.corner(low), model.corner(high))
+        csx.AddDump("cut_e", dump_type=10, dump_mode=1, file_type=1, frequency=far).AddBox(
+            model.corner(low), model.corner(high)
+        )
     for prism in scene.prisms if far else ():
         if prism.part == SUBSTRATE and prism.material.loss:
             low, high = (model.near(*prism.bounds()[side::2]) for side in (0, 1))
-            csx.AddDump("substrate_e", dump_type=10, dump_mode=0, file_type=1, frequency=far).AddBox(model.corner(low), model.corner(high))
+            csx.AddDump("substrate_e", dump_type=10, dump_mode=0, file_type=1, frequency=far).AddBox(
+                model.corner(low), model.corner(high)
+            )
     for number, slot in enumerate(scene.slots, start=1):
         y, z = slot.y, slot.z
         low = model.near(slot.x - slot.width / 2, y, z)
         high = model.near(slot.x + slot.width / 2, y, z)
-        model.probe(f"slot{number}_voltage", 0, model.corner(low), model.corner(high), weight=-1 if slot.face == "front" else 1)
+        model.probe(
+            f"slot{number}_voltage",
+            0,
+            model.corner(low),
+            model.corner(high),
+            weight=-1 if slot.face == "front" else 1,
+        )
 
 
 def main(folder: Path, threads: int) -> int:

@@ -23,10 +23,17 @@ from pathlib import Path
 
 from simharness.errors import MachineError
 from simharness.files import machine_errors
-from simharness.solver.mortal import PARENT_VARIABLE, die_with_parent, tied_to_parent
+from simharness.solver.parent_death import PARENT_VARIABLE, die_with_parent, tied_to_parent
 
-__all__ = ["LineSplitter", "Outcome", "die_with_parent", "ignore_line", "nothing", "supervise",
-           "tied_to_parent"]
+__all__ = [
+    "LineSplitter",
+    "Outcome",
+    "die_with_parent",
+    "ignore_line",
+    "nothing",
+    "supervise",
+    "tied_to_parent",
+]
 
 MAX_LINE_BYTES = 4096
 """Longer lines are cut for the callback (not in the transcript)."""
@@ -186,9 +193,14 @@ def _started(
     environment |= {"LC_ALL": "C", PARENT_VARIABLE: str(os.getpid())}
     try:
         return subprocess.Popen(
-            [os.fspath(word) for word in argv], cwd=cwd, env=environment,
-            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
-            bufsize=0, start_new_session=True,
+            [os.fspath(word) for word in argv],
+            cwd=cwd,
+            env=environment,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            bufsize=0,
+            start_new_session=True,
         )
     except OSError as exc:
         raise MachineError(f"cannot start {argv[0]} in {cwd}: {exc.strerror}") from exc
@@ -290,8 +302,10 @@ class _Child:
         try:
             self._process.wait(10.0)
         except subprocess.TimeoutExpired as exc:
-            raise MachineError(f"process {self._process.pid} does not end though killed: "
-                               "it hangs inside the operating system") from exc
+            raise MachineError(
+                f"process {self._process.pid} does not end though killed: "
+                "it hangs inside the operating system"
+            ) from exc
 
     def _has_exited(self) -> bool:
         flags = os.WEXITED | os.WNOHANG | os.WNOWAIT
@@ -315,7 +329,7 @@ class _Child:
         with machine_errors(f"write {self._transcript.name}"):
             rest = memoryview(chunk)
             while rest:
-                rest = rest[self._transcript.write(rest):]
+                rest = rest[self._transcript.write(rest) :]
         self._emit(self._splitter.feed(chunk))
         return True
 

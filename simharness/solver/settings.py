@@ -6,11 +6,11 @@ import math
 from dataclasses import dataclass
 
 from simharness.constants import C0
-from simharness.em.guide import cutoff_frequency
-from simharness.em.round_guide import te11_cutoff
-from simharness.grid import Grid
-from simharness.mesh_settings import MeshSettings
-from simharness.scene import FAR_LOAD, ModePort, Scene
+from simharness.em.guide.rectangular import cutoff_frequency
+from simharness.em.guide.round import te11_cutoff
+from simharness.geometry.scene import FAR_LOAD, ModePort, Scene
+from simharness.mesh.grid import Grid
+from simharness.mesh.settings import MeshSettings
 
 BASE_PERIODS = 10.0
 ECHOES, PASSES = 1.6, 1.25
@@ -63,7 +63,9 @@ class SolverRequest:
     def echo(self) -> float:
         """Time of a wave along the guide and back, s; 0 without a guide, or where an end of it swallows what comes."""
         scene = self.scene
-        swallowed = any(isinstance(port, ModePort) for port in scene.ports) or any(p.part == FAR_LOAD for p in scene.prisms)
+        swallowed = any(isinstance(port, ModePort) for port in scene.ports) or any(
+            p.part == FAR_LOAD for p in scene.prisms
+        )
         return 0.0 if swallowed else 2 * self.transit
 
     @property
@@ -80,7 +82,9 @@ class SolverRequest:
     def usual_periods(self) -> float:
         """Periods of the centre after the pulse until the poles of the record are known; no more than the run may make."""
         times = ECHOES if self.echo else PASSES
-        return min(BASE_PERIODS + times * 2 * self.transit * self.scene.spectrum.centre, self.settings.longest)
+        return min(
+            BASE_PERIODS + times * 2 * self.transit * self.scene.spectrum.centre, self.settings.longest
+        )
 
     @property
     def steps(self) -> int:

@@ -14,9 +14,9 @@ from pathlib import Path
 
 from simharness.errors import CancelledError, MachineError, SolverError
 from simharness.files import atomic_write_bytes
-from simharness.grid import grid
-from simharness.layout import antenna_scene
-from simharness.mesh_settings import QUALITIES
+from simharness.geometry import antenna_scene
+from simharness.mesh.grid import grid
+from simharness.mesh.settings import QUALITIES
 from simharness.progress import Progress
 from simharness.records import Record
 from simharness.solver import log
@@ -34,13 +34,29 @@ LIMIT_SECONDS = 60.0
 """Allowance of one measurement."""
 
 ANTENNA = {
-    "schema": 1, "name": "speed", "note": "Invented: as many cells, solids and records as a short antenna on a draft mesh.",
-    "band": {"low_ghz": 2.4, "centre_ghz": 2.44, "high_ghz": 2.48}, "mounting": {"axis": "vertical"},
+    "schema": 1,
+    "name": "speed",
+    "note": "Invented: as many cells, solids and records as a short antenna on a draft mesh.",
+    "band": {"low_ghz": 2.4, "centre_ghz": 2.44, "high_ghz": 2.48},
+    "mounting": {"axis": "vertical"},
     "guide": {"a_mm": 90.0, "b_mm": 45.0, "length_mm": 320.0, "front_wall_mm": 0.5, "other_walls_mm": 0.5},
-    "slot_rule": {"count": 3, "first_mm": 110.0, "spacing_mm": 83.5, "offset_mm": 13.7, "alternate": True,
-                  "length_mm": 59.3, "width_mm": 6.0},
-    "feed": {"kind": "probe", "position_mm": 30.0, "height_mm": 26.0, "wire_diameter_mm": 1.5,
-             "coax_inner_mm": 1.27, "coax_outer_mm": 4.1},
+    "slot_rule": {
+        "count": 3,
+        "first_mm": 110.0,
+        "spacing_mm": 83.5,
+        "offset_mm": 13.7,
+        "alternate": True,
+        "length_mm": 59.3,
+        "width_mm": 6.0,
+    },
+    "feed": {
+        "kind": "probe",
+        "position_mm": 30.0,
+        "height_mm": 26.0,
+        "wire_diameter_mm": 1.5,
+        "coax_inner_mm": 1.27,
+        "coax_outer_mm": 4.1,
+    },
 }
 
 
@@ -73,7 +89,9 @@ def measured_machine(known: Machine, progress: Progress) -> Machine:
         progress.note("this machine is busy: its speed is taken as usual, and measured when it is idle")
         return known
     counts = thread_counts(usable_cores())
-    progress.note(f"measuring this machine once, with {' or '.join(map(str, counts))} threads: about {4 * len(counts) + 6} s")
+    progress.note(
+        f"measuring this machine once, with {' or '.join(map(str, counts))} threads: about {4 * len(counts) + 6} s"
+    )
     try:
         found = measured(known.solver, counts)
     except (SolverError, MachineError) as error:
@@ -115,7 +133,11 @@ def thread_counts(cores: int) -> tuple[int, ...]:
 def sprint(layered: bool) -> Sprint:
     """A few steps of an invented antenna on a draft mesh, open faces with absorbing layers or without."""
     mesh = QUALITIES["draft"]
-    mesh = replace(mesh, margin_wavelengths=0.25, absorber_cells=8) if layered else replace(mesh, absorber_cells=0)
+    mesh = (
+        replace(mesh, margin_wavelengths=0.25, absorber_cells=8)
+        if layered
+        else replace(mesh, absorber_cells=0)
+    )
     scene = antenna_scene(Record.model_validate(ANTENNA))
     return Sprint(scene, grid(scene, mesh), SolverSettings(mesh))
 

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING
 
 from simharness.errors import CancelledError, MachineError
 from simharness.files import machine_errors
-from simharness.litter import SWEEP
-from simharness.lock import FileLock
+from simharness.runs.litter import SWEEP
+from simharness.runs.lock import FileLock
 from simharness.solver.machine import machine
 from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Event, Note, Outcome, Task, solved
 
@@ -63,13 +63,21 @@ def work(task: Task, mark: str) -> Outcome:
     """Make the run of a task in a Dask worker."""
     progress = Marked(mark_path(task.root, mark))
     if progress.gone:
-        return Outcome(task.key, REFUSED, f"a Dask worker does not see the folder {task.root}: it must be shared, under the same path")
+        return Outcome(
+            task.key,
+            REFUSED,
+            f"a Dask worker does not see the folder {task.root}: it must be shared, under the same path",
+        )
     try:
         here = machine().solver
     except MachineError as error:
         return Outcome(task.key, REFUSED, f"on a Dask worker {error}")
     if here != task.plan.solver:
-        return Outcome(task.key, REFUSED, f"a Dask worker has {here}, not {task.plan.solver}: results of two solvers must not mix")
+        return Outcome(
+            task.key,
+            REFUSED,
+            f"a Dask worker has {here}, not {task.plan.solver}: results of two solvers must not mix",
+        )
     return solved(task, progress, lambda: progress.gone)
 
 
@@ -101,7 +109,9 @@ def cluster_events(tasks: Sequence[Task], address: str, what: Work = work) -> Ge
         try:
             yield from crew.events()
         except OSError as error:
-            raise MachineError(f"the Dask scheduler at {address} is gone: what was solved so far is stored") from error
+            raise MachineError(
+                f"the Dask scheduler at {address} is gone: what was solved so far is stored"
+            ) from error
         finally:
             standing.release()
             with contextlib.suppress(OSError):
@@ -112,7 +122,9 @@ def _client(address: str) -> Client:
     try:
         from distributed import Client
     except ImportError:
-        raise MachineError("Dask is not installed: for --cluster, pip install 'simharness[cluster]' here and on the workers") from None
+        raise MachineError(
+            "Dask is not installed: for --cluster, pip install 'simharness[cluster]' here and on the workers"
+        ) from None
     try:
         return Client(address, timeout=CONNECT_S, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:
@@ -145,13 +157,18 @@ class _Crew:
 
     def _hand_out(self, task: Task) -> None:
         # A key of their own keeps the runs of two sweeps apart on one scheduler.
-        future = self._client.submit(self._what, task, self._mark, key=f"sweep-{self._mark}-{task.key}", pure=False, retries=0)
+        future = self._client.submit(
+            self._what, task, self._mark, key=f"sweep-{self._mark}-{task.key}", pure=False, retries=0
+        )
         self.under_way[future] = task
 
     def _crew_notes(self) -> Generator[Event, None, None]:
         """Workers that came or went since the last look."""
         now = self._client.nthreads()
-        yield from (Note(f"the Dask worker {name} is lost: its run is made again by another") for name in self._known.keys() - now.keys())
+        yield from (
+            Note(f"the Dask worker {name} is lost: its run is made again by another")
+            for name in self._known.keys() - now.keys()
+        )
         if now and now.keys() != self._known.keys():
             yield Note(f"Dask workers: {len(now)}, runs at once: {sum(now.values())}")
         if now:

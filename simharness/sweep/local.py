@@ -49,8 +49,10 @@ def local_events(tasks: Sequence[Task], workers: int) -> Generator[Event, None, 
         waiting.put(task)
     cancel = threading.Event()
     with tempfile.TemporaryDirectory(prefix="simharness-sweep-") as scratch:
-        threads = [threading.Thread(target=_serve, args=(waiting, events, cancel, Path(scratch)))
-                   for _ in range(min(workers, len(tasks)))]
+        threads = [
+            threading.Thread(target=_serve, args=(waiting, events, cancel, Path(scratch)))
+            for _ in range(min(workers, len(tasks)))
+        ]
         for thread in threads:
             thread.start()
         try:
@@ -63,7 +65,9 @@ def local_events(tasks: Sequence[Task], workers: int) -> Generator[Event, None, 
                 thread.join()
 
 
-def _serve(waiting: queue.SimpleQueue, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path) -> None:
+def _serve(
+    waiting: queue.SimpleQueue, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path
+) -> None:
     """One after the other, until nothing waits; None at the end."""
     try:
         while not cancel.is_set():
@@ -88,14 +92,20 @@ def _made(task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratc
             return said
         if end.signal is None:
             last = end.last_lines[-1] if end.last_lines else "no output"
-            return Outcome(task.key, FAILED, f"its worker crashed with code {end.returncode}: {printable(last.strip()[:LONGEST])}")
+            return Outcome(
+                task.key,
+                FAILED,
+                f"its worker crashed with code {end.returncode}: {printable(last.strip()[:LONGEST])}",
+            )
         again = "it is made again" if attempt < TRIES else "it is given up"
         events.put(Note(f"the worker on {task.words} was killed ({end.signal}): {again}"))
         events.put(Share(task.key, 0.0))
     return Outcome(task.key, LOST, f"its worker was killed {TRIES} times ({end.signal})")
 
 
-def _worked(task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path) -> tuple[ChildEnd, Outcome | None]:
+def _worked(
+    task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path
+) -> tuple[ChildEnd, Outcome | None]:
     """One worker followed to its end; the outcome that it told, if it came so far."""
     told: list[Outcome] = []
 
@@ -110,5 +120,7 @@ def _worked(task: Task, events: queue.SimpleQueue, cancel: threading.Event, scra
 
     file = scratch / f"{task.key}.pickle"
     atomic_write_bytes(file, pickle.dumps(task))
-    end = supervise([*PROGRAM, file], scratch, scratch / f"{task.key}.txt", on_line=heard, cancel=cancel, grace_s=GRACE_S)
+    end = supervise(
+        [*PROGRAM, file], scratch, scratch / f"{task.key}.txt", on_line=heard, cancel=cancel, grace_s=GRACE_S
+    )
     return end, told[-1] if told else None

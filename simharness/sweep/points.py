@@ -14,10 +14,10 @@ import numpy as np
 from simharness.errors import InputError
 from simharness.hints import meant_word
 from simharness.printable import quoted
-from simharness.record_text import plain_data
 from simharness.records import Record, parse_record
+from simharness.records.text import plain_data
 
-MOST_POINTS = 2000
+MAX_POINTS = 2000
 """More points than this are taken for a slip of the pen."""
 
 LARGEST = 1e12
@@ -91,8 +91,10 @@ def _spaced(text: str, listed: str) -> tuple[Value, ...]:
         low, high, number = float(start), float(stop), int(count)
     except ValueError:
         raise InputError("vary", text, _FORMS) from None
-    if not 2 <= number <= MOST_POINTS or not max(abs(low), abs(high)) <= LARGEST or low == high:
-        raise InputError("vary", text, f"needs two different numbers of a sane size and a count from 2 to {MOST_POINTS}")
+    if not 2 <= number <= MAX_POINTS or not max(abs(low), abs(high)) <= LARGEST or low == high:
+        raise InputError(
+            "vary", text, f"needs two different numbers of a sane size and a count from 2 to {MAX_POINTS}"
+        )
     return tuple(round(float(value), _DUST) for value in np.linspace(low, high, number))
 
 
@@ -136,12 +138,14 @@ def _check_fields(variables: Sequence[Variable]) -> None:
         raise InputError("vary", twice, "is given twice: name all its values at once")
     for field in fields:
         if field in _LABELS:
-            raise InputError("vary", field, "does not change the antenna: vary a dimension, a material or the band")
+            raise InputError(
+                "vary", field, "does not change the antenna: vary a dimension, a material or the band"
+            )
         if field.startswith("slot."):
             _check_slot(field)
     count = int(np.prod([len(variable.values) for variable in variables], dtype=object))
-    if count > MOST_POINTS:
-        raise InputError("vary", f"{count} points", f"at most {MOST_POINTS} are solved in one sweep")
+    if count > MAX_POINTS:
+        raise InputError("vary", f"{count} points", f"at most {MAX_POINTS} are solved in one sweep")
 
 
 def _check_slot(field: str) -> None:
@@ -150,17 +154,24 @@ def _check_slot(field: str) -> None:
         raise InputError("vary", field, "must name one of the slots and its field, as in slot.1.length_mm")
 
 
-def _refusal(variables: Sequence[Variable], refused: Sequence[tuple[tuple[Value, ...], InputError]], count: int) -> InputError:
+def _refusal(
+    variables: Sequence[Variable], refused: Sequence[tuple[tuple[Value, ...], InputError]], count: int
+) -> InputError:
     """One error for all points that are not allowed, a line for each; one sentence where the field is what is wrong."""
     first = refused[0][1]
     if first.allowed.startswith(("unknown key", "the record has no table")):
         return first
-    lines = [f"at {point_words(variables, values)}: {problem}"
-             for values, error in refused[:SAID] for problem in error.problems]
+    lines = [
+        f"at {point_words(variables, values)}: {problem}"
+        for values, error in refused[:SAID]
+        for problem in error.problems
+    ]
     if len(refused) > SAID:
         lines.append(f"and {len(refused) - SAID} points more")
     found = InputError(first.what, first.value, first.allowed)
-    found.args = (f"{len(refused)} of {count} points are not allowed, so nothing was run\n" + "\n".join(lines),)
+    found.args = (
+        f"{len(refused)} of {count} points are not allowed, so nothing was run\n" + "\n".join(lines),
+    )
     return found
 
 
@@ -217,9 +228,15 @@ def _put(data: dict[str, Any], name: str, value: Value, field: str = "") -> None
     for table in tables:
         above, data = data, data.get(table)
         if not isinstance(data, dict):
-            raise _problem(field or name, value, f"the record has no table [{table}]{meant_word(table, above)}")
+            raise _problem(
+                field or name, value, f"the record has no table [{table}]{meant_word(table, above)}"
+            )
     if isinstance(data.get(last), (dict, list)):
-        raise _problem(field or name, value, f"is a table: name one of its fields, as in {name}.{next(iter(data[last]), '')}")
+        raise _problem(
+            field or name,
+            value,
+            f"is a table: name one of its fields, as in {name}.{next(iter(data[last]), '')}",
+        )
     whole = type(data.get(last)) is int and isinstance(value, float) and value.is_integer()
     data[last] = int(value) if whole else value
 

@@ -11,17 +11,23 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.figure_words import Figure
-from simharness.outputs import Results
+from simharness.figures import Figure
 from simharness.records import Record
+from simharness.results.outputs import Results
 from simharness.sweep.points import Point, Value, Variable, value_words
-from simharness.verdict import LABELS, full_wave_figures
+from simharness.verdict.assessment import LABELS, full_wave_figures
 
 FIGURES = tuple(name for name in LABELS if name != "input_impedance")
 """Figures of the table; the impedance follows from S11, which the HDF5 file holds whole."""
 
 STORED = "stored"
-_COLUMN_UNITS = {"Hz": ("ghz", 1e-9), "dB": ("db", 1.0), "dBi": ("dbi", 1.0), "deg": ("deg", 1.0), "": ("", 1.0)}
+_COLUMN_UNITS = {
+    "Hz": ("ghz", 1e-9),
+    "dB": ("db", 1.0),
+    "dBi": ("dbi", 1.0),
+    "deg": ("deg", 1.0),
+    "": ("", 1.0),
+}
 _UNITS = {"_mm": "mm", "_ghz": "GHz", "_db": "dB", "_s_per_m": "S/m"}
 FORMAT_NAME = "simharness-sweep"
 FORMAT_VERSION = 1
@@ -71,7 +77,9 @@ def stored_row(point: Point, run: str, results: Results, quality: str) -> Row:
     # The least value at the border of the span is no resonance.
     if figures["resonance"].value in (frequency[0], frequency[-1]):
         figures["resonance"] = Figure(None, "Hz", "the best match lies at the border of the span")
-    return Row(point.values, STORED, "", run, {n: figures[n] for n in FIGURES if n in figures}, frequency, s11)
+    return Row(
+        point.values, STORED, "", run, {n: figures[n] for n in FIGURES if n in figures}, frequency, s11
+    )
 
 
 def figure_columns(rows: Sequence[Row], name: str) -> tuple[str, NDArray, NDArray]:
@@ -91,7 +99,8 @@ def known_figures(rows: Sequence[Row]) -> list[str]:
 def csv_text(found: Sweep) -> str:
     """The table as CSV: values as in the record, frequencies in GHz, an error column beside each figure."""
     columns: list[tuple[str, list[str]]] = [
-        (variable.field, [value_words(row.values[i]) for row in found.rows]) for i, variable in enumerate(found.variables)
+        (variable.field, [value_words(row.values[i]) for row in found.rows])
+        for i, variable in enumerate(found.variables)
     ]
     columns += [(name, [getattr(row, name) for row in found.rows]) for name in ("status", "run")]
     for name in known_figures(found.rows):
@@ -119,8 +128,14 @@ def hdf5_bytes(found: Sweep) -> memoryview:
     """
     image = io.BytesIO()
     with h5py.File(image, "w") as file:
-        file.attrs.update({"format": FORMAT_NAME, "format_version": FORMAT_VERSION, "quality": found.quality,
-                           "record": found.record.model_dump_json(by_alias=True, exclude_none=True)})
+        file.attrs.update(
+            {
+                "format": FORMAT_NAME,
+                "format_version": FORMAT_VERSION,
+                "quality": found.quality,
+                "record": found.record.model_dump_json(by_alias=True, exclude_none=True),
+            }
+        )
         for name in ("status", "run", "reason"):
             file[name] = [getattr(row, name) for row in found.rows]
         for i, variable in enumerate(found.variables):
@@ -129,7 +144,10 @@ def hdf5_bytes(found: Sweep) -> memoryview:
             data.attrs["unit"] = field_unit(variable.field)
         for name in known_figures(found.rows):
             unit, values, errors = figure_columns(found.rows, name)
-            for group, numbers, meaning in (("figures", values, LABELS[name]), ("errors", errors, f"half error bar: {LABELS[name]}")):
+            for group, numbers, meaning in (
+                ("figures", values, LABELS[name]),
+                ("errors", errors, f"half error bar: {LABELS[name]}"),
+            ):
                 data = file.create_dataset(f"{group}/{name}", data=numbers)
                 data.attrs.update({"unit": unit or "1", "meaning": meaning})
         for name, unit, curves in _curves(found.rows):

@@ -10,8 +10,8 @@ from pathlib import Path
 from simharness.errors import BusyError, CancelledError, HarnessError, MachineError
 from simharness.progress import Progress
 from simharness.records import Record
-from simharness.run import Plan, solve
-from simharness.store import Store
+from simharness.runs.execution import Plan, solve
+from simharness.runs.store import Store
 from simharness.sweep.table import STORED
 
 FAILED, LOST, CANCELLED, REFUSED = "failed", "lost", "cancelled", "refused"
@@ -78,7 +78,9 @@ def solved(task: Task, progress: Progress, cancelled: Callable[[], bool] = lambd
     patience = time.monotonic() + max(600.0, 3 * task.plan.most_seconds)
     while True:
         try:
-            solve(task.plan, Store(task.root), task.record, progress=progress, notes={"quality": task.quality})
+            solve(
+                task.plan, Store(task.root), task.record, progress=progress, notes={"quality": task.quality}
+            )
             return Outcome(task.key, STORED)
         except BusyError as error:
             if cancelled():

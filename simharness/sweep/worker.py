@@ -11,9 +11,8 @@ import signal
 import sys
 from pathlib import Path
 
-from simharness.solver.mortal import die_with_parent
+from simharness.solver.parent_death import die_with_parent
 from simharness.sweep.task import solved
-
 
 LONGEST = 2000
 """Characters of a reason: what reads the lines cuts long ones."""

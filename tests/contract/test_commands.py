@@ -16,7 +16,22 @@ from simharness import errors
 from simharness.cli import main as entry
 from simharness.cli.main import COMMANDS, cli
 
-HEAVY = {"numpy", "scipy", "pydantic", "matplotlib", "h5py", "skrf", "shapely", "rich", "reportlab", "ezdxf", "jinja2", "distributed", "CSXCAD", "openEMS"}
+HEAVY = {
+    "numpy",
+    "scipy",
+    "pydantic",
+    "matplotlib",
+    "h5py",
+    "skrf",
+    "shapely",
+    "rich",
+    "reportlab",
+    "ezdxf",
+    "jinja2",
+    "distributed",
+    "CSXCAD",
+    "openEMS",
+}
 
 
 def _classes(base: type) -> list[type]:
@@ -41,7 +56,7 @@ def test_help_lists_every_command_with_its_line():
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_help_of_a_command_mentions_its_arguments_and_options(name):
-    command = importlib.import_module(f"simharness.cli.{name}").command
+    command = importlib.import_module(f"simharness.cli.commands.{name}").command
     assert command.name == name
     text = _help(name)
     assert text.startswith(f"Usage: cli {name} [OPTIONS]")
@@ -68,7 +83,9 @@ def _loaded_by(*words: str, first: str = "") -> set[str]:
     return set(next(line for line in done.stdout.splitlines() if line.startswith("loaded ")).split()[1:])
 
 
-@pytest.mark.parametrize("words", [("--help",), ("--version",), *((name, "--help") for name in COMMANDS)], ids=" ".join)
+@pytest.mark.parametrize(
+    "words", [("--help",), ("--version",), *((name, "--help") for name in COMMANDS)], ids=" ".join
+)
 def test_help_starts_without_the_heavy_packages(words):
     """Counted in modules, not in seconds: the former does not depend on the load of the machine."""
     assert _loaded_by(*words) & HEAVY == set()
@@ -83,14 +100,18 @@ def test_nothing_slow_is_loaded_before_the_solver_starts(tmp_path):
 
 
 def test_the_solver_child_does_without_scipy():
-    code = "import sys, simharness.solver.openems; print(*sorted({name.split('.')[0] for name in sys.modules}))"
+    code = (
+        "import sys, simharness.solver.openems; print(*sorted({name.split('.')[0] for name in sys.modules}))"
+    )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
     assert done.returncode == 0, done.stderr
     assert set(done.stdout.split()) & {"scipy", "matplotlib", "pydantic"} == set()
 
 
 def test_the_installed_command_starts():
-    done = subprocess.run([sys.executable, "-m", "simharness.cli.main", "--help"], capture_output=True, text=True, timeout=60)
+    done = subprocess.run(
+        [sys.executable, "-m", "simharness.cli.main", "--help"], capture_output=True, text=True, timeout=60
+    )
     assert done.returncode == 0
     assert done.stdout.startswith("Usage: ")
 

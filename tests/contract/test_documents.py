@@ -13,8 +13,8 @@ import pytest
 
 from simharness import errors
 from simharness.cli.main import COMMANDS
-from simharness.error_bars import ESTIMATE_ERROR, SOLVER_ERROR
-from simharness.outputs import outputs_table
+from simharness.results.outputs import outputs_table
+from simharness.verdict.error_bars import ESTIMATE_ERROR, SOLVER_ERROR
 
 ROOT = Path(__file__).parents[2]
 PAGES = ("README.md", "DEVELOPERS.md", "models/README.md", "CHANGELOG.md")
@@ -45,7 +45,7 @@ def test_command_line_on_a_page_is_accepted(page, line):
     if words == ["--help"]:
         return
     assert words[0] in COMMANDS
-    command = importlib.import_module(f"simharness.cli.{words[0]}").command
+    command = importlib.import_module(f"simharness.cli.commands.{words[0]}").command
     with click.Context(command) as context:
         command.parse_args(context, words[1:])  # raises UsageError
 
@@ -78,19 +78,25 @@ def test_exit_codes_on_the_first_page():
 def test_error_classes_in_the_guide():
     rows = re.findall(r"^\| `(\w+Error)` \| (\d+) \|", TEXT["DEVELOPERS.md"], re.MULTILINE)
     classes = [c for _, c in inspect.getmembers(errors, inspect.isclass) if c is not errors.HarnessError]
-    assert sorted((name, int(code)) for name, code in rows) == sorted((c.__name__, c.exit_code) for c in classes)
+    assert sorted((name, int(code)) for name, code in rows) == sorted(
+        (c.__name__, c.exit_code) for c in classes
+    )
 
 
 @pytest.mark.parametrize(
     ("row", "kind", "unit", "scale"),
     [
-        ("frequency of the best match", "resonance", " %", 100), ("gain", "gain", " dB", 1), ("beamwidth", "beamwidth", " %", 100),
+        ("frequency of the best match", "resonance", " %", 100),
+        ("gain", "gain", " dB", 1),
+        ("beamwidth", "beamwidth", " %", 100),
         ("S11, as a distance in the complex plane", "s11", "", 1),
     ],
 )
 def test_error_bars_on_the_first_page(row, kind, unit, scale):
     values = [ESTIMATE_ERROR[kind], *(SOLVER_ERROR[quality][kind] for quality in ("draft", "normal", "fine"))]
-    assert f"| {row} | " + " | ".join(f"{scale * value:g}{unit}" for value in values) + " |" in TEXT["README.md"]
+    assert (
+        f"| {row} | " + " | ".join(f"{scale * value:g}{unit}" for value in values) + " |" in TEXT["README.md"]
+    )
 
 
 def test_table_of_outputs_in_the_guide():
@@ -103,7 +109,9 @@ def test_ci_runs_the_test_command_of_the_first_page():
     assert "\nscripts/test\n" in TEXT["README.md"]
 
 
-@pytest.mark.parametrize("script", ["scripts/setup", "scripts/demo", "scripts/test", "scripts/check", "scripts/bench", ".ci/run"])
+@pytest.mark.parametrize(
+    "script", ["scripts/setup", "scripts/demo", "scripts/test", "scripts/check", "scripts/bench", ".ci/run"]
+)
 def test_script_is_executable_and_strict(script):
     path = ROOT / script
     assert path.stat().st_mode & 0o111

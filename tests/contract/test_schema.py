@@ -9,17 +9,35 @@ from pathlib import Path
 import pytest
 
 from simharness.records import (
-    Band, BentProbe, GuidePort, Laminate, Mounting, Probe, Record, RectangularGuide, RoundGuide, Slot, SlotRule, read_record,
+    Band,
+    BentProbe,
+    GuidePort,
+    Laminate,
+    Mounting,
+    Probe,
+    Record,
+    RectangularGuide,
+    RoundGuide,
+    Slot,
+    SlotRule,
+    read_record,
     record_schema,
 )
 
 MODELS = Path(__file__).parents[2] / "models"
 RECORDS = sorted(MODELS.glob("*.toml"))
 TABLES = {
-    "": Record, "[band]": Band, "[mounting]": Mounting, "[slot_rule]": SlotRule, "[[slot]]": Slot,
-    "[guide], shape = \"rectangular\"": RectangularGuide, "[guide], shape = \"round\"": RoundGuide, "[guide.laminate]": Laminate,
-    "[feed], kind = \"probe\"": Probe, "[feed], kind = \"bent-probe\"": BentProbe,
-    "[feed], kind = \"guide-port\"": GuidePort,
+    "": Record,
+    "[band]": Band,
+    "[mounting]": Mounting,
+    "[slot_rule]": SlotRule,
+    "[[slot]]": Slot,
+    '[guide], shape = "rectangular"': RectangularGuide,
+    '[guide], shape = "round"': RoundGuide,
+    "[guide.laminate]": Laminate,
+    '[feed], kind = "probe"': Probe,
+    '[feed], kind = "bent-probe"': BentProbe,
+    '[feed], kind = "guide-port"': GuidePort,
 }
 
 
@@ -50,8 +68,14 @@ def allowed(node: dict) -> str:
     if node.get("type") == "boolean":
         return "`true`, `false`"
     limits = [
-        f"{sign} {node[key]:g}" for key, sign in
-        (("exclusiveMinimum", ">"), ("minimum", ">="), ("exclusiveMaximum", "<"), ("maximum", "<=")) if key in node
+        f"{sign} {node[key]:g}"
+        for key, sign in (
+            ("exclusiveMinimum", ">"),
+            ("minimum", ">="),
+            ("exclusiveMaximum", "<"),
+            ("maximum", "<="),
+        )
+        if key in node
     ]
     if "maxLength" in node:
         limits.append(f"at most {node['maxLength']} characters")
@@ -98,5 +122,7 @@ def _is_table(node: dict) -> bool:
 
 
 def _unit(name: str, node: dict) -> str:
-    found = node.get("unit") or {"ghz": "GHz", "db": "dB", "m": "S/m" if "_s_per_m" in name else ""}.get(name.split("_")[-1], "")
+    found = node.get("unit") or {"ghz": "GHz", "db": "dB", "m": "S/m" if "_s_per_m" in name else ""}.get(
+        name.split("_")[-1], ""
+    )
     return found or "-"

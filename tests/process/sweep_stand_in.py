@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from simharness.errors import CancelledError, SolverError
-from simharness.outputs import write_results
+from simharness.results.outputs import write_results
 from simharness.solver.machine import Machine
 from simharness.solver.process import supervise
 from simharness.sweep import cluster, task
@@ -49,20 +49,33 @@ def stand_in_results(height_mm: float) -> dict[str, np.ndarray]:
 
 
 def solve(what, store, record, *, progress, notes):
-    """In the place of `simharness.run.solve`."""
+    """In the place of `simharness.runs.execution.solve`."""
     found = store.find(what.key)
     if found is not None:
         return found
     store.clear_stale()
     height = f"{record.feed.height_mm:g}"
     with store.claim(what.key, what.request.scene.name) as claim:
-        argv = [sys.executable, "-c", SOLVER, store.root.parent / f"hold-{height}", store.root.parent / f"begun-{height}"]
-        end = supervise(argv, claim.path, claim.path / "transcript.txt", on_line=lambda line: progress.advance(0.5, 1.0, line))
+        argv = [
+            sys.executable,
+            "-c",
+            SOLVER,
+            store.root.parent / f"hold-{height}",
+            store.root.parent / f"begun-{height}",
+        ]
+        end = supervise(
+            argv,
+            claim.path,
+            claim.path / "transcript.txt",
+            on_line=lambda line: progress.advance(0.5, 1.0, line),
+        )
         if end.status == "cancelled":
             raise CancelledError("interrupted: nothing was kept")
         if (store.root.parent / f"fail-{height}").exists():
             raise SolverError("the stand-in was told to fail")
-        write_results(claim.path / "results.h5", stand_in_results(record.feed.height_mm), {"note": "invented", **notes})
+        write_results(
+            claim.path / "results.h5", stand_in_results(record.feed.height_mm), {"note": "invented", **notes}
+        )
         return claim.seal("finished")
 
 
@@ -87,12 +100,13 @@ def main() -> None:
         from functools import partial
 
         import sweep_stand_in  # by this name the Dask workers find it too
+
         from simharness.cli.main import main as run
-        from simharness.sweep import hands, local, sweep
+        from simharness.sweep import backend, execution, local
 
         local.PROGRAM = program()
-        hands.cluster_events = partial(cluster.cluster_events, what=sweep_stand_in.work)
-        sweep.machine = lambda: ON
+        backend.cluster_events = partial(cluster.cluster_events, what=sweep_stand_in.work)
+        execution.machine = lambda: ON
     run()
 
 

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from simharness.errors import InputError
-from simharness.layout import antenna_scene
-from simharness.raster import coax_cells, meshed_coax_permittivity, tiles
+from simharness.geometry import antenna_scene
+from simharness.mesh.raster import coax_cells, meshed_coax_permittivity, tiles
 from simharness.records import read_record
 
 ROOT = Path(__file__).parents[2]
@@ -128,7 +128,8 @@ def test_plain_scene_keeps_the_cable_as_it_is(scene, mesh):
 def test_crowded_edges_share_a_line_only_where_one_may_move():
     """Two posts a hundredth of a cell apart: the soft one takes the other's line. First principles."""
     from benchmarks.plain_grid import edges
-    from simharness.scene import Feature
+
+    from simharness.geometry.scene import Feature
 
     features = [Feature("pin", 0, 0.99e-3, 5e-3, soft=True), Feature("post", 0, 1e-3, 3e-3)]
     np.testing.assert_array_equal(edges(features, (0.0, 10e-3), [], 1e-3), [0.0, 1e-3, 3e-3, 5e-3, 10e-3])
@@ -173,7 +174,7 @@ def test_errors_of_a_shifted_curve():
 
 def test_a_match_at_the_border_of_the_span_is_no_resonance():
     """|S11| falls all the way to the end: where its minimum is nobody knows, and an error of nothing would be a lie."""
-    from benchmarks.figures import Reflection, Ratio, errors_against, record_ratios, resonance
+    from benchmarks.figures import Ratio, Reflection, errors_against, record_ratios, resonance
 
     f = np.linspace(9e9, 11e9, 401)
     inside, outside = (Reflection(f, 0.2 + 2j * (f - c) / 10e9) for c in (10e9, 11.5e9))
@@ -191,8 +192,19 @@ def _rows(plain_status="finished"):
     return [
         Row("a", "ours", "draft", "finished", 100, 10, 10.0, 0.0, 10.1, 15.0, Errors(1.0, 0.1)),
         Row("a", "ours", "fine", "finished", 900, 90, 90.0, 0.0, 10.0, 15.0, Errors(0.0, 0.0), True),
-        Row("a", "plain", "4 cells", plain_status, 200, 20, 500.0, 0.0, 10.3, 15.1,
-            Errors(2.0, 0.05) if plain_status == "finished" else None),
+        Row(
+            "a",
+            "plain",
+            "4 cells",
+            plain_status,
+            200,
+            20,
+            500.0,
+            0.0,
+            10.3,
+            15.1,
+            Errors(2.0, 0.05) if plain_status == "finished" else None,
+        ),
     ]
 
 
@@ -241,18 +253,24 @@ def test_picture_is_drawn_only_when_there_are_errors(tmp_path):
 
 def test_part_is_reused_only_under_its_own_key(tmp_path):
     from benchmarks.parts import plain_part, stored
+
     from simharness.solver.machine import Machine
 
     record = read_record(ROOT / "models" / "eight-slot-5g8.toml")
     part, again = (plain_part(record, 4, Machine("a solver", 2), 1000) for _ in range(2))
-    others = [plain_part(record, 4, Machine("another", 2), 1000), plain_part(record, 4, Machine("a solver", 1), 1000),
-              plain_part(record, 4, Machine("a solver", 2), 999)]
+    others = [
+        plain_part(record, 4, Machine("another", 2), 1000),
+        plain_part(record, 4, Machine("a solver", 1), 1000),
+        plain_part(record, 4, Machine("a solver", 2), 999),
+    ]
     assert part.key == again.key
     assert len({part.key, *(p.key for p in others)}) == 4
     assert stored(part, tmp_path) is None
     (tmp_path / f"{part.name}.json").write_text('{"key": "%s"}' % part.key)
     assert stored(again, tmp_path) == {"key": part.key}
-    (tmp_path / f"{part.name}.json").write_text('{"key": "%s", "status": "unfinished", "seconds": 60}' % part.key)
+    (tmp_path / f"{part.name}.json").write_text(
+        '{"key": "%s", "status": "unfinished", "seconds": 60}' % part.key
+    )
     assert stored(part, tmp_path, 60.0) is not None
     assert stored(part, tmp_path, 61.0) is None  # it may have longer now
     (tmp_path / f"{part.name}.json").write_text('{"key": ')
@@ -277,12 +295,15 @@ def test_unknown_record_is_named_with_those_there_are():
 def test_tuning_is_timed_against_a_scan(monkeypatch):
     """Two runs of 30 s and the model against nine of 40 s; the scan's best is read off its curves. Worked by hand."""
     from benchmarks import tuning_times
-    from simharness.outputs import Results
+
+    from simharness.results.outputs import Results
 
     frequency, asked = np.linspace(10.2e9, 10.5e9, 31), []
 
     def run(seconds, worst=1.0):
-        results = Results({"frequency": frequency, "s11": np.full(31, worst + 0j)}, {"total_seconds": seconds})
+        results = Results(
+            {"frequency": frequency, "s11": np.full(31, worst + 0j)}, {"total_seconds": seconds}
+        )
         return SimpleNamespace(name="a", results=lambda: results)
 
     def solve(plan, store, record, progress, notes):
@@ -296,6 +317,8 @@ def test_tuning_is_timed_against_a_scan(monkeypatch):
     record = read_record(ROOT / "models" / "eight-slot-wr90-10g37.toml")
     found = tuning_times.tuning_time(record, "draft", SimpleNamespace(open=lambda name: run(30.0)), None)
     assert (asked[0], asked[4], asked[8], len(asked)) == (5.1, 6.0, 6.9, 9)
-    assert found.seconds == pytest.approx(60.0, abs=1.0) and found.scan_seconds == 360.0  # the model is a stub: less than 1 s
+    assert (
+        found.seconds == pytest.approx(60.0, abs=1.0) and found.scan_seconds == 360.0
+    )  # the model is a stub: less than 1 s
     assert found.scan_db == pytest.approx(-20.0, abs=1e-9)
     assert "| 2 | 60 | -19.0 dB | 9 | 360 | -20.0 dB | 6.0 times |" in tuning_times.markdown_text([found])

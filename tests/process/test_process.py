@@ -54,16 +54,19 @@ def is_gone_within(pid: int, seconds: float) -> bool:
 
 def test_good_child(child, tmp_path):
     lines = []
-    outcome = child("import sys\nprint('one')\nsys.stdout.flush()\nprint('two', file=sys.stderr)\n",
-                    on_line=lines.append)
+    outcome = child(
+        "import sys\nprint('one')\nsys.stdout.flush()\nprint('two', file=sys.stderr)\n", on_line=lines.append
+    )
     assert (outcome.status, outcome.returncode, outcome.signal) == ("exited", 0, None)
     assert outcome.ok and lines == ["one", "two"] == list(outcome.last_lines)
     assert (tmp_path / "transcript.txt").read_bytes() == b"one\ntwo\n"
 
 
 def test_environment_and_folder_of_the_child(child, tmp_path):
-    code = ("import os, sys\nprint(os.environ['LC_ALL'], os.getcwd(), os.environ.get('EXTRA'))\n"
-            "print(os.getsid(0) == os.getpid(), sys.stdin.read() == '')\n")
+    code = (
+        "import os, sys\nprint(os.environ['LC_ALL'], os.getcwd(), os.environ.get('EXTRA'))\n"
+        "print(os.getsid(0) == os.getpid(), sys.stdin.read() == '')\n"
+    )
     outcome = child(code, env={"EXTRA": "7"})
     assert outcome.last_lines == (f"C {tmp_path} 7", "True True")
     assert "EXTRA" not in os.environ and os.environ.get("LC_ALL") != "7"
@@ -71,9 +74,11 @@ def test_environment_and_folder_of_the_child(child, tmp_path):
 
 def test_crash_names_the_signal(child):
     # Without the core file that the crash would leave on some machines.
-    outcome = child("import os, resource, signal\nprint('busy', flush=True)\n"
-                    "resource.setrlimit(resource.RLIMIT_CORE, (0, 0))\n"
-                    "os.kill(os.getpid(), signal.SIGSEGV)\n")
+    outcome = child(
+        "import os, resource, signal\nprint('busy', flush=True)\n"
+        "resource.setrlimit(resource.RLIMIT_CORE, (0, 0))\n"
+        "os.kill(os.getpid(), signal.SIGSEGV)\n"
+    )
     assert (outcome.status, outcome.returncode, outcome.signal) == ("exited", -11, "SIGSEGV")
     assert not outcome.ok and outcome.last_lines == ("busy",)
 
@@ -96,7 +101,9 @@ def test_nan_energy_with_exit_0_is_seen_in_the_transcript(child):
     outcome = child(
         "print('[@        4s] Timestep:         6068 || Speed:   45.2 MC/s (6.592e-04 s/TS) "
         "|| Energy: ~  -nan (- 0.00dB)')\n"
-        "print('Time for 9000 iterations with 29791.00 cells : 5.92 sec')\n", on_line=lines.append)
+        "print('Time for 9000 iterations with 29791.00 cells : 5.92 sec')\n",
+        on_line=lines.append,
+    )
     assert outcome.ok
     assert digest(lines).blown_up and digest(lines).finished.iterations == 9000
 
@@ -116,9 +123,12 @@ def test_child_that_ignores_sigterm_is_killed_after_the_grace(child):
 
 
 def test_child_may_say_goodbye_and_still_counts_as_timed_out(child, tmp_path):
-    outcome = child("import signal, sys\n"
-                    "def bye(*_):\n    print('bye', flush=True)\n    sys.exit(0)\n"
-                    "signal.signal(signal.SIGTERM, bye)\n" + SLEEP, timeout_s=2.0)
+    outcome = child(
+        "import signal, sys\n"
+        "def bye(*_):\n    print('bye', flush=True)\n    sys.exit(0)\n"
+        "signal.signal(signal.SIGTERM, bye)\n" + SLEEP,
+        timeout_s=2.0,
+    )
     assert (outcome.status, outcome.returncode) == ("timeout", 0) and not outcome.ok
     assert (tmp_path / "transcript.txt").read_text() == "up\nbye\n"
 
@@ -163,8 +173,7 @@ def test_keyboard_interrupt_raised_by_the_callback_cancels(child):
 
 def test_interrupt_just_after_the_end_is_not_lost(child):
     """A line without an end is passed on only when the child is gone; so is the interrupt."""
-    outcome = child("print('last', end='')\n",
-                    on_line=lambda line: os.kill(os.getpid(), signal.SIGINT))
+    outcome = child("print('last', end='')\n", on_line=lambda line: os.kill(os.getpid(), signal.SIGINT))
     assert (outcome.status, outcome.returncode) == ("cancelled", 0)
 
 
@@ -182,12 +191,17 @@ def test_error_of_the_callback_ends_the_child_and_passes_on(child):
 
 def test_work_beside_the_child_counts_and_its_error_ends_the_child(child, tmp_path):
     (tmp_path / "go").touch()
-    outcome = child("import pathlib, time\nwhile pathlib.Path('go').exists(): time.sleep(0.01)\n",
-                    meanwhile=lambda: (time.sleep(0.3), (tmp_path / "go").unlink()), timeout_s=60.0)
+    outcome = child(
+        "import pathlib, time\nwhile pathlib.Path('go').exists(): time.sleep(0.01)\n",
+        meanwhile=lambda: (time.sleep(0.3), (tmp_path / "go").unlink()),
+        timeout_s=60.0,
+    )
     assert outcome.ok and outcome.seconds >= 0.3
     with pytest.raises(ZeroDivisionError):
-        child("import os, pathlib, time\npathlib.Path('pid').write_text(str(os.getpid()))\ntime.sleep(60)\n",
-              meanwhile=lambda: (_wait_for(tmp_path / "pid"), 1 / 0))
+        child(
+            "import os, pathlib, time\npathlib.Path('pid').write_text(str(os.getpid()))\ntime.sleep(60)\n",
+            meanwhile=lambda: (_wait_for(tmp_path / "pid"), 1 / 0),
+        )
     assert not is_alive(int((tmp_path / "pid").read_text()))
 
 
@@ -200,9 +214,11 @@ def _wait_for(path):
 
 def test_grandchildren_are_ended_too(child):
     """They ignore SIGTERM and hold the pipe open; the child itself exits at once."""
-    code = ("import subprocess, sys\n"
-            f"p = subprocess.Popen([sys.executable, '-c', {STUBBORN!r}])\n"
-            "print(p.pid, flush=True)\n")
+    code = (
+        "import subprocess, sys\n"
+        f"p = subprocess.Popen([sys.executable, '-c', {STUBBORN!r}])\n"
+        "print(p.pid, flush=True)\n"
+    )
     outcome = child(code)
     assert outcome.status == "exited" and outcome.seconds < 10
     assert is_gone_within(int(outcome.last_lines[0]), 5)
@@ -232,8 +248,9 @@ print(outcome.ok, outcome.last_lines[-1], seen, peak() - before)
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="reads /proc")
 def test_flood_goes_to_the_transcript_and_not_into_memory(tmp_path):
     """100 MB without a line end; the supervisor runs alone to have a clean memory peak."""
-    done = subprocess.run([sys.executable, "-c", WATCH, str(tmp_path), FLOOD],
-                          capture_output=True, text=True, timeout=30)
+    done = subprocess.run(
+        [sys.executable, "-c", WATCH, str(tmp_path), FLOOD], capture_output=True, text=True, timeout=30
+    )
     *facts, growth_kib = done.stdout.split(" ")
     # 4096 bytes and the ellipsis, then the line "end".
     assert " ".join(facts) == "True end [4097, 3]", done.stderr
@@ -261,13 +278,16 @@ def test_splitter_does_not_depend_on_the_chunks():
     expected = ["one", "two" + "x" * 17 + "…", "three", "é"]
     for size in (1, 2, 3, 7, 1000):
         splitter = LineSplitter(limit=20)
-        lines = [line for start in range(0, len(raw), size)
-                 for line in splitter.feed(raw[start:start + size])]
+        lines = [
+            line for start in range(0, len(raw), size) for line in splitter.feed(raw[start : start + size])
+        ]
         assert lines + list(splitter.flush()) == expected
 
 
-@pytest.mark.parametrize("argv, sentence", [
-    (["/nonexistent/solver"], "cannot start /nonexistent/solver"), (["/"], "cannot start /")])
+@pytest.mark.parametrize(
+    "argv, sentence",
+    [(["/nonexistent/solver"], "cannot start /nonexistent/solver"), (["/"], "cannot start /")],
+)
 def test_program_that_cannot_be_started(tmp_path, argv, sentence):
     with pytest.raises(MachineError, match=sentence):
         supervise(argv, tmp_path, tmp_path / "t.txt")
@@ -304,8 +324,9 @@ ITSELF = "from simharness.solver.process import die_with_parent\nassert die_with
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="a feature of Linux")
 @pytest.mark.parametrize("code, how", [(REPORT, "tied"), (ITSELF, "itself")])
 def test_child_dies_with_a_killed_supervisor(tmp_path, code, how):
-    supervisor = subprocess.Popen([sys.executable, "-c", SUPERVISOR, str(tmp_path), code, how],
-                                  stdout=subprocess.PIPE, text=True)
+    supervisor = subprocess.Popen(
+        [sys.executable, "-c", SUPERVISOR, str(tmp_path), code, how], stdout=subprocess.PIPE, text=True
+    )
     with supervisor:
         pid = int(supervisor.stdout.readline())
         assert is_alive(pid)

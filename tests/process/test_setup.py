@@ -34,8 +34,12 @@ def stage(tmp_path):
 
     def run() -> tuple[int, str, str, list[str]]:
         done = subprocess.run(
-            [tmp_path / "scripts/setup"], env={"PATH": str(bin_folder), "LC_ALL": "C", "TMPDIR": str(tmp_path)},
-            cwd=os.sep, capture_output=True, text=True, timeout=60,
+            [tmp_path / "scripts/setup"],
+            env={"PATH": str(bin_folder), "LC_ALL": "C", "TMPDIR": str(tmp_path)},
+            cwd=os.sep,
+            capture_output=True,
+            text=True,
+            timeout=60,
         )
         log = tmp_path / "log"
         return done.returncode, done.stdout, done.stderr, log.read_text().splitlines() if log.exists() else []
@@ -70,7 +74,7 @@ def test_missing_packages_and_no_right_to_install(stage):
 
 def test_only_the_missing_package_is_installed_by_way_of_sudo_after_one_update(stage):
     stand_in, run = stage
-    stand_in("dpkg-query", '[[ $* == *python3-venv* ]] && echo -n installed || echo -n config-files')
+    stand_in("dpkg-query", "[[ $* == *python3-venv* ]] && echo -n installed || echo -n config-files")
     stand_in("id", "echo 1000")
     stand_in("sudo", '"$@"')
     stand_in("apt-get", '[[ $1 == update ]] || { echo "E: held" >&2; exit 100; }')
@@ -78,7 +82,8 @@ def test_only_the_missing_package_is_installed_by_way_of_sudo_after_one_update(s
     assert code == 4 and "E: held" in err
     assert "installing the Debian packages python3-openems (" in out
     assert [line for line in log if line.startswith("apt-get")] == [
-        "apt-get update", "apt-get install -y --no-install-recommends python3-openems",
+        "apt-get update",
+        "apt-get install -y --no-install-recommends python3-openems",
     ]
     assert sum(line.startswith("sudo") for line in log) == 2
 

@@ -20,22 +20,32 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from simharness import post
 from simharness.cli.main import cli
-from simharness.errors import BusyError, CancelledError, MachineError, NotConvergedError, SolverError, StoreError
-from simharness.mesh_settings import MeshSettings
+from simharness.errors import (
+    BusyError,
+    CancelledError,
+    MachineError,
+    NotConvergedError,
+    SolverError,
+    StoreError,
+)
+from simharness.geometry.scene import Feature, ModePort, Scene, Spectrum
+from simharness.mesh.settings import MeshSettings
 from simharness.progress import Silent
-from simharness.results_file import read_results
-from simharness.run import plan, solve
-from simharness.scene import Feature, ModePort, Scene, Spectrum
-from simharness.solver import process, watch
+from simharness.results import post
+from simharness.results.file import read_results
+from simharness.runs import watch
+from simharness.runs.execution import plan, solve
+from simharness.runs.store import Store
+from simharness.solver import process
 from simharness.solver.machine import Machine
 from simharness.solver.settings import SolverSettings
-from simharness.store import Store
 
 needs_solver = [
     pytest.mark.solver,
-    pytest.mark.skipif(importlib.util.find_spec("openEMS") is None, reason="the field solver is not installed"),
+    pytest.mark.skipif(
+        importlib.util.find_spec("openEMS") is None, reason="the field solver is not installed"
+    ),
 ]
 PATIENCE_S = 240
 
@@ -66,18 +76,27 @@ def guide(low: float = 8.2e9, high: float = 12.4e9) -> Scene:
         ModePort(a, b, 0.0, -b, -1, plane=+0.5 * half, reference=0.0),
     )
     marks = (
-        Feature("guide width", 0, -a / 2, a / 2), Feature("guide height", 1, -b, 0.0),
+        Feature("guide width", 0, -a / 2, a / 2),
+        Feature("guide height", 1, -b, 0.0),
         *(Feature("plane", 2, z, z) for z in (-0.9 * half, -0.5 * half, 0.5 * half)),
     )
     return Scene(
-        "empty-guide", (), ports, marks, Spectrum((low + high) / 2, low, high), radiates=False,
-        boundaries=("metal",) * 4 + ("open",) * 2, domain=(-a / 2, a / 2, -b, 0.0, -half, half),
+        "empty-guide",
+        (),
+        ports,
+        marks,
+        Spectrum((low + high) / 2, low, high),
+        radiates=False,
+        boundaries=("metal",) * 4 + ("open",) * 2,
+        domain=(-a / 2, a / 2, -b, 0.0, -half, half),
     )
 
 
 def guide_plan(on: Machine | None = None, *, scene: Scene | None = None, **settings):
     """Plan of the empty guide; 100 periods after the pulse unless told otherwise."""
-    return plan(scene or guide(), SolverSettings(MeshSettings(per_wavelength=20), **{"longest": 100.0} | settings), on)
+    return plan(
+        scene or guide(), SolverSettings(MeshSettings(per_wavelength=20), **{"longest": 100.0} | settings), on
+    )
 
 
 def begun(root: Path, longest: float) -> subprocess.Popen[str]:
@@ -87,7 +106,9 @@ def begun(root: Path, longest: float) -> subprocess.Popen[str]:
         "from test_solve_failures import Store, guide_plan, solve\n"
         f"print(solve(guide_plan(longest={longest}), Store({str(root)!r})).path.name)\n"
     )
-    return subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    return subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
 
 
 def default_interrupt() -> None:
@@ -107,7 +128,9 @@ def wait_for(condition, of: subprocess.Popen) -> None:
 
 def steps(root: Path) -> bool:
     """Whether a solver below this store has begun to step."""
-    return any("Running FDTD engine" in p.read_text(errors="replace") for p in root.glob(".work-*/transcript.txt"))
+    return any(
+        "Running FDTD engine" in p.read_text(errors="replace") for p in root.glob(".work-*/transcript.txt")
+    )
 
 
 def children(pid: int) -> list[int]:
@@ -173,7 +196,9 @@ class TestProcesses(_Tests):
         what = guide_plan()
         first = begun(tmp_path, 100.0)
         wait_for(lambda: (tmp_path / f".work-{what.key}").exists(), first)
-        with pytest.raises(BusyError, match=rf"run {what.key} is being worked on by process {first.pid} since ") as found:
+        with pytest.raises(
+            BusyError, match=rf"run {what.key} is being worked on by process {first.pid} since "
+        ) as found:
             solve(what, Store(tmp_path))
         assert found.value.exit_code == 8
         out, err = first.communicate(timeout=PATIENCE_S)
@@ -184,8 +209,21 @@ class TestProcesses(_Tests):
         record, root = tmp_path / "one-slot.toml", tmp_path / "runs"
         record.write_text(RECORD)
         call = subprocess.Popen(
-            [sys.executable, "-m", "simharness.cli.main", "solve", str(record), "--quality", "draft", "--runs", str(root)],
-            stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, preexec_fn=default_interrupt,
+            [
+                sys.executable,
+                "-m",
+                "simharness.cli.main",
+                "solve",
+                str(record),
+                "--quality",
+                "draft",
+                "--runs",
+                str(root),
+            ],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            preexec_fn=default_interrupt,
         )
         wait_for(lambda: steps(root), call)
         solver = children(call.pid)
@@ -228,7 +266,9 @@ class TestStored(_Tests):
         good = path.read_bytes()
         try:
             path.write_bytes(good[:-1])
-            with pytest.raises(StoreError, match=r"is damaged, file results\.h5: .*simharness runs --remove "):
+            with pytest.raises(
+                StoreError, match=r"is damaged, file results\.h5: .*simharness runs --remove "
+            ):
                 solve(guide_plan(), store)
         finally:
             path.write_bytes(good)
@@ -270,7 +310,9 @@ class TestEnds(_Tests):
         class AbortLate(AbortAtOnce):
             def advance(self, share: float, seconds_left: float, text: str) -> None:
                 count, _, rest = text.removeprefix("at most; ").partition(" periods, ")
-                if rest and int(count) > 130:  # 18 of them the pulse; 100 after it are enough (see `guide_plan`)
+                if (
+                    rest and int(count) > 130
+                ):  # 18 of them the pulse; 100 after it are enough (see `guide_plan`)
                     super().advance(share, seconds_left, text)
 
         what = guide_plan(longest=3000.0)
@@ -284,13 +326,18 @@ class TestEnds(_Tests):
         store = Store(tmp_path)
         with pytest.raises(NotConvergedError, match="the run did not converge: S11 still moves by") as found:
             solve(what, store)
-        assert found.value.exit_code == 6 and found.value.residual > found.value.limit == what.request.settings.settled
+        assert (
+            found.value.exit_code == 6
+            and found.value.residual > found.value.limit == what.request.settings.settled
+        )
         only_failed(store, what, "did not converge")
 
     @pytest.mark.parametrize("size", ["24k", "200k"])
     def test_a_full_disk(self, tmp_path, size):
         mounted = subprocess.run(
-            ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(tmp_path)], capture_output=True, text=True
+            ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(tmp_path)],
+            capture_output=True,
+            text=True,
         )
         if mounted.returncode:
             pytest.skip("only root may mount a small disk")
@@ -340,17 +387,34 @@ STAND_INS = {
     ),
     "leaves no record": (STEPPING + CLOSING, r"crashed \(with code 0\): Time for 9000"),
     "has no closing line": (STEPPING + RAW.format(end=1, value=0), "lacks the closing line"),
-    "prints nan": (STEPPING + ENERGY.format("  -nan") + "import time\ntime.sleep(600)\n", "the fields blew up at step 6068"),
-    "records nan": (STEPPING + RAW.format(end=1, value="np.nan") + CLOSING, "the fields blew up: the record holds values"),
-    "records infinity": (STEPPING + RAW.format(end=1, value="np.inf") + CLOSING, "the fields blew up: the record holds values"),
-    "record cut off": (STEPPING + RAW.format(end=1e-12, value=0) + CLOSING, "the solver's record ends at 0.001 ns of"),
+    "prints nan": (
+        STEPPING + ENERGY.format("  -nan") + "import time\ntime.sleep(600)\n",
+        "the fields blew up at step 6068",
+    ),
+    "records nan": (
+        STEPPING + RAW.format(end=1, value="np.nan") + CLOSING,
+        "the fields blew up: the record holds values",
+    ),
+    "records infinity": (
+        STEPPING + RAW.format(end=1, value="np.inf") + CLOSING,
+        "the fields blew up: the record holds values",
+    ),
+    "record cut off": (
+        STEPPING + RAW.format(end=1e-12, value=0) + CLOSING,
+        "the solver's record ends at 0.001 ns of",
+    ),
     "record is no HDF5": (
-        "import sys\nopen(sys.argv[1] + '/raw.h5', 'wb').write(b'nonsense')\n" + CLOSING, "left a record that cannot be read",
+        "import sys\nopen(sys.argv[1] + '/raw.h5', 'wb').write(b'nonsense')\n" + CLOSING,
+        "left a record that cannot be read",
     ),
     "unknown warning": (
-        "print('Warning: the moon is full')\n" + RAW.format(end=1, value=0) + CLOSING, "unforeseen: Warning: the moon is full",
+        "print('Warning: the moon is full')\n" + RAW.format(end=1, value=0) + CLOSING,
+        "unforeseen: Warning: the moon is full",
     ),
-    "refuses its input": ("raise RuntimeError('no such thing')\n", r"crashed \(with code 1\): RuntimeError: no such thing"),
+    "refuses its input": (
+        "raise RuntimeError('no such thing')\n",
+        r"crashed \(with code 1\): RuntimeError: no such thing",
+    ),
 }
 
 
@@ -394,8 +458,13 @@ def test_a_hanging_child_is_ended_by_the_allowance(stand_in, tmp_path):
     only_failed(store, what, "ran longer than its 1 s")
 
 
-@pytest.mark.parametrize(("missing", "uneven", "good"), [(0.05, 0.005, True), (0.2, 0.005, False), (0.05, 0.02, True), (0.05, 0.05, False)])
-def test_fields_that_had_not_even_nearly_settled_are_no_result_though_the_ports_had(stand_in, tmp_path, monkeypatch, missing, uneven, good):
+@pytest.mark.parametrize(
+    ("missing", "uneven", "good"),
+    [(0.05, 0.005, True), (0.2, 0.005, False), (0.05, 0.02, True), (0.05, 0.05, False)],
+)
+def test_fields_that_had_not_even_nearly_settled_are_no_result_though_the_ports_had(
+    stand_in, tmp_path, monkeypatch, missing, uneven, good
+):
     stand_in(STEPPING + RAW.format(end=1, value=0) + CLOSING)
     arrays = {"frequency": np.array([1e10]), "s11": np.array([0.1 + 0j])}
     monkeypatch.setattr(post, "results", lambda *_: (arrays, post.Settling("record", 1e-6, missing, uneven)))
@@ -403,13 +472,18 @@ def test_fields_that_had_not_even_nearly_settled_are_no_result_though_the_ports_
     if good:
         assert solve(what, store).manifest.status == "finished"
         return
-    with pytest.raises(NotConvergedError, match=rf"the field records still lack {missing:g} of .* {uneven:g} of them unevenly"):
+    with pytest.raises(
+        NotConvergedError,
+        match=rf"the field records still lack {missing:g} of .* {uneven:g} of them unevenly",
+    ):
         solve(what, store)
     only_failed(store, what, "did not converge")
 
 
 @pytest.mark.parametrize(("change", "good"), [(1e-3, True), (1.01e-3, False), (float("inf"), False)])
-def test_an_early_end_that_nobody_asked_for_counts_by_what_had_settled(stand_in, tmp_path, monkeypatch, change, good):
+def test_an_early_end_that_nobody_asked_for_counts_by_what_had_settled(
+    stand_in, tmp_path, monkeypatch, change, good
+):
     """The guide may stop at 1e-3; its child ends after 9000 steps, before all."""
     stand_in(STEPPING + RAW.format(end=1, value=0) + CLOSING)
     arrays = {"frequency": np.array([1e10]), "s11": np.array([0.1 + 0j])}
@@ -441,7 +515,9 @@ def test_a_run_that_was_stopped_too_soon_is_made_again_for_longer(stand_in, tmp_
 
 
 @pytest.mark.parametrize(("longest", "again"), [(20.0, False), (1000.0, True)])
-def test_a_run_that_had_nearly_settled_is_used_when_it_made_all_its_steps(stand_in, tmp_path, monkeypatch, longest, again):
+def test_a_run_that_had_nearly_settled_is_used_when_it_made_all_its_steps(
+    stand_in, tmp_path, monkeypatch, longest, again
+):
     """And made again for longer when it had not. Its provenance says what is open: the error bars are made of that."""
     stand_in(STEPPING + RAW.format(end=1, value=0) + CLOSING)
     verdicts = iter([post.Settling("nearly", 0.006, 0.0, 0.0), post.Settling("record", 1e-6, 0.0, 0.0)])

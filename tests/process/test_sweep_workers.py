@@ -18,16 +18,16 @@ from functools import partial
 from pathlib import Path
 
 import pytest
-
 import sweep_stand_in
+
 from simharness.errors import MachineError
 from simharness.progress import Silent
 from simharness.records import read_record
-from simharness.store import Store
+from simharness.runs.store import Store
 from simharness.sweep import local
 from simharness.sweep.cluster import cluster_events, mark_path, work
+from simharness.sweep.execution import sweep, sweep_plan, tasks_of
 from simharness.sweep.points import variable
-from simharness.sweep.sweep import sweep, sweep_plan, tasks_of
 from simharness.sweep.task import LOST, REFUSED, Outcome
 
 HERE = Path(__file__).parent
@@ -138,14 +138,20 @@ def test_a_killed_worker_costs_only_its_run_which_is_made_again(plan, workers, t
     hold(tmp_path, "6")
     progress = KillsWorker(tmp_path, "6", times=1)
     found = sweep(plan, Store(tmp_path / "runs"), workers, 1, progress)
-    assert len(progress.killed) == 1 and "the worker on feed.height_mm = 6 was killed (SIGKILL): it is made again" in progress.notes
+    assert (
+        len(progress.killed) == 1
+        and "the worker on feed.height_mm = 6 was killed (SIGKILL): it is made again" in progress.notes
+    )
     assert [row.status for row in found.rows] == ["stored"] * 3
     assert [len(solvers(tmp_path, height)) for height in "567"] == [1, 2, 1]
     wait_for(lambda: not is_alive(progress.solvers[0]))  # its solver went with it
     # The parabola through three samples of a parabola is exact.
     assert [row.figures["resonance"].value for row in found.rows] == pytest.approx(
-        [sweep_stand_in.best_match(height) for height in (5, 6, 7)], rel=1e-9)
-    assert sorted(path.name for path in (tmp_path / "runs").iterdir()) == sorted(row.run for row in found.rows)
+        [sweep_stand_in.best_match(height) for height in (5, 6, 7)], rel=1e-9
+    )
+    assert sorted(path.name for path in (tmp_path / "runs").iterdir()) == sorted(
+        row.run for row in found.rows
+    )
 
 
 def test_a_worker_killed_twice_is_given_up_and_the_others_go_on(plan, workers, tmp_path):
@@ -162,13 +168,19 @@ def test_a_worker_killed_twice_is_given_up_and_the_others_go_on(plan, workers, t
 def test_a_failed_run_is_told_and_the_others_go_on(plan, workers, tmp_path):
     (tmp_path / "fail-7").touch()
     found = sweep(plan, Store(tmp_path / "runs"), workers, 1)
-    assert [(row.status, row.reason) for row in found.rows] == [("stored", ""), ("stored", ""), ("failed", "the stand-in was told to fail")]
+    assert [(row.status, row.reason) for row in found.rows] == [
+        ("stored", ""),
+        ("stored", ""),
+        ("failed", "the stand-in was told to fail"),
+    ]
 
 
 def test_a_worker_that_crashes_is_told_by_its_last_words(plan, tmp_path, monkeypatch):
     monkeypatch.setattr(local, "PROGRAM", (sys.executable, "-c", "raise RuntimeError('no such thing')"))
     found = sweep(plan, Store(tmp_path / "runs"), partial(local.local_events, workers=1), 1)
-    assert {row.reason for row in found.rows} == {"its worker crashed with code 1: RuntimeError: no such thing"}
+    assert {row.reason for row in found.rows} == {
+        "its worker crashed with code 1: RuntimeError: no such thing"
+    }
 
 
 def test_a_folder_that_cannot_be_written_ends_the_sweep(plan, workers, tmp_path):
@@ -179,22 +191,47 @@ def test_a_folder_that_cannot_be_written_ends_the_sweep(plan, workers, tmp_path)
 
 def command(record: Path, *words: str) -> subprocess.Popen[str]:
     """The command line in a process of its own, with the handling of Ctrl-C that a terminal gives."""
-    argv = [sys.executable, HERE / "sweep_stand_in.py", "cli", "sweep", record, "--vary", "feed.height_mm=5,6,7",
-            "--quality", "draft", "--runs", record.parent / "runs", *words]
-    return subprocess.Popen(argv, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-                            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler))
+    argv = [
+        sys.executable,
+        HERE / "sweep_stand_in.py",
+        "cli",
+        "sweep",
+        record,
+        "--vary",
+        "feed.height_mm=5,6,7",
+        "--quality",
+        "draft",
+        "--runs",
+        record.parent / "runs",
+        *words,
+    ]
+    return subprocess.Popen(
+        argv,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
+    )
 
 
 def test_ctrl_c_ends_workers_and_solvers_and_the_same_command_goes_on(record, tmp_path):
     hold(tmp_path, "6", "7")
     first = command(record, "--workers", "2")
-    wait_for(lambda: len(Store(tmp_path / "runs").runs()) == 1 and solvers(tmp_path, "6") and solvers(tmp_path, "7"), first)
+    wait_for(
+        lambda: (
+            len(Store(tmp_path / "runs").runs()) == 1 and solvers(tmp_path, "6") and solvers(tmp_path, "7")
+        ),
+        first,
+    )
     under_way = solvers(tmp_path, "6") + solvers(tmp_path, "7")
     under_way += [parent(pid) for pid in under_way]
     first.send_signal(signal.SIGINT)
     _, err = first.communicate(timeout=PATIENCE_S)
     assert first.returncode == 130
-    assert err.splitlines()[-1] == "simharness: interrupted: 1 of 3 runs are stored, the same command goes on from there"
+    assert (
+        err.splitlines()[-1]
+        == "simharness: interrupted: 1 of 3 runs are stored, the same command goes on from there"
+    )
     assert "Traceback" not in err
     wait_for(lambda: not any(map(is_alive, under_way)))
     assert len(list((tmp_path / "runs").iterdir())) == 1  # no half run, no lock, no table
@@ -204,8 +241,14 @@ def test_ctrl_c_ends_workers_and_solvers_and_the_same_command_goes_on(record, tm
     out, err = second.communicate(timeout=PATIENCE_S)
     assert second.returncode == 0, err
     said = json.loads(out)
-    assert [row["feed.height_mm"] for row in said["rows"]] == [5, 6, 7] and len({row["run"] for row in said["rows"]}) == 3
-    assert [len(solvers(tmp_path, height)) for height in "567"] == [1, 2, 2]  # what was stored was not made again
+    assert [row["feed.height_mm"] for row in said["rows"]] == [5, 6, 7] and len(
+        {row["run"] for row in said["rows"]}
+    ) == 3
+    assert [len(solvers(tmp_path, height)) for height in "567"] == [
+        1,
+        2,
+        2,
+    ]  # what was stored was not made again
     with open(said["files"][0], newline="") as file:
         table = list(csv.DictReader(file))
     assert [float(row["resonance_ghz"]) for row in table] == pytest.approx([9.98, 10.0, 10.02], abs=1e-6)
@@ -242,18 +285,27 @@ def scheduler(tmp_path_factory):
     pytest.importorskip("distributed")
     folder = tmp_path_factory.mktemp("dask")
     note = folder / "scheduler.json"
-    environment = {**os.environ, "PYTHONPATH": os.pathsep.join([str(HERE), *filter(None, [os.environ.get("PYTHONPATH")])]),
-                   "DASK_TEMPORARY_DIRECTORY": str(folder)}
+    environment = {
+        **os.environ,
+        "PYTHONPATH": os.pathsep.join([str(HERE), *filter(None, [os.environ.get("PYTHONPATH")])]),
+        "DASK_TEMPORARY_DIRECTORY": str(folder),
+    }
 
     def started(program: str, *words: str) -> subprocess.Popen:
         with open(folder / f"{program}.txt", "ab") as said:
-            return subprocess.Popen([sys.executable, "-m", f"distributed.cli.{program}", "--scheduler-file", str(note), *words],
-                                    env=environment, stdout=said, stderr=said)
+            return subprocess.Popen(
+                [sys.executable, "-m", f"distributed.cli.{program}", "--scheduler-file", str(note), *words],
+                env=environment,
+                stdout=said,
+                stderr=said,
+            )
 
     processes = [started("dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard")]
     try:
         wait_for(lambda: note.exists() and note.stat().st_size, None)
-        processes += [started("dask_worker", "--nthreads", "1", "--no-nanny", "--no-dashboard") for _ in range(2)]
+        processes += [
+            started("dask_worker", "--nthreads", "1", "--no-nanny", "--no-dashboard") for _ in range(2)
+        ]
         yield json.loads(note.read_text())["address"], processes[1:]
     finally:
         for process in processes:
@@ -272,11 +324,19 @@ def kill_dask_worker(folder: Path, height: str, killed: list[int]) -> None:
 def test_interrupted_dask_runs_end_and_leave_nothing(record, scheduler, tmp_path):
     hold(tmp_path, "6", "7")
     call = command(record, "--cluster", scheduler[0])
-    wait_for(lambda: len(Store(tmp_path / "runs").runs()) == 1 and solvers(tmp_path, "6") and solvers(tmp_path, "7"), call)
+    wait_for(
+        lambda: (
+            len(Store(tmp_path / "runs").runs()) == 1 and solvers(tmp_path, "6") and solvers(tmp_path, "7")
+        ),
+        call,
+    )
     call.send_signal(signal.SIGINT)
     _, err = call.communicate(timeout=PATIENCE_S)
     assert call.returncode == 130
-    assert err.splitlines()[-1] == "simharness: interrupted: 1 of 3 runs are stored, the same command goes on from there"
+    assert (
+        err.splitlines()[-1]
+        == "simharness: interrupted: 1 of 3 runs are stored, the same command goes on from there"
+    )
     wait_for(lambda: len(list((tmp_path / "runs").iterdir())) == 1)
     assert not any(is_alive(pid) for height in "67" for pid in solvers(tmp_path, height))
 
@@ -294,20 +354,33 @@ def test_a_lost_dask_worker_costs_only_its_run(plan, scheduler, tmp_path):
     progress, killed = Heard(), []
     killer = threading.Thread(target=kill_dask_worker, args=(tmp_path, "6", killed))
     killer.start()
-    found = sweep(plan, Store(tmp_path / "runs"), partial(cluster_events, address=address, what=sweep_stand_in.work), 1, progress)
+    found = sweep(
+        plan,
+        Store(tmp_path / "runs"),
+        partial(cluster_events, address=address, what=sweep_stand_in.work),
+        1,
+        progress,
+    )
     killer.join()
     assert killed[0] in [process.pid for process in processes]
     assert any("is lost: its run is made again by another" in said for said in progress.notes)
     assert [row.status for row in found.rows] == ["stored"] * 3
     assert [row.figures["resonance"].value for row in found.rows] == pytest.approx(
-        [sweep_stand_in.best_match(height) for height in (5, 6, 7)], rel=1e-9)
+        [sweep_stand_in.best_match(height) for height in (5, 6, 7)], rel=1e-9
+    )
     assert [len(solvers(tmp_path, height)) for height in "567"] == [1, 2, 1]
 
 
 def test_a_dask_worker_that_cannot_see_the_folder_or_has_another_solver_refuses(plan, tmp_path, monkeypatch):
     task = tasks_of(plan, plan.runs, tmp_path, 1)[0]
     assert work(task, "no-such-mark") == Outcome(
-        task.key, REFUSED, f"a Dask worker does not see the folder {tmp_path}: it must be shared, under the same path")
+        task.key,
+        REFUSED,
+        f"a Dask worker does not see the folder {tmp_path}: it must be shared, under the same path",
+    )
     mark_path(tmp_path, "mark").touch()
     monkeypatch.setattr("simharness.sweep.cluster.machine", lambda: sweep_stand_in.Machine("stand-in 2", 1))
-    assert work(task, "mark").reason == "a Dask worker has stand-in 2, not stand-in 1: results of two solvers must not mix"
+    assert (
+        work(task, "mark").reason
+        == "a Dask worker has stand-in 2, not stand-in 1: results of two solvers must not mix"
+    )

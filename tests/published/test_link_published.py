@@ -7,8 +7,13 @@ import math
 import numpy as np
 import pytest
 
-from simharness.em.link import exposure_distance, free_space_loss, polarization_match, power_density
-from simharness.rules import exposure_limits, radiated_limit
+from simharness.link.propagation import (
+    exposure_distance,
+    free_space_loss,
+    polarization_match,
+    power_density,
+)
+from simharness.link.rules import exposure_limits, radiated_limit
 
 
 @pytest.mark.parametrize("mhz, km", [(2450.0, 1.0), (5800.0, 12.0), (10370.0, 0.05)])
@@ -28,7 +33,9 @@ def test_hundred_milliwatts_at_one_metre():
 def test_exposure_levels_of_icnirp_2020():
     """Local, general public (print): 40 W/m2 to 6 GHz, 55 f^-0.177 above; the two meet within a tenth at 6 GHz."""
     assert [limit.density for limit in exposure_limits(2.45e9)] == [40.0, 10.0, 10.0]
-    assert exposure_limits(10e9)[0].density == pytest.approx(55 / 10**0.177, rel=1e-12)  # the same powers, rounding
+    assert exposure_limits(10e9)[0].density == pytest.approx(
+        55 / 10**0.177, rel=1e-12
+    )  # the same powers, rounding
     assert exposure_limits(6.0001e9)[0].density == pytest.approx(40.0, abs=0.1)
 
 
@@ -54,8 +61,14 @@ def test_elliptical_against_linear(ratio_db):
 
 @pytest.mark.parametrize(
     "region, ghz, gain, dbm",
-    [("europe", 2.44, 12.0, 20.0), ("europe", 5.8, -3.0, 13.98), ("us", 2.44, 6.0, 36.0), ("us", 2.44, 12.0, 36.0),
-     ("us", 5.8, 2.0, 32.0), ("us-point-to-point", 2.44, 12.0, 40.0)],
+    [
+        ("europe", 2.44, 12.0, 20.0),
+        ("europe", 5.8, -3.0, 13.98),
+        ("us", 2.44, 6.0, 36.0),
+        ("us", 2.44, 12.0, 36.0),
+        ("us", 5.8, 2.0, 32.0),
+        ("us-point-to-point", 2.44, 12.0, 40.0),
+    ],
 )
 def test_limits_on_radiated_power(region, ghz, gain, dbm):
     """100 and 25 mW EIRP; 1 W to 6 dBi, then a decibel less for each, or for each three (print); two digits."""

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from simharness.em.guide import guide_wavelength, phase_constant
-from simharness.em.probe import ProbeShape
-from simharness.em.probe_moment import CoaxLine, probe_network
+from simharness.em.guide.rectangular import guide_wavelength, phase_constant
+from simharness.em.probe.shape import ProbeShape
+from simharness.em.probe.straight import CoaxLine, probe_network
 
 
 @pytest.mark.parametrize(
@@ -27,7 +27,8 @@ def test_marcuvitz_centred_post(radius, reflected, passed):
 
 
 @pytest.mark.parametrize(
-    ("a", "b", "frequency", "height"), [(22.86e-3, 10.16e-3, 10e9, 5.92e-3), (86.36e-3, 43.18e-3, 2.45e9, 23.2e-3)]
+    ("a", "b", "frequency", "height"),
+    [(22.86e-3, 10.16e-3, 10e9, 5.92e-3), (86.36e-3, 43.18e-3, 2.45e9, 23.2e-3)],
 )
 def test_collin_probe_of_50_ohm(a, b, frequency, height):
     # Collin, Field Theory of Guided Waves, ch. 7 (memory, re-derived; computed): 50 ohm a quarter guide wavelength

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from simharness.em.slot import stevenson_conductance
-from simharness.em.slot_basis import MomentBasis
-from simharness.em.slot_moment import resonant_length
+from simharness.em.slot.basis import MomentBasis
+from simharness.em.slot.moment import resonant_length
+from simharness.em.slot.one_term import stevenson_conductance
 
 WR90 = 22.86e-3, 10.16e-3
 WIDTH, WALL, F0 = 1.5875e-3, 1.27e-3, 9.375e9

@@ -5,20 +5,25 @@ import math
 import numpy as np
 import pytest
 
-from simharness.em import taper
-from simharness.em.guide import guide_wavelength
-from simharness.em.probe import ProbeShape, shorted_resistance
-from simharness.em.slot import stevenson_conductance
+from simharness.em.guide.rectangular import guide_wavelength
+from simharness.em.probe.shape import ProbeShape, shorted_resistance
+from simharness.em.row import taper
+from simharness.em.slot.one_term import stevenson_conductance
 
 
 def test_stevenson_factor():
     # Print gives the factor as 2.09; 480/(73 pi) is 2.0930. With 2.09, WR-90 at 9.375 GHz has 1.2353 (computed).
-    printed = float(stevenson_conductance(22.86e-3, 10.16e-3, 22.86e-3 / 2, 9.375e9)) * 2.09 / (480 / (73 * math.pi))
+    printed = (
+        float(stevenson_conductance(22.86e-3, 10.16e-3, 22.86e-3 / 2, 9.375e9))
+        * 2.09
+        / (480 / (73 * math.pi))
+    )
     assert printed == pytest.approx(1.2353, abs=5e-5)
 
 
 @pytest.mark.parametrize(
-    ("a", "b", "frequency", "height"), [(22.86e-3, 10.16e-3, 10e9, 5.92e-3), (86.36e-3, 43.18e-3, 2.45e9, 23.2e-3)]
+    ("a", "b", "frequency", "height"),
+    [(22.86e-3, 10.16e-3, 10e9, 5.92e-3), (86.36e-3, 43.18e-3, 2.45e9, 23.2e-3)],
 )
 def test_collin_probe_of_50_ohm(a, b, frequency, height):
     # Collin, Field Theory of Guided Waves, ch. 7 (memory, re-derived): heights for 50 ohm a quarter guide
@@ -34,7 +39,9 @@ def test_dolph_chebyshev_printed_weights():
     np.testing.assert_allclose(eight[:4] / eight[0], [1, 1.6313, 2.3916, 2.8603], rtol=0, atol=5e-5)  # print
     # Balanis' 26 dB is a voltage ratio of 20, 26.02 dB; with 26.00 dB the centre would be 0.2 % lower.
     ten = taper.dolph_chebyshev_weights(10, 20 * math.log10(20))
-    np.testing.assert_allclose(ten[:5] / ten[0], [1, 1.3570, 1.9709, 2.4830, 2.7745], rtol=0, atol=5e-5)  # exact
+    np.testing.assert_allclose(
+        ten[:5] / ten[0], [1, 1.3570, 1.9709, 2.4830, 2.7745], rtol=0, atol=5e-5
+    )  # exact
     # Balanis (memory) prints values up to 0.9 % higher at the centre.
     np.testing.assert_allclose(ten[:5] / ten[0], [1, 1.357, 1.974, 2.496, 2.798], rtol=0.009, atol=0)
 
@@ -63,6 +70,8 @@ def test_tapers_against_an_independent_library(count):
     from scipy.signal import windows
 
     # 50 dB: the library's Chebyshev window warns below 45 dB. Two algorithms, rounding only.
-    np.testing.assert_allclose(taper.dolph_chebyshev_weights(count, 50), windows.chebwin(count, 50), rtol=1e-9)
+    np.testing.assert_allclose(
+        taper.dolph_chebyshev_weights(count, 50), windows.chebwin(count, 50), rtol=1e-9
+    )
     other = windows.taylor(count, 5, 30, norm=False)
     np.testing.assert_allclose(taper.taylor_nbar_weights(count, 30, 5), other / other.max(), rtol=1e-12)

@@ -6,16 +6,22 @@ from pathlib import Path
 
 import pytest
 
-from simharness.store import Store
-
+from simharness.runs.store import Store
 
 SHORT = {
-    "test_simulated_guide.py", "test_obstacles.py", "test_dipole.py", "test_antenna.py", "test_simulated_slot.py", "test_machine_speed.py",
+    "test_simulated_guide.py",
+    "test_obstacles.py",
+    "test_dipole.py",
+    "test_antenna.py",
+    "test_simulated_slot.py",
+    "test_machine_speed.py",
 }
 """Files of the short round: guide, irises, posts, dipole, one slot against theory, one antenna from its record to the verdict."""
 
 LONG_TESTS = {
-    "test_slots_that_took_no_part_in_finding_the_edge_rule", "test_wide_slots", "test_resonance_and_conductance_against_the_moment_method",
+    "test_slots_that_took_no_part_in_finding_the_edge_rule",
+    "test_wide_slots",
+    "test_resonance_and_conductance_against_the_moment_method",
 }
 """Of those files, the tests that are left to the long round."""
 

@@ -1,9 +1,9 @@
 """Straight, bent and S-shaped slots of one centre-line length, endless wall, between two guide ports, on the 'draft' mesh.
 
 Layout: WR-90, 15.345 x 1.5875 mm in a wall of 1.27 mm, square ends, four cells across the curved ones. Expected: the straight
-equivalent of each (`simharness.em.shaped_slot`: moments of TE10 along the centre line) by the moment method, an independent route
+equivalent of each (`simharness.em.slot.curved`: moments of TE10 along the centre line) by the moment method, an independent route
 without a mesh. Resonance is where y = 2 (1/S21 - 1) is real: of a slot of one mode that holds for any mixture of shunt
-and series. Known bias: stairs, made up for to some 0.6 % (`simharness.stairs`) up to arcs of 25 degrees either way; an arc of 47 degrees
+and series. Known bias: stairs, made up for to some 0.6 % (`simharness.mesh.staircasing`) up to arcs of 25 degrees either way; an arc of 47 degrees
 (aside 3 mm, offset 1.5 mm) read 2.0 % low on this mesh, while several meshes continued to the limit put it 0.6 % low.
 Seen: bent -0.3 %, S -0.2 % in resonance, conductance +1 and +3 %, phase of the S 0.15 rad more.
 """
@@ -14,12 +14,12 @@ import numpy as np
 import pytest
 from textbook_scenes import shaped_slot_scene, solved
 
-from simharness.em.guide import phase_constant
-from simharness.em.shaped_slot import CentreLine, straight_equivalent
-from simharness.em.slot_basis import Slot as RectangularSlot
-from simharness.em.slot_basis import SlottedGuide
-from simharness.em.slot_moment import SlotMoment
-from simharness.mesh_settings import QUALITIES
+from simharness.em.guide.rectangular import phase_constant
+from simharness.em.slot.basis import Slot as RectangularSlot
+from simharness.em.slot.basis import SlottedGuide
+from simharness.em.slot.curved import CentreLine, straight_equivalent
+from simharness.em.slot.moment import SlotMoment
+from simharness.mesh.settings import QUALITIES
 from simharness.records import Slot
 
 A, B, WALL = 22.86e-3, 10.16e-3, 1.27e-3
@@ -40,7 +40,15 @@ def resonance(frequency, s21):
 @pytest.mark.parametrize("shape", SLOTS)
 def test_resonance_conductance_and_phase_against_the_straight_equivalent(store, shape):
     aside, offset = SLOTS[shape]
-    slot = Slot(position_mm=0.0, offset_mm=offset, length_mm=LENGTH, width_mm=WIDTH, ends="square", shape=shape, aside_mm=aside)
+    slot = Slot(
+        position_mm=0.0,
+        offset_mm=offset,
+        length_mm=LENGTH,
+        width_mm=WIDTH,
+        ends="square",
+        shape=shape,
+        aside_mm=aside,
+    )
     results = solved(store, shaped_slot_scene(A, B, WALL, slot, 8.7e9, 10.3e9), MESH)
     found, conductance = resonance(results["frequency"], results["s21"])
 

@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 from textbook_scenes import dipole_scene, solved
 
-from simharness.em.farfield import sphere_weights
-from simharness.grid import grid
-from simharness.mesh_settings import MeshSettings
+from simharness.em.pattern.far_field import sphere_weights
+from simharness.mesh.grid import grid
+from simharness.mesh.settings import MeshSettings
 from simharness.solver.settings import SolverRequest, SolverSettings
 
 MESH = MeshSettings(per_wavelength=20, surface_wavelengths=0.25)
@@ -80,9 +80,9 @@ result = packaged.CalcNF2FF(engine, request.scene.spectrum.far[0], theta, phi)
 
 def test_own_transform_equals_the_packaged_one_within_0_05_db(tmp_path):
     """The very same recorded box through both; compared where the field is within 30 dB of its peak."""
-    from simharness.em.farfield import radiation_intensity
-    from simharness.em.near_field import far_field
-    from simharness.post import surface_faces
+    from simharness.em.pattern.far_field import radiation_intensity
+    from simharness.em.pattern.near_field import far_field
+    from simharness.results.post import surface_faces
     from simharness.solver.files import read_raw
 
     scene = dipole_scene(0.047, 0.8e-3, 0.6e-3)
@@ -93,8 +93,10 @@ def test_own_transform_equals_the_packaged_one_within_0_05_db(tmp_path):
     theirs = json.loads((tmp_path / "packaged.json").read_text())
     _, fields = read_raw(tmp_path / "raw.h5")
     far = far_field(
-        surface_faces(fields, np.ones(1)), np.array(scene.spectrum.far),
-        np.radians(np.linspace(0, 180, 37)), np.radians(np.linspace(0, 360, 37)),
+        surface_faces(fields, np.ones(1)),
+        np.array(scene.spectrum.far),
+        np.radians(np.linspace(0, 180, 37)),
+        np.radians(np.linspace(0, 360, 37)),
     )
     ours, packaged = radiation_intensity(far)[0], np.array(theirs["gain"])
     ours, packaged = ours / ours.max(), packaged / packaged.max()
@@ -102,10 +104,12 @@ def test_own_transform_equals_the_packaged_one_within_0_05_db(tmp_path):
     assert strong.sum() > 500
     np.testing.assert_allclose(10 * np.log10(ours[strong]), 10 * np.log10(packaged[strong]), atol=0.05)
     fine = far_field(
-        surface_faces(fields, np.ones(1)), np.array(scene.spectrum.far),
-        np.radians(np.linspace(0, 180, 91)), np.radians(np.linspace(0, 360, 181)),
+        surface_faces(fields, np.ones(1)),
+        np.array(scene.spectrum.far),
+        np.radians(np.linspace(0, 180, 91)),
+        np.radians(np.linspace(0, 360, 181)),
     )
-    from simharness.em.farfield import directivity
+    from simharness.em.pattern.far_field import directivity
 
     gap = 10 * np.log10(directivity(fine).max() / theirs["directivity"])
     assert abs(gap) < 0.05

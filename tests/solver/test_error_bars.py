@@ -17,16 +17,31 @@ import numpy as np
 import pytest
 import skrf
 
-from simharness.error_bars import SOLVER_ERROR, solver_error
 from simharness.records import read_record
-from simharness.run import record_plan, solve
-from simharness.verdict import full_wave_figures
+from simharness.runs.execution import record_plan, solve
+from simharness.verdict.assessment import full_wave_figures
+from simharness.verdict.error_bars import SOLVER_ERROR, solver_error
 
-RECORDS = ("five-slot-2g45", "eight-slot-5g8", "eight-slot-wr90-10g37", "wr90-5-10g37", "wr90-8-10g37", "wr159-5-5g8")
+RECORDS = (
+    "five-slot-2g45",
+    "eight-slot-5g8",
+    "eight-slot-wr90-10g37",
+    "wr90-5-10g37",
+    "wr90-8-10g37",
+    "wr159-5-5g8",
+)
 """The shipped ones, and designs of `simharness design` that are kept beside their finer runs."""
 
-VARIANTS = (("two-faced-5g8", "draft"), ("two-faced-5g8", "normal"), ("panel-probe-5g8", "draft"), ("bent-probe-5g8", "draft"),
-            ("bent-slot-5g8", "draft"), ("bent-slot-5g8", "normal"), ("four-slot-tube-2g44", "draft"), ("five-slot-2g45-laminate", "draft"))
+VARIANTS = (
+    ("two-faced-5g8", "draft"),
+    ("two-faced-5g8", "normal"),
+    ("panel-probe-5g8", "draft"),
+    ("bent-probe-5g8", "draft"),
+    ("bent-slot-5g8", "draft"),
+    ("bent-slot-5g8", "normal"),
+    ("four-slot-tube-2g44", "draft"),
+    ("five-slot-2g45-laminate", "draft"),
+)
 
 ALIKE = ("two-faced-5g8",)
 """Whose two dips are of nearly one depth: which is the deeper, and so the best match, is nothing a mesh could be held to."""
@@ -35,13 +50,21 @@ FINER = Path(__file__).parents[1] / "references"
 GHZ = ("resonance", "band_low", "band_high")
 
 
-@pytest.fixture(scope="module", params=[*((r, q) for r in RECORDS for q in ("draft", "normal")), *VARIANTS], ids=lambda p: "-".join(p))
+@pytest.fixture(
+    scope="module",
+    params=[*((r, q) for r in RECORDS for q in ("draft", "normal")), *VARIANTS],
+    ids=lambda p: "-".join(p),
+)
 def coarse(request, store, records):
     """Record, quality and results of a run."""
     name, quality = request.param
     shipped = records / f"{name}.toml"
     record = read_record(shipped if shipped.exists() else FINER / shipped.name)
-    return record, quality, solve(record_plan(record, quality), store, record, notes={"quality": quality}).results()
+    return (
+        record,
+        quality,
+        solve(record_plan(record, quality), store, record, notes={"quality": quality}).results(),
+    )
 
 
 def test_every_figure_lies_within_its_bar_of_the_finer_run(coarse):
@@ -56,7 +79,9 @@ def test_every_figure_lies_within_its_bar_of_the_finer_run(coarse):
         if name in GHZ:
             value, bar = (None if v is None else v / 1e9 for v in (value, bar))
         if known is None or value is None:
-            assert name in ("band_low", "band_high"), name  # beyond the span on one mesh or both: nothing to compare
+            assert name in ("band_low", "band_high"), (
+                name
+            )  # beyond the span on one mesh or both: nothing to compare
         elif abs(value - known) > bar:
             off[name] = (value, known, bar)
     assert not off

@@ -11,16 +11,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simharness.layout import antenna_scene
-from simharness.mesh_settings import QUALITIES
-from simharness.post import port_waves
+from simharness.geometry import antenna_scene
+from simharness.mesh.settings import QUALITIES
 from simharness.progress import Silent
 from simharness.records import read_record
-from simharness.run import plan
-from simharness.settling import port_spectra
+from simharness.results.post import port_waves
+from simharness.results.settling import port_spectra
+from simharness.runs.execution import plan
+from simharness.runs.watch import run_child
 from simharness.solver.files import read_raw
 from simharness.solver.settings import SolverSettings
-from simharness.solver.watch import run_child
 
 RECORDS = ("five-slot-2g45", "eight-slot-5g8", "eight-slot-wr90-10g37")
 PERIODS = 150.0
@@ -37,7 +37,9 @@ def long_record(request, records, tmp_path_factory):
     folder = tmp_path_factory.mktemp("long")
     (folder / "request.pickle").write_bytes(pickle.dumps(what.request))
     end = run_child(folder, what, Silent(), 1800.0)
-    assert end.steps == what.request.steps or end.steps > 0.9 * what.request.steps  # the solver may find a larger step
+    assert (
+        end.steps == what.request.steps or end.steps > 0.9 * what.request.steps
+    )  # the solver may find a larger step
     return replace(what.request, settings=settings), read_raw(folder / "raw.h5")[0]
 
 
@@ -45,7 +47,8 @@ def reflection(request, series, frequency):
     """S11, how it was found, and by how much it may still move."""
     spectra, _, method, change = port_spectra(request, series, frequency)
     incident, reflected = port_waves(
-        request.scene.ports[0], request.grid, spectra.voltage[0], spectra.current[0], frequency)
+        request.scene.ports[0], request.grid, spectra.voltage[0], spectra.current[0], frequency
+    )
     return reflected / incident, method, change
 
 

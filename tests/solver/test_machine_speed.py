@@ -25,7 +25,8 @@ def test_a_machine_is_measured_and_remembered(monkeypatch, tmp_path):
     wall = time.monotonic() - begun
     assert found.solver == guessed.solver and found.threads == guessed.threads and found.measured
     inside = sum(
-        sprint(layered).grid.cells * (found.speed(layered).build_time + STEPS / found.speed(layered).cells_per_second)
+        sprint(layered).grid.cells
+        * (found.speed(layered).build_time + STEPS / found.speed(layered).cells_per_second)
         for layered in (False, True)
     )
     # Starting the interpreter twice takes part of the rest.

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from textbook_scenes import iris_scene, post_scene, solved
 
-from simharness.mesh_settings import MeshSettings
+from simharness.mesh.settings import MeshSettings
 
 A = 22.86e-3
 IRIS_FREQUENCIES = (8.2e9, 9.375e9, 10.0e9, 12.4e9)
@@ -44,6 +44,9 @@ def test_post_does_not_depend_on_the_cells_across_it(store):
     """The lattice radius makes one cell and two cells across the same post: within 0.01 (seen 0.002)."""
     found = [
         np.interp(10e9, r["frequency"], np.abs(r["s11"]))
-        for r in (solved(store, post_scene(A, 0.5e-3), MeshSettings(per_wavelength=24, post_cells=n)) for n in (1, 2))
+        for r in (
+            solved(store, post_scene(A, 0.5e-3), MeshSettings(per_wavelength=24, post_cells=n))
+            for n in (1, 2)
+        )
     ]
     assert abs(found[0] - found[1]) < 0.01

@@ -15,11 +15,11 @@ import numpy as np
 import pytest
 from textbook_scenes import solved
 
-from simharness.design import coax_line, probe_shape
-from simharness.em.guide import phase_constant
-from simharness.em.probe_moment import probe_network
-from simharness.layout import antenna_scene
-from simharness.mesh_settings import QUALITIES
+from simharness.em.guide.rectangular import phase_constant
+from simharness.em.probe.straight import probe_network
+from simharness.estimate.model_inputs import coax_line, probe_shape
+from simharness.geometry import antenna_scene
+from simharness.mesh.settings import QUALITIES
 from simharness.records import read_record
 
 BANDS = {"eight-slot-wr90-10g37": (9.85e9, 10.9e9), "five-slot-2g45": (2.32e9, 2.56e9)}
@@ -47,6 +47,8 @@ def test_input_impedance_within_15_percent_of_the_moment_method(probe):
     a, b, place = record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3, record.feed.position_mm * 1e-3
     frequency = results["frequency"][::20]
     network = probe_network(a, b, probe_shape(record.feed), coax_line(record, record.feed), frequency, place)
-    sides = 1 / (1 - 1j / np.tan(phase_constant(a, frequency) * place))  # the short's stub beside a matched guide
+    sides = 1 / (
+        1 - 1j / np.tan(phase_constant(a, frequency) * place)
+    )  # the short's stub beside a matched guide
     theirs, ours = impedance(network.reflection(sides, 50.0)), impedance(results["s11"][::20])
     assert np.max(np.abs(ours / theirs - 1)) < 0.15

@@ -21,9 +21,9 @@ import numpy as np
 import pytest
 from textbook_scenes import flange_slot_scene, solved
 
-from simharness.em.cover import Cover
-from simharness.em.slot_moment import Slot, resonant_frequency
-from simharness.mesh_settings import QUALITIES
+from simharness.em.slot.moment import Slot, resonant_frequency
+from simharness.em.slot.superstrate import Cover
+from simharness.mesh.settings import QUALITIES
 
 A, B, OFFSET, WIDTH = 40.386e-3, 20.193e-3, 4e-3, 2.5e-3
 MESH = replace(QUALITIES["draft"], absorber_cells=8)
@@ -38,9 +38,15 @@ def resonance(results) -> float:
     return float(np.interp(0.0, -y.imag[i : i + 2], results["frequency"][i : i + 2]))
 
 
-@pytest.mark.parametrize("thickness, material, length", [
-    (0.8e-3, GLASS, 19.5e-3), (1.6e-3, GLASS, 17.5e-3), (0.8e-3, PTFE, 22.5e-3), (1.6e-3, PTFE, 21e-3),
-])
+@pytest.mark.parametrize(
+    "thickness, material, length",
+    [
+        (0.8e-3, GLASS, 19.5e-3),
+        (1.6e-3, GLASS, 17.5e-3),
+        (0.8e-3, PTFE, 22.5e-3),
+        (1.6e-3, PTFE, 21e-3),
+    ],
+)
 def test_resonance_of_an_etched_slot(store, thickness, material, length):
     """Within 1.5 % of the moment method: mesh and model together. The sheet moves the resonance by 8 to 22 %."""
     sheet = thickness, *material
@@ -55,8 +61,12 @@ def test_resonance_of_an_etched_slot(store, thickness, material, length):
 def test_resonance_of_a_routed_slot(store):
     """Within 1.5 % of the moment method, and between the bare slot and the etched one, by far more than that from either."""
     sheet, slot = (0.8e-3, *GLASS), Slot(20.5e-3, WIDTH, OFFSET)
-    routed, etched, bare = (resonant_frequency(A, B, 0.0, slot, cover) for cover in (Cover(*sheet, True), Cover(*sheet), None))
-    scene = flange_slot_scene(A, B, 0.0, OFFSET, slot.length, WIDTH, 0.86 * routed, 1.16 * routed, substrate=sheet, routed=True)
+    routed, etched, bare = (
+        resonant_frequency(A, B, 0.0, slot, cover) for cover in (Cover(*sheet, True), Cover(*sheet), None)
+    )
+    scene = flange_slot_scene(
+        A, B, 0.0, OFFSET, slot.length, WIDTH, 0.86 * routed, 1.16 * routed, substrate=sheet, routed=True
+    )
     found = resonance(solved(store, scene, replace(MESH, slot_cells=4)))
     assert found == pytest.approx(routed, rel=0.015)
     assert 1.1 * etched < found < 0.975 * bare

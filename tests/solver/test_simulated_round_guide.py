@@ -19,13 +19,13 @@ from round_scenes import tube_scene
 from textbook_scenes import solved
 
 from simharness.constants import C0, TWO_PI
-from simharness.em.guide import phase_constant, wave_impedance
-from simharness.em.round_guide import equivalent_rectangle, te11_cutoff
-from simharness.em.signals import spectrum
-from simharness.grid import grid
-from simharness.mesh_settings import MeshSettings
-from simharness.post import mean_over_cell
-from simharness.tube_fields import mode_turn
+from simharness.em.guide.rectangular import phase_constant, wave_impedance
+from simharness.em.guide.round import equivalent_rectangle, te11_cutoff
+from simharness.em.signals.spectra import spectrum
+from simharness.mesh.grid import grid
+from simharness.mesh.settings import MeshSettings
+from simharness.results.post import mean_over_cell
+from simharness.results.tube_fields import mode_turn
 
 TUBES = {"90 mm": (90e-3, 2.2e9, 2.5e9, 0.0), "40 mm": (40e-3, 4.95e9, 5.6e9, math.radians(30))}
 MESH = MeshSettings(per_wavelength=20, tube_cells=36, absorber_cells=32)
@@ -45,7 +45,9 @@ def _settled_spectrum(time, signal, frequency):
 
 
 def _phase_constant(scene, mesh, results, frequency, near):
-    u1, u2 = (_settled_spectrum(results["time"], results[n], frequency) for n in ("port_voltage", "port2_voltage"))
+    u1, u2 = (
+        _settled_spectrum(results["time"], results[n], frequency) for n in ("port_voltage", "port2_voltage")
+    )
     one, two = (mesh.z[mesh.index(2, port.plane)] for port in scene.ports)
     return near + np.angle(u1 / u2 * np.exp(-1j * near * (two - one))) / (two - one)
 

@@ -21,9 +21,9 @@ import numpy as np
 import pytest
 from textbook_scenes import flange_slot_scene, solved
 
-from simharness.em.slot import stevenson_conductance
-from simharness.em.slot_moment import Slot, resonant_length, slot_admittance
-from simharness.mesh_settings import QUALITIES
+from simharness.em.slot.moment import Slot, resonant_length, slot_admittance
+from simharness.em.slot.one_term import stevenson_conductance
+from simharness.mesh.settings import QUALITIES
 
 A, B, WALL, WIDTH = 22.86e-3, 10.16e-3, 1.27e-3, 1.5875e-3
 MESH = replace(QUALITIES["normal"], absorber_cells=8)

@@ -11,10 +11,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simharness.error_bars import ESTIMATE_ERROR, SOLVER_ERROR
-from simharness.fast_model import estimated_reflection
+from simharness.estimate.surrogate import estimated_reflection
 from simharness.records import read_record
-from simharness.run import record_plan, solve
+from simharness.runs.execution import record_plan, solve
+from simharness.verdict.error_bars import ESTIMATE_ERROR, SOLVER_ERROR
 
 
 @pytest.fixture(scope="module")
@@ -32,7 +32,9 @@ def test_accepted_power_leaves_the_antenna(antenna):
 def test_reflection_is_that_of_the_estimate(antenna):
     """Within the error bars of both, as everywhere; a wrong leg by 1 mm would move S11 by more."""
     record, results = antenna
-    inside = (results["frequency"] >= 1e9 * record.band.low_ghz) & (results["frequency"] <= 1e9 * record.band.high_ghz)
+    inside = (results["frequency"] >= 1e9 * record.band.low_ghz) & (
+        results["frequency"] <= 1e9 * record.band.high_ghz
+    )
     frequency = results["frequency"][inside]
     apart = np.abs(results["s11"][inside] - estimated_reflection(record, frequency))
     assert apart.max() < ESTIMATE_ERROR["s11"] + SOLVER_ERROR["draft"]["s11"]
@@ -41,4 +43,6 @@ def test_reflection_is_that_of_the_estimate(antenna):
 def test_tuned_record_is_matched(antenna):
     """What the record is shipped for: under -15 dB at its centre."""
     record, results = antenna
-    assert np.interp(1e9 * record.band.centre_ghz, results["frequency"], np.abs(results["s11"])) < 10 ** (-15 / 20)
+    assert np.interp(1e9 * record.band.centre_ghz, results["frequency"], np.abs(results["s11"])) < 10 ** (
+        -15 / 20
+    )

@@ -18,12 +18,12 @@ import h5py
 import numpy as np
 import pytest
 
+from simharness.runs.store import Store
 from simharness.solver.machine import machine, usable_cores
-from simharness.store import Store
+from simharness.sweep.execution import sweep
 from simharness.sweep.local import local_events
-from simharness.sweep.sweep import sweep
 from simharness.sweep.table import csv_text, hdf5_bytes
-from simharness.verdict import full_wave_figures
+from simharness.verdict.assessment import full_wave_figures
 
 
 @pytest.fixture(scope="module")
@@ -47,12 +47,20 @@ def test_eight_runs_over_two_workers(plan, tmp_path):
         for i, (point, line) in enumerate(zip(plan.points, table)):
             run = store.open(line["run"])
             results = run.results()
-            assert json.loads((run.path / "record.json").read_text())["feed"]["height_mm"] == point.values[0] == float(line["feed.height_mm"])
+            assert (
+                json.loads((run.path / "record.json").read_text())["feed"]["height_mm"]
+                == point.values[0]
+                == float(line["feed.height_mm"])
+            )
             assert results.attributes["threads"] == 1 and results.attributes["quality"] == "draft"
             np.testing.assert_array_equal(file["s11"][i], results["s11"])
             assert np.max(np.abs(results["s11"])) < 1.005
             figures = full_wave_figures(results, point.record, "draft")
             # Seven digits are written.
-            for name, column in (("s11_at_centre", "s11_at_centre_db"), ("realized_gain", "realized_gain_dbi"), ("beamwidth_along", "beamwidth_along_deg")):
+            for name, column in (
+                ("s11_at_centre", "s11_at_centre_db"),
+                ("realized_gain", "realized_gain_dbi"),
+                ("beamwidth_along", "beamwidth_along_deg"),
+            ):
                 assert float(line[column]) == pytest.approx(figures[name].value, rel=1e-6)
                 assert float(line[f"{column}_error"]) == pytest.approx(figures[name].error, rel=1e-6)

@@ -10,12 +10,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from simharness.em.cuts import cut_along
-from simharness.em.farfield import FarField
-from simharness.estimate import estimate
-from simharness.outputs import HEAT
+from simharness.em.pattern.cuts import cut_along
+from simharness.em.pattern.far_field import FarField
+from simharness.estimate.antenna import estimate
 from simharness.records import read_record
-from simharness.run import record_plan, solve
+from simharness.results.outputs import HEAT
+from simharness.runs.execution import record_plan, solve
 
 RECORD = read_record(Path(__file__).parents[2] / "models" / "sixteen-slot-5g8-travelling.toml")
 CENTRE = 1
@@ -41,7 +41,9 @@ def test_power_balance(results):
 def test_match_against_the_estimate(results):
     """S11 in the complex plane over the band: 0.07 of the draft mesh, and 0.03 of the estimate."""
     theirs = estimate(RECORD)
-    inside = (results["frequency"] > RECORD.band.low_ghz * 1e9) & (results["frequency"] < RECORD.band.high_ghz * 1e9)
+    inside = (results["frequency"] > RECORD.band.low_ghz * 1e9) & (
+        results["frequency"] < RECORD.band.high_ghz * 1e9
+    )
     f = results["frequency"][inside]
     assert np.abs(results["s11"][inside] - np.interp(f, theirs.frequency, theirs.s11)).max() < 0.10
 

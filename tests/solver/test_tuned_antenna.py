@@ -9,8 +9,8 @@ same; it scatters S11 by 0.006. Tolerance: 0.06 mm in height, or 1 dB. Seen: 5.5
 from __future__ import annotations
 
 from simharness.records import read_record
-from simharness.store import Store
-from simharness.tuning import MOST_RUNS, tune
+from simharness.runs.store import Store
+from simharness.tuning.search import MAX_RUNS, tune
 
 BEST_MM, BEST_DB = 5.51, -16.7
 
@@ -20,6 +20,6 @@ def test_a_short_probe_is_tuned_in_at_most_three_runs(records, tmp_path):
     short = record.model_copy(update={"feed": record.feed.model_copy(update={"height_mm": 5.2})})
     store = Store(tmp_path)
     found = tune(short, store, "draft")
-    assert len(store.runs()) == len(found.runs) <= MOST_RUNS and found.settled
+    assert len(store.runs()) == len(found.runs) <= MAX_RUNS and found.settled
     assert abs(found.record.feed.height_mm - BEST_MM) <= 0.06 or found.best.worst_db <= BEST_DB + 1
     assert found.meets_target

@@ -10,12 +10,12 @@ sides differ by 0.02 to 0.13 dB on the draft mesh. Tolerance: what the design of
 import numpy as np
 import pytest
 
-from simharness.em.farfield import FarField
-from simharness.em.cuts import cut_across
-from simharness.estimate import estimate
+from simharness.em.pattern.cuts import cut_across
+from simharness.em.pattern.far_field import FarField
+from simharness.estimate.antenna import estimate
 from simharness.records import parse_record, read_record
-from simharness.run import record_plan, solve
-from simharness.verdict import full_wave_figures
+from simharness.runs.execution import record_plan, solve
+from simharness.verdict.assessment import full_wave_figures
 
 
 def solved(record, store, quality="draft"):
@@ -31,7 +31,10 @@ def front_over_back(results):
     """Level of +y over that of -y at each frequency."""
     theta, phi, power = results["theta"], results["phi"], results["directivity"]
     broadside = power[:, np.argmin(np.abs(theta - np.pi / 2))]
-    return np.sqrt(broadside[:, np.argmin(np.abs(phi - np.pi / 2))] / broadside[:, np.argmin(np.abs(phi - 3 * np.pi / 2))])
+    return np.sqrt(
+        broadside[:, np.argmin(np.abs(phi - np.pi / 2))]
+        / broadside[:, np.argmin(np.abs(phi - 3 * np.pi / 2))]
+    )
 
 
 def fed_by_a_wave(record):
@@ -64,7 +67,12 @@ def test_shipped_antenna_does_what_the_estimate_says(shipped, store):
     results = solved(shipped, store, "normal")
     found, guess = full_wave_figures(results, shipped, "normal"), estimate(shipped).figures
     assert np.all(np.abs(20 * np.log10(front_over_back(results))) < 0.3)
-    for name, tolerance in (("null_plus_x", 3), ("null_minus_x", 3), ("ripple_across", 0.5), ("realized_gain", 0.6)):
+    for name, tolerance in (
+        ("null_plus_x", 3),
+        ("null_minus_x", 3),
+        ("ripple_across", 0.5),
+        ("realized_gain", 0.6),
+    ):
         assert found[name].value == pytest.approx(guess[name].value, abs=tolerance), name
     for name, tolerance in (("resonance", 0.007), ("band_low", 0.01), ("band_high", 0.01)):
         assert found[name].value == pytest.approx(guess[name].value, rel=tolerance), name

@@ -6,17 +6,28 @@ import math
 from dataclasses import replace
 
 from simharness.constants import C0, EPS0, MM, TWO_PI
-from simharness.layout.slots import slot_features, slot_mark
-from simharness.mesh_settings import MeshSettings
-from simharness.records import RectangularGuide, Slot
-from simharness.run import plan, solve
-from simharness.scene import (
-    METAL, SUBSTRATE, Feature, GapPort, Material, ModePort, Prism, Scene, SlotMark, Spectrum, block, constant_width_outline,
-    equivalent_square_side, rectangle,
+from simharness.geometry.scene import (
+    METAL,
+    SUBSTRATE,
+    Feature,
+    GapPort,
+    Material,
+    ModePort,
+    Prism,
+    Scene,
+    SlotMark,
+    Spectrum,
+    block,
+    equivalent_square_side,
+    rectangle,
 )
-from simharness.slot_outlines import slot_outline, squared_outline, squared_slot
+from simharness.geometry.slots import slot_features, slot_mark
+from simharness.mesh.settings import MeshSettings
+from simharness.records import RectangularGuide, Slot
+from simharness.records.outlines import constant_width_outline, slot_outline, squared_outline, squared_slot
+from simharness.runs.execution import plan, solve
+from simharness.runs.store import Store
 from simharness.solver.settings import SolverSettings
-from simharness.store import Store
 
 CLOSED = ("metal", "metal", "metal", "metal", "open", "open")
 
@@ -27,7 +38,16 @@ def solved(store: Store, scene: Scene, mesh: MeshSettings, **settings):
 
 
 def guide_scene(
-    name: str, a: float, b: float, low: float, high: float, *, prisms: tuple = (), features: tuple = (), half: float, far: tuple = ()
+    name: str,
+    a: float,
+    b: float,
+    low: float,
+    high: float,
+    *,
+    prisms: tuple = (),
+    features: tuple = (),
+    half: float,
+    far: tuple = (),
 ) -> Scene:
     """Matched guide along z from -half to +half with an obstacle about z = 0; all in m and Hz."""
     ports = (
@@ -40,8 +60,14 @@ def guide_scene(
         *(Feature("plane", 2, z, z) for z in (-0.9 * half, -0.5 * half, 0.5 * half)),
     )
     return Scene(
-        name, tuple(prisms), ports, marks + tuple(features), Spectrum((low + high) / 2, low, high, far),
-        boundaries=CLOSED, radiates=False, domain=(-a / 2, a / 2, -b, 0.0, -half, half),
+        name,
+        tuple(prisms),
+        ports,
+        marks + tuple(features),
+        Spectrum((low + high) / 2, low, high, far),
+        boundaries=CLOSED,
+        radiates=False,
+        domain=(-a / 2, a / 2, -b, 0.0, -half, half),
     )
 
 
@@ -52,13 +78,18 @@ def iris_scene(a: float, opening: float, thickness: float, cell: float) -> Scene
         block(f"iris {side}", METAL, (x0, x1, -b, 0.0, -thickness / 2, thickness / 2))
         for side, x0, x1 in (("left", -a / 2, -opening / 2), ("right", opening / 2, a / 2))
     ]
-    features = [Feature("iris", 2, -thickness / 2, thickness / 2), Feature("iris", 0, -opening / 2, opening / 2)]
+    features = [
+        Feature("iris", 2, -thickness / 2, thickness / 2),
+        Feature("iris", 0, -opening / 2, opening / 2),
+    ]
     for edge in (-opening / 2, opening / 2):
         features += [Feature("cell", 0, edge - cell, edge), Feature("cell", 0, edge, edge + cell)]
     for edge in (-thickness / 2, thickness / 2):
         features += [Feature("cell", 2, edge - cell, edge), Feature("cell", 2, edge, edge + cell)]
     features += [Feature("cell", 1, -b + i * b / 3, -b + (i + 1) * b / 3) for i in range(3)]
-    return guide_scene("iris", a, b, 8.2e9, 12.4e9, prisms=tuple(prisms), features=tuple(features), half=45e-3)
+    return guide_scene(
+        "iris", a, b, 8.2e9, 12.4e9, prisms=tuple(prisms), features=tuple(features), half=45e-3
+    )
 
 
 def post_scene(a: float, radius: float) -> Scene:
@@ -79,17 +110,31 @@ def dipole_scene(length: float, diameter: float, gap: float) -> Scene:
     ]
     features = [Feature("post", axis, -side / 2, side / 2) for axis in (0, 1)]
     features += [Feature("gap", 2, -gap / 2, gap / 2)]
-    features += [Feature("tip", 2, end * length / 2, end * length / 2, scale=side, outward=end) for end in (-1, 1)]
+    features += [
+        Feature("tip", 2, end * length / 2, end * length / 2, scale=side, outward=end) for end in (-1, 1)
+    ]
     centre = 0.955 * C0 / (2 * length)
     return Scene(
-        "dipole", tuple(arms), (GapPort(0.0, 0.0, 0.0, 2, side, -gap / 2, gap / 2, 73.0),), tuple(features),
+        "dipole",
+        tuple(arms),
+        (GapPort(0.0, 0.0, 0.0, 2, side, -gap / 2, gap / 2, 73.0),),
+        tuple(features),
         Spectrum(centre, 0.9 * centre, 1.1 * centre, (centre,)),
     )
 
 
 def flange_slot_scene(
-    a: float, b: float, wall: float, offset: float, length: float, width: float, low: float, high: float, ends: str = "square",
-    substrate: tuple[float, float, float] | None = None, routed: bool = False,
+    a: float,
+    b: float,
+    wall: float,
+    offset: float,
+    length: float,
+    width: float,
+    low: float,
+    high: float,
+    ends: str = "square",
+    substrate: tuple[float, float, float] | None = None,
+    routed: bool = False,
 ) -> Scene:
     """One longitudinal slot in the broad wall of an endless guide, the wall endless too.
 
@@ -117,8 +162,10 @@ def flange_slot_scene(
         ModePort(a, b, 0.0, -b, -1, plane=+0.72 * half, reference=0.0),
     )
     features = (
-        Feature("guide width", 0, -a / 2, a / 2), Feature("guide height", 1, -b, 0.0),
-        Feature("wall", 0, -a / 2 - side, -a / 2, soft=True), Feature("wall", 0, a / 2, a / 2 + side, soft=True),
+        Feature("guide width", 0, -a / 2, a / 2),
+        Feature("guide height", 1, -b, 0.0),
+        Feature("wall", 0, -a / 2 - side, -a / 2, soft=True),
+        Feature("wall", 0, a / 2, a / 2 + side, soft=True),
         Feature("wall", 1, -b - side, -b, soft=True),
         *(marks or (Feature("front wall", 1, 0.0, wall, scale=width),)),
         Feature("slot width", 0, offset - width / 2, offset + width / 2, depth=wall),
@@ -126,20 +173,37 @@ def flange_slot_scene(
         *(Feature("plane", 2, z, z) for z in (-0.93 * half, -0.72 * half, 0.72 * half)),
     )
     return Scene(
-        "slot", prisms, ports, features, Spectrum(0.5 * (low + high), low, high), radiates=False, inside=(-a / 2, a / 2, -b, 0.0, -half, half),
-        domain=(-x, x, -b - 0.1 * b, top, -half, half), slots=(SlotMark(offset, 0.0, width, length, wall),),
+        "slot",
+        prisms,
+        ports,
+        features,
+        Spectrum(0.5 * (low + high), low, high),
+        radiates=False,
+        inside=(-a / 2, a / 2, -b, 0.0, -half, half),
+        domain=(-x, x, -b - 0.1 * b, top, -half, half),
+        slots=(SlotMark(offset, 0.0, width, length, wall),),
     )
 
 
 def shaped_slot_scene(a: float, b: float, wall: float, slot: Slot, low: float, high: float) -> Scene:
     """The same for a slot of a record about z = 0 with any centre line and ends; lengths in m but for the slot's own."""
-    scene = flange_slot_scene(a, b, wall, slot.offset_mm * MM, slot.length_mm * MM, slot.width_mm * MM, low, high)
-    guide = RectangularGuide(a_mm=a / MM, b_mm=b / MM, length_mm=100.0, front_wall_mm=wall / MM, other_walls_mm=wall / MM)
+    scene = flange_slot_scene(
+        a, b, wall, slot.offset_mm * MM, slot.length_mm * MM, slot.width_mm * MM, low, high
+    )
+    guide = RectangularGuide(
+        a_mm=a / MM, b_mm=b / MM, length_mm=100.0, front_wall_mm=wall / MM, other_walls_mm=wall / MM
+    )
     front, *others = scene.prisms
     x0, z0, x1, z1 = front.outline.polygon().bounds
     front = Prism(
-        "front wall", METAL, 1, 0.0, wall, rectangle(x0, x1, z0, z1, (slot_outline(slot),)),
-        rectangle(x0, x1, z0, z1, (squared_outline(slot),)), (squared_slot(slot),) if slot.askew else (),
+        "front wall",
+        METAL,
+        1,
+        0.0,
+        wall,
+        rectangle(x0, x1, z0, z1, (slot_outline(slot),)),
+        rectangle(x0, x1, z0, z1, (squared_outline(slot),)),
+        (squared_slot(slot),) if slot.off_grid else (),
     )
     features = tuple(f for f in scene.features if not f.kind.startswith("slot")) + slot_features(slot, guide)
     return replace(scene, prisms=(front, *others), features=features, slots=(slot_mark(slot, guide),))
@@ -150,6 +214,10 @@ def _substrate(substrate, outline, routed: bool, reach: tuple[float, float], fre
     if substrate is None:
         return (), ()
     thickness, permittivity, loss_tangent = substrate
-    material = Material("substrate", permittivity=permittivity, loss=TWO_PI * frequency * EPS0 * permittivity * loss_tangent)
+    material = Material(
+        "substrate", permittivity=permittivity, loss=TWO_PI * frequency * EPS0 * permittivity * loss_tangent
+    )
     sheet = rectangle(-reach[0], reach[0], -reach[1], reach[1], (outline,) if routed else ())
-    return (Prism(SUBSTRATE, material, 1, 0.0, thickness, sheet),), (Feature("substrate", 1, 0.0, thickness, scale=width),)
+    return (Prism(SUBSTRATE, material, 1, 0.0, thickness, sheet),), (
+        Feature("substrate", 1, 0.0, thickness, scale=width),
+    )

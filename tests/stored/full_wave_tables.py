@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from scipy.interpolate import CubicSpline
 
-from simharness.measured import OnePort
+from simharness.measurement.files import OnePort
 from simharness.records import Record
 
 REFERENCES = Path(__file__).parents[1] / "references"
@@ -20,13 +20,18 @@ def curves(name: str, *keys: str) -> dict[tuple[str, ...], OnePort]:
     rows = defaultdict(list)
     with open(REFERENCES / f"{name}.csv", newline="", encoding="utf-8") as file:
         for row in csv.DictReader(file):
-            rows[tuple(row[key] for key in keys)].append((1e9 * float(row["frequency_ghz"]), complex(float(row["s11_real"]), float(row["s11_imag"]))))
+            rows[tuple(row[key] for key in keys)].append(
+                (1e9 * float(row["frequency_ghz"]), complex(float(row["s11_real"]), float(row["s11_imag"])))
+            )
     return {key: OnePort(*map(np.array, zip(*values))) for key, values in rows.items()}
 
 
 def with_one_wrong(name: str) -> dict[tuple[str, float], OnePort]:
     """S11 of a shipped record with one dimension off, by dimension and amount (mm); ("drawn", 0.0) is as drawn."""
-    return {(dimension, float(amount)): curve for (dimension, amount), curve in curves(f"off-{name}", "dimension", "amount").items()}
+    return {
+        (dimension, float(amount)): curve
+        for (dimension, amount), curve in curves(f"off-{name}", "dimension", "amount").items()
+    }
 
 
 class Scan:
@@ -36,7 +41,9 @@ class Scan:
         found = {float(height): curve for (height,), curve in curves(f"scan-{name}", "height_mm").items()}
         self.heights = np.array(sorted(found))
         self.frequency = found[self.heights[0]].frequency
-        self._over_height = CubicSpline(self.heights, np.array([found[height].s11 for height in self.heights]))
+        self._over_height = CubicSpline(
+            self.heights, np.array([found[height].s11 for height in self.heights])
+        )
 
     def s11(self, height: float | np.ndarray, frequency: np.ndarray) -> np.ndarray:
         """S11 (..., f) at heights (...) in mm within those scanned."""

@@ -13,12 +13,12 @@ import pytest
 from full_wave_tables import REFERENCES, curves
 from shaped_records import SHIPPED
 
-from simharness.changes import Undo
-from simharness.improvement import MODEL_ERROR, RESTS_ON, improvement
-from simharness.match_state import MatchState
-from simharness.record_text import plain_data
+from simharness.estimate.deviations import deviations
+from simharness.improvement.changes import Undo
+from simharness.improvement.search import MODEL_ERROR, RESTS_ON, improvement
 from simharness.records import Record, parse_record
-from simharness.suspects import suspects
+from simharness.records.text import plain_data
+from simharness.verdict.match_state import MatchState
 
 with open(REFERENCES / "advice-cases.csv", newline="", encoding="utf-8") as file:
     CASES = {row["case"]: row for row in csv.DictReader(file)}
@@ -33,7 +33,7 @@ def amounts(text: str) -> dict[str, float]:
 
 
 def changed(record: Record, cell: str) -> Record:
-    known = {suspect.name: suspect for suspect in suspects(record)}
+    known = {deviation.name: deviation for deviation in deviations(record)}
     for name, amount in amounts(cell).items():
         record = known[name].applied(record, amount)
     return record
@@ -53,7 +53,9 @@ def test_first_advice_carried_out_and_solved():
     """At least 20 records over all feeds and fronts: better in 19 of 20, target reached in 17 of 20 with one dimension wrong."""
     gains = {name: float(case["before_db"]) - float(case["after_db"]) for name, case in CASES.items()}
     single = [case for case in CASES.values() if ";" not in case["wrong"]]
-    reached = [case for case in single if float(case["after_db"]) <= SHIPPED[case["record"]].band.target_s11_db]
+    reached = [
+        case for case in single if float(case["after_db"]) <= SHIPPED[case["record"]].band.target_s11_db
+    ]
     assert len(CASES) >= 20 and len({(case["record"], case["feed"]) for case in CASES.values()}) >= 10
     assert sum(gain > 0 for gain in gains.values()) >= 19 / 20 * len(CASES)
     assert len(reached) >= 17 / 20 * len(single)
@@ -69,8 +71,14 @@ def test_good_slots_are_left_alone():
 def test_prediction_is_as_good_as_it_says():
     """What the model foretold of the changed antenna, as |S11|, against its full-wave run: what `RESTS_ON` tells the user, and
     most within `MODEL_ERROR`."""
-    missed = [abs(10 ** (float(case["foretold_db"]) / 20) - 10 ** (float(case["after_db"]) / 20)) for case in CASES.values()]
-    assert RESTS_ON.startswith(f"of {len(missed)} antennas") and f", {sum(miss <= 0.05 for miss in missed)} came out within 0.05" in RESTS_ON
+    missed = [
+        abs(10 ** (float(case["foretold_db"]) / 20) - 10 ** (float(case["after_db"]) / 20))
+        for case in CASES.values()
+    ]
+    assert (
+        RESTS_ON.startswith(f"of {len(missed)} antennas")
+        and f", {sum(miss <= 0.05 for miss in missed)} came out within 0.05" in RESTS_ON
+    )
     assert np.median(missed) < 0.5 * MODEL_ERROR
     assert np.mean(np.array(missed) <= MODEL_ERROR) >= 0.7
 

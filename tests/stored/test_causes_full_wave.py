@@ -13,15 +13,22 @@ from full_wave_tables import with_one_wrong
 from scipy.interpolate import CubicSpline
 from shaped_records import SHIPPED, WR90
 
-from simharness.causes import common_frequency, explanation
-from simharness.em.reference_plane import behind_line
-from simharness.error_bars import SOLVER_ERROR
-from simharness.fast_model import FastModel
-from simharness.measured import OnePort
+from simharness.em.signals.reference_plane import behind_line
+from simharness.estimate.surrogate import SpaceMappingSurrogate
+from simharness.measurement.causes import common_frequency, explanation
+from simharness.measurement.files import OnePort
+from simharness.verdict.error_bars import SOLVER_ERROR
 
 CONNECTOR = 70e-12
 NOISE = 0.007
-WRONG = [("probe height", -0.47), ("slot length", 0.35), ("guide width", 0.24), ("slot 5 covered", 1.0), ("probe position", 0.5), ("slot offset", 0.3)]
+WRONG = [
+    ("probe height", -0.47),
+    ("slot length", 0.35),
+    ("guide width", 0.24),
+    ("slot 5 covered", 1.0),
+    ("probe position", 0.5),
+    ("slot offset", 0.3),
+]
 RUNS = with_one_wrong(WR90)
 
 
@@ -38,10 +45,10 @@ def bench(curve: OnePort, seed: int = 5) -> OnePort:
 
 
 @pytest.fixture(scope="module")
-def model() -> FastModel:
+def model() -> SpaceMappingSurrogate:
     run = dense(RUNS["drawn", 0.0])
     frequency = common_frequency(run, SHIPPED[WR90], run)
-    return FastModel(SHIPPED[WR90], frequency, run.at(frequency))
+    return SpaceMappingSurrogate(SHIPPED[WR90], frequency, run.at(frequency))
 
 
 @pytest.mark.parametrize("name, amount", WRONG, ids=lambda value: str(value))
@@ -49,6 +56,6 @@ def test_the_wrong_dimension_comes_first(model, name, amount):
     """Its amount within 20 %, as is asked of the sensitivities; its connector within 5 ps, 1 mm of cable."""
     found = explanation(model, bench(RUNS[name, amount]), run_error=SOLVER_ERROR["draft"]["s11"])
     best = found.causes[0]
-    assert best.suspect.name == name and best.share > found.unexplained
+    assert best.deviation.name == name and best.share > found.unexplained
     assert best.amount == pytest.approx(amount, rel=0.2)
     assert best.delay == pytest.approx(CONNECTOR, abs=5e-12)

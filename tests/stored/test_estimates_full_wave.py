@@ -14,9 +14,9 @@ import pytest
 import skrf
 from shaped_records import SHIPPED
 
-from simharness.error_bars import estimate_error
-from simharness.estimate import estimate
+from simharness.estimate.antenna import estimate
 from simharness.records import read_record
+from simharness.verdict.error_bars import estimate_error
 
 FINER = Path(__file__).parents[1] / "references"
 FIGURES = json.loads((FINER / "figures.json").read_text())

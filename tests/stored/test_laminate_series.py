@@ -13,17 +13,23 @@ from functools import lru_cache
 import pytest
 from full_wave_tables import REFERENCES
 
-from simharness.em.cover import Cover
-from simharness.em.slot_moment import Slot, resonant_frequency
+from simharness.em.slot.moment import Slot, resonant_frequency
+from simharness.em.slot.superstrate import Cover
 
 A, B, SLOT = 40.386e-3, 20.193e-3, Slot(20.5e-3, 2.5e-3, 4e-3)
 CLOSE = 0.015
 with open(REFERENCES / "laminate-slot.csv", newline="", encoding="utf-8") as file:
     ROWS = tuple(csv.DictReader(file))
-FOUND = {(row["slots"], float(row["permittivity"]), float(row["thickness_mm"])): 1e9 * float(row["resonance_ghz"]) for row in ROWS}
+FOUND = {
+    (row["slots"], float(row["permittivity"]), float(row["thickness_mm"])): 1e9 * float(row["resonance_ghz"])
+    for row in ROWS
+}
 COVERS = {
     (slots, eps, mm): Cover(1e-3 * mm, eps, loss, slots == "routed")
-    for slots, eps, mm, loss in ((r["slots"], float(r["permittivity"]), float(r["thickness_mm"]), float(r["loss_tangent"])) for r in ROWS)
+    for slots, eps, mm, loss in (
+        (r["slots"], float(r["permittivity"]), float(r["thickness_mm"]), float(r["loss_tangent"]))
+        for r in ROWS
+    )
 }
 BARE = next(f for (_, eps, _), f in FOUND.items() if eps == 1.0)
 
@@ -43,7 +49,10 @@ def test_estimate_is_close_to_the_full_wave(case):
 def test_resonance_falls_with_thickness_in_both(permittivity):
     """Down from the bare slot, but not below a dielectric on the whole outer side: over sqrt((1 + eps) / 2)."""
     cases = sorted(case for case in FOUND if case[:2] == ("etched", permittivity))
-    for bare, series in ((BARE, [FOUND[c] for c in cases]), (estimated(Cover(0.0, 1.0)), [estimated(COVERS[c]) for c in cases])):
+    for bare, series in (
+        (BARE, [FOUND[c] for c in cases]),
+        (estimated(Cover(0.0, 1.0)), [estimated(COVERS[c]) for c in cases]),
+    ):
         assert len(series) >= 3 and all(one > two for one, two in zip([bare, *series], series))
         assert series[-1] > bare / ((1 + permittivity) / 2) ** 0.5
 

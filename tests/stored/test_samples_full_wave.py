@@ -16,11 +16,11 @@ from full_wave_tables import REFERENCES, curves, with_one_wrong
 from scipy.interpolate import CubicSpline
 from shaped_records import SHIPPED, WR90
 
-from simharness.measured import OnePort
-from simharness.smooth_model import BAND_POINTS
-from simharness.tolerance_model import corrected_model
-from simharness.tolerances import Tolerances
-from simharness.tool_errors import TOOLS
+from simharness.estimate.response_surface import BAND_POINTS
+from simharness.measurement.files import OnePort
+from simharness.tolerance.model import corrected_model
+from simharness.tolerance.study import Tolerances
+from simharness.tolerance.tool_errors import TOOLS
 
 SOLVED = curves(f"samples-{WR90}", "sample")
 
@@ -49,7 +49,9 @@ def solved_band(curve: OnePort) -> np.ndarray:
 def test_a_random_antenna_is_as_the_model_says(tolerances, sample):
     """Seen: 0.010 to 0.021; 0.1 to 0.7 dB."""
     model, errors = tolerances.model, amounts(tolerances, sample)
-    found, quick = model.band_s11(np.stack([model.parts(tolerances.record_with(errors[0])), tolerances.quadratic(errors)[0]]))
+    found, quick = model.band_s11(
+        np.stack([model.parts(tolerances.record_with(errors[0])), tolerances.quadratic(errors)[0]])
+    )
     solved = solved_band(SOLVED[sample,])
     assert np.abs(found - solved).max() < 0.025
     assert 20 * np.log10(np.abs(quick).max() / np.abs(solved).max()) == pytest.approx(0.0, abs=1.0)

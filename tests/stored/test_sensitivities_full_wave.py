@@ -13,21 +13,33 @@ from full_wave_tables import with_one_wrong
 from scipy.interpolate import CubicSpline
 from shaped_records import SHIPPED, WR90
 
-from simharness.em.match import match_band
-from simharness.smooth_model import GRID_POINTS, SmoothModel
-from simharness.suspects import suspects
-from simharness.tolerance_model import corrected_model
+from simharness.em.signals.match import match_band
+from simharness.estimate.deviations import deviations
+from simharness.estimate.response_surface import GRID_POINTS, ResponseSurface
+from simharness.tolerance.model import corrected_model
 
 TUBE = "eight-slot-5g8"
 STEPS_MM = {
-    WR90: {"guide width": 0.3, "slot offset": 0.3, "slot length": 0.3, "probe height": 0.3, "guide height": 0.6},
-    TUBE: {"guide width": 0.5, "slot offset": 0.5, "slot length": 0.5, "probe height": 0.5, "guide height": 1.0},
+    WR90: {
+        "guide width": 0.3,
+        "slot offset": 0.3,
+        "slot length": 0.3,
+        "probe height": 0.3,
+        "guide height": 0.6,
+    },
+    TUBE: {
+        "guide width": 0.5,
+        "slot offset": 0.5,
+        "slot length": 0.5,
+        "probe height": 0.5,
+        "guide height": 1.0,
+    },
 }
 CASES = [(name, *step) for name, steps in STEPS_MM.items() for step in steps.items()]
-MODELS: dict[str, SmoothModel] = {}
+MODELS: dict[str, ResponseSurface] = {}
 
 
-def model(name: str) -> SmoothModel:
+def model(name: str) -> ResponseSurface:
     """The fast model of a record, set right by the full-wave run of it as drawn, as `tolerance --run` does."""
     if name not in MODELS:
         drawn = with_one_wrong(name)["drawn", 0.0]
@@ -38,10 +50,15 @@ def model(name: str) -> SmoothModel:
 def changed(name: str, dimension: str, step: float) -> tuple[np.ndarray, np.ndarray]:
     """Parts of the model (2, m), and S11 by full wave (2, f) at its frequencies, with the dimension off by -step and +step."""
     found, runs = model(name), with_one_wrong(name)
-    suspect = next(one for one in suspects(SHIPPED[name]) if one.name == dimension)
+    deviation = next(one for one in deviations(SHIPPED[name]) if one.name == dimension)
     amounts = (-step, step)
-    solved = [CubicSpline(run.frequency, run.s11)(found.frequency) for run in (runs[dimension, amount] for amount in amounts)]
-    return np.array([found.parts(suspect.applied(found.record, amount)) for amount in amounts]), np.array(solved)
+    solved = [
+        CubicSpline(run.frequency, run.s11)(found.frequency)
+        for run in (runs[dimension, amount] for amount in amounts)
+    ]
+    return np.array([found.parts(deviation.applied(found.record, amount)) for amount in amounts]), np.array(
+        solved
+    )
 
 
 @pytest.mark.parametrize("name, dimension, step", CASES, ids=lambda value: str(value))
@@ -54,11 +71,20 @@ def test_sensitivities_of_the_model_are_those_of_full_wave(name, dimension, step
     assert np.linalg.norm(change - exact) <= 0.2 * np.linalg.norm(exact)
 
 
-@pytest.mark.parametrize("name, dimension, step", [
-    (WR90, "guide width", 0.3), (WR90, "slot offset", 0.15), (WR90, "slot length", 0.1), (WR90, "probe height", 0.3),
-    (TUBE, "guide width", 0.5), (TUBE, "slot offset", 0.5), (TUBE, "slot length", 0.5),
-    (TUBE, "probe height", 0.5), (TUBE, "guide height", 1.0),
-])
+@pytest.mark.parametrize(
+    "name, dimension, step",
+    [
+        (WR90, "guide width", 0.3),
+        (WR90, "slot offset", 0.15),
+        (WR90, "slot length", 0.1),
+        (WR90, "probe height", 0.3),
+        (TUBE, "guide width", 0.5),
+        (TUBE, "slot offset", 0.5),
+        (TUBE, "slot length", 0.5),
+        (TUBE, "probe height", 0.5),
+        (TUBE, "guide height", 1.0),
+    ],
+)
 def test_slopes_of_resonance_and_match_are_those_of_full_wave(name, dimension, step):
     """Middle of the -10 dB band, and the worst S11 in the band, in sign and within 20 %. At 10.37 GHz the steps of slots are smaller, as an
     edge of that band jumps along a flat part of the curve; and the height of the guide is left out: it moves the middle by 3 MHz a

@@ -21,7 +21,8 @@ def moved(now: dict, then: dict) -> dict:
     """Figures that are not what they were, or not there."""
     return {
         name: (then.get(name, "missing"), now.get(name, "missing"))
-        for name in now.keys() | then.keys() if not same(now.get(name, "missing"), then.get(name, "missing"))
+        for name in now.keys() | then.keys()
+        if not same(now.get(name, "missing"), then.get(name, "missing"))
     }
 
 

@@ -14,9 +14,9 @@ from full_wave_tables import Scan
 from shaped_records import SHIPPED, varied
 from stand_in_runs import ON, solver_replaced, unmeshed_plan
 
-from simharness import tuning as tuning_module
-from simharness.store import Store
-from simharness.tuning import MOST_RUNS, tune
+from simharness.runs.store import Store
+from simharness.tuning import search as tuning_module
+from simharness.tuning.search import MAX_RUNS, tune
 
 CLOSE_MM = {"eight-slot-5g8": 0.1, "eight-slot-wr90-10g37": 0.06, "five-slot-2g45": 0.2}
 CLOSE_DB = 1.0
@@ -29,9 +29,9 @@ def scan(request) -> tuple[str, Scan]:
 
 def check_tuned(found, name: str, scan: Scan) -> None:
     heights = np.linspace(scan.heights[0], scan.heights[-1], 1001)
-    size = found.aim.size(scan.s11(heights, found.aim.frequency))
+    size = found.objective.size(scan.s11(heights, found.objective.frequency))
     height = found.record.feed.height_mm
-    here = float(found.aim.size(scan.reflection(found.record, found.aim.frequency)))
+    here = float(found.objective.size(scan.reflection(found.record, found.objective.frequency)))
     near = abs(height - heights[np.argmin(size)]) <= CLOSE_MM[name]
     assert near or 20 * np.log10(here / size.min()) <= CLOSE_DB
 
@@ -41,7 +41,7 @@ def test_the_best_height_of_the_scan_is_found_in_three_runs(scan, over, monkeypa
     name, scanned = scan
     state = solver_replaced(monkeypatch, scanned.reflection)
     found = tune(SHIPPED[name], Store(tmp_path), "draft", over)
-    assert len(found.runs) == len(state["solved"]) <= MOST_RUNS and found.settled
+    assert len(found.runs) == len(state["solved"]) <= MAX_RUNS and found.settled
     check_tuned(found, name, scanned)
 
 
@@ -54,5 +54,5 @@ def test_a_run_far_from_the_best_does_not_lead_astray(scan, end, monkeypatch, tm
     tuning_module.solve(unmeshed_plan(record, "draft", ON), store, record, notes={"quality": "draft"})
     found = tune(record, store, "draft")
     assert found.runs[0].values == (record.feed.height_mm,)
-    assert len(found.runs) == len(state["solved"]) <= MOST_RUNS
+    assert len(found.runs) == len(state["solved"]) <= MAX_RUNS
     check_tuned(found, name, scanned)

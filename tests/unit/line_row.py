@@ -51,7 +51,9 @@ def records(slots: int, shown: list[int], periods: float, samples: int = 8) -> t
     step = 1 / (samples * CENTRE)
     count = round(_WINDOW * samples)
     time = np.arange(count) * step
-    coming = np.exp(-((TWO_PI * PULSE_WIDTH / 3 * (time - PULSE / 2)) ** 2)) * np.cos(TWO_PI * CENTRE * (time - PULSE / 2))
+    coming = np.exp(-((TWO_PI * PULSE_WIDTH / 3 * (time - PULSE / 2)) ** 2)) * np.cos(
+        TWO_PI * CENTRE * (time - PULSE / 2)
+    )
     damping = np.exp(-_DAMPING * time / time[-1])
     real = np.fft.rfftfreq(count, step)
     frequency = real - 1j * _DAMPING / time[-1] / TWO_PI

@@ -13,8 +13,11 @@ SHIPPED = {path.stem: read_record(path) for path in sorted(MODELS.glob("*.toml")
 BOXES = {name: record for name, record in SHIPPED.items() if record.guide.shape == "rectangular"}
 """Those in a rectangular guide."""
 EQUAL = {
-    name: record for name, record in BOXES.items()
-    if record.slot_rule is not None and record.slot_rule.faces == "front" and record.guide.far_end == "short"
+    name: record
+    for name, record in BOXES.items()
+    if record.slot_rule is not None
+    and record.slot_rule.faces == "front"
+    and record.guide.far_end == "short"
     and record.slot_rule.shape == "straight"
 }
 """Of equal straight slots in one wall of a rectangular guide, between two shorts: mirror-symmetric, and no two edges of their slots
@@ -68,12 +71,19 @@ def tapered_family(count: int = 50, seed: int = 20240) -> list[Record]:
     for _ in range(count):
         number = int(rng.integers(8, 17))
         peak = rng.uniform(0.95, 3.0)
-        taper = np.clip(peak * np.sin(np.pi * (np.arange(number) + 0.5) / number) ** rng.uniform(0.3, 1.0), 0.9, 3.0)
+        taper = np.clip(
+            peak * np.sin(np.pi * (np.arange(number) + 0.5) / number) ** rng.uniform(0.3, 1.0), 0.9, 3.0
+        )
         offsets = np.round(taper / 0.05) * 0.05 + rng.normal(0, 0.003, number)
         width = float(rng.choice([1.0, 1.5875, 2.0]))
         slots = [
-            {"position_mm": 25.4 + 18.66 * i, "offset_mm": float((-1) ** i * offset), "length_mm": float(rng.uniform(13.5, 14.9)),
-             "width_mm": width, "ends": str(rng.choice(["round", "square"]))}
+            {
+                "position_mm": 25.4 + 18.66 * i,
+                "offset_mm": float((-1) ** i * offset),
+                "length_mm": float(rng.uniform(13.5, 14.9)),
+                "width_mm": width,
+                "ends": str(rng.choice(["round", "square"])),
+            }
             for i, offset in enumerate(offsets)
         ]
         family.append(with_slots(slots, guide={"length_mm": 25.4 + 18.66 * number}))

@@ -10,14 +10,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simharness import run as run_module
-from simharness import tuning as tuning_module
 from simharness.files import atomic_write_text
-from simharness.layout import antenna_scene
-from simharness.outputs import write_results
+from simharness.geometry import antenna_scene
 from simharness.records import Record
+from simharness.results.outputs import write_results
+from simharness.runs import execution as run_module
 from simharness.solver import speed
 from simharness.solver.machine import Machine
+from simharness.tuning import search as tuning_module
 
 ON = Machine("openEMS 0.0.35", 2)
 
@@ -29,7 +29,9 @@ def unmeshed_plan(record: Record, quality: str, on: Machine) -> SimpleNamespace:
     return SimpleNamespace(key=key, request=SimpleNamespace(scene=antenna_scene(record)))
 
 
-def solver_replaced(monkeypatch: pytest.MonkeyPatch, truth: Callable[[Record, np.ndarray], np.ndarray]) -> dict[str, Any]:
+def solver_replaced(
+    monkeypatch: pytest.MonkeyPatch, truth: Callable[[Record, np.ndarray], np.ndarray]
+) -> dict[str, Any]:
     """Lets a tuning be answered by `truth`; returns what was solved, what answers, and errors to raise at a number of runs."""
     state = {"solved": [], "truth": truth, "failing": {}}
 
@@ -44,7 +46,9 @@ def solver_replaced(monkeypatch: pytest.MonkeyPatch, truth: Callable[[Record, np
         with store.claim(what.key, what.request.scene.name) as claim:
             results = {"frequency": frequency, "s11": state["truth"](record, frequency)}
             write_results(claim.path / "results.h5", results, {"note": "invented", **notes})
-            atomic_write_text(claim.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True))
+            atomic_write_text(
+                claim.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
+            )
             state["solved"].append(record)
             return claim.seal("finished")
 

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from simharness.constants import C0
-from simharness.em.array import empty_reflection, slot_state, swept_network, swept_reflection
-from simharness.em.guide import attenuation, guide_wavelength, phase_constant
-from simharness.em.probe import ProbeShape
-from simharness.em.probe_moment import CoaxLine, probe_network
-from simharness.em.slot_basis import MomentBasis, Slot, SlottedGuide
-from simharness.em.slot_moment import SlotMoment
+from simharness.em.guide.rectangular import attenuation, guide_wavelength, phase_constant
+from simharness.em.probe.shape import ProbeShape
+from simharness.em.probe.straight import CoaxLine, probe_network
+from simharness.em.row.response import empty_reflection, slot_state, swept_network, swept_reflection
+from simharness.em.slot.basis import MomentBasis, Slot, SlottedGuide
+from simharness.em.slot.moment import SlotMoment
 
 A, B, F = 22.86e-3, 10.16e-3, 9.375e9
 WAVE = float(guide_wavelength(A, F))
@@ -19,9 +19,7 @@ FEW = MomentBasis(orders=(1, 2, 3), modes=(40, 20))
 
 
 def _model(count=4, offset=2.5e-3, **ends):
-    slots = tuple(
-        Slot(15.3e-3, 1.5875e-3, (-1) ** i * offset, WAVE * (0.75 + 0.5 * i)) for i in range(count)
-    )
+    slots = tuple(Slot(15.3e-3, 1.5875e-3, (-1) ** i * offset, WAVE * (0.75 + 0.5 * i)) for i in range(count))
     ends = {"far_short": WAVE * (0.5 + 0.5 * count)} | ends
     return SlotMoment(SlottedGuide(A, B, 1.27e-3, slots, **ends), FEW)
 
@@ -38,7 +36,9 @@ def test_swept_probe_is_the_exact_one():
     f = np.linspace(7e9, 12.5e9, 101)
 
     def network(some):
-        return probe_network(A, B, ProbeShape(0.0, 6e-3, 1.27e-3), CoaxLine(1.27e-3, 4.1e-3, 2.03), some, 7e-3)
+        return probe_network(
+            A, B, ProbeShape(0.0, 6e-3, 1.27e-3), CoaxLine(1.27e-3, 4.1e-3, 2.03), some, 7e-3
+        )
 
     swept, error = swept_network(network, f)
     assert 0 < error < 1e-5
@@ -53,7 +53,9 @@ def test_short_sweep_is_exact_and_says_so():
     assert error == 0.0 and np.all(np.abs(swept) < 1)
 
 
-@pytest.mark.parametrize("ends", [{}, {"near_short": 0.0, "feed": WAVE / 4}, {"near_short": 0.0, "feed": WAVE}])
+@pytest.mark.parametrize(
+    "ends", [{}, {"near_short": 0.0, "feed": WAVE / 4}, {"near_short": 0.0, "feed": WAVE}]
+)
 def test_lossless_shorted_array_radiates_all_it_takes(ends):
     # By slot from the outside matrix, against what the port keeps: 1e-8 is the balance of the moment method.
     # A feed in the middle of a gap, or over a slot (0.75 wavelengths is the middle of the first).
@@ -100,7 +102,9 @@ def test_wall_loss_is_that_of_the_guide_without_slots():
 
 
 def test_wall_loss_lowers_efficiency():
-    good, bad = (slot_state(_model(near_short=0.0, feed=WAVE / 4, conductivity=s), F).efficiency for s in (5.8e7, 1e6))
+    good, bad = (
+        slot_state(_model(near_short=0.0, feed=WAVE / 4, conductivity=s), F).efficiency for s in (5.8e7, 1e6)
+    )
     assert 0.9 < bad < good < 1
 
 
@@ -115,7 +119,9 @@ def test_probe_joined_by_one_impedance_is_the_three_port_between_its_ends():
     # Another route: the S matrix of the probe, ended by the short on one side and by the reflection of the
     # slots, referred to the axis, on the other. The evanescent modes of slots and short are apart in both.
     f, place = np.linspace(9.0e9, 9.8e9, 5), 7e-3
-    probe = probe_network(A, B, ProbeShape(0.0, 6e-3, 1.27e-3), CoaxLine(1.27e-3, 4.1e-3, 2.03, 1e-3), f, place)
+    probe = probe_network(
+        A, B, ProbeShape(0.0, 6e-3, 1.27e-3), CoaxLine(1.27e-3, 4.1e-3, 2.03, 1e-3), f, place
+    )
     ends = {"near_short": 0.0, "feed": place}
     sheet = _model(3, **ends).solve(f).s[:, 0, 0]
     joined = probe.reflection((1 + sheet) / (1 - sheet), 50.0)

@@ -21,11 +21,11 @@ import h5py
 import numpy as np
 import pytest
 
-from simharness import run as run_module
 from simharness.files import atomic_write_text
-from simharness.outputs import FORMAT_NAME, write_results
+from simharness.results.outputs import FORMAT_NAME, write_results
+from simharness.runs import execution as run_module
+from simharness.runs.store import Store
 from simharness.solver.machine import Machine
-from simharness.store import Store
 
 MODELS = Path(__file__).parents[2] / "models"
 RECORD = MODELS / "eight-slot-5g8.toml"
@@ -59,11 +59,22 @@ def complaints(call: Callable, folder: Path, cases: dict[str, Case]) -> list[str
             wrong.append(f"{name}: {type(error).__name__}: {str(error)[:200]}")
             continue
         spent, line = time.process_time() - begun, err.rstrip("\n").split("\n")[-1]
-        whole = line.startswith("Error: ") if found == LINE else err == f"{line}\n" and line.startswith("simharness: ")
+        whole = (
+            line.startswith("Error: ")
+            if found == LINE
+            else err == f"{line}\n" and line.startswith("simharness: ")
+        )
         acts = [c for c in out + err if not (c.isprintable() or c == "\n")]
-        for ok, what in ((found == code, f"code {found}, not {code}"), (out == "", f"printed {out[:80]!r}"), (whole, "not one sentence"),
-                         (phrase in line, f"does not say {phrase!r}"), (len(line) < 600, "too long"), (not acts, f"acts: {acts[:3]}"),
-                         (spent < QUICK_S, f"took {spent:.1f} s"), (listing(folder) == before, "wrote something")):
+        for ok, what in (
+            (found == code, f"code {found}, not {code}"),
+            (out == "", f"printed {out[:80]!r}"),
+            (whole, "not one sentence"),
+            (phrase in line, f"does not say {phrase!r}"),
+            (len(line) < 600, "too long"),
+            (not acts, f"acts: {acts[:3]}"),
+            (spent < QUICK_S, f"took {spent:.1f} s"),
+            (listing(folder) == before, "wrote something"),
+        ):
             if not ok:
                 wrong.append(f"{name}: {what}: {err[:300]!r}")
     return wrong
@@ -79,7 +90,7 @@ def edited(old: str, new: str) -> str:
 
 def many_slots(count: int, **more: object) -> str:
     """The record with so many slots, one by one: all tiny, so that they would fit."""
-    head, tail = TEXT.split("[slot_rule]")[0], TEXT[TEXT.index("[feed]"):]
+    head, tail = TEXT.split("[slot_rule]")[0], TEXT[TEXT.index("[feed]") :]
     extra = "".join(f"{key} = {json.dumps(value)}\n" for key, value in more.items())
     slot = "[[slot]]\nposition_mm = {z}\noffset_mm = 3.0\nlength_mm = 1.1\nwidth_mm = 0.1\n" + extra
     return head + "".join(slot.format(z=30 + 200 * i / count) for i in range(count)) + tail
@@ -110,7 +121,10 @@ RECORDS: dict[str, tuple[str | bytes, str]] = {
     "text for a number": (edited("a_mm = 40.0", 'a_mm = "40"'), "written without quotes"),
     "truth for a number": (edited("a_mm = 40.0", "a_mm = true"), "must be a number"),
     "a date for a number": (edited("a_mm = 40.0", "a_mm = 2020-01-01"), "must be a number"),
-    "a list for a table": (edited("[mounting]\naxis = \"vertical\"", "[[mounting]]\naxis = \"vertical\""), "must be a table"),
+    "a list for a table": (
+        edited('[mounting]\naxis = "vertical"', '[[mounting]]\naxis = "vertical"'),
+        "must be a table",
+    ),
     "bell in the title": (edited("Eight-slot antenna", "\\u0007Eight"), "without control characters"),
     "escape in the title": (edited("Eight-slot antenna", "\\u001b[2JEight"), "without control characters"),
     "line turned around": (edited("Eight-slot antenna", "\\u202eEight"), "without control characters"),
@@ -119,9 +133,18 @@ RECORDS: dict[str, tuple[str | bytes, str]] = {
     "escape in the name": (edited('name = "eight-slot-5g8"', 'name = "\\u001b"'), "a-z, 0-9 and hyphens"),
     "a path for a name": (edited('name = "eight-slot-5g8"', 'name = "../../x"'), "a-z, 0-9 and hyphens"),
     "escape in a key": (TEXT.replace("a_mm =", '"\\u001b[2J" = 1\na_mm ='), "unknown key"),
-    "misspelt key": (edited("height_mm = 11.5", "height_mm = 11.5\nhight_mm = 11.5"), "unknown key (do you mean height_mm?)"),
-    "unit left out": (edited("far_end", "near") if "far_end" in TEXT else edited("make =", "length = 3\nmake ="), "(do you mean length_mm?)"),
-    "misspelt table": (TEXT.replace("[mounting]", "[mounting]\naxis = \"vertical\"\n[mountings]"), "unknown key (do you mean mounting?)"),
+    "misspelt key": (
+        edited("height_mm = 11.5", "height_mm = 11.5\nhight_mm = 11.5"),
+        "unknown key (do you mean height_mm?)",
+    ),
+    "unit left out": (
+        edited("far_end", "near") if "far_end" in TEXT else edited("make =", "length = 3\nmake ="),
+        "(do you mean length_mm?)",
+    ),
+    "misspelt table": (
+        TEXT.replace("[mounting]", '[mounting]\naxis = "vertical"\n[mountings]'),
+        "unknown key (do you mean mounting?)",
+    ),
     "MHz": (edited("high_ghz = 5.875", "high_ghz = 5875"), "(do you mean 5.875?)"),
     "Hz": (edited("high_ghz = 5.875", "high_ghz = 5.875e9"), "(do you mean 5.875?)"),
     "metres": (edited("a_mm = 40.0", "a_mm = 0.04"), "(do you mean 40?)"),
@@ -139,12 +162,25 @@ def test_bad_records(call, tmp_path):
 
 def test_what_is_no_file(call, tmp_path):
     """A device may have no end, and a named pipe waits for somebody who writes: every command refuses both, for every file it reads."""
-    os.mkfifo(tmp_path / "pipe.toml"), os.mkfifo(tmp_path / "pipe.s1p"), os.mkfifo(tmp_path / "pipe.csv"), os.mkfifo(tmp_path / "pipe.png")
+    (
+        os.mkfifo(tmp_path / "pipe.toml"),
+        os.mkfifo(tmp_path / "pipe.s1p"),
+        os.mkfifo(tmp_path / "pipe.csv"),
+        os.mkfifo(tmp_path / "pipe.png"),
+    )
     (tmp_path / "folder.toml").mkdir()
     (tmp_path / "loop.toml").symlink_to("loop.toml")
     sealed(tmp_path)
-    reads = [("check",), ("estimate",), ("solve", "--plan"), ("converge", "--plan"), ("tune", "--plan"), ("tolerance",), ("sheets",),
-             ("sweep", "--plan", "--vary", "feed.height_mm=1,2")]
+    reads = [
+        ("check",),
+        ("estimate",),
+        ("solve", "--plan"),
+        ("converge", "--plan"),
+        ("tune", "--plan"),
+        ("tolerance",),
+        ("sheets",),
+        ("sweep", "--plan", "--vary", "feed.height_mm=1,2"),
+    ]
     cases: dict[str, Case] = {}
     for words in reads:
         cases[f"{words[0]} device"] = (*words, "/dev/zero"), INPUT, "it is a device or a pipe"
@@ -160,9 +196,21 @@ def test_what_is_no_file(call, tmp_path):
         "half a character in a name": (("check", "a\udcff.toml"), LINE, "holds control characters"),
         "Touchstone device": (("compare", "invented", "/dev/zero"), INPUT, "it is a device or a pipe"),
         "Touchstone pipe": (("compare", "invented", "pipe.s1p"), INPUT, "it is a device or a pipe"),
-        "levels pipe": (("compare", "invented", "pipe.csv", "--turned", "beam"), INPUT, "it is a device or a pipe"),
-        "picture pipe": (("report", "invented", "--add", "pipe.png", "words"), INPUT, "it is a device or a pipe"),
-        "picture device": (("report", "invented", "--add", "/dev/zero", "words"), INPUT, "it is a device or a pipe"),
+        "levels pipe": (
+            ("compare", "invented", "pipe.csv", "--turned", "beam"),
+            INPUT,
+            "it is a device or a pipe",
+        ),
+        "picture pipe": (
+            ("report", "invented", "--add", "pipe.png", "words"),
+            INPUT,
+            "it is a device or a pipe",
+        ),
+        "picture device": (
+            ("report", "invented", "--add", "/dev/zero", "words"),
+            INPUT,
+            "it is a device or a pipe",
+        ),
     }
     assert not (wrong := complaints(call, tmp_path, cases)), "\n".join(wrong)
 
@@ -173,10 +221,33 @@ DESIGN = ("design", "--frequency", "5.8")
 LINK = ("link", "--frequency-ghz", "5.8", "--gain-dbi", "12", "--power-dbm", "20")
 NUMBERS: dict[tuple[str, ...], tuple[str, ...]] = {
     ("design",): ("--frequency",),
-    DESIGN: ("--beamwidth", "--gain", "--side-lobes", "--sheet", "--wall", "--cutter", "--wire", "--permittivity", "--bandwidth", "--load",
-             "--left-over", "--step"),
-    LINK: ("--gain-dbi", "--power-dbm", "--frequency-ghz", "--along-deg", "--across-deg", "--cable-db", "--other-gain-dbi", "--other-cable-db",
-           "--distance-m", "--sensitivity-dbm", "--margin-db"),
+    DESIGN: (
+        "--beamwidth",
+        "--gain",
+        "--side-lobes",
+        "--sheet",
+        "--wall",
+        "--cutter",
+        "--wire",
+        "--permittivity",
+        "--bandwidth",
+        "--load",
+        "--left-over",
+        "--step",
+    ),
+    LINK: (
+        "--gain-dbi",
+        "--power-dbm",
+        "--frequency-ghz",
+        "--along-deg",
+        "--across-deg",
+        "--cable-db",
+        "--other-gain-dbi",
+        "--other-cable-db",
+        "--distance-m",
+        "--sensitivity-dbm",
+        "--margin-db",
+    ),
     ("solve", str(RECORD), "--plan"): ("--limit-minutes",),
     ("tune", str(RECORD), "--plan"): ("--step",),
     ("tolerance", str(RECORD)): ("--seam",),
@@ -187,8 +258,14 @@ NUMBERS: dict[tuple[str, ...], tuple[str, ...]] = {
 
 def test_no_option_takes_what_is_no_number(call, tmp_path):
     cases = {
-        f"{words[0]} {option} {value}": ((*words, option, value), LINE, "is not a finite number" if value != "2x" else "is not a number")
-        for words, options in NUMBERS.items() for option in options for value in ("nan", "inf", "-inf", "1e400", "2x")
+        f"{words[0]} {option} {value}": (
+            (*words, option, value),
+            LINE,
+            "is not a finite number" if value != "2x" else "is not a number",
+        )
+        for words, options in NUMBERS.items()
+        for option in options
+        for value in ("nan", "inf", "-inf", "1e400", "2x")
     }
     assert not (wrong := complaints(call, tmp_path, cases)), "\n".join(wrong)
 
@@ -219,15 +296,51 @@ OPTIONS: dict[str, Case] = {
     "out in no folder": ((*DESIGN, "--out", "none/x.toml"), INPUT, "there is no folder"),
     "escape in out": ((*DESIGN, "--out", "\x07.toml"), LINE, "holds control characters"),
     "NUL in out": ((*DESIGN, "--out", "a\0.toml"), LINE, "holds control characters"),
-    "vary nan": (("sweep", str(RECORD), "--plan", "--vary", "feed.height_mm=NaN,5"), INPUT, "no finite number"),
-    "vary inf": (("sweep", str(RECORD), "--plan", "--vary", "feed.height_mm=1:inf:3"), INPUT, "of a sane size"),
-    "vary to the end": (("sweep", str(RECORD), "--plan", "--vary", "feed.height_mm=-1e308:1e308:9"), INPUT, "of a sane size"),
-    "vary often": (("sweep", str(RECORD), "--plan", "--vary", "feed.height_mm=1:2:1000000000"), INPUT, "a count from 2 to"),
-    "vary nested": (("sweep", str(RECORD), "--plan", "--vary", f"feed.hight_mm={NESTED}"), INPUT, "unknown key"),
-    "vary a misspelt field": (("sweep", str(RECORD), "--plan", "--vary", "feed.hight_mm=5,6"), INPUT, "(do you mean height_mm?)"),
-    "vary a misspelt table": (("sweep", str(RECORD), "--plan", "--vary", "feeds.height_mm=5,6"), INPUT, "(do you mean feed?)"),
-    "vary the slot of a superscript": (("sweep", str(RECORD), "--plan", "--vary", "slot.\u00b2.length_mm=5,6"), INPUT, "one of the slots"),
-    "vary a far slot": (("sweep", str(RECORD), "--plan", "--vary", f"slot.{'9' * 5000}.length_mm=5,6"), INPUT, "one of the slots"),
+    "vary nan": (
+        ("sweep", str(RECORD), "--plan", "--vary", "feed.height_mm=NaN,5"),
+        INPUT,
+        "no finite number",
+    ),
+    "vary inf": (
+        ("sweep", str(RECORD), "--plan", "--vary", "feed.height_mm=1:inf:3"),
+        INPUT,
+        "of a sane size",
+    ),
+    "vary to the end": (
+        ("sweep", str(RECORD), "--plan", "--vary", "feed.height_mm=-1e308:1e308:9"),
+        INPUT,
+        "of a sane size",
+    ),
+    "vary often": (
+        ("sweep", str(RECORD), "--plan", "--vary", "feed.height_mm=1:2:1000000000"),
+        INPUT,
+        "a count from 2 to",
+    ),
+    "vary nested": (
+        ("sweep", str(RECORD), "--plan", "--vary", f"feed.hight_mm={NESTED}"),
+        INPUT,
+        "unknown key",
+    ),
+    "vary a misspelt field": (
+        ("sweep", str(RECORD), "--plan", "--vary", "feed.hight_mm=5,6"),
+        INPUT,
+        "(do you mean height_mm?)",
+    ),
+    "vary a misspelt table": (
+        ("sweep", str(RECORD), "--plan", "--vary", "feeds.height_mm=5,6"),
+        INPUT,
+        "(do you mean feed?)",
+    ),
+    "vary the slot of a superscript": (
+        ("sweep", str(RECORD), "--plan", "--vary", "slot.\u00b2.length_mm=5,6"),
+        INPUT,
+        "one of the slots",
+    ),
+    "vary a far slot": (
+        ("sweep", str(RECORD), "--plan", "--vary", f"slot.{'9' * 5000}.length_mm=5,6"),
+        INPUT,
+        "one of the slots",
+    ),
     "vary an escape": (("sweep", str(RECORD), "--plan", "--vary", "\x1b[2J=5,6"), INPUT, "unknown key"),
     "many points": (("estimate", str(RECORD), "--points", "1000000000"), LINE, "is not in the range"),
     "runs in a file": (("show", "x", "--runs", str(RECORD)), MACHINE, "a part of the path is a file"),
@@ -255,12 +368,20 @@ MEASURED: dict[str, tuple[str, str | bytes, str]] = {
     "nan": ("x.s1p", "# GHz S RI R 50\n" + POINTS + "5.9 nan nan\n", "entries that are no numbers"),
     "inf": ("x.s1p", "# GHz S RI R 50\n" + POINTS + "5.9 1e400 0\n", "entries that are no numbers"),
     "two points": ("x.s1p", "# GHz S RI R 50\n5.7 0 0\n5.8 0 0\n", "at least 5 are needed"),
-    "no antenna": ("x.s1p", "# GHz S RI R 50\n" + POINTS.replace("0.1", "9.1"), "a passive antenna stays below 1"),
+    "no antenna": (
+        "x.s1p",
+        "# GHz S RI R 50\n" + POINTS.replace("0.1", "9.1"),
+        "a passive antenna stays below 1",
+    ),
     "reference of nothing": ("x.s1p", "# GHz S RI R 0\n" + POINTS, "a reference impedance that is none"),
     "reference of nan": ("x.s1p", "# GHz S RI R nan\n" + POINTS, "a reference impedance that is none"),
     "no levels": ("x.csv", "", "at least 5 are needed"),
     "noise for levels": ("x.csv", bytes(range(256)), "not UTF-8"),
-    "levels that are none": ("x.csv", "angle,level\n" + "".join(f"{i},nan\n" for i in range(9)), "must be an angle in degrees and a level"),
+    "levels that are none": (
+        "x.csv",
+        "angle,level\n" + "".join(f"{i},nan\n" for i in range(9)),
+        "must be an angle in degrees and a level",
+    ),
     "escape for a level": ("x.csv", "0,1\n1,\x1b[2J\n", "must be an angle in degrees and a level"),
     "large levels": ("x.csv", "0,1\n" * 3_000_000, "at most 10 MB are read"),
 }
@@ -278,23 +399,36 @@ def test_bad_files_from_the_bench(call, tmp_path):
 
 def png(width: int, height: int, data: bytes = b"") -> bytes:
     """A grey PNG with what is said to be its picture (PNG specification, W3C 2003, chapters 5 and 11)."""
-    chunks = (b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)), (b"IDAT", zlib.compress(data)), (b"IEND", b"")
+    chunks = (
+        (b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)),
+        (b"IDAT", zlib.compress(data)),
+        (b"IEND", b""),
+    )
     return b"\x89PNG\r\n\x1a\n" + b"".join(
-        struct.pack(">I", len(content)) + kind + content + struct.pack(">I", zlib.crc32(kind + content)) for kind, content in chunks)
+        struct.pack(">I", len(content)) + kind + content + struct.pack(">I", zlib.crc32(kind + content))
+        for kind, content in chunks
+    )
 
 
 def test_bad_pictures_for_a_report(call, tmp_path):
     sealed(tmp_path)
     pictures = {
-        "no picture": (b"GIF89a", "must be a PNG picture"), "head only": (png(9, 9)[:20], "pixels"), "cut off": (png(99, 99), "cannot be unpacked"),
-        "bomb": (png(60_000, 60_000), "at most 40 million are taken in"), "of no size": (png(0, 9), "pixels"),
+        "no picture": (b"GIF89a", "must be a PNG picture"),
+        "head only": (png(9, 9)[:20], "pixels"),
+        "cut off": (png(99, 99), "cannot be unpacked"),
+        "bomb": (png(60_000, 60_000), "at most 40 million are taken in"),
+        "of no size": (png(0, 9), "pixels"),
     }
     cases: dict[str, Case] = {}
     for name, (content, phrase) in pictures.items():
         (tmp_path / f"{name}.png").write_bytes(content)
         cases[name] = ("report", "invented", "--add", f"{name}.png", "a view"), INPUT, phrase
     (tmp_path / "good.png").write_bytes(png(1, 1, b"\0\0"))
-    cases["escape in the words"] = ("report", "invented", "--add", "good.png", "\x1b[2J"), INPUT, "without control characters"
+    cases["escape in the words"] = (
+        ("report", "invented", "--add", "good.png", "\x1b[2J"),
+        INPUT,
+        "without control characters",
+    )
     cases["no words"] = ("report", "invented", "--add", "good.png", " "), INPUT, "say in words"
     assert not (wrong := complaints(call, tmp_path, cases)), "\n".join(wrong)
 
@@ -304,24 +438,35 @@ def test_bad_pictures_for_a_report(call, tmp_path):
 KEY = "0123456789abcdef"
 
 
-def sealed(root: Path, label: str = "invented", spoil: Callable[[Path], object] = lambda folder: None, status: str = "finished") -> Path:
+def sealed(
+    root: Path,
+    label: str = "invented",
+    spoil: Callable[[Path], object] = lambda folder: None,
+    status: str = "finished",
+) -> Path:
     """A run whose manifest is right whatever was done to its files before it was sealed."""
     with Store(root / "runs").claim(KEY, label, replace=True) as claim:
-        write_results(claim.path / "results.h5", {"frequency": np.linspace(5.7e9, 5.9e9, 5)}, {"note": "invented"})
+        write_results(
+            claim.path / "results.h5", {"frequency": np.linspace(5.7e9, 5.9e9, 5)}, {"note": "invented"}
+        )
         from simharness.records import read_record
 
-        atomic_write_text(claim.path / "record.json", read_record(RECORD).model_dump_json(by_alias=True, exclude_none=True))
+        atomic_write_text(
+            claim.path / "record.json", read_record(RECORD).model_dump_json(by_alias=True, exclude_none=True)
+        )
         spoil(claim.path)
         return claim.seal(status).path
 
 
 def hdf5(**contents: object) -> Callable[[Path], None]:
     """Replaces the result file by one of the right format with these contents, each made by a function of file and name."""
+
     def spoil(folder: Path) -> None:
         with h5py.File(folder / "results.h5", "w") as file:
             file.attrs["format"], file.attrs["format_version"] = FORMAT_NAME, 1
             for name, make in contents.items():
                 make(file, name)
+
     return spoil
 
 
@@ -342,31 +487,73 @@ def rewritten(name: str, text: str | bytes) -> Callable[[Path], object]:
 
 NUMBER = "is damaged or foreign"
 HOSTILE: dict[str, tuple[Callable[[Path], object], str]] = {
-    "compressed zeros": (hdf5(frequency=dataset((50_000,), compression="gzip", chunks=(50_000,))), "not stored number by number"),
+    "compressed zeros": (
+        hdf5(frequency=dataset((50_000,), compression="gzip", chunks=(50_000,))),
+        "not stored number by number",
+    ),
     "never written": (hdf5(frequency=dataset((99_999,))), "not stored number by number"),
     "huge": (hdf5(frequency=dataset((10**12,))), "at most 100000 are read"),
-    "huge and compressed": (hdf5(e_theta=dataset((900, 3000, 7000), complex, compression="gzip")), "not stored number by number"),
-    "kept elsewhere": (hdf5(frequency=dataset((8,), external=[("/etc/passwd", 0, 64)])), "not stored number by number"),
-    "link to another file": (hdf5(frequency=lambda f, n: f.__setitem__(n, h5py.ExternalLink("/etc/passwd", "/x"))), "frequency is a link"),
-    "link in circles": (hdf5(frequency=lambda f, n: f.__setitem__(n, h5py.SoftLink("/frequency"))), "frequency is a link"),
+    "huge and compressed": (
+        hdf5(e_theta=dataset((900, 3000, 7000), complex, compression="gzip")),
+        "not stored number by number",
+    ),
+    "kept elsewhere": (
+        hdf5(frequency=dataset((8,), external=[("/etc/passwd", 0, 64)])),
+        "not stored number by number",
+    ),
+    "link to another file": (
+        hdf5(frequency=lambda f, n: f.__setitem__(n, h5py.ExternalLink("/etc/passwd", "/x"))),
+        "frequency is a link",
+    ),
+    "link in circles": (
+        hdf5(frequency=lambda f, n: f.__setitem__(n, h5py.SoftLink("/frequency"))),
+        "frequency is a link",
+    ),
     "a group for an array": (hdf5(frequency=lambda f, n: f.create_group(n)), "is no array"),
     "text for numbers": (hdf5(frequency=lambda f, n: f.__setitem__(n, ["a", "b"])), "float64 is wanted"),
     "records for numbers": (hdf5(frequency=dataset((3,), [("a", float), ("b", int)])), "float64 is wanted"),
-    "single numbers": (hdf5(frequency=lambda f, n: f.__setitem__(n, np.zeros(5, np.float32))), "float64 is wanted"),
+    "single numbers": (
+        hdf5(frequency=lambda f, n: f.__setitem__(n, np.zeros(5, np.float32))),
+        "float64 is wanted",
+    ),
     "no axis": (hdf5(frequency=lambda f, n: f.__setitem__(n, 1.0)), "0 axes"),
     "too many axes": (hdf5(frequency=lambda f, n: f.__setitem__(n, np.zeros((2, 2)))), "2 axes"),
     "nothing at all": (hdf5(frequency=dataset((), h5py.Empty("f8").dtype)), "0 axes"),
-    "no coordinates": (hdf5(s11=lambda f, n: f.__setitem__(n, np.zeros(5, complex))), "lacks its coordinate array"),
-    "uneven": (hdf5(frequency=lambda f, n: f.__setitem__(n, np.ones(5)), s11=lambda f, n: f.__setitem__(n, np.zeros(9, complex))), "entries along f"),
+    "no coordinates": (
+        hdf5(s11=lambda f, n: f.__setitem__(n, np.zeros(5, complex))),
+        "lacks its coordinate array",
+    ),
+    "uneven": (
+        hdf5(
+            frequency=lambda f, n: f.__setitem__(n, np.ones(5)),
+            s11=lambda f, n: f.__setitem__(n, np.zeros(9, complex)),
+        ),
+        "entries along f",
+    ),
     "no numbers": (hdf5(frequency=lambda f, n: f.__setitem__(n, np.full(5, np.nan))), "NaN"),
     "array for an attribute": (hdf5(solver=attribute(np.zeros(9))), "its attribute solver"),
     "text for seconds": (hdf5(solver_seconds=attribute("soon")), "its attribute solver_seconds"),
     "no seconds": (hdf5(solver_seconds=attribute(float("inf"))), "its attribute solver_seconds"),
-    "not rising": (hdf5(frequency=lambda f, n: f.__setitem__(n, np.ones(5))), "is not a rising row of numbers"),
-    "of another band": (hdf5(frequency=lambda f, n: f.__setitem__(n, np.linspace(1e9, 2e9, 50))), "0 frequencies lie in the band"),
-    "of other slots": (hdf5(frequency=lambda f, n: f.__setitem__(n, BAND), slot_z=lambda f, n: f.__setitem__(n, np.ones(3))), "3 slots instead of 8"),
-    "half a sphere": (hdf5(frequency=lambda f, n: f.__setitem__(n, BAND), theta=lambda f, n: f.__setitem__(n, np.linspace(0, 1, 91)),
-                           phi=lambda f, n: f.__setitem__(n, np.linspace(0, 6, 91))), "0 to pi in equal steps"),
+    "not rising": (
+        hdf5(frequency=lambda f, n: f.__setitem__(n, np.ones(5))),
+        "is not a rising row of numbers",
+    ),
+    "of another band": (
+        hdf5(frequency=lambda f, n: f.__setitem__(n, np.linspace(1e9, 2e9, 50))),
+        "0 frequencies lie in the band",
+    ),
+    "of other slots": (
+        hdf5(frequency=lambda f, n: f.__setitem__(n, BAND), slot_z=lambda f, n: f.__setitem__(n, np.ones(3))),
+        "3 slots instead of 8",
+    ),
+    "half a sphere": (
+        hdf5(
+            frequency=lambda f, n: f.__setitem__(n, BAND),
+            theta=lambda f, n: f.__setitem__(n, np.linspace(0, 1, 91)),
+            phi=lambda f, n: f.__setitem__(n, np.linspace(0, 6, 91)),
+        ),
+        "0 to pi in equal steps",
+    ),
     "no S11": (hdf5(frequency=lambda f, n: f.__setitem__(n, BAND)), "the run holds no s11"),
     "another file": (rewritten("results.h5", "simple text"), "cannot be read as HDF5"),
     "head of HDF5": (rewritten("results.h5", b"\x89HDF\r\n\x1a\n" + bytes(90)), "cannot be read as HDF5"),
@@ -380,9 +567,18 @@ HOSTILE: dict[str, tuple[Callable[[Path], object], str]] = {
     "record: large": (rewritten("record.json", " " * 2_000_000), "at most 1 MB are read"),
     "record: a list": (rewritten("record.json", "[1]"), "must be a table"),
     "record: nothing in it": (rewritten("record.json", "null"), "must be a table"),
-    "record: another format": (rewritten("record.json", RECORD.name.join(['{"schema": 99, "name": "x", "', '": 1}'])), "schema = 99"),
+    "record: another format": (
+        rewritten("record.json", RECORD.name.join(['{"schema": 99, "name": "x", "', '": 1}'])),
+        "schema = 99",
+    ),
 }
-COMMANDS = (("show",), ("report",), ("compare", "x.s1p"), ("link", "--power-dbm", "20"), ("tolerance", str(RECORD), "--run"))
+COMMANDS = (
+    ("show",),
+    ("report",),
+    ("compare", "x.s1p"),
+    ("link", "--power-dbm", "20"),
+    ("tolerance", str(RECORD), "--run"),
+)
 
 
 def test_hostile_runs(call, tmp_path):
@@ -398,7 +594,13 @@ def test_hostile_runs(call, tmp_path):
             words = (command, *more, run.name)
         for asked in {words, ("show", run.name)}:
             code, out, err = call(*asked)
-            if code != STORE or phrase not in err or "Traceback" in err or not err.startswith("simharness: ") or "\x1b" in err:
+            if (
+                code != STORE
+                or phrase not in err
+                or "Traceback" in err
+                or not err.startswith("simharness: ")
+                or "\x1b" in err
+            ):
                 wrong.append(f"{name}, {asked[0]}: code {code}: {err[:300]!r}")
     assert wrong == [] and not (tmp_path / "RAN").exists()
 
@@ -408,11 +610,23 @@ def manifest(**changed: object) -> Callable[[dict], object]:
 
 
 MANIFESTS: dict[str, tuple[Callable[[dict], object], str]] = {
-    "a file outside": (lambda m: m["files"].update({"../../../etc/passwd": {"bytes": 1, "sha256": "0"}}), "outside of the run"),
-    "a file from the root": (lambda m: m["files"].update({"/etc/passwd": {"bytes": 1, "sha256": "0"}}), "outside of the run"),
-    "an escape in a file": (lambda m: m["files"].update({"\x1b[2J": {"bytes": 1, "sha256": "0"}}), "outside of the run"),
+    "a file outside": (
+        lambda m: m["files"].update({"../../../etc/passwd": {"bytes": 1, "sha256": "0"}}),
+        "outside of the run",
+    ),
+    "a file from the root": (
+        lambda m: m["files"].update({"/etc/passwd": {"bytes": 1, "sha256": "0"}}),
+        "outside of the run",
+    ),
+    "an escape in a file": (
+        lambda m: m["files"].update({"\x1b[2J": {"bytes": 1, "sha256": "0"}}),
+        "outside of the run",
+    ),
     "no files": (manifest(files=[1, 2]), "an entry is missing or wrong"),
-    "infinite bytes": (lambda m: m["files"]["record.json"].update(bytes=float("inf")), "an entry is missing or wrong"),
+    "infinite bytes": (
+        lambda m: m["files"]["record.json"].update(bytes=float("inf")),
+        "an entry is missing or wrong",
+    ),
     "no moment": (manifest(created="\x1b[2J"), "an entry is missing or wrong"),
     "a number for a label": (manifest(label=7), "an entry is not text"),
     "another label": (manifest(label="\x1b[2J"), "does not fit its manifest"),
@@ -432,7 +646,12 @@ def test_hostile_manifests(call, tmp_path):
         for words in (("show", run.name), ("runs",)):
             code, out, err = call(*words)
             listed = words == ("runs",)
-            if code != (0 if listed else STORE) or (not listed and phrase not in err) or "Traceback" in err or "\x1b" in out + err:
+            if (
+                code != (0 if listed else STORE)
+                or (not listed and phrase not in err)
+                or "Traceback" in err
+                or "\x1b" in out + err
+            ):
                 wrong.append(f"{name}, {words[0]}: code {code}: {out[:100]!r} {err[:300]!r}")
     assert not wrong, "\n".join(wrong)
 
@@ -458,8 +677,15 @@ def test_what_a_failed_run_says_cannot_act(call, tmp_path):
 def test_a_device_without_end_takes_no_memory(tmp_path):
     """In a process of its own that may take 3 GB: address space, of which the libraries alone reserve one."""
     done = subprocess.run(
-        [sys.executable, "-m", "simharness.cli.main", "check", "/dev/zero"], cwd=tmp_path, capture_output=True, text=True, timeout=60,
+        [sys.executable, "-m", "simharness.cli.main", "check", "/dev/zero"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        timeout=60,
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (3 << 30, 3 << 30)),
     )
     assert (done.returncode, done.stdout) == (INPUT, "")
-    assert done.stderr == "simharness: record = /dev/zero: must be a readable TOML file (it is a device or a pipe)\n"
+    assert (
+        done.stderr
+        == "simharness: record = /dev/zero: must be a readable TOML file (it is a device or a pipe)\n"
+    )

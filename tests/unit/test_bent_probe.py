@@ -10,9 +10,9 @@ import pytest
 from scipy.optimize import curve_fit
 
 from simharness.constants import C0, ETA0
-from simharness.em.bent_probe import BentShape, bent_network
-from simharness.em.probe import ProbeShape
-from simharness.em.probe_moment import CoaxLine, probe_network
+from simharness.em.probe.bent import BentShape, bent_network
+from simharness.em.probe.shape import ProbeShape
+from simharness.em.probe.straight import CoaxLine, probe_network
 
 A, B = 90e-3, 45e-3
 COAX = CoaxLine(1.27e-3, 4.1e-3, 2.03)
@@ -80,7 +80,10 @@ def test_run_over_a_wall_is_a_line():
 
 def test_dielectric_adds_capacitance():
     """First principles: a dielectric around an open wire lengthens it electrically; with air it does nothing."""
-    bare, coated = (bent_network(A, B, replace(OPEN, run=6e-3, rise=4e-3, dielectric=d), COAX, FREQUENCY) for d in (0.0, 4e-3))
+    bare, coated = (
+        bent_network(A, B, replace(OPEN, run=6e-3, rise=4e-3, dielectric=d), COAX, FREQUENCY)
+        for d in (0.0, 4e-3)
+    )
     assert np.all(coated.own.imag > bare.own.imag)
     air = replace(COAX, eps_r=1.0)
     same = [bent_network(A, B, replace(OPEN, dielectric=d), air, FREQUENCY).own for d in (0.0, 4e-3)]

@@ -10,17 +10,17 @@ import re
 from collections.abc import Callable
 
 import pytest
+from workshop_cases import COAX, FEEDS, FRONTS, built, details, kinds
 
-from simharness.advice import warnings
+from simharness.advice.joining import joining_warnings
+from simharness.advice.warnings import warnings
 from simharness.errors import InputError
-from simharness.joining_advice import joining_warnings
 from simharness.records import RoundGuide
 from simharness.report.dimensions import dimension_sections
-from simharness.sheets.build import Build
-from simharness.sheets.build_list import build_list, build_of
-from simharness.sheets.parts import Making
-from simharness.sheets.section import WIDTH, Section, as_text
-from workshop_cases import COAX, FEEDS, FRONTS, built, details, kinds
+from simharness.sheets.build.build_list import build_list, build_of
+from simharness.sheets.build.facts import Build
+from simharness.sheets.build.section import WIDTH, Section, as_text
+from simharness.sheets.flat.parts import Fabrication
 
 Has = Callable[[Build], bool]
 Table = tuple[tuple[str, str, Has], ...]
@@ -63,7 +63,7 @@ def etched(b: Build) -> bool:
 
 
 def folded(b: Build) -> bool:
-    return not is_round(b) and b.making.make == "folded"
+    return not is_round(b) and b.fabrication.make == "folded"
 
 
 def soldered(b: Build, wall: str = "") -> bool:
@@ -83,7 +83,7 @@ def load(b: Build) -> bool:
 
 
 def tabs(b: Build) -> bool:
-    return folded(b) and b.making.tab > 0 and ends(b) > 0
+    return folded(b) and b.fabrication.tab > 0 and ends(b) > 0
 
 
 def closed(b: Build) -> bool:
@@ -95,13 +95,17 @@ def cut(b: Build, shape: str = "", ends: str = "") -> bool:
     """Whether a slot of this kind is cut by hand: not into the copper alone, and not into a board, which is routed."""
     return not b.cutter and any(
         (shape == "" or (slot.shape != "straight") == (shape == "curved")) and ends in ("", slot.ends)
-        for slot in b.record.slots if not (board(b) is not None and slot.face == "front")
+        for slot in b.record.slots
+        if not (board(b) is not None and slot.face == "front")
     )
 
 
 def drilled(b: Build) -> bool:
     """Whether a slot has round ends that a drill can make."""
-    return any(s.shape == "straight" and s.ends == "round" and not (etched(b) and s.face == "front") for s in b.record.slots)
+    return any(
+        s.shape == "straight" and s.ends == "round" and not (etched(b) and s.face == "front")
+        for s in b.record.slots
+    )
 
 
 def joined(b: Build) -> bool:
@@ -111,7 +115,10 @@ def joined(b: Build) -> bool:
 
 def joint(b: Build) -> bool:
     """Whether pin and wire are two pieces: the wire is thicker, or so thin that filing the pin down would be silly."""
-    return coax(b) and (feed(b).wire_diameter_mm > feed(b).coax_inner_mm + 1e-6 or feed(b).coax_inner_mm - feed(b).wire_diameter_mm >= 0.4)
+    return coax(b) and (
+        feed(b).wire_diameter_mm > feed(b).coax_inner_mm + 1e-6
+        or feed(b).coax_inner_mm - feed(b).wire_diameter_mm >= 0.4
+    )
 
 
 def brass_plate(b: Build) -> bool:
@@ -134,18 +141,35 @@ LIST: Table = (
     ("feed hole", r"feed hole", coax),
     ("the probe", r"[Pp]robe", coax),
     ("wire of its own", r"Wire for the probe", joint),
-    ("wire too thick for its hole", r"thicker than its hole", lambda b: coax(b) and feed(b).wire_diameter_mm > feed(b).coax_outer_mm),
+    (
+        "wire too thick for its hole",
+        r"thicker than its hole",
+        lambda b: coax(b) and feed(b).wire_diameter_mm > feed(b).coax_outer_mm,
+    ),
     ("a bend in the wire", r"riser|Bend the wire|bend over a rod", bent),
     ("an open tip", r"tip stands free", lambda b: bent(b) and not soldered(b)),
     ("height of a straight tip", r"tip stands \d", lambda b: feed(b).kind == "probe"),
     ("hole for the tip", r"hole for the tip", soldered),
-    ("tip on metal outside", r"solder the tip all round from outside",
-     lambda b: soldered(b) and not aluminium(b) and not (board(b) and soldered(b, "front"))),
-    ("tip on the copper inside", r"solder the tip to the copper inside", lambda b: bool(board(b)) and soldered(b, "front")),
-    ("tip on the copper outside", r"[Ss]older the tip to the copper outside",
-     lambda b: bool(board(b)) and board(b).copper == "both" and soldered(b, "front")),
-    ("tip through bare board", r"flush outside with the bare board",
-     lambda b: bool(board(b)) and board(b).copper == "inside" and soldered(b, "front")),
+    (
+        "tip on metal outside",
+        r"solder the tip all round from outside",
+        lambda b: soldered(b) and not aluminium(b) and not (board(b) and soldered(b, "front")),
+    ),
+    (
+        "tip on the copper inside",
+        r"solder the tip to the copper inside",
+        lambda b: bool(board(b)) and soldered(b, "front"),
+    ),
+    (
+        "tip on the copper outside",
+        r"[Ss]older the tip to the copper outside",
+        lambda b: bool(board(b)) and board(b).copper == "both" and soldered(b, "front"),
+    ),
+    (
+        "tip through bare board",
+        r"flush outside with the bare board",
+        lambda b: bool(board(b)) and board(b).copper == "inside" and soldered(b, "front"),
+    ),
     ("brass plates", r"[Bb]rass plate", brass_plate),
     ("a board", r"\bboard\b|laminate|substrate", lambda b: board(b) is not None),
     ("glass dust", r"glass", lambda b: board(b) is not None),
@@ -153,14 +177,31 @@ LIST: Table = (
     ("care with etchant", r"Etchants burn", etched),
     ("routing", r"\b[Rr]out", lambda b: board(b) is not None and not etched(b)),
     ("lined slots", r"Line the edges", lambda b: board(b) is not None and board(b).copper == "both"),
-    ("copper on one face", r"copper on one face", lambda b: board(b) is not None and board(b).copper == "inside"),
-    ("copper on both faces", r"copper on both faces", lambda b: board(b) is not None and board(b).copper == "both"),
-    ("copper outside", r"copper outside",
-     lambda b: board(b) is not None and board(b).copper == "both" and (not aluminium(b) or soldered(b, "front"))),
+    (
+        "copper on one face",
+        r"copper on one face",
+        lambda b: board(b) is not None and board(b).copper == "inside",
+    ),
+    (
+        "copper on both faces",
+        r"copper on both faces",
+        lambda b: board(b) is not None and board(b).copper == "both",
+    ),
+    (
+        "copper outside",
+        r"copper outside",
+        lambda b: (
+            board(b) is not None and board(b).copper == "both" and (not aluminium(b) or soldered(b, "front"))
+        ),
+    ),
     ("foil", r"\bfoil\b", lambda b: board(b) is not None and (not aluminium(b) or board(b).copper == "both")),
     ("folding", r"\b[Ff]old(s|ed)?\b|\b[Bb]ends\b", folded),
     ("tabs", r"\btabs?\b(?! 8)", lambda b: tabs(b) or (folded(b) and aluminium(b) and ends(b) > 0)),
-    ("lips", r"\blips?\b", lambda b: folded(b) and board(b) is None and (b.making.lip > 0 or aluminium(b))),
+    (
+        "lips",
+        r"\blips?\b",
+        lambda b: folded(b) and board(b) is None and (b.fabrication.lip > 0 or aluminium(b)),
+    ),
     ("end caps", r"\bend cap\b", tabs),
     ("end plates", r"\bend plate\b", lambda b: ends(b) > 0 and not tabs(b)),
     ("near end that is closed", r"near end (cap|plate)", lambda b: b.record.guide.near_end == "short"),
@@ -180,12 +221,29 @@ LIST: Table = (
     ("dividers for curved slots", r"dividers", lambda b: cut(b, "curved")),
     ("an S", r"an S two of them", lambda b: shaped(b, "s")),
     ("slots on two parts", r"  part\n", lambda b: len({slot.face for slot in b.record.slots}) == 2),
-    ("a cutter", r"2 mm cutter", lambda b: bool(b.cutter) and not (etched(b) and all(s.face == "front" for s in b.record.slots))),
+    (
+        "a cutter",
+        r"2 mm cutter",
+        lambda b: bool(b.cutter) and not (etched(b) and all(s.face == "front" for s in b.record.slots)),
+    ),
     ("soldered walls", r"Clean, flux, tack", lambda b: joined(b) and not aluminium(b)),
-    ("flux", r"Flux fumes",
-     lambda b: (joined(b) and not aluminium(b)) or stripped(b) or soldered(b) or joint(b) or bool(board(b) and board(b).copper == "both")),
+    (
+        "flux",
+        r"Flux fumes",
+        lambda b: (
+            (joined(b) and not aluminium(b))
+            or stripped(b)
+            or soldered(b)
+            or joint(b)
+            or bool(board(b) and board(b).copper == "both")
+        ),
+    ),
     ("metal without solder", r"does not take soft solder|[Ww]eld", lambda b: joined(b) and aluminium(b)),
-    ("zinc", r"never heat zinc-coated", lambda b: joined(b) and b.record.guide.material in ("tin plate", "zinc-coated steel", "perfect")),
+    (
+        "zinc",
+        r"never heat zinc-coated",
+        lambda b: joined(b) and b.record.guide.material in ("tin plate", "zinc-coated steel", "perfect"),
+    ),
     ("care with brass", r"overheat brass", lambda b: joined(b) and b.record.guide.material == "brass"),
     ("acid flux", r"acid flux", lambda b: joined(b) and b.record.guide.material == "stainless steel"),
     ("fumes of hot dielectric", r"fluoropolymers", stripped),
@@ -212,18 +270,54 @@ DIMENSIONS: Table = (
     ("no bare value of a field", r" none| bare$|: short", lambda b: False),
 )
 ORDER = (
-    ("the box is folded after its slots are cut", r"Etch|Rout|[Dd]rill both ends|Scribe the curved|[Ss]aw the", r"Fold back and sides"),
-    ("a wire is joined and measured before an end is put on", r"Prepare the (connector|cable)", r"(Put|Stand) the near end"),
-    ("the height of a tip is measured before the box is closed", r"Check with the depth rod", r"Lay the (front wall|board)"),
-    ("what is soldered inside comes before the board", r"solder the tip to the copper inside", r"Lay the board"),
-    ("the tip is filed after it is soldered", r"solder the tip to the copper inside", r"File the tip flush outside"),
-    ("foil is soldered to the copper before the board closes it in", r"Solder strips of foil", r"Lay the board"),
+    (
+        "the box is folded after its slots are cut",
+        r"Etch|Rout|[Dd]rill both ends|Scribe the curved|[Ss]aw the",
+        r"Fold back and sides",
+    ),
+    (
+        "a wire is joined and measured before an end is put on",
+        r"Prepare the (connector|cable)",
+        r"(Put|Stand) the near end",
+    ),
+    (
+        "the height of a tip is measured before the box is closed",
+        r"Check with the depth rod",
+        r"Lay the (front wall|board)",
+    ),
+    (
+        "what is soldered inside comes before the board",
+        r"solder the tip to the copper inside",
+        r"Lay the board",
+    ),
+    (
+        "the tip is filed after it is soldered",
+        r"solder the tip to the copper inside",
+        r"File the tip flush outside",
+    ),
+    (
+        "foil is soldered to the copper before the board closes it in",
+        r"Solder strips of foil",
+        r"Lay the board",
+    ),
     ("the inside is washed before the absorber is in", r"Wash the flux off inside", r"Fix the absorber"),
     ("angles are soldered before the absorber is in", r"Solder angles", r"Fix the absorber"),
     ("the inside is washed before the board closes it", r"nothing can be washed out later", r"Lay the board"),
-    ("the air's way out is drilled before anything is heated", r"hole of 1 mm", r"[Ss]older the (connector|cable)"),
-    ("a wire is in its hole before its tip is soldered", r"through its hole|under its hole", r"solder the tip"),
-    ("no heat after the absorber is in", r"solder all round|run both seams|fold the foil down|[Ss]older the tip", r"Fix the absorber"),
+    (
+        "the air's way out is drilled before anything is heated",
+        r"hole of 1 mm",
+        r"[Ss]older the (connector|cable)",
+    ),
+    (
+        "a wire is in its hole before its tip is soldered",
+        r"through its hole|under its hole",
+        r"solder the tip",
+    ),
+    (
+        "no heat after the absorber is in",
+        r"solder all round|run both seams|fold the foil down|[Ss]older the tip",
+        r"Fix the absorber",
+    ),
     ("measured last", r"Print at 100 %", r"measure the match"),
 )
 
@@ -235,12 +329,14 @@ SLIPS = re.compile(r"\bNone\b|\bnan\b|\.\.|;\.|,\.| ,|  |\{|-0\.00|[^.]$|\. [a-z
 def spoken(sections: tuple[Section, ...]) -> str:
     """Sentences of the list without its line breaks, and its tables."""
     return "\n".join(
-        text for section in sections for text in (*section.sentences, *("  ".join(row) + "\n" for row in section.table))
+        text
+        for section in sections
+        for text in (*section.sentences, *("  ".join(row) + "\n" for row in section.table))
     )
 
 
 def dimensions(b: Build) -> str:
-    sections = dimension_sections(b.record, b.making.make)
+    sections = dimension_sections(b.record, b.fabrication.make)
     return "\n".join(text for s in sections for text in (*s.sentences, *(": ".join(row) for row in s.table)))
 
 
@@ -250,7 +346,9 @@ def wrong(table: Table, b: Build, text: str) -> list[str]:
     for thing, pattern, has in table:
         told = re.search(pattern, text)
         if bool(told) != has(b):
-            found.append(f"{thing}: {'told as ' + told[0] + ' but not there' if told else 'there but not told'}")
+            found.append(
+                f"{thing}: {'told as ' + told[0] + ' but not there' if told else 'there but not told'}"
+            )
     return found
 
 
@@ -276,15 +374,33 @@ def test_list_and_dimensions_are_those_of_the_record(cases):
         text = spoken(sections)
         seen |= {(thing, bool(has(b))) for thing, _, has in LIST}
         bad = [*wrong(LIST, b, text), *wrong(DIMENSIONS, b, dimensions(b)), *misplaced(text)]
-        bad += [f"slip of the pen: {slip[0]}" for section in sections for sentence in section.sentences for slip in SLIPS.finditer(sentence)]
+        bad += [
+            f"slip of the pen: {defect[0]}"
+            for section in sections
+            for sentence in section.sentences
+            for defect in SLIPS.finditer(sentence)
+        ]
         if bad:
             failures[name] = bad
     assert not failures, "\n".join(f"{name}: {bad}" for name, bad in list(failures.items())[:20])
     if cases is kinds:
         never = {thing for thing, _, _ in LIST if (thing, True) not in seen}
-        assert never <= {"a cable", "inner conductor", "dielectric of a cable", "dielectric inside", "a flange", "screw holes", "brass plates",
-                         "lips", "a cutter", "zinc",
-                         "acid flux", "fumes of hot dielectric", "metal without solder", "wire too thick for its hole"}
+        assert never <= {
+            "a cable",
+            "inner conductor",
+            "dielectric of a cable",
+            "dielectric inside",
+            "a flange",
+            "screw holes",
+            "brass plates",
+            "lips",
+            "a cutter",
+            "zinc",
+            "acid flux",
+            "fumes of hot dielectric",
+            "metal without solder",
+            "wire too thick for its hole",
+        }
 
 
 def test_the_cases_cover_what_a_record_may_be():
@@ -299,20 +415,45 @@ def test_the_cases_cover_what_a_record_may_be():
 
 
 WARNED = (
-    ("tip on the copper inside", {"front": "etched", "feed": "bent, soldered"}, "before the board closes the box"),
+    (
+        "tip on the copper inside",
+        {"front": "etched", "feed": "bent, soldered"},
+        "before the board closes the box",
+    ),
     ("tip on metal", {"feed": "bent, soldered"}, ""),
     ("tip on the back of a board's box", {"front": "etched", "feed": "bent, soldered, back"}, ""),
     ("board lined with copper, soldered outside too", {"front": "both faces", "feed": "bent, soldered"}, ""),
- 
-       ("cable in aluminium", {"coax": {"connector": "stripped"}, "guide": {"material": "aluminium"}},
-     "a stripped coax cannot be soldered to aluminium"),
-    ("tip in aluminium", {"feed": "bent, soldered", "guide": {"material": "aluminium"}}, "the tip of the probe cannot be soldered to aluminium"),
-    ("board on aluminium", {"front": "etched", "guide": {"material": "aluminium"}}, "the copper of the board cannot be soldered to aluminium"),
-    ("run with room in a tube", {"make": "tube", "feed": "bent, soldered", "coax": {"hole_height_mm": 3.0}}, ""),
+    (
+        "cable in aluminium",
+        {"coax": {"connector": "stripped"}, "guide": {"material": "aluminium"}},
+        "a stripped coax cannot be soldered to aluminium",
+    ),
+    (
+        "tip in aluminium",
+        {"feed": "bent, soldered", "guide": {"material": "aluminium"}},
+        "the tip of the probe cannot be soldered to aluminium",
+    ),
+    (
+        "board on aluminium",
+        {"front": "etched", "guide": {"material": "aluminium"}},
+        "the copper of the board cannot be soldered to aluminium",
+    ),
+    (
+        "run with room in a tube",
+        {"make": "tube", "feed": "bent, soldered", "coax": {"hole_height_mm": 3.0}},
+        "",
+    ),
     # The wire of 1.27 mm, 2.1 mm over the back, has 1.465 mm below it; a wall of 2 mm asks for 2 mm.
-    ("run without", {"make": "tube", "feed": "bent, soldered",
-     "coax": {"hole_height_mm": 2.1}, "guide": {"front_wall_mm": 2.0, "other_walls_mm": 2.0}},
-     "move the run (hole_height_mm) 0.5 mm above"),
+    (
+        "run without",
+        {
+            "make": "tube",
+            "feed": "bent, soldered",
+            "coax": {"hole_height_mm": 2.1},
+            "guide": {"front_wall_mm": 2.0, "other_walls_mm": 2.0},
+        },
+        "move the run (hole_height_mm) 0.5 mm above",
+    ),
 )
 
 
@@ -329,17 +470,22 @@ def test_a_make_that_cannot_be_is_told_by_check_before_the_sheets_refuse_it():
     tube = board.model_copy(update={"guide": board.guide.model_copy(update={"make": "tube"})})
     uneven = built(make="tube").record
     uneven = uneven.model_copy(update={"guide": uneven.guide.model_copy(update={"front_wall_mm": 1.0})})
-    for record, words in ((tube, "needs make = 'folded'"), (uneven, "walls of one thickness, not 1 and 0.5 mm")):
+    for record, words in (
+        (tube, "needs make = 'folded'"),
+        (uneven, "walls of one thickness, not 1 and 0.5 mm"),
+    ):
         assert any(words in sentence for sentence in joining_warnings(record))
         with pytest.raises(InputError, match="stock tube"):
-            build_of(record, Making("tube"))
+            build_of(record, Fabrication("tube"))
 
 
 def test_hole_for_the_tip_lies_where_the_wire_does():
     """On an etched board, which is drawn from its copper side, on paper it is on the other side; in the table it is where the record has it."""
     for front, sign in (("sheet", 1), ("etched", -1)):
         b = built(front, feed="bent, soldered", coax={"offset_mm": 5.0})
-        hole = next(o for part in b.parts if part.name == "front-wall" for o in part.openings if o.kind == "tip")
+        hole = next(
+            o for part in b.parts if part.name == "front-wall" for o in part.openings if o.kind == "tip"
+        )
         assert hole.centre == pytest.approx((29.4e-3, sign * 5e-3))
         table = next(section.table for section in build_list(b) if section.title == "Holes")
         assert ("Front wall", "hole for the tip", "29.40", "+5.00", "1.27") in table

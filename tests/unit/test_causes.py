@@ -13,16 +13,16 @@ import numpy as np
 import pytest
 from toy_antenna import Truth, reflection
 
-from simharness.causes import causes, common_frequency, explanation
-from simharness.em.reference_plane import behind_line
+from simharness.em.signals.reference_plane import behind_line
 from simharness.errors import InputError
-from simharness.fast_model import FastModel
-from simharness.measured import OnePort
+from simharness.estimate.deviations import deviations
+from simharness.estimate.surrogate import SpaceMappingSurrogate
+from simharness.measurement.causes import causes, common_frequency, explanation
+from simharness.measurement.files import OnePort
 from simharness.records import read_record
-from simharness.suspects import suspects
 
 RECORD = read_record(Path(__file__).parents[2] / "models" / "five-slot-2g45.toml")
-SUSPECTS = {suspect.name: suspect for suspect in suspects(RECORD)}
+SUSPECTS = {deviation.name: deviation for deviation in deviations(RECORD)}
 FREQUENCY = np.linspace(2.3165e9, 2.567e9, 201)
 TRUTH = Truth(stretch=1.006, quality=6.4, conductance=1.12, probe=0.9, reactance=8.0)
 CONNECTOR = 70e-12
@@ -30,8 +30,15 @@ NOISE = 0.007
 RUN = OnePort(FREQUENCY, reflection(RECORD, FREQUENCY, TRUTH))
 
 WRONG = [
-    ("probe height", -2.0), ("slot length", 1.5), ("guide width", 1.0), ("slot 3 covered", 1.0), ("probe position", 2.0),
-    ("slot offset", 1.5), ("far end", 2.0), ("near end", -1.5), ("scale", 0.7),
+    ("probe height", -2.0),
+    ("slot length", 1.5),
+    ("guide width", 1.0),
+    ("slot 3 covered", 1.0),
+    ("probe position", 2.0),
+    ("slot offset", 1.5),
+    ("far end", 2.0),
+    ("near end", -1.5),
+    ("scale", 0.7),
 ]
 
 
@@ -44,9 +51,9 @@ def bench(name: str | None, amount: float, seed: int = 4) -> OnePort:
 
 
 @pytest.fixture(scope="module")
-def model() -> FastModel:
+def model() -> SpaceMappingSurrogate:
     frequency = common_frequency(RUN, RECORD, bench(None, 0.0))
-    return FastModel(RECORD, frequency, RUN.at(frequency), reflection)
+    return SpaceMappingSurrogate(RECORD, frequency, RUN.at(frequency), reflection)
 
 
 def distance(one: np.ndarray, two: np.ndarray) -> float:
@@ -64,14 +71,14 @@ def test_the_wrong_dimension_comes_first(model, name, amount):
     """Its amount within 15 % (of what the uncalibrated 10 % errors of the model's strengths allow), its connector within 5 ps."""
     found = explanation(model, bench(name, amount))
     best = found.causes[0]
-    assert best.suspect.name == name
+    assert best.deviation.name == name
     assert best.amount == pytest.approx(amount, rel=0.15)
     assert best.delay == pytest.approx(CONNECTOR, abs=5e-12)
 
 
 def test_an_antenna_as_drawn_needs_no_cause(model):
     found = explanation(model, bench(None, 0.0))
-    assert found.causes[0].suspect is None and found.causes[0].share > found.unexplained
+    assert found.causes[0].deviation is None and found.causes[0].share > found.unexplained
 
 
 def test_two_wrong_dimensions_are_not_blamed_on_one(model):
@@ -83,7 +90,9 @@ def test_two_wrong_dimensions_are_not_blamed_on_one(model):
 
 def test_relative_likelihoods_add_up(model):
     found = explanation(model, bench("probe height", -1.0))
-    assert found.unexplained + sum(cause.share for cause in found.causes) == pytest.approx(1, abs=1e-12)  # rounding
+    assert found.unexplained + sum(cause.share for cause in found.causes) == pytest.approx(
+        1, abs=1e-12
+    )  # rounding
     shares = [cause.share for cause in found.causes]
     assert shares == sorted(shares, reverse=True)
 
@@ -97,11 +106,11 @@ def test_an_uncertain_run_makes_causes_less_sure(model):
 def test_a_given_delay_is_kept(model):
     found = explanation(model, bench("probe height", -2.0), delay=CONNECTOR)
     assert {cause.delay for cause in found.causes} == {CONNECTOR}
-    assert found.causes[0].suspect.name == "probe height"
+    assert found.causes[0].deviation.name == "probe height"
 
 
 def test_causes_in_one_call():
-    assert causes(RUN, RECORD, bench("probe height", -2.0), reflection)[0].suspect.name == "probe height"
+    assert causes(RUN, RECORD, bench("probe height", -2.0), reflection)[0].deviation.name == "probe height"
 
 
 @pytest.mark.parametrize("low, high", [(1e9, 2.41e9), (2.5e9, 2.6e9), (5e9, 6e9)])
@@ -111,18 +120,26 @@ def test_a_measurement_beside_the_band_is_refused(low, high):
         common_frequency(RUN, RECORD, OnePort(frequency, np.zeros(101, complex)))
 
 
-@pytest.mark.parametrize("name, amount, changed", [
-    ("probe height", -2.0, {"feed.height_mm": -2.0}),
-    ("near end", 1.0, {"guide.length_mm": 1.0, "feed.position_mm": 1.0, "slot.position_mm": 1.0}),
-    ("slot length", 1.5, {"slot.length_mm": 1.5}),
-    ("guide width", 1.0, {"guide.a_mm": 1.0}),
-])
-def test_a_suspect_changes_what_it_says(name, amount, changed):
-    before, after = (r.model_dump() | {"slot": r.slots[0].model_dump()} for r in (RECORD, SUSPECTS[name].applied(RECORD, amount)))
+@pytest.mark.parametrize(
+    "name, amount, changed",
+    [
+        ("probe height", -2.0, {"feed.height_mm": -2.0}),
+        ("near end", 1.0, {"guide.length_mm": 1.0, "feed.position_mm": 1.0, "slot.position_mm": 1.0}),
+        ("slot length", 1.5, {"slot.length_mm": 1.5}),
+        ("guide width", 1.0, {"guide.a_mm": 1.0}),
+    ],
+)
+def test_a_deviation_changes_what_it_says(name, amount, changed):
+    before, after = (
+        r.model_dump() | {"slot": r.slots[0].model_dump()}
+        for r in (RECORD, SUSPECTS[name].applied(RECORD, amount))
+    )
     for part in ("guide", "feed", "slot"):
         for field, value in before[part].items():
             if isinstance(value, float):
-                assert after[part][field] == pytest.approx(value + changed.get(f"{part}.{field}", 0.0), abs=1e-9)
+                assert after[part][field] == pytest.approx(
+                    value + changed.get(f"{part}.{field}", 0.0), abs=1e-9
+                )
 
 
 def test_offsets_grow_outwards_on_both_sides():
@@ -132,16 +149,23 @@ def test_offsets_grow_outwards_on_both_sides():
 
 
 def test_a_covered_slot_is_gone():
-    assert [slot.position_mm for slot in SUSPECTS["slot 2 covered"].applied(RECORD, 1.0).slots] == [113.5, 280.5, 364.0, 447.5]
+    assert [slot.position_mm for slot in SUSPECTS["slot 2 covered"].applied(RECORD, 1.0).slots] == [
+        113.5,
+        280.5,
+        364.0,
+        447.5,
+    ]
 
 
 def test_a_scale_keeps_walls_and_coax():
     after = SUSPECTS["scale"].applied(RECORD, 1.0)
-    assert after.guide.a_mm == pytest.approx(90.9, abs=1e-9) and after.slots[0].length_mm == pytest.approx(59.893, abs=1e-9)
+    assert after.guide.a_mm == pytest.approx(90.9, abs=1e-9) and after.slots[0].length_mm == pytest.approx(
+        59.893, abs=1e-9
+    )
     assert after.guide.front_wall_mm == 0.5 and after.feed.coax_outer_mm == 4.1
 
 
-def test_the_range_of_a_suspect_ends_where_the_record_does():
+def test_the_range_of_a_deviation_ends_where_the_record_does():
     """0.5 mm of wall: a reduction by 1.5 is halved until something is left; more is free."""
     low, high = SUSPECTS["front wall"].range(RECORD)
     assert (low, high) == (-0.375, 1.5)

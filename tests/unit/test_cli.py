@@ -15,14 +15,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from simharness import run as run_module
-from simharness.cli.check import LABELS
+from simharness.cli.commands.check import LABELS
 from simharness.files import atomic_write_text
-from simharness.outputs import write_results
+from simharness.results.outputs import write_results
+from simharness.runs import execution as run_module
+from simharness.runs.store import Store
 from simharness.solver import machine as machine_module
 from simharness.solver.machine import Machine
-from simharness.store import Store
-from simharness.verdict import LABELS as FIGURE_LABELS
+from simharness.verdict.assessment import LABELS as FIGURE_LABELS
 
 RECORD = str(Path(__file__).parents[2] / "models" / "five-slot-2g45.toml")
 KEY, OTHER = "0123456789abcdef", "fedcba9876543210"
@@ -143,11 +143,18 @@ def test_runs_as_json_has_what_the_text_has(call, tmp_path):
     code, out, _ = call("runs")
     rows = [re.split(r" {2,}", line.strip()) for line in out.splitlines()[2:]]
     listed = json.loads(call("runs", "--json")[1])
-    assert code == 0 and sorted(names) == sorted(row[0] for row in rows) == sorted(run["name"] for run in listed)
+    assert code == 0 and sorted(names) == sorted(row[0] for row in rows) == sorted(
+        run["name"] for run in listed
+    )
     for row, run in zip(rows, listed, strict=True):
         size = f"{run['size']} B" if run["size"] < 1000 else f"{run['size'] / 1e3:.0f} kB"
-        assert row[:2] + row[3:] == [run["name"], run["status"], "-", "-", size] and re.fullmatch(r"\d+ s", row[2])
-    assert {run["status"] for run in listed} == {"finished", "failed"} and {run["key"] for run in listed} == {KEY, OTHER}
+        assert row[:2] + row[3:] == [run["name"], run["status"], "-", "-", size] and re.fullmatch(
+            r"\d+ s", row[2]
+        )
+    assert {run["status"] for run in listed} == {"finished", "failed"} and {run["key"] for run in listed} == {
+        KEY,
+        OTHER,
+    }
 
 
 # --- JSON of the other commands -----------------------------------------------------------------
@@ -213,7 +220,9 @@ def test_plan_as_json_has_what_the_text_has(call, solver, tmp_path):
 @pytest.mark.parametrize("missing", [("CSXCAD", "openEMS"), ("openEMS",)], ids=" and ".join)
 def test_without_the_solver_a_plan_says_how_to_get_it(call, monkeypatch, missing):
     usual = importlib.util.find_spec
-    monkeypatch.setattr(importlib.util, "find_spec", lambda name, *rest: None if name in missing else usual(name, *rest) or 1)
+    monkeypatch.setattr(
+        importlib.util, "find_spec", lambda name, *rest: None if name in missing else usual(name, *rest) or 1
+    )
     code, out, err = call("solve", RECORD, "--plan")
     assert (code, out) == (4, "")
     sentence = one_sentence(err)
@@ -224,7 +233,10 @@ def test_without_the_solver_a_plan_says_how_to_get_it(call, monkeypatch, missing
 @pytest.mark.parametrize(
     ("answer", "reason"),
     [
-        (subprocess.CompletedProcess([], 1, "", "Traceback\nImportError: libfoo.so.1: cannot open\n"), "libfoo.so.1: cannot open"),
+        (
+            subprocess.CompletedProcess([], 1, "", "Traceback\nImportError: libfoo.so.1: cannot open\n"),
+            "libfoo.so.1: cannot open",
+        ),
         (subprocess.CompletedProcess([], 0, "hello", ""), "no version found"),
         (subprocess.TimeoutExpired("python", 60), "timed out"),
         (OSError(8, "Exec format error"), "Exec format error"),
@@ -241,7 +253,9 @@ def test_a_solver_that_does_not_start(call, monkeypatch, answer, reason):
     monkeypatch.setattr(machine_module.subprocess, "run", run)
     code, out, err = call("solve", RECORD, "--plan")
     assert (code, out) == (4, "")
-    assert "the field solver does not start" in one_sentence(err) and reason in err and "apt-get install" in err
+    assert (
+        "the field solver does not start" in one_sentence(err) and reason in err and "apt-get install" in err
+    )
 
 
 def test_too_little_memory_is_said_before_anything_starts(call, solver, monkeypatch, tmp_path):
@@ -249,10 +263,16 @@ def test_too_little_memory_is_said_before_anything_starts(call, solver, monkeypa
     code, out, err = call("solve", RECORD, "--quality", "draft")
     assert (code, out) == (4, "") and list(tmp_path.iterdir()) == []
     sentence = one_sentence(err)
-    assert "million cells needs about" in sentence and "0.1 GB are free" in sentence and "coarser quality" in sentence
+    assert (
+        "million cells needs about" in sentence
+        and "0.1 GB are free" in sentence
+        and "coarser quality" in sentence
+    )
 
 
-@pytest.mark.parametrize("words", [("runs",), ("show", "x"), ("solve", RECORD, "--quality", "draft", "--json")], ids=lambda w: w[0])
+@pytest.mark.parametrize(
+    "words", [("runs",), ("show", "x"), ("solve", RECORD, "--quality", "draft", "--json")], ids=lambda w: w[0]
+)
 def test_a_file_in_the_place_of_the_runs_folder(call, solver, tmp_path, words):
     (tmp_path / "runs").write_text("mine")
     code, out, err = call(*words)
@@ -265,7 +285,14 @@ def test_a_file_in_the_place_of_the_runs_folder(call, solver, tmp_path, words):
 
 
 @pytest.mark.parametrize(
-    "words", [("--quality", "superb"), ("--feed", "loop"), ("--limit-minutes", "0"), ("--limit-minutes", "soon"), ("--no-such",)],
+    "words",
+    [
+        ("--quality", "superb"),
+        ("--feed", "loop"),
+        ("--limit-minutes", "0"),
+        ("--limit-minutes", "soon"),
+        ("--no-such",),
+    ],
     ids=" ".join,
 )
 def test_wrong_options_are_wrong_command_lines(call, tmp_path, words):
@@ -273,8 +300,10 @@ def test_wrong_options_are_wrong_command_lines(call, tmp_path, words):
     assert (code, out) == (2, "") and "Error: " in err and list(tmp_path.iterdir()) == []
 
 
-def test_an_interruption_after_sealing_does_not_say_that_nothing_was_kept(call, solver, monkeypatch, tmp_path):
-    from simharness.cli import show
+def test_an_interruption_after_sealing_does_not_say_that_nothing_was_kept(
+    call, solver, monkeypatch, tmp_path
+):
+    from simharness.cli.commands import show
 
     folder = sealed(tmp_path / "runs")
 
@@ -285,7 +314,10 @@ def test_an_interruption_after_sealing_does_not_say_that_nothing_was_kept(call, 
     monkeypatch.setattr(show, "describe", interrupt)
     code, _, err = call("solve", RECORD, "--quality", "draft")
     assert code == 130
-    assert one_sentence(err) == f"interrupted, but the run is stored: 'simharness show five-slot-2g45-{KEY}' goes on"
+    assert (
+        one_sentence(err)
+        == f"interrupted, but the run is stored: 'simharness show five-slot-2g45-{KEY}' goes on"
+    )
 
 
 def test_a_path_that_the_system_refuses_is_one_sentence(call, monkeypatch):
@@ -301,7 +333,10 @@ def test_a_path_that_the_system_refuses_is_one_sentence(call, monkeypatch):
 
 def test_the_sentence_and_code_in_a_process_of_its_own(tmp_path):
     done = subprocess.run(
-        [sys.executable, "-m", "simharness.cli.main", "show", "none", "--runs", str(tmp_path)], capture_output=True, text=True, timeout=120
+        [sys.executable, "-m", "simharness.cli.main", "show", "none", "--runs", str(tmp_path)],
+        capture_output=True,
+        text=True,
+        timeout=120,
     )
     assert (done.returncode, done.stdout) == (7, "")
     assert one_sentence(done.stderr) == f"there is no run 'none' in {tmp_path}"

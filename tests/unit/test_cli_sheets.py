@@ -14,13 +14,22 @@ RECORD = str(Path(__file__).parents[2] / "models" / "eight-slot-5g8.toml")
 
 
 def test_it_says_what_it_wrote(tmp_path):
-    found = CliRunner().invoke(cli, ["sheets", RECORD, "--make", "tube", "--paper", "letter", "--out", str(tmp_path / "new")])
+    found = CliRunner().invoke(
+        cli, ["sheets", RECORD, "--make", "tube", "--paper", "letter", "--out", str(tmp_path / "new")]
+    )
     assert found.exit_code == 0, found.output
     names = sorted(p.name for p in (tmp_path / "new").iterdir())
-    assert names == sorted([
-        "build-list.txt", "eight-slot-5g8-letter.pdf", *(f"{part}.{kind}" for part in ("tube-front", "tube-back", "near-end", "far-end")
-                                                          for kind in ("svg", "dxf")),
-    ])
+    assert names == sorted(
+        [
+            "build-list.txt",
+            "eight-slot-5g8-letter.pdf",
+            *(
+                f"{part}.{kind}"
+                for part in ("tube-front", "tube-back", "near-end", "far-end")
+                for kind in ("svg", "dxf")
+            ),
+        ]
+    )
     assert all(name in found.output for name in names)
     assert (tmp_path / "new" / "build-list.txt").read_text(encoding="utf-8") in found.output
     assert "Print the PDF at 100 %" in found.output
@@ -32,9 +41,15 @@ def test_the_folder_is_named_after_the_record(tmp_path, monkeypatch):
     assert (tmp_path / "sheets-eight-slot-5g8" / "tube-front.dxf").exists()
 
 
-@pytest.mark.parametrize(("name", "options", "first"), [
-    ("eight-slot-5g8", [], "tube-front"), ("eight-slot-5g8", ["--make", "folded"], "front-wall"), ("five-slot-2g45", [], "front-wall"),
-], ids=str)
+@pytest.mark.parametrize(
+    ("name", "options", "first"),
+    [
+        ("eight-slot-5g8", [], "tube-front"),
+        ("eight-slot-5g8", ["--make", "folded"], "front-wall"),
+        ("five-slot-2g45", [], "front-wall"),
+    ],
+    ids=str,
+)
 def test_the_record_says_how_it_is_made_unless_the_option_does(tmp_path, name, options, first):
     record = Path(RECORD).with_name(f"{name}.toml")
     found = CliRunner().invoke(cli, ["sheets", str(record), *options, "--out", str(tmp_path / "new")])
@@ -55,6 +70,10 @@ def test_a_file_in_the_way_is_the_machines_fault(tmp_path):
     assert isinstance(found.exception, MachineError)
 
 
-@pytest.mark.parametrize("words", [["--cutter", "-1"], ["--paper", "a3"], ["--make", "cast"], ["--date", "31.1.2030"]], ids=" ".join)
+@pytest.mark.parametrize(
+    "words",
+    [["--cutter", "-1"], ["--paper", "a3"], ["--make", "cast"], ["--date", "31.1.2030"]],
+    ids=" ".join,
+)
 def test_wrong_options_are_a_wrong_command_line(words):
     assert CliRunner().invoke(cli, ["sheets", RECORD, *words]).exit_code == 2

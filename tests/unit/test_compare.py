@@ -16,30 +16,33 @@ from matplotlib.image import imread
 from shaped_records import SHIPPED
 from toy_antenna import Truth, reflection, row_far_field
 
-from simharness import compare
-from simharness.compare import comparison
-from simharness.em.match import worst_match
-from simharness.em.reference_plane import behind_line
-from simharness.error_bars import solver_error
+from simharness.em.signals.match import worst_match
+from simharness.em.signals.reference_plane import behind_line
 from simharness.errors import InputError
-from simharness.fast_model import FastModel
+from simharness.estimate.deviations import deviations
+from simharness.estimate.surrogate import SpaceMappingSurrogate
 from simharness.files import atomic_write_text
-from simharness.measured import Levels, OnePort
-from simharness.orientation import orientation
-from simharness.outputs import Results, write_results
+from simharness.measurement import comparison
+from simharness.measurement.comparison import match_comparison
+from simharness.measurement.files import Levels, OnePort
+from simharness.measurement.mending import MIN_RELIEF_DB, remedy, remedy_words
+from simharness.measurement.orientation import level_comparison
+from simharness.measurement.picture import compare_figure, orientation_figure
 from simharness.plot import write_figure
-from simharness.plot.compare import compare_figure, orientation_figure
 from simharness.records import GuidePort, read_record
-from simharness.mending import LEAST_RELIEF_DB, remedy, remedy_words
-from simharness.store import Store
-from simharness.suspects import suspects
-from simharness.verdict import full_wave_figures
+from simharness.results.outputs import Results, write_results
+from simharness.runs.store import Store
+from simharness.verdict.assessment import full_wave_figures
+from simharness.verdict.error_bars import solver_error
 
 RECORD = read_record(Path(__file__).parents[2] / "models" / "five-slot-2g45.toml")
-SUSPECTS = {suspect.name: suspect for suspect in suspects(RECORD)}
+SUSPECTS = {deviation.name: deviation for deviation in deviations(RECORD)}
 FREQUENCY = np.linspace(2.3165e9, 2.567e9, 201)
 TRUTH = Truth(stretch=1.006, quality=6.4, conductance=1.12, probe=0.9, reactance=8.0)
-RUN = Results({"frequency": FREQUENCY, "s11": reflection(RECORD, FREQUENCY, TRUTH)} | row_far_field(RECORD), {"quality": "normal"})
+RUN = Results(
+    {"frequency": FREQUENCY, "s11": reflection(RECORD, FREQUENCY, TRUTH)} | row_far_field(RECORD),
+    {"quality": "normal"},
+)
 MATCH = Results({name: RUN[name] for name in ("frequency", "s11")}, {"quality": "normal", "cells": 123456})
 CONNECTOR = 60e-12
 
@@ -49,7 +52,7 @@ def bench(record=RECORD) -> OnePort:
 
 
 def compared(record=RECORD, **how):
-    return comparison(MATCH, RECORD, "normal", bench(record), reflection=reflection, **how)
+    return match_comparison(MATCH, RECORD, "normal", bench(record), reflection=reflection, **how)
 
 
 SHORT_PROBE = SUSPECTS["probe height"].applied(RECORD, -2.0)
@@ -80,7 +83,10 @@ def test_a_deeper_match_than_simulated_is_within_the_bar():
     for quality, within in (("normal", False), ("draft", True)):
         error = solver_error(RECORD, quality)["s11"]
         figures = full_wave_figures({"frequency": frequency, "s11": run}, RECORD, quality)
-        rows = {row.name: row for row in compare._rows(figures, RECORD, frequency, OnePort(frequency, bench), error)}
+        rows = {
+            row.name: row
+            for row in comparison._rows(figures, RECORD, frequency, OnePort(frequency, bench), error)
+        }
         assert rows["s11_at_resonance"].within is within, quality
         assert rows["resonance"].within is True
 
@@ -89,43 +95,55 @@ def test_the_cause_is_told_with_what_to_do():
     found = compared(SHORT_PROBE)
     text = " ".join(found.sentences)
     assert "Likeliest single cause" in text and "shorter than drawn" in text
-    assert "a new wire that is a little too long, and trim it; go half the way" in text and "ps (fitted), as of 13 mm" in text
+    assert (
+        "a new wire that is a little too long, and trim it; go half the way" in text
+        and "ps (fitted), as of 13 mm" in text
+    )
 
 
 def test_every_cause_has_a_remedy_for_this_metal_or_says_that_it_has_none():
     """Filing takes metal away and tape brings it back; a cut that cannot be taken back is not gone about by halves."""
     for name, record in SHIPPED.items():
-        for suspect in suspects(record):
-            for amount in (1.0, -1.0) if suspect.unit else (1.0,):
-                found = remedy(record, suspect, amount)
-                assert found.words and (found.possible or not found.stepwise), (name, suspect.name)
-    by_name = {suspect.name: suspect for suspect in suspects(RECORD)}
-    assert "tape" in remedy(RECORD, by_name["slot length"], 1.0).words and "file" in remedy(RECORD, by_name["slot length"], -1.0).words
+        for deviation in deviations(record):
+            for amount in (1.0, -1.0) if deviation.unit else (1.0,):
+                found = remedy(record, deviation, amount)
+                assert found.words and (found.possible or not found.stepwise), (name, deviation.name)
+    by_name = {deviation.name: deviation for deviation in deviations(RECORD)}
+    assert (
+        "tape" in remedy(RECORD, by_name["slot length"], 1.0).words
+        and "file" in remedy(RECORD, by_name["slot length"], -1.0).words
+    )
     assert not remedy(RECORD, by_name["scale"], 1.0).possible
     tube = RECORD.model_copy(update={"guide": RECORD.guide.model_copy(update={"make": "tube"})})
     assert "unsolder the front wall" in remedy(RECORD, by_name["slot position"], 1.0).words
     assert not remedy(tube, by_name["slot position"], 1.0).possible
-    assert "far end" not in {suspect.name for suspect in suspects(SHIPPED["sixteen-slot-5g8-travelling"])}  # an absorber has no wall to move
+    assert "far end" not in {
+        deviation.name for deviation in deviations(SHIPPED["sixteen-slot-5g8-travelling"])
+    }  # an absorber has no wall to move
 
 
 def test_what_another_probe_does_for_metal_that_is_cut_too_large():
     """Everything 2 % too large: no half of the way; the probe that is named is the best of many, by the stand-in itself."""
     frequency = np.linspace(2.35e9, 2.53e9, 61)
-    model = FastModel(RECORD, frequency, reflection(RECORD, frequency), reflection)
+    model = SpaceMappingSurrogate(RECORD, frequency, reflection(RECORD, frequency), reflection)
     scale, probe = SUSPECTS["scale"], SUSPECTS["probe height"]
     first, *more = remedy_words(model, scale, 2.0, remedy(RECORD, scale, 2.0))
     assert "cannot be made smaller" in first and "half the way" not in first
     built = scale.applied(RECORD, 2.0)
 
     def worst(move: float) -> float:
-        return 10 * np.log10(worst_match(frequency, reflection(probe.applied(built, move), frequency), 2.4e9, 2.4835e9)[1])
+        return 10 * np.log10(
+            worst_match(frequency, reflection(probe.applied(built, move), frequency), 2.4e9, 2.4835e9)[1]
+        )
 
     best = min(map(worst, np.linspace(*probe.range(RECORD), 161)))
     stated = re.search(r"from (-[0-9.]+) to (-[0-9.]+) dB at worst", more[0])
     if stated is None:
-        assert best > worst(0.0) - LEAST_RELIEF_DB and "does not help" in more[0]
+        assert best > worst(0.0) - MIN_RELIEF_DB and "does not help" in more[0]
     else:
-        assert float(stated[1]) == pytest.approx(worst(0.0), abs=0.06)  # tenths, and a model that is the stand-in itself
+        assert float(stated[1]) == pytest.approx(
+            worst(0.0), abs=0.06
+        )  # tenths, and a model that is the stand-in itself
         assert float(stated[2]) == pytest.approx(best, abs=0.1)  # heights a fifth of a millimetre apart
 
 
@@ -142,7 +160,7 @@ def test_a_given_connector():
 def test_a_guide_port_has_no_coax_to_compare_with():
     open_guide = RECORD.model_copy(update={"feed": GuidePort(kind="guide-port")})
     with pytest.raises(InputError, match="only S11 at a coax can be laid"):
-        comparison(MATCH, open_guide, "normal", bench(), reflection=reflection)
+        match_comparison(MATCH, open_guide, "normal", bench(), reflection=reflection)
 
 
 def check_png(path: Path) -> None:
@@ -161,21 +179,29 @@ def test_picture_of_a_comparison(tmp_path, record):
 @pytest.mark.parametrize("turned", ["along", "beam"])
 def test_picture_of_levels(tmp_path, turned):
     angle = np.radians(np.arange(-90, 91, 15.0))
-    found = orientation(Levels(angle, 20 * np.log10(np.cos(angle) ** 2 + 0.1)), RUN, RECORD, turned, 2.44e9)
+    found = level_comparison(
+        Levels(angle, 20 * np.log10(np.cos(angle) ** 2 + 0.1)), RUN, RECORD, turned, 2.44e9
+    )
     check_png(write_figure(tmp_path / "levels.png", orientation_figure, RECORD, found))
 
 
 @pytest.fixture
 def ask(call, monkeypatch, tmp_path):
     """A function that runs `compare` in a folder with one invented run: code, output in one line, errors."""
-    monkeypatch.setattr(compare, "comparison", functools.partial(comparison, reflection=reflection))
+    monkeypatch.setattr(
+        comparison, "match_comparison", functools.partial(match_comparison, reflection=reflection)
+    )
     with Store(tmp_path / "runs").claim("0123456789abcdef", "invented") as claim:
         write_results(claim.path / "results.h5", dict(RUN), {"quality": "normal", "note": "invented"})
-        atomic_write_text(claim.path / "record.json", RECORD.model_dump_json(by_alias=True, exclude_none=True))
+        atomic_write_text(
+            claim.path / "record.json", RECORD.model_dump_json(by_alias=True, exclude_none=True)
+        )
         claim.seal("finished")
     rows = "".join(f"{f:.1f} {v.real:.9f} {v.imag:.9f}\n" for f, v in zip(FREQUENCY, bench(SHORT_PROBE).s11))
     (tmp_path / "bench.s1p").write_text("# Hz S RI R 50\n" + rows)
-    (tmp_path / "levels.csv").write_text("angle,level\n" + "".join(f"{a},{-50 - abs(a) / 3:.0f}\n" for a in range(-90, 91, 15)))
+    (tmp_path / "levels.csv").write_text(
+        "angle,level\n" + "".join(f"{a},{-50 - abs(a) / 3:.0f}\n" for a in range(-90, 91, 15))
+    )
 
     def run(*words: str) -> tuple[int, str, str]:
         code, out, err = call("compare", *words)
@@ -186,7 +212,12 @@ def ask(call, monkeypatch, tmp_path):
 
 def test_command_for_a_reflection(ask, tmp_path):
     code, out, _ = ask("invented", "bench.s1p")
-    assert code == 0 and "Likeliest single cause" in out and "shorter than drawn" in out and "best match at" in out
+    assert (
+        code == 0
+        and "Likeliest single cause" in out
+        and "shorter than drawn" in out
+        and "best match at" in out
+    )
     check_png(tmp_path / "runs" / "invented-0123456789abcdef" / "figures" / "compare-bench.png")
 
 
@@ -194,8 +225,10 @@ def test_command_as_json(ask):
     code, out, err = ask("invented", "bench.s1p", "--json", "--no-figures", "--connector-mm", "12.6")
     found = json.loads(out)
     assert (code, err) == (0, "") and found["causes"][0]["name"] == "probe height" and found["pictures"] == []
-    assert found["delay_given"] and found["delay_s"] == pytest.approx(59.9e-12, abs=0.1e-12)  # 12.6 mm sqrt(2.03) / c
-    assert set(found["figures"]) == set(compare.COMPARED)
+    assert found["delay_given"] and found["delay_s"] == pytest.approx(
+        59.9e-12, abs=0.1e-12
+    )  # 12.6 mm sqrt(2.03) / c
+    assert set(found["figures"]) == set(comparison.COMPARED)
 
 
 def test_command_for_levels(ask, tmp_path):
@@ -206,10 +239,14 @@ def test_command_for_levels(ask, tmp_path):
     assert len(found["angle_deg"]) == 13 and found["turned"] == "across"
 
 
-@pytest.mark.parametrize("words, said", [
-    (("levels.csv",), "say how the antenna was turned"), (("none.s1p",), "must be a readable file"),
-    (("bench.s1p", "--delay-ps", "3", "--connector-mm", "2"), "give either this or --delay-ps"),
-])
+@pytest.mark.parametrize(
+    "words, said",
+    [
+        (("levels.csv",), "say how the antenna was turned"),
+        (("none.s1p",), "must be a readable file"),
+        (("bench.s1p", "--delay-ps", "3", "--connector-mm", "2"), "give either this or --delay-ps"),
+    ],
+)
 def test_command_refuses_in_one_sentence(ask, words, said):
     code, out, err = ask("invented", *words)
     assert (code, out) == (3, "") and said in err and err.count("\n") == 1

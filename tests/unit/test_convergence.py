@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from simharness.em.convergence import CAUTION, SAFETY, TRUSTED_ORDER, convergence, observed_order
 from simharness.errors import InputError
+from simharness.numerics.convergence import CAUTION, SAFETY, TRUSTED_ORDER, convergence, observed_order
 
 MESHES = np.array([1 / 2, 1 / 3, 1 / 4, 1 / 6])
 """Cell sizes with 2, 3, 4 and 6 cells across a slot: the ratios are uneven on purpose."""
@@ -49,7 +49,9 @@ def test_oscillating_example_of_celik():
     assert found.uncertainty > 0.005 * 6.0042
 
 
-@pytest.mark.parametrize("sizes", [MESHES[:3], MESHES, np.array([3.0, 2.9, 1.0]), np.array([8.0, 4.0, 2.0, 1.0, 0.5])], ids=len)
+@pytest.mark.parametrize(
+    "sizes", [MESHES[:3], MESHES, np.array([3.0, 2.9, 1.0]), np.array([8.0, 4.0, 2.0, 1.0, 0.5])], ids=len
+)
 @pytest.mark.parametrize("order", [0.6, 1.0, 1.37, 2.0])
 @pytest.mark.parametrize("scale", [0.8, -3.0])
 def test_a_single_power_is_found_exactly(sizes, order, scale):
@@ -114,8 +116,12 @@ def test_slowest_order_only_widens():
     h = MESHES[:3]
     plain, wide = (convergence(h, h**2, s) for s in (None, 1.0))
     step = h[1] ** 2 - h[2] ** 2
-    assert plain.uncertainty == pytest.approx(1.25 * 9 / 7 * step, rel=1e-9) and wide.uncertainty == pytest.approx(3 * step, rel=1e-9)
-    assert wide.extrapolated == plain.extrapolated and "widened" in wide.reason and "widened" not in plain.reason
+    assert plain.uncertainty == pytest.approx(
+        1.25 * 9 / 7 * step, rel=1e-9
+    ) and wide.uncertainty == pytest.approx(3 * step, rel=1e-9)
+    assert (
+        wide.extrapolated == plain.extrapolated and "widened" in wide.reason and "widened" not in plain.reason
+    )
     assert convergence(h, h**0.8, 1.0) == convergence(h, h**0.8)
 
 
@@ -144,7 +150,12 @@ def test_alternating_errors():
 def test_equal_values():
     for values in ([1.5] * 3, [1.5] * 4, [0.0] * 3, [1.0, 1.0 + 2e-16, 1.0]):
         found = convergence(MESHES[: len(values)], values)
-        assert (found.order, found.uncertainty, found.extrapolated, found.monotone) == (None, 0.0, values[-1], True)
+        assert (found.order, found.uncertainty, found.extrapolated, found.monotone) == (
+            None,
+            0.0,
+            values[-1],
+            True,
+        )
 
 
 @pytest.mark.parametrize("values", [[1.0, 1.1, 1.1], [1.0, 1.0, 1.1]])
@@ -178,7 +189,14 @@ def test_order_needs_two_steps():
 
 @pytest.mark.parametrize(
     ("h", "values"),
-    [([2, 1], [1, 2]), ([1, 2, 3], [1, 2, 3]), ([2, 1, 0], [1, 2, 3]), ([3, 2, 2], [1, 2, 3]), ([3, 2, 1], [1, math.nan, 3]), ([3, 2, 1], [1, 2])],
+    [
+        ([2, 1], [1, 2]),
+        ([1, 2, 3], [1, 2, 3]),
+        ([2, 1, 0], [1, 2, 3]),
+        ([3, 2, 2], [1, 2, 3]),
+        ([3, 2, 1], [1, math.nan, 3]),
+        ([3, 2, 1], [1, 2]),
+    ],
 )
 def test_wrong_input_is_refused(h, values):
     with pytest.raises(InputError):

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from simharness.constants import C0, ETA0, TWO_PI
-from simharness.em.cover import Cover, cover_waves, trench_capacitance
-from simharness.em.slot_basis import EDGE_FOIL, MomentBasis, Slot, SlottedGuide
-from simharness.em.slot_moment import SlotMoment, resonant_frequency, slot_admittance
-from simharness.em.slot_outside import HalfSpaceSide
+from simharness.em.slot.basis import EDGE_FOIL, MomentBasis, Slot, SlottedGuide
+from simharness.em.slot.moment import SlotMoment, resonant_frequency, slot_admittance
+from simharness.em.slot.outside import HalfSpaceSide
+from simharness.em.slot.superstrate import Cover, cover_waves, trench_capacitance
 
 A, B = 40.386e-3, 20.193e-3
 SLOT = Slot(22.5e-3, 2.5e-3, 4e-3)
@@ -27,8 +27,12 @@ def test_nothing_changes_nothing(cover):
 
 
 def test_effect_of_a_thin_sheet_falls_as_its_thickness():
-    thin, thinner = (np.abs(cover_waves(Cover(h, 4.4), K, np.array([5e-3, 0.02])) - np.exp(-1j * K * np.array([5e-3, 0.02])))
-                     for h in (2e-5, 1e-5))
+    thin, thinner = (
+        np.abs(
+            cover_waves(Cover(h, 4.4), K, np.array([5e-3, 0.02])) - np.exp(-1j * K * np.array([5e-3, 0.02]))
+        )
+        for h in (2e-5, 1e-5)
+    )
     assert np.all(thinner < 0.01)
     # first order in h / R, which is 4e-3 here; the second order is as large again in units of h / R
     assert thin / thinner == pytest.approx(2.0, rel=0.02)
@@ -78,16 +82,22 @@ def test_power_balance(loss):
 
 def test_admittance_without_effect_is_the_bare_one():
     bare = slot_admittance(A, B, 0.0, SLOT, np.array([5.6e9]), FEW)
-    assert slot_admittance(A, B, 0.0, SLOT, np.array([5.6e9]), FEW, Cover(1e-3, 1.0)) == pytest.approx(bare, rel=1e-12)
+    assert slot_admittance(A, B, 0.0, SLOT, np.array([5.6e9]), FEW, Cover(1e-3, 1.0)) == pytest.approx(
+        bare, rel=1e-12
+    )
     # 1 nm of dielectric: its effect is h / width, 4e-7, times the sharpness of the resonance
-    assert slot_admittance(A, B, 0.0, SLOT, np.array([5.6e9]), FEW, Cover(1e-9, 4.4)) == pytest.approx(bare, rel=1e-4)
+    assert slot_admittance(A, B, 0.0, SLOT, np.array([5.6e9]), FEW, Cover(1e-9, 4.4)) == pytest.approx(
+        bare, rel=1e-4
+    )
 
 
 @pytest.mark.parametrize("permittivity", [2.2, 4.4])
 def test_resonance_falls_with_thickness_between_its_limits(permittivity):
     """Below that of the bare slot, above that of a slot with dielectric on the whole outer side: sqrt((1 + eps) / 2)."""
     slot = Slot(19.5e-3, 2.5e-3, 4e-3)
-    found = [resonant_frequency(A, B, 0.0, slot, Cover(h, permittivity)) for h in (0.0, 0.2e-3, 0.4e-3, 0.8e-3)]
+    found = [
+        resonant_frequency(A, B, 0.0, slot, Cover(h, permittivity)) for h in (0.0, 0.2e-3, 0.4e-3, 0.8e-3)
+    ]
     assert np.all(np.diff(found) < 0)
     assert found[-1] > found[0] / math.sqrt((1 + permittivity) / 2)
 
@@ -116,14 +126,18 @@ def test_loss_of_a_trench_is_that_of_its_dielectric():
 def test_trench_takes_capacitance_off_the_slot_alone():
     """Off the diagonal of the slot's own block, and off what two slots do to each other, nothing changes."""
     slots = (SLOT, Slot(22.5e-3, 2.5e-3, -4e-3, 33e-3))
-    whole, cut = (HalfSpaceSide(slots, np.array([1, 2]), EDGE_FOIL, cover=Cover(0.8e-3, 4.4, 0.0, routed)).admittance(K)
-                  for routed in (False, True))
+    whole, cut = (
+        HalfSpaceSide(slots, np.array([1, 2]), EDGE_FOIL, cover=Cover(0.8e-3, 4.4, 0.0, routed)).admittance(K)
+        for routed in (False, True)
+    )
     lost = K / ETA0 * trench_capacitance(Cover(0.8e-3, 4.4), SLOT.width) * SLOT.length / 2
     assert whole - cut == pytest.approx(1j * lost * np.eye(4), abs=1e-12)
     assert lost.real > 0
 
 
 def test_routed_slot_lies_between_bare_and_covered():
-    found = [resonant_frequency(A, B, 0.0, SLOT, Cover(h, 4.4, 0.0, routed))
-             for h, routed in ((0.0, False), (0.8e-3, True), (0.8e-3, False))]
+    found = [
+        resonant_frequency(A, B, 0.0, SLOT, Cover(h, 4.4, 0.0, routed))
+        for h, routed in ((0.0, False), (0.8e-3, True), (0.8e-3, False))
+    ]
     assert found[0] > found[1] > found[2]

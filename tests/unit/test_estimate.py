@@ -3,11 +3,12 @@
 import numpy as np
 import pytest
 
+from simharness.advice.warnings import derived, warnings
 from simharness.constants import C0
-from simharness.design import slotted_guide, tube
-from simharness.em.tube import Aperture, radiated_field
-from simharness import estimate as estimate_module
-from simharness.estimate import derived, estimate, estimate_span, estimated_match, warnings
+from simharness.em.pattern.rectangular_tube import Aperture, radiated_field
+from simharness.estimate import antenna as estimate_module
+from simharness.estimate.antenna import estimate, estimate_span, estimated_match
+from simharness.estimate.model_inputs import slotted_guide, tube
 from simharness.records import parse_record
 
 
@@ -19,15 +20,29 @@ def _data(**changes):
         "band": {"low_ghz": 2.4, "centre_ghz": 2.45, "high_ghz": 2.5},
         "mounting": {"axis": "vertical"},
         "guide": {
-            "a_mm": 90.0, "b_mm": 45.0, "length_mm": 501.0, "front_wall_mm": 0.5, "other_walls_mm": 0.5,
+            "a_mm": 90.0,
+            "b_mm": 45.0,
+            "length_mm": 501.0,
+            "front_wall_mm": 0.5,
+            "other_walls_mm": 0.5,
             "material": "brass",
         },
         "slot_rule": {
-            "count": 5, "first_mm": 125.0, "spacing_mm": 83.5, "offset_mm": 13.7, "length_mm": 60.0, "width_mm": 6.0,
+            "count": 5,
+            "first_mm": 125.0,
+            "spacing_mm": 83.5,
+            "offset_mm": 13.7,
+            "length_mm": 60.0,
+            "width_mm": 6.0,
         },
         "feed": {
-            "kind": "probe", "position_mm": 40.0, "height_mm": 24.0, "wire_diameter_mm": 1.5, "coax_inner_mm": 1.27,
-            "coax_outer_mm": 4.1, "coax_permittivity": 2.03,
+            "kind": "probe",
+            "position_mm": 40.0,
+            "height_mm": 24.0,
+            "wire_diameter_mm": 1.5,
+            "coax_inner_mm": 1.27,
+            "coax_outer_mm": 4.1,
+            "coax_permittivity": 2.03,
         },
     }
     for name, value in changes.items():
@@ -54,8 +69,20 @@ def five():
 def test_passive_and_complete(five):
     assert np.all(np.abs(five.s11) <= 1) and np.all(five.input_impedance.real > 0)
     assert set(five.figures) == {
-        "resonance", "s11_at_resonance", "s11_at_centre", "band_low", "band_high", "input_impedance", "realized_gain",
-        "directivity", "beam_direction", "beamwidth_along", "beamwidth_across", "side_lobe_level", "front_to_back", "efficiency",
+        "resonance",
+        "s11_at_resonance",
+        "s11_at_centre",
+        "band_low",
+        "band_high",
+        "input_impedance",
+        "realized_gain",
+        "directivity",
+        "beam_direction",
+        "beamwidth_along",
+        "beamwidth_across",
+        "side_lobe_level",
+        "front_to_back",
+        "efficiency",
         "polarization",
     }
 
@@ -109,8 +136,10 @@ def test_directivity_integrates_to_the_whole_sphere():
     record = _record()
     slots, found = slotted_guide(record).slots, estimate(record, points=5)
     aperture = Aperture(
-        np.array([s.offset for s in slots]), np.array([s.position for s in slots]),
-        np.array([s.length for s in slots]), found.slot_voltages,
+        np.array([s.offset for s in slots]),
+        np.array([s.position for s in slots]),
+        np.array([s.length for s in slots]),
+        found.slot_voltages,
     )
     # Mid-point rule in both angles, independent of the Gauss rule inside; 1 deg steps, 0.02 dB.
     theta, phi = np.radians(np.arange(0.5, 180)), np.radians(np.arange(0, 360, 3.0))
@@ -168,8 +197,16 @@ def test_end_fed_matched_array_is_matched():
         {"band__high_ghz": 3.331},
     ],
     ids=[
-        "over a slot", "between slots", "behind the slots", "front", "aside", "thick wall", "at the edges",
-        "end to end", "nearly round", "up to the next mode",
+        "over a slot",
+        "between slots",
+        "behind the slots",
+        "front",
+        "aside",
+        "thick wall",
+        "at the edges",
+        "end to end",
+        "nearly round",
+        "up to the next mode",
     ],
 )
 def test_every_sound_record_has_an_estimate(change):
@@ -214,10 +251,14 @@ def test_span_stays_between_cutoff_and_next_mode():
 
 def test_derived_figures():
     found = {name: figure.value for name, figure in derived(_record()).items()}
-    assert found["guide_wavelength_centre"] == pytest.approx(0.166846, rel=1e-5)  # dispersion relation by hand
+    assert found["guide_wavelength_centre"] == pytest.approx(
+        0.166846, rel=1e-5
+    )  # dispersion relation by hand
     assert found["slot_spacing_least"] == pytest.approx(83.5 / 166.846, rel=1e-5)
     assert found["last_slot_to_far_end"] == pytest.approx(42 / 166.846, rel=1e-5)
-    assert found["stevenson_conductance_sum"] == pytest.approx(5 * found["stevenson_conductance_most"], rel=1e-12)
+    assert found["stevenson_conductance_sum"] == pytest.approx(
+        5 * found["stevenson_conductance_most"], rel=1e-12
+    )
     assert found["wall_loss_least"] <= found["wall_loss"] <= found["wall_loss_most"]
 
 

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from simharness.constants import C0, ETA0, TWO_PI
-from simharness.em.cuts import cut_along
-from simharness.em.farfield import (
+from simharness.em.pattern.cuts import cut_along
+from simharness.em.pattern.far_field import (
     FarField,
     axis_vector,
     directivity,
@@ -22,8 +22,8 @@ from simharness.em.farfield import (
     radiation_intensity,
     sphere_weights,
 )
-from simharness.em.near_field import SurfaceFace, far_field, surface_power
-from simharness.em.pattern import half_power_beamwidth
+from simharness.em.pattern.levels import half_power_beamwidth
+from simharness.em.pattern.near_field import SurfaceFace, far_field, surface_power
 from simharness.errors import InputError
 
 FREQUENCY = 3e9
@@ -231,9 +231,7 @@ def test_faces_add_up_so_that_one_may_be_missing(dipole):
     total = sum(part.e_theta for part in parts)
     np.testing.assert_allclose(total, far.e_theta, atol=1e-12 * np.abs(total).max())  # rounding
     fewer = far_field(faces[:-1], [FREQUENCY], THETA, PHI)
-    np.testing.assert_allclose(
-        fewer.e_theta + parts[-1].e_theta, total, atol=1e-12 * np.abs(total).max()
-    )
+    np.testing.assert_allclose(fewer.e_theta + parts[-1].e_theta, total, atol=1e-12 * np.abs(total).max())
 
 
 def half_wave_dipole(count=24):

@@ -7,14 +7,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simharness.em.feed_fit import BentFeed, FeedPlace, StraightFeed, best_feed
-from simharness.em.guide import guide_wavelength
-from simharness.em.probe_moment import CoaxLine
+from simharness.em.guide.rectangular import guide_wavelength
+from simharness.em.probe.fit import BentFeed, FeedPlace, StraightFeed, best_feed
+from simharness.em.probe.straight import CoaxLine
 from simharness.errors import InputError
 
 COAX = CoaxLine(1.27e-3, 4.1e-3, 2.03, 1.27e-3)
 STRAIGHT = StraightFeed(1.27e-3)
-GUIDES = {"WR-340": (86.36e-3, 43.18e-3, 2.45e9), "WR-159": (40.386e-3, 20.193e-3, 5.8e9), "WR-90": (22.86e-3, 10.16e-3, 10.37e9)}
+GUIDES = {
+    "WR-340": (86.36e-3, 43.18e-3, 2.45e9),
+    "WR-159": (40.386e-3, 20.193e-3, 5.8e9),
+    "WR-90": (22.86e-3, 10.16e-3, 10.37e9),
+}
 
 
 def place(guide="WR-90", load=1.0, frequencies=(1.0,)):
@@ -41,7 +45,9 @@ def test_nothing_nearby_is_better_over_a_band():
     least = np.sum(np.abs(here.reflection(wire, back)) ** 2)
     for step in (np.array([0.02, 0.0]), np.array([0.0, 0.02])):
         for sign in (1, -1):
-            assert np.sum(np.abs(here.reflection(*STRAIGHT.made(here, best * (1 + sign * step)))) ** 2) > least
+            assert (
+                np.sum(np.abs(here.reflection(*STRAIGHT.made(here, best * (1 + sign * step)))) ** 2) > least
+            )
 
 
 def test_height_and_back_short_are_those_of_practice():

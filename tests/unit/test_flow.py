@@ -9,9 +9,9 @@ import pypdfium2
 from reportlab.lib.pagesizes import A4
 from reportlab.platypus import SimpleDocTemplate
 
-from simharness.sheets.flow import TOGETHER, built, section_flow
-from simharness.sheets.lettering import use_fonts
-from simharness.sheets.section import Section
+from simharness.sheets.build.section import Section
+from simharness.sheets.drawing.lettering import use_fonts
+from simharness.sheets.pages.flow import TOGETHER, built, section_flow
 
 
 def pages(*sections: Section) -> list[str]:
@@ -19,7 +19,9 @@ def pages(*sections: Section) -> list[str]:
     use_fonts()
     made = built(
         lambda scale: [piece for section in sections for piece in section_flow(section, scale)],
-        lambda stream: SimpleDocTemplate(stream, pagesize=A4, leftMargin=40, rightMargin=40, topMargin=40, bottomMargin=40, invariant=1),
+        lambda stream: SimpleDocTemplate(
+            stream, pagesize=A4, leftMargin=40, rightMargin=40, topMargin=40, bottomMargin=40, invariant=1
+        ),
     )
     with pypdfium2.PdfDocument(io.BytesIO(made)) as document:
         return [page.get_textpage().get_text_range().replace("\r\n", "\n") for page in document]
@@ -29,12 +31,17 @@ def test_tables_of_any_length_break_well():
     """Before a table of 60 rows 0 to 60 lines of text, more than a page: some rows with its head on every page that has any."""
     table = (("item", "value"), *((f"row {i}", f"{i}") for i in range(60)))
     for lines in range(0, 61, 4):
-        found = pages(Section("Before", tuple(f"Line {i}." for i in range(lines))), Section("A table", ("Words about it.",), table))
+        found = pages(
+            Section("Before", tuple(f"Line {i}." for i in range(lines))),
+            Section("A table", ("Words about it.",), table),
+        )
         assert [int(i) for page in found for i in re.findall(r"row (\d+)", page)] == list(range(60))
         for page in found:
             rows = re.findall(r"row \d+", page)
-            assert not rows or len(rows) >= TOGETHER and "item\nvalue" in page.replace(" ", "\n")
-            assert ("A table" in page) <= bool(rows) and not page.rstrip().endswith(("A table", "Before", "Words about it."))
+            assert not rows or (len(rows) >= TOGETHER and "item\nvalue" in page.replace(" ", "\n"))
+            assert ("A table" in page) <= bool(rows) and not page.rstrip().endswith(
+                ("A table", "Before", "Words about it.")
+            )
 
 
 def test_last_page_is_not_left_with_a_few_lines():
@@ -47,11 +54,25 @@ def test_last_page_is_not_left_with_a_few_lines():
 
 def test_a_wide_table_stays_on_the_paper():
     """Heads are broken over lines, then the longest cells: nothing beyond the right margin."""
-    head = ("a dimension with a very long name", "another dimension with a very long name", "a third one that is even longer, in mm", "value")
+    head = (
+        "a dimension with a very long name",
+        "another dimension with a very long name",
+        "a third one that is even longer, in mm",
+        "value",
+    )
     use_fonts()
     made = built(
-        lambda scale: section_flow(Section("Wide", (), (head, ("1", "2", "some words that go on for very much longer than a cell should " * 2, "4"))), scale),
-        lambda stream: SimpleDocTemplate(stream, pagesize=A4, leftMargin=45, rightMargin=45, topMargin=40, bottomMargin=40, invariant=1),
+        lambda scale: section_flow(
+            Section(
+                "Wide",
+                (),
+                (head, ("1", "2", "some words that go on for very much longer than a cell should " * 2, "4")),
+            ),
+            scale,
+        ),
+        lambda stream: SimpleDocTemplate(
+            stream, pagesize=A4, leftMargin=45, rightMargin=45, topMargin=40, bottomMargin=40, invariant=1
+        ),
     )
     with pypdfium2.PdfDocument(io.BytesIO(made)) as document:
         right = max(thing.get_bounds()[2] for thing in document[0].get_objects())

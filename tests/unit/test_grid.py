@@ -7,16 +7,26 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from shaped_records import (
+    EQUAL,
+    SHIPPED,
+    STRAIGHT,
+    WR90,
+    mirrored,
+    tapered_family,
+    two_port,
+    varied,
+    with_slots,
+)
 
-from shaped_records import EQUAL, SHIPPED, STRAIGHT, WR90, mirrored, tapered_family, two_port, varied, with_slots
 from simharness.constants import C0, EPS0
-from simharness.em.laplace import line_capacitance
+from simharness.em.guide.electrostatics import line_capacitance
 from simharness.errors import InputError
-from simharness.grid import _feature_hints, _Hint, _size, grid
-from simharness.lattice import EDGE_SHARE, LATTICE_EDGE, LATTICE_TIP, POSTS
-from simharness.layout import antenna_scene
-from simharness.mesh_settings import QUALITIES, MeshSettings
-from simharness.scene import METAL, Feature, Scene, Spectrum, block
+from simharness.geometry import antenna_scene
+from simharness.geometry.scene import METAL, Feature, Scene, Spectrum, block
+from simharness.mesh.edge_correction import EDGE_SHARE, LATTICE_EDGE, LATTICE_TIP, POSTS
+from simharness.mesh.grid import _feature_hints, _Hint, _size, grid
+from simharness.mesh.settings import QUALITIES, MeshSettings
 
 PICOMETRE = 1e-12
 QUALITY = pytest.mark.parametrize("quality", QUALITIES)
@@ -52,7 +62,9 @@ def drawn(f: Feature, mesh: MeshSettings, line: np.ndarray) -> Feature:
         out = np.interp(f.depth / slot, *EDGE_SHARE) * cell * np.interp(f.depth / cell, *LATTICE_EDGE[f.kind])
         return replace(f, low=f.low - out, high=f.high + out)
     if f.kind == "tip":
-        place = f.low - f.outward * f.scale * np.interp(1 / mesh.post_cells, *LATTICE_TIP[mesh.post_cells - 1])
+        place = f.low - f.outward * f.scale * np.interp(
+            1 / mesh.post_cells, *LATTICE_TIP[mesh.post_cells - 1]
+        )
         return replace(f, low=place, high=place)
     return f
 
@@ -67,7 +79,9 @@ def wanted(scene, mesh: MeshSettings, axis: int, at: np.ndarray, line: np.ndarra
     """Cell size asked for at some places, m."""
     hints = [h for f in scene.features if f.axis == axis for h in _feature_hints(drawn(f, mesh, line), mesh)]
     near, far = (C0 / scene.spectrum.high / count for count in (mesh.per_wavelength, mesh.air_per_wavelength))
-    return _size(np.asarray(at), [_Hint(*near_air(scene, mesh, axis), near), *hints], max(near, far), mesh.growth)
+    return _size(
+        np.asarray(at), [_Hint(*near_air(scene, mesh, axis), near), *hints], max(near, far), mesh.growth
+    )
 
 
 def near_air(scene, mesh: MeshSettings, axis: int) -> tuple[float, float]:
@@ -119,7 +133,9 @@ def test_moves_are_bounded_and_told(meshes, quality):
             for place, kind in edges(scene, settings, axis, mesh.lines[axis]):
                 moves.append((np.min(np.abs(mesh.lines[axis] - place)), kind))
                 # 1e-9: rounding; the reach is that of a local cell.
-                assert moves[-1][0] <= settings.merge * wanted(scene, settings, axis, place, mesh.lines[axis]) * (1 + 1e-9)
+                assert moves[-1][0] <= settings.merge * wanted(
+                    scene, settings, axis, place, mesh.lines[axis]
+                ) * (1 + 1e-9)
                 if kind.startswith("guide"):
                     assert moves[-1][0] < PICOMETRE
         largest = max(m for m, _ in moves)
@@ -131,7 +147,9 @@ def test_moves_are_bounded_and_told(meshes, quality):
             assert mesh.moved == pytest.approx(largest, abs=1e-15)
         if largest > PICOMETRE:
             any_moved = True
-            assert mesh.moved_kind == "post" or mesh.moved_kind in {kind for move, kind in moves if move > largest - PICOMETRE}
+            assert mesh.moved_kind == "post" or mesh.moved_kind in {
+                kind for move, kind in moves if move > largest - PICOMETRE
+            }
     assert any_moved, "the family has edges that merge"
 
 
@@ -148,7 +166,9 @@ def test_a_thin_wall_gives_way_to_the_guide():
 def test_a_feature_without_extent_asks_for_no_cells_of_no_size(kind):
     """A foil, say: its place is a line, as it was, and a slot in it has its cells beside it."""
     scene, mesh = antenna_scene(EQUAL[WR90]), QUALITIES["draft"]
-    foil = replace(scene, features=(*scene.features, Feature(kind, 1, 0.0, 0.0, 1e-3 if kind == "front wall" else 0.0)))
+    foil = replace(
+        scene, features=(*scene.features, Feature(kind, 1, 0.0, 0.0, 1e-3 if kind == "front wall" else 0.0))
+    )
     with_it, without = grid(foil, mesh).y, grid(scene, mesh).y
     assert np.min(np.abs(with_it)) < PICOMETRE
     assert np.min(np.diff(with_it)) > 0.5 * min(np.min(np.diff(without)), 1e-3 / mesh.slot_cells)
@@ -160,7 +180,9 @@ def test_an_edge_beside_the_guide_face_joins_it():
     """A slot edge 20 um from the side wall, as the mesh is asked to hold it: the edge moves, the wall stays."""
     slot = {"position_mm": 80.0, "offset_mm": 8.0, "length_mm": 14.2, "width_mm": 1.6}
     scene = antenna_scene(with_slots([slot]))
-    drawn_out = max(p for p, kind in edges(scene, QUALITIES["normal"], 0, np.zeros(1)) if kind == "slot width")
+    drawn_out = max(
+        p for p, kind in edges(scene, QUALITIES["normal"], 0, np.zeros(1)) if kind == "slot width"
+    )
     slot["offset_mm"] += 11.43 - 0.02 - 1e3 * drawn_out
     mesh = grid(antenna_scene(with_slots([slot])), QUALITIES["normal"])
     assert np.min(np.abs(mesh.x - 11.43e-3)) < PICOMETRE
@@ -173,8 +195,10 @@ def test_symmetry(quality):
     settings = QUALITIES[quality]
     symmetric = [antenna_scene(r, feed) for r in EQUAL.values() for feed in FEEDS]
     # Slot edges at +-0.10 and +-0.14 mm: merging has to choose alike on both sides of the centre line.
-    near = [{"position_mm": 25.4 + 18.66 * i, "offset_mm": o, "length_mm": 14.0, "width_mm": 1.6}
-            for i, o in enumerate((0.9, -0.9, 0.94, -0.94, 0.8, -0.8))]
+    near = [
+        {"position_mm": 25.4 + 18.66 * i, "offset_mm": o, "length_mm": 14.0, "width_mm": 1.6}
+        for i, o in enumerate((0.9, -0.9, 0.94, -0.94, 0.8, -0.8))
+    ]
     symmetric.append(antenna_scene(with_slots(near)))
     for scene in symmetric:
         x = grid(scene, settings).x
@@ -212,8 +236,8 @@ def test_margin_absorber_and_recording_surface(meshes, quality):
             clear = layers + settings.surface_cells
             assert min(low, len(line) - 1 - high) >= clear
             for at, place in zip((low, high), near_air(scene, settings, axis)):
-                aim = int(np.argmin(np.abs(line - place)))
-                assert at == min(max(aim, clear), len(line) - 1 - clear)
+                objective = int(np.argmin(np.abs(line - place)))
+                assert at == min(max(objective, clear), len(line) - 1 - clear)
 
 
 def test_the_recording_box_keeps_clear_of_the_end_of_the_air():
@@ -223,9 +247,14 @@ def test_the_recording_box_keeps_clear_of_the_end_of_the_air():
     mesh = grid(scene, settings)
     for axis, line in enumerate(mesh.lines):
         outer, bounds = len(line) - 1 - settings.absorber_cells, scene.bounds()[2 * axis : 2 * axis + 2]
-        assert mesh.surface[axis] == (settings.absorber_cells + settings.surface_cells, outer - settings.surface_cells)
+        assert mesh.surface[axis] == (
+            settings.absorber_cells + settings.surface_cells,
+            outer - settings.surface_cells,
+        )
         low, high = near_air(scene, settings, axis)
-        assert low < line[mesh.surface[axis][0]] < bounds[0] and bounds[1] < line[mesh.surface[axis][1]] < high
+        assert (
+            low < line[mesh.surface[axis][0]] < bounds[0] and bounds[1] < line[mesh.surface[axis][1]] < high
+        )
 
 
 @QUALITY
@@ -239,7 +268,10 @@ def test_cells_of_the_air_are_coarse_beyond_the_recording_box_alone(meshes, qual
     for scene, mesh in meshes[quality]:
         if not scene.radiates:
             continue
-        near, far = (C0 / scene.spectrum.high / count for count in (settings.per_wavelength, settings.air_per_wavelength))
+        near, far = (
+            C0 / scene.spectrum.high / count
+            for count in (settings.per_wavelength, settings.air_per_wavelength)
+        )
         for axis, line in enumerate(mesh.lines):
             inner = line[slice(*_without_absorber(mesh, axis))]
             steps, middle = np.diff(inner), (inner[1:] + inner[:-1]) / 2
@@ -271,14 +303,27 @@ def lattice_radius(name: str, feed: str, settings: MeshSettings) -> float:
     record = SHIPPED[name]
     scene = antenna_scene(record, feed)
     mesh = grid(scene, settings)
-    a, p, wire = record.guide.width_mm * 1e-3, record.feed.position_mm * 1e-3, record.feed.wire_diameter_mm * 1e-3
+    a, p, wire = (
+        record.guide.width_mm * 1e-3,
+        record.feed.position_mm * 1e-3,
+        record.feed.wire_diameter_mm * 1e-3,
+    )
     x0, x1 = mesh.index(0, -a / 2), mesh.index(0, a / 2)
     z0, z1 = mesh.index(2, 0.0), mesh.index(2, p + 2.5 * a)  # the field falls as exp(-pi z / a)
     # The solver's post ends on the lines nearest to the faces of its square.
     post = [f for f in scene.features if f.kind == "post"]
     (i0, i1), (k0, k1) = ((mesh.index(f.axis, f.low), mesh.index(f.axis, f.high)) for f in post)
-    capacitance = line_capacitance(mesh.x[x0 : x1 + 1], mesh.z[z0 : z1 + 1], (i0 - x0, i1 - x0), (k0 - z0, k1 - z0))
-    return 2 * a / math.pi * math.tanh(math.pi * p / a) * math.exp(-2 * math.pi * EPS0 / capacitance) / (wire / 2)
+    capacitance = line_capacitance(
+        mesh.x[x0 : x1 + 1], mesh.z[z0 : z1 + 1], (i0 - x0, i1 - x0), (k0 - z0, k1 - z0)
+    )
+    return (
+        2
+        * a
+        / math.pi
+        * math.tanh(math.pi * p / a)
+        * math.exp(-2 * math.pi * EPS0 / capacitance)
+        / (wire / 2)
+    )
 
 
 @pytest.mark.parametrize("feed", FEEDS)
@@ -291,12 +336,14 @@ def test_the_solver_finds_the_drawn_in_tip(name, feed, quality):
     """
     settings, scene = QUALITIES[quality], antenna_scene(SHIPPED[name], feed)
     mesh = grid(scene, settings)
-    tip, = (f for f in scene.features if f.kind == "tip")
+    (tip,) = (f for f in scene.features if f.kind == "tip")
     side = {f.high - f.low for f in scene.features if f.kind == "post"}
     assert tip.scale == pytest.approx(side.pop(), rel=1e-12) and tip.outward in (-1, 1)
     j = mesh.index(1, tip.low)
     drawn_in = tip.outward * (tip.low - mesh.y[j]) / tip.scale
-    assert drawn_in == pytest.approx(np.interp(1 / settings.post_cells, *LATTICE_TIP[settings.post_cells - 1]), abs=1e-9)
+    assert drawn_in == pytest.approx(
+        np.interp(1 / settings.post_cells, *LATTICE_TIP[settings.post_cells - 1]), abs=1e-9
+    )
     # Cells on both sides of it are about those of the table: an interval of n cells holds up to n + 0.35 of the
     # wanted ones (seen: 0.87 to 1.19).
     assert np.diff(mesh.y[j - 1 : j + 2]) == pytest.approx(tip.scale / settings.post_cells, rel=0.2)
@@ -317,7 +364,13 @@ def test_a_meshed_post_acts_as_the_wanted_wire(name, feed, quality):
 
 def test_unlike_faces_are_refused():
     part = block("part", METAL, (0.0, 0.1, 0.0, 0.1, 0.0, 0.1))
-    scene = Scene("odd", (part,), (), (Feature("part", 0, 0.0, 0.1),), Spectrum(1e9, 0.9e9, 1.1e9),
-                  boundaries=("open", "metal", "open", "open", "open", "open"))
+    scene = Scene(
+        "odd",
+        (part,),
+        (),
+        (Feature("part", 0, 0.0, 0.1),),
+        Spectrum(1e9, 0.9e9, 1.1e9),
+        boundaries=("open", "metal", "open", "open", "open", "open"),
+    )
     with pytest.raises(InputError, match="both faces"):
         grid(scene, MeshSettings())

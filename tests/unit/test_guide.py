@@ -6,48 +6,48 @@ import numpy as np
 import pytest
 
 from simharness.constants import C0, ETA0
-from simharness.em import coax, coax_mode, guide
-from simharness.em.loss import effective_conductivity, plated_surface_impedance
+from simharness.em.guide import coax, coax_mode, rectangular
+from simharness.em.guide.loss import effective_conductivity, plated_surface_impedance
 from simharness.errors import InputError
-from simharness.materials import material, materials, wall_conductivity
 from simharness.records import RectangularGuide
+from simharness.records.materials import material, materials, wall_conductivity
 
 ROUNDING = 1e-12
 
 
 def test_dispersion_relation_holds():
     f = np.linspace(7e9, 12e9, 11)
-    free, long = C0 / f, guide.guide_wavelength(22.86e-3, f)
+    free, long = C0 / f, rectangular.guide_wavelength(22.86e-3, f)
     np.testing.assert_allclose(1 / free**2, 1 / long**2 + 1 / (2 * 22.86e-3) ** 2, rtol=ROUNDING)
-    np.testing.assert_allclose(guide.wave_impedance(22.86e-3, f), ETA0 * long / free, rtol=ROUNDING)
+    np.testing.assert_allclose(rectangular.wave_impedance(22.86e-3, f), ETA0 * long / free, rtol=ROUNDING)
 
 
 def test_frequency_at_cutoff_is_refused():
     with pytest.raises(InputError, match="above the cutoff"):
-        guide.phase_constant(90e-3, [1.5e9, 2.45e9])
+        rectangular.phase_constant(90e-3, [1.5e9, 2.45e9])
 
 
 def test_next_mode_changes_at_half_height():
-    assert guide.next_mode(90e-3, 44.9e-3)[0] == "TE20"
-    assert guide.next_mode(90e-3, 45.1e-3)[0] == "TE01"
+    assert rectangular.next_mode(90e-3, 44.9e-3)[0] == "TE20"
+    assert rectangular.next_mode(90e-3, 45.1e-3)[0] == "TE01"
 
 
 def test_attenuation_equals_wall_integral_of_te10():
     # Power-loss method carried out numerically: |H_tangential|^2 over the outline.
     a, b, f, sigma = 90e-3, 45e-3, 2.45e9, 2.564e7
-    beta, impedance = guide.phase_constant(a, f), guide.wave_impedance(a, f)
+    beta, impedance = rectangular.phase_constant(a, f), rectangular.wave_impedance(a, f)
     kc = math.pi / a
     x = (np.arange(4000) + 0.5) / 4000 * a
     across, along = np.sin(kc * x) / impedance, kc / (beta * impedance) * np.cos(kc * x)
     walls = 2 * np.mean(across**2 + along**2) * a + 2 * b * (kc / (beta * impedance)) ** 2
     flow = np.mean(np.sin(kc * x) ** 2) * a * b / impedance
-    expected = guide.surface_resistance(sigma, f) * walls / (2 * flow)
+    expected = rectangular.surface_resistance(sigma, f) * walls / (2 * flow)
     # The mid-point rule is exact for these trigonometric squares; only rounding remains.
-    assert guide.attenuation(a, b, f, sigma) == pytest.approx(expected, rel=1e-9)
+    assert rectangular.attenuation(a, b, f, sigma) == pytest.approx(expected, rel=1e-9)
 
 
 def test_perfect_wall_has_no_loss():
-    assert guide.attenuation(90e-3, 45e-3, 2.45e9, math.inf) == 0.0
+    assert rectangular.attenuation(90e-3, 45e-3, 2.45e9, math.inf) == 0.0
 
 
 def test_thin_gap_coax_cutoff_is_mean_circumference():

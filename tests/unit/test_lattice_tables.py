@@ -1,4 +1,4 @@
-"""The tables of `simharness.grid` against electrostatics on the lattice, solved here and in `em.laplace`.
+"""The tables of `simharness.mesh.grid` against electrostatics on the lattice, solved here and in `em.laplace`.
 
 Potentials live on the crossings of the mesh lines, fluxes on the links between them: quasi-static fields on Yee's
 lattice obey these equations, so what they say of a conductor the solver's fields see.
@@ -16,9 +16,9 @@ from scipy.sparse import coo_matrix, diags
 from scipy.sparse.linalg import cg, spsolve
 
 from simharness.constants import EPS0
-from simharness.em.laplace import line_capacitance
-from simharness.lattice import EDGE_SHARE, LATTICE_EDGE, LATTICE_RADIUS, LATTICE_TIP
-from simharness.scene import SQUARE_CAPACITY
+from simharness.em.guide.electrostatics import line_capacitance
+from simharness.geometry.scene import SQUARE_CAPACITY
+from simharness.mesh.edge_correction import EDGE_SHARE, LATTICE_EDGE, LATTICE_RADIUS, LATTICE_TIP
 
 
 def twice_energy(lines: tuple[np.ndarray, ...], held: np.ndarray, value: np.ndarray) -> float:
@@ -33,11 +33,15 @@ def twice_energy(lines: tuple[np.ndarray, ...], held: np.ndarray, value: np.ndar
     node = np.arange(held.size).reshape(held.shape)
     one, two, weight = [], [], []
     for axis, d in enumerate(steps):
-        conductance = reduce(np.multiply.outer, [1 / d if i == axis else width for i, width in enumerate(wide)])
+        conductance = reduce(
+            np.multiply.outer, [1 / d if i == axis else width for i, width in enumerate(wide)]
+        )
         weight.append(conductance.ravel())
         one.append(node.take(range(len(d)), axis).ravel())
         two.append(node.take(range(1, len(d) + 1), axis).ravel())
-    links = coo_matrix((np.concatenate(weight), (np.concatenate(one), np.concatenate(two))), shape=(node.size, node.size)).tocsr()
+    links = coo_matrix(
+        (np.concatenate(weight), (np.concatenate(one), np.concatenate(two))), shape=(node.size, node.size)
+    ).tocsr()
     links = links + links.T
     matrix = (diags(np.asarray(links.sum(axis=1)).ravel()) - links).tocsr()
     free, held, value = ~held.ravel(), held.ravel(), value.ravel()
@@ -112,7 +116,9 @@ def gap_in_the_limit(width: float, wall: float, end: float) -> float:
     finest = x[-1] - x[-2]
     return gap_capacitance(
         np.append(x, x[-1] + grown(finest, end - x[-1], 1.1)),
-        np.append(y, y[-1] + grown(y[-1] - y[-2] if wall else finest, FAR, 1.1)), len(x) - 1, len(y) - 1,
+        np.append(y, y[-1] + grown(y[-1] - y[-2] if wall else finest, FAR, 1.1)),
+        len(x) - 1,
+        len(y) - 1,
     )
 
 

@@ -6,15 +6,15 @@ import math
 from dataclasses import replace
 
 import pytest
+from shaped_records import BOXES, EQUAL, SHIPPED, STRAIGHT, WR90, mirrored, two_port, varied, with_slots
 from shapely import unary_union
 from shapely.geometry import Point, Polygon, box
 
-from shaped_records import BOXES, EQUAL, SHIPPED, STRAIGHT, WR90, mirrored, two_port, varied, with_slots
-from simharness.em.coax import coax_impedance
-from simharness.em.guide import guide_wavelength
+from simharness.em.guide.coax import coax_impedance
+from simharness.em.guide.rectangular import guide_wavelength
 from simharness.errors import InputError
-from simharness.layout import antenna_scene, slot_outline
-from simharness.scene import CoaxPort, GapPort, ModePort, equivalent_square_side
+from simharness.geometry import antenna_scene, slot_outline
+from simharness.geometry.scene import CoaxPort, GapPort, ModePort, equivalent_square_side
 
 FOIL = 1e-6
 """Stands for foil, m."""
@@ -48,8 +48,13 @@ def section(scene, axis: int, at: float):
 def without_openings(record):
     """The scene of a record with all openings of the walls filled; foil, which has no thickness, as `FOIL`."""
     scene = antenna_scene(record)
-    return replace(scene, prisms=tuple(
-        replace(p, high=max(p.high, p.low + FOIL), outline=replace(p.outline, holes=())) for p in scene.prisms))
+    return replace(
+        scene,
+        prisms=tuple(
+            replace(p, high=max(p.high, p.low + FOIL), outline=replace(p.outline, holes=()))
+            for p in scene.prisms
+        ),
+    )
 
 
 @pytest.mark.parametrize("name", sorted(EQUAL.keys() & BOXES.keys()))
@@ -68,7 +73,9 @@ def test_inner_size_and_seams(name):
     assert scene.inside == pytest.approx((-a / 2, a / 2, -b, 0.0, 0.0, length), abs=NANOMETRE)
     walls = [p.bounds() for p in scene.prisms if p.part.endswith(("wall", "end"))]
     outside = [(min if i % 2 == 0 else max)(w[i] for w in walls) for i in range(6)]
-    assert outside == pytest.approx((-a / 2 - other, a / 2 + other, -b - other, front, -other, length + other), abs=NANOMETRE)
+    assert outside == pytest.approx(
+        (-a / 2 - other, a / 2 + other, -b - other, front, -other, length + other), abs=NANOMETRE
+    )
 
 
 @EACH
@@ -82,9 +89,11 @@ def test_slots_stand_at_their_places(name):
         low, high = slot.position_mm - slot.length_mm / 2, slot.position_mm + slot.length_mm / 2
         hole = holes.intersection(slot_outline(slot).buffer(1e-6))
         left, right = slot.offset_mm - slot.width_mm / 2, slot.offset_mm + slot.width_mm / 2
-        if slot.askew:
+        if slot.off_grid:
             low, high, left, right = (slot_outline(slot).bounds[i] / 1e-3 for i in (1, 3, 0, 2))
-        assert hole.bounds == pytest.approx((left * 1e-3, low * 1e-3, right * 1e-3, high * 1e-3), abs=NANOMETRE)
+        assert hole.bounds == pytest.approx(
+            (left * 1e-3, low * 1e-3, right * 1e-3, high * 1e-3), abs=NANOMETRE
+        )
     # Difference of polygons may round a vertex by some 1e-18 m; areas in m2.
     assert holes.area == pytest.approx(sum(slot_outline(s).area for s in slots), rel=1e-9)
 
@@ -113,21 +122,27 @@ def test_probe_and_coax(name, wall):
     tip, root = (y1, y0) if into > 0 else (y0, y1)
     assert tip == pytest.approx(inner + into * probe.height_mm * 1e-3, abs=NANOMETRE)
     assert root == pytest.approx(inner, abs=NANOMETRE)
-    assert (x0 + x1) / 2 == pytest.approx(x, abs=NANOMETRE) and (z0 + z1) / 2 == pytest.approx(z, abs=NANOMETRE)
+    assert (x0 + x1) / 2 == pytest.approx(x, abs=NANOMETRE) and (z0 + z1) / 2 == pytest.approx(
+        z, abs=NANOMETRE
+    )
     assert x1 - x0 == pytest.approx(equivalent_square_side(probe.wire_diameter_mm * 1e-3), abs=NANOMETRE)
     for part in ("coax sleeve", "coax bore", "coax pin"):
         p0, p1, q0, q1, r0, r1 = found[part].bounds()
-        assert (p0 + p1) / 2 == pytest.approx(x, abs=NANOMETRE) and (r0 + r1) / 2 == pytest.approx(z, abs=NANOMETRE)
+        assert (p0 + p1) / 2 == pytest.approx(x, abs=NANOMETRE) and (r0 + r1) / 2 == pytest.approx(
+            z, abs=NANOMETRE
+        )
         assert (q1 if into > 0 else q0) == pytest.approx(inner, abs=NANOMETRE)
     hole = min(found[f"{wall} wall"].outline.holes, key=lambda ring: Point(x, z).distance(Polygon(ring)))
     u0, v0, u1, v1 = Polygon(hole).bounds
     assert ((u0 + u1) / 2, (v0 + v1) / 2) == pytest.approx((x, z), abs=NANOMETRE)
     assert u1 - u0 == pytest.approx(probe.coax_outer_mm * 1e-3, abs=NANOMETRE)
-    port, = scene.ports
+    (port,) = scene.ports
     assert isinstance(port, CoaxPort) and port.direction == into
     assert port.reference == pytest.approx(inner - into * thickness, abs=NANOMETRE)
     # 59.9585 ohm are rounded from eta0 / 2 pi in the seventh digit.
-    assert port.impedance == pytest.approx(coax_impedance(probe.coax_inner_mm, probe.coax_outer_mm, probe.coax_permittivity), rel=1e-6)
+    assert port.impedance == pytest.approx(
+        coax_impedance(probe.coax_inner_mm, probe.coax_outer_mm, probe.coax_permittivity), rel=1e-6
+    )
 
 
 def _one_slot(name, feed):
@@ -142,13 +157,17 @@ def test_gap_feed_replaces_the_line(wall):
     found = parts(scene)
     assert not [p for p in found if p.startswith("coax")]
     assert not found["back wall"].outline.holes and len(found["front wall"].outline.holes) == 1
-    port, = scene.ports
+    (port,) = scene.ports
     assert isinstance(port, GapPort) and port.axis == 1
     inner = -10.16e-3 if wall == "back" else 0.0
     y0, y1 = found["probe"].bounds()[2:4]
     # The gap reaches from the wall to the post, the post from there to the tip.
-    assert (port.low, port.high) == pytest.approx((inner, y0) if wall == "back" else (y1, inner), abs=NANOMETRE)
-    assert (y1 if wall == "back" else y0) == pytest.approx(inner + (6.1e-3 if wall == "back" else -6.1e-3), abs=NANOMETRE)
+    assert (port.low, port.high) == pytest.approx(
+        (inner, y0) if wall == "back" else (y1, inner), abs=NANOMETRE
+    )
+    assert (y1 if wall == "back" else y0) == pytest.approx(
+        inner + (6.1e-3 if wall == "back" else -6.1e-3), abs=NANOMETRE
+    )
 
 
 @EACH
@@ -159,7 +178,9 @@ def test_mirrored_record_gives_the_mirrored_scene(name):
     other = parts(two)
     for prism in one.prisms:
         x0, x1, *rest = prism.bounds()
-        assert other[swap.get(prism.part, prism.part)].bounds() == pytest.approx((-x1, -x0, *rest), abs=NANOMETRE)
+        assert other[swap.get(prism.part, prism.part)].bounds() == pytest.approx(
+            (-x1, -x0, *rest), abs=NANOMETRE
+        )
         if prism.axis == 1:
             mirror = unary_union([Polygon([(-x, z) for x, z in ring]) for ring in prism.outline.holes])
             twin = unary_union([Polygon(ring) for ring in other[prism.part].outline.holes])
@@ -187,7 +208,13 @@ def test_guide_ports_at_both_ends_without_slots():
         front, back = (z1, z0) if end == "near" else (z0, z1)
         assert back == pytest.approx(wall.high if end == "near" else wall.low, abs=NANOMETRE)
         # From the structure outwards: reference, measuring plane, source, absorber, plate.
-        places = [port.reference, port.plane, *([port.source] if port.source is not None else []), front, back]
+        places = [
+            port.reference,
+            port.plane,
+            *([port.source] if port.source is not None else []),
+            front,
+            back,
+        ]
         outwards = [-port.direction * (p - port.reference) for p in places]
         assert outwards == sorted(outwards) and outwards[-1] == pytest.approx(1.75 * wave, rel=1e-9)
         assert outwards[1] > 0.3 * wave

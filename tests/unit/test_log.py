@@ -80,8 +80,19 @@ def test_good_run():
     assert not found.aborted and not found.blown_up
     assert found.warnings == () and found.problems == ()
     kinds = [type(e) for e in map(event, GOOD) if e is not None]
-    assert kinds == [GridSize, PecEdges, TimestepLength, OperatorBuilt, GridSize, TimestepLength,
-                     ExcitationLength, Running, Progress, SolverWarning, Finished]
+    assert kinds == [
+        GridSize,
+        PecEdges,
+        TimestepLength,
+        OperatorBuilt,
+        GridSize,
+        TimestepLength,
+        ExcitationLength,
+        Running,
+        Progress,
+        SolverWarning,
+        Finished,
+    ]
 
 
 def test_blown_up_run_that_ends_as_if_all_were_well():
@@ -122,22 +133,28 @@ def test_progress(tail, energy, decay):
     assert found.blown_up == (not math.isfinite(energy))
 
 
-@pytest.mark.parametrize("line", [
-    "Excitation::setupExcitation: Error, can't read openEMS excitation settings... ",
-    "openEMS - ParseFDTDSetup failed.",
-    "openEMS: Error File-Loading failed!!! File: ../s.xml",
-    "Address Operator: Memory allocation failed!! exiting...",
-    "terminate called after throwing an instance of 'std::bad_alloc'",
-])
+@pytest.mark.parametrize(
+    "line",
+    [
+        "Excitation::setupExcitation: Error, can't read openEMS excitation settings... ",
+        "openEMS - ParseFDTDSetup failed.",
+        "openEMS: Error File-Loading failed!!! File: ../s.xml",
+        "Address Operator: Memory allocation failed!! exiting...",
+        "terminate called after throwing an instance of 'std::bad_alloc'",
+    ],
+)
 def test_problems(line):
     assert event(line) == Problem(line.strip())
 
 
-@pytest.mark.parametrize("line", [
-    "Warning: Unused primitive (type: Box) detected in property: slot!",
-    "openEMS::SetupFDTD: Warning, max. number of timesteps is smaller than three times the excitation.",
-    "Operator::Calc_LumpedElements(): Warning: Lumped Element snapping failed! Dimension is: 1",
-])
+@pytest.mark.parametrize(
+    "line",
+    [
+        "Warning: Unused primitive (type: Box) detected in property: slot!",
+        "openEMS::SetupFDTD: Warning, max. number of timesteps is smaller than three times the excitation.",
+        "Operator::Calc_LumpedElements(): Warning: Lumped Element snapping failed! Dimension is: 1",
+    ],
+)
 def test_unexpected_warnings(line):
     assert event(line) == SolverWarning(line, expected=False)
 

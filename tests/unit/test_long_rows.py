@@ -9,20 +9,20 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 
+import line_row
 import numpy as np
 import pytest
-
-import line_row
-from line_row import A, CENTRE, PULSE
+from line_row import CENTRE, PULSE, A
 from shaped_records import SHIPPED, WR90
-from simharness.em.decay import ringing_poles, ringing_time, yet_to_come
-from simharness.em.ringing import TailRefused, extrapolated_spectrum
-from simharness.em.signals import spectrum
-from simharness.grid import grid
-from simharness.layout import antenna_scene
-from simharness.mesh_settings import QUALITIES
-from simharness.scene import Spectrum
-from simharness.settling import missing_share, port_spectra
+
+from simharness.em.signals.decay import ringing_poles, ringing_time, yet_to_come
+from simharness.em.signals.ringing import TailRefused, extrapolated_spectrum
+from simharness.em.signals.spectra import spectrum
+from simharness.geometry import antenna_scene
+from simharness.geometry.scene import Spectrum
+from simharness.mesh.grid import grid
+from simharness.mesh.settings import QUALITIES
+from simharness.results.settling import missing_share, port_spectra
 from simharness.solver.settings import SolverRequest, SolverSettings
 
 BAND = np.linspace(0.955, 1.045, 101) * CENTRE
@@ -49,8 +49,14 @@ def request_of(slots: int) -> SolverRequest:
     scene = antenna_scene(SHIPPED[WR90], "gap")
     inside = (-A / 2, A / 2, -A / 2, 0.0, 0.0, line_row.length(slots))
     marks = tuple(scene.slots[0] for _ in SHOWN[slots])
-    scene = replace(scene, slots=marks, inside=inside, spectrum=Spectrum(CENTRE, BAND[0], BAND[-1], (CENTRE,)))
-    return SolverRequest(scene, grid(antenna_scene(SHIPPED[WR90], "gap"), QUALITIES["draft"]), SolverSettings(QUALITIES["draft"]))
+    scene = replace(
+        scene, slots=marks, inside=inside, spectrum=Spectrum(CENTRE, BAND[0], BAND[-1], (CENTRE,))
+    )
+    return SolverRequest(
+        scene,
+        grid(antenna_scene(SHIPPED[WR90], "gap"), QUALITIES["draft"]),
+        SolverSettings(QUALITIES["draft"]),
+    )
 
 
 def raw(time, signals) -> dict[str, np.ndarray]:
@@ -97,7 +103,11 @@ def test_the_forecast_of_length_is_what_it_takes(slots):
 def test_whatever_is_not_refused_is_right():
     """At every length: the error is below the reported change (and what a settled run may leave open), or the record is refused."""
     seen = set()
-    for slots, periods in [(20, p) for p in np.arange(10.0, 90.0, 16.0)] + [(20, 48.0), (40, 30.0), (40, 60.0)]:
+    for slots, periods in [(20, p) for p in np.arange(10.0, 90.0, 16.0)] + [
+        (20, 48.0),
+        (40, 30.0),
+        (40, 60.0),
+    ]:
         error, method, change = found(slots, periods)
         seen.add(method)
         assert method == "unsettled" or error < max(change, 1e-3), (slots, periods)
@@ -130,7 +140,11 @@ def test_poles_of_the_row_are_one_over_an_echo_apart():
     """
     frequency = np.linspace(0.93, 1.07, 401) * CENTRE
     poles, residues = ringing_poles(frequency, line_row.row(frequency, 40)[0])
-    apart = np.diff(np.sort(poles.real[(np.abs(poles.real / CENTRE - 1) < 0.06) & (np.abs(poles.real / CENTRE - 1) > 0.02)]))
+    apart = np.diff(
+        np.sort(
+            poles.real[(np.abs(poles.real / CENTRE - 1) < 0.06) & (np.abs(poles.real / CENTRE - 1) > 0.02)]
+        )
+    )
     assert np.median(apart) == pytest.approx(1 / request_of(40).echo, rel=0.15)
     time, (plus, minus, *_) = noisy(40, 120.0)
     coming, going = (plus + minus) / 2, (plus - minus) / 2
@@ -145,15 +159,19 @@ def test_ringing_tells_when_the_fields_are_whole(slots):
     """The time when S11 lacks a hundredth is, within a factor of two, that when slot voltages lack a hundredth unevenly."""
     frequency = np.linspace(0.95, 1.05, 301) * CENTRE
     band = 0.995 * CENTRE, 1.005 * CENTRE
-    foretold = ringing_time(frequency, line_row.row(frequency, slots)[0], band, 0.01) + PULSE / 2
+    predicted = ringing_time(frequency, line_row.row(frequency, slots)[0], band, 0.01) + PULSE / 2
     time, (_, _, *inside) = long_record(slots)
     at = np.array([band[0], CENTRE, band[1]])
     whole = spectrum(time, np.array(inside), at)
     lengths = np.arange(20.0, 350.0, 2.0)
-    uneven = np.array([missing_share(whole, spectrum(time[:n], np.array(inside)[:, :n], at))[2]
-                       for n in np.searchsorted(time, PULSE + lengths / CENTRE)])
+    uneven = np.array(
+        [
+            missing_share(whole, spectrum(time[:n], np.array(inside)[:, :n], at))[2]
+            for n in np.searchsorted(time, PULSE + lengths / CENTRE)
+        ]
+    )
     needed = PULSE + lengths[np.flatnonzero(uneven > 0.01)[-1]] / CENTRE
-    assert 0.5 < needed / foretold < 2.0
+    assert 0.5 < needed / predicted < 2.0
 
 
 def test_a_resonance_rings_as_long_as_its_quality_says():

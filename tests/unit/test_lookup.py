@@ -1,6 +1,6 @@
 """A run and the records that ask for it: what is meant by a name, and whose title, target and mounting are shown.
 
-Nothing outside the project says what a name should mean; the rules are those at the head of `simharness.lookup`, and each test
+Nothing outside the project says what a name should mean; the rules are those at the head of `simharness.runs.lookup`, and each test
 plays what a person does. A reflection of -26 dB answers in the place of the solver (20 log10 of 0.05: the definition).
 """
 
@@ -18,29 +18,44 @@ from stand_in_runs import ON, run_replaced
 import simharness.report
 from simharness.errors import InputError, StoreError
 from simharness.files import atomic_write_text
-from simharness.lookup import asked_run, named_folder, same_antenna
-from simharness.outputs import write_results
-from simharness.record_text import record_text
+from simharness.fingerprint import request_key
 from simharness.records import Record, parse_record
-from simharness.run import record_plan
-from simharness.store import Store, request_key
+from simharness.records.text import record_text
+from simharness.results.outputs import write_results
+from simharness.runs.execution import record_plan
+from simharness.runs.lookup import asked_run, named_folder, same_antenna
+from simharness.runs.store import Store
 
-FIRST = varied(SHIPPED["eight-slot-wr90-10g37"], name="x").model_copy(update={"name": "first", "title": "Invented, the first"})
-SECOND = FIRST.model_copy(update={
-    "name": "second", "title": "Invented, the second", "note": "lies flat",
-    "mounting": FIRST.mounting.model_copy(update={"axis": "horizontal"}),
-    "band": FIRST.band.model_copy(update={"target_s11_db": -12.0}),
-})
-OTHER = FIRST.model_copy(update={"feed": FIRST.feed.model_copy(update={"height_mm": FIRST.feed.height_mm + 0.1})})
+FIRST = varied(SHIPPED["eight-slot-wr90-10g37"], name="x").model_copy(
+    update={"name": "first", "title": "Invented, the first"}
+)
+SECOND = FIRST.model_copy(
+    update={
+        "name": "second",
+        "title": "Invented, the second",
+        "note": "lies flat",
+        "mounting": FIRST.mounting.model_copy(update={"axis": "horizontal"}),
+        "band": FIRST.band.model_copy(update={"target_s11_db": -12.0}),
+    }
+)
+OTHER = FIRST.model_copy(
+    update={"feed": FIRST.feed.model_copy(update={"height_mm": FIRST.feed.height_mm + 0.1})}
+)
 
 
-def stored(store: Store, record: Record, quality: str = "draft", label: str = "", named: bool = False, **about):
+def stored(
+    store: Store, record: Record, quality: str = "draft", label: str = "", named: bool = False, **about
+):
     """A run of a record, invented, under a key that depends on what the solver would see and on `about`."""
-    seen = record.model_copy(update={"name": "x", "title": "", "note": "", "mounting": FIRST.mounting, "band": FIRST.band})
+    seen = record.model_copy(
+        update={"name": "x", "title": "", "note": "", "mounting": FIRST.mounting, "band": FIRST.band}
+    )
     key = request_key([seen.model_dump(mode="json", by_alias=True), quality, about])
     with store.claim(key, label or record.name) as claim:
         write_results(claim.path / "results.h5", {}, {"quality": quality, **about})
-        atomic_write_text(claim.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True))
+        atomic_write_text(
+            claim.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
+        )
         atomic_write_text(claim.path / "provenance.json", json.dumps({"quality": quality, **about}))
         if named:
             store.remember(key, record)
@@ -62,15 +77,19 @@ def written(folder: Path, record: Record) -> str:
 
 
 def test_what_the_solver_does_not_see_makes_no_other_antenna():
-    spelled = parse_record(json.loads(FIRST.model_dump_json(by_alias=True, exclude={"slot_rule"}, exclude_none=True)) | {
-        "slot": [slot.model_dump(exclude_none=True) for slot in FIRST.slots]})
+    spelled = parse_record(
+        json.loads(FIRST.model_dump_json(by_alias=True, exclude={"slot_rule"}, exclude_none=True))
+        | {"slot": [slot.model_dump(exclude_none=True) for slot in FIRST.slots]}
+    )
     tube = varied(FIRST, guide={"make": "tube"})
     for other in (SECOND, spelled, tube):
         assert same_antenna(FIRST, other) and same_antenna(other, FIRST)
 
 
 def test_what_the_solver_sees_makes_another():
-    wider = FIRST.model_copy(update={"band": FIRST.band.model_copy(update={"high_ghz": FIRST.band.high_ghz + 0.01})})
+    wider = FIRST.model_copy(
+        update={"band": FIRST.band.model_copy(update={"high_ghz": FIRST.band.high_ghz + 0.01})}
+    )
     for other in (OTHER, wider, varied(FIRST, guide={"material": "copper"}), SHIPPED["five-slot-2g45"]):
         assert not same_antenna(FIRST, other)
 
@@ -90,15 +109,25 @@ def test_any_record_finds_the_run_of_its_geometry(store, tmp_path):
     found = asked_run(store, written(tmp_path, SECOND))
     assert (found.run, found.record) == (run, SECOND)
     assert "first solved as first" in found.remarks[0] and run.path.name in found.remarks[0]
-    with pytest.raises(StoreError, match="there is no run of first as it stands in .*; 1 of that name is of other dimensions: 'simharness solve'"):
+    with pytest.raises(
+        StoreError,
+        match="there is no run of first as it stands in .*; 1 of that name is of other dimensions: 'simharness solve'",
+    ):
         asked_run(store, written(tmp_path, OTHER))
 
 
 def test_a_name_means_the_record_that_last_asked_by_it(store):
     run = stored(store, FIRST, named=True)
     store.remember(run.key, SECOND)
-    for words, record in (("first", FIRST), ("second", SECOND), (f"second-{run.key}", SECOND), (f"second-{run.key[:4]}", SECOND),
-                          (run.path.name, FIRST), (run.key[:6], FIRST), (f"{store.root}/{run.path.name}", FIRST)):
+    for words, record in (
+        ("first", FIRST),
+        ("second", SECOND),
+        (f"second-{run.key}", SECOND),
+        (f"second-{run.key[:4]}", SECOND),
+        (run.path.name, FIRST),
+        (run.key[:6], FIRST),
+        (f"{store.root}/{run.path.name}", FIRST),
+    ):
         found = asked_run(store, words)
         assert (found.run, found.record) == (run, record), words
     again = SECOND.model_copy(update={"title": "Invented, renamed"})
@@ -132,9 +161,15 @@ def test_of_several_qualities_the_finest_is_taken_and_that_is_said(store):
     runs = {quality: stored(store, FIRST, quality, cells=1) for quality in ("normal", "draft")}
     gap = stored(store, FIRST, "fine", feed="GapPort")  # finer, but a model less true
     found = asked_run(store, "first")
-    assert found.run == runs["normal"] and "Of 3 runs of this antenna this is the best: normal." in found.remarks[0]
+    assert (
+        found.run == runs["normal"]
+        and "Of 3 runs of this antenna this is the best: normal." in found.remarks[0]
+    )
     assert "draft (" in found.remarks[0] and "fine, lumped gap (" in found.remarks[0]
-    assert asked_run(store, "first", "draft").run == runs["draft"] and asked_run(store, "first", "fine").run == gap
+    assert (
+        asked_run(store, "first", "draft").run == runs["draft"]
+        and asked_run(store, "first", "fine").run == gap
+    )
     assert asked_run(store, "first", "draft").remarks == ()
     full = runs["draft"].path.name
     assert asked_run(store, full, "draft").run == asked_run(store, full).run == runs["draft"]
@@ -160,7 +195,13 @@ def test_failed_and_damaged_runs_are_no_answer(store):
 def test_a_name_that_cannot_be_read_is_passed_over(store):
     run = stored(store, FIRST, named=True)
     (path,) = (store.root / ".names").iterdir()
-    for text in ("{", "[]", "{}", '{"name": "first"}', path.read_text().replace('"name": "first"', '"name": "foreign"')):
+    for text in (
+        "{",
+        "[]",
+        "{}",
+        '{"name": "first"}',
+        path.read_text().replace('"name": "first"', '"name": "foreign"'),
+    ):
         path.write_text(text)
         assert store.names() == [] and asked_run(store, "first").run == run
 
@@ -182,7 +223,9 @@ def test_a_run_is_not_given_up_because_its_name_cannot_be_kept(call, monkeypatch
     (tmp_path / "runs").mkdir()
     (tmp_path / "runs" / ".names").write_text("a file where the folder should be")
     code, out, err = call("solve", written(tmp_path, FIRST), "--quality", "draft", "--no-figures")
-    assert code == 0 and "the run will not be found by the name first: cannot write in" in " ".join(err.split())
+    assert code == 0 and "the run will not be found by the name first: cannot write in" in " ".join(
+        err.split()
+    )
     assert asked_run(Store(tmp_path / "runs"), "first").record == FIRST  # by the name it was made under
 
 
@@ -207,7 +250,10 @@ def test_two_names_with_one_geometry(call, monkeypatch, tmp_path):
     assert (first["record"], second["record"]) == ("first", "second")
 
     def shown() -> None:
-        for name, polarization, target in (("first", "horizontal", "-10 dB"), ("second", "vertical", "-12 dB")):
+        for name, polarization, target in (
+            ("first", "horizontal", "-10 dB"),
+            ("second", "vertical", "-12 dB"),
+        ):
             for words in (name, paths[name], f"{name}-{asked[0]}"):
                 found = asked_run(Store(tmp_path / "runs"), words)
                 assert found.record.name == name and found.run.path.name == first["run"]
@@ -228,7 +274,11 @@ def test_two_names_with_one_geometry(call, monkeypatch, tmp_path):
     assert call("report", "first")[0] == call("report", paths["second"])[0] == 0
     assert reported == [(FIRST.title, "figures"), (SECOND.title, "figures/second")]
     (listed,) = json.loads(call("runs", "--json")[1])
-    assert listed["names"] == ["second"] and listed["quality"] == "draft" and listed["worst_s11_db"] == pytest.approx(-26.02, abs=0.01)
+    assert (
+        listed["names"] == ["second"]
+        and listed["quality"] == "draft"
+        and listed["worst_s11_db"] == pytest.approx(-26.02, abs=0.01)
+    )
     assert "-26.0 dB" in call("runs")[1]
 
 
@@ -244,10 +294,17 @@ def test_the_record_is_written_over_nothing_unasked(call, store, tmp_path):
     stored(store, FIRST)
     assert call("show", "first", "--record", "--out", "back.toml")[0] == 0
     back = (tmp_path / "back.toml").read_text(encoding="utf-8")
-    assert record_plan(parse_record(tomllib.loads(back)), "draft", on=ON).key == record_plan(FIRST, "draft", on=ON).key
+    assert (
+        record_plan(parse_record(tomllib.loads(back)), "draft", on=ON).key
+        == record_plan(FIRST, "draft", on=ON).key
+    )
     (tmp_path / "back.toml").write_text("mine")
     code, out, err = call("show", "first", "--record", "--out", "back.toml")
-    assert (code, out) == (3, "") and "--replace to write over it" in err and (tmp_path / "back.toml").read_text() == "mine"
+    assert (
+        (code, out) == (3, "")
+        and "--replace to write over it" in err
+        and (tmp_path / "back.toml").read_text() == "mine"
+    )
     assert call("show", "first", "--record", "--out", "back.toml", "--replace")[0] == 0
     assert (tmp_path / "back.toml").read_text(encoding="utf-8") == back
     assert call("show", "first", "--out", "else.toml")[0] == 2 and not (tmp_path / "else.toml").exists()

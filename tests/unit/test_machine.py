@@ -15,13 +15,21 @@ from types import SimpleNamespace
 import pytest
 from click.testing import CliRunner
 
-from simharness import run as run_module
 from simharness.cli.main import cli
 from simharness.errors import CancelledError, MachineError, SolverError
+from simharness.runs import execution as run_module
 from simharness.solver import machine as machine_module
 from simharness.solver import speed as speed_module
 from simharness.solver.machine import (
-    LOOK_SECONDS, START_SECONDS, Machine, Speed, machine, processor, profile_path, remember, remembered,
+    LOOK_SECONDS,
+    START_SECONDS,
+    Machine,
+    Speed,
+    machine,
+    processor,
+    profile_path,
+    remember,
+    remembered,
 )
 from simharness.solver.process import Outcome
 from simharness.solver.speed import STEPS, measured_machine, run_speed, sprint, thread_counts
@@ -57,7 +65,9 @@ def installed(monkeypatch, tmp_path):
         said = f" | openEMS 64bit -- version v0.0.35\nloaded: {files['libopenEMS.so']}\n"
         return subprocess.CompletedProcess([], 0, said, "")
 
-    monkeypatch.setattr(importlib.util, "find_spec", lambda name, *_: SimpleNamespace(origin=str(files[name])))
+    monkeypatch.setattr(
+        importlib.util, "find_spec", lambda name, *_: SimpleNamespace(origin=str(files[name]))
+    )
     monkeypatch.setattr(machine_module.subprocess, "run", run)
     monkeypatch.setattr(machine_module, "usable_cores", lambda: 2)
     monkeypatch.setattr(speed_module, "usable_cores", lambda: 2)
@@ -103,7 +113,9 @@ def test_a_remembered_guess_is_that_of_this_version(installed):
     assert machine() == Machine("openEMS 0.0.35", 2) and len(installed.asked) == 1
 
 
-@pytest.mark.parametrize("what", ["CSXCAD", "openEMS", "libopenEMS.so", "same size", "gone", "processor", "cores", "library path"])
+@pytest.mark.parametrize(
+    "what", ["CSXCAD", "openEMS", "libopenEMS.so", "same size", "gone", "processor", "cores", "library path"]
+)
 def test_another_solver_or_processor_is_noticed(installed, monkeypatch, what):
     machine()
     remember(MEASURED)
@@ -123,10 +135,25 @@ def test_another_solver_or_processor_is_noticed(installed, monkeypatch, what):
     assert machine().measured == "" and len(installed.asked) == 2
 
 
-@pytest.mark.parametrize("harm", [
-    "", "{", "[]", "{\"note\": \"mine\"}", "binary", ("format", 1), ("cores", "2"), ("extra", 1), ("threads", 0),
-    ("solver", None), ("cells_per_second", -1.0), ("cells_per_second", float("nan")), ("build_time", float("inf")),
-], ids=str)
+@pytest.mark.parametrize(
+    "harm",
+    [
+        "",
+        "{",
+        "[]",
+        '{"note": "mine"}',
+        "binary",
+        ("format", 1),
+        ("cores", "2"),
+        ("extra", 1),
+        ("threads", 0),
+        ("solver", None),
+        ("cells_per_second", -1.0),
+        ("cells_per_second", float("nan")),
+        ("build_time", float("inf")),
+    ],
+    ids=str,
+)
 def test_a_profile_that_cannot_be_read_is_made_anew(installed, harm):
     machine()
     remember(MEASURED)
@@ -134,7 +161,12 @@ def test_a_profile_that_cannot_be_read_is_made_anew(installed, harm):
     if isinstance(harm, tuple):
         name, value = harm
         inner = stored["machine"]
-        {"threads": inner, "solver": inner, "cells_per_second": inner["plain"], "build_time": inner["layered"]}.get(name, stored)[name] = value
+        {
+            "threads": inner,
+            "solver": inner,
+            "cells_per_second": inner["plain"],
+            "build_time": inner["layered"],
+        }.get(name, stored)[name] = value
         installed.profile.write_text(json.dumps(stored))
     else:
         installed.profile.write_bytes(b"\xff\xfe\x00" if harm == "binary" else harm.encode())
@@ -162,9 +194,14 @@ def test_a_profile_does_not_stand_for_a_missing_solver(installed, monkeypatch):
         machine()
 
 
-@pytest.mark.parametrize(("cache", "home", "path"), [
-    ("/c", "/h", "/c/simharness/machine.json"), ("", "/h", "/h/.cache/simharness/machine.json"), ("relative", "/h", None),
-])
+@pytest.mark.parametrize(
+    ("cache", "home", "path"),
+    [
+        ("/c", "/h", "/c/simharness/machine.json"),
+        ("", "/h", "/h/.cache/simharness/machine.json"),
+        ("relative", "/h", None),
+    ],
+)
 def test_place_of_the_profile(monkeypatch, cache, home, path):
     """XDG Base Directory Specification: empty counts as unset, relative paths are invalid."""
     monkeypatch.delenv("SIMHARNESS_PROFILE")
@@ -180,11 +217,14 @@ def test_processor_is_one_line():
 # --- the forecast -------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("steps", "most", "stepping"), [
-    (1000, 5000, 10.0),  # 1000 steps of 0.01 s
-    (100, 5000, LOOK_SECONDS),  # settled after 1 s, which nobody sees before the first look
-    (100, 200, 2.0),  # all its steps end before the first look
-])
+@pytest.mark.parametrize(
+    ("steps", "most", "stepping"),
+    [
+        (1000, 5000, 10.0),  # 1000 steps of 0.01 s
+        (100, 5000, LOOK_SECONDS),  # settled after 1 s, which nobody sees before the first look
+        (100, 200, 2.0),  # all its steps end before the first look
+    ],
+)
 def test_forecast(steps, most, stepping):
     """Times are sums written out by hand: start, a second for the operator, the steps."""
     on = Machine("a solver", 2, plain=Speed(1e8, 1e-6), layered=Speed(5e7, 2e-6))
@@ -202,7 +242,12 @@ def test_forecast_with_layers():
 def test_thread_counts():
     for cores in range(1, 300):
         counts = thread_counts(cores)
-        assert counts[0] == 1 and counts[-1] == cores and len(counts) <= 4 and list(counts) == sorted(set(counts))
+        assert (
+            counts[0] == 1
+            and counts[-1] == cores
+            and len(counts) <= 4
+            and list(counts) == sorted(set(counts))
+        )
 
 
 def test_the_fastest_number_of_threads_is_measured_once(installed, sprints):
@@ -257,20 +302,33 @@ def child(monkeypatch, *lines, status="exited", code=0):
     monkeypatch.setattr(speed_module, "supervise", supervise)
 
 
-RUNNING, END = "Running FDTD engine... this may take a while", "Time for 300 iterations with 340515 cells : 1.5 sec"
+RUNNING, END = (
+    "Running FDTD engine... this may take a while",
+    "Time for 300 iterations with 340515 cells : 1.5 sec",
+)
 
 
 def test_speed_of_a_run_is_that_of_its_transcript(monkeypatch, plain):
     child(monkeypatch, "openEMS", RUNNING, END)
     found = run_speed(plain, 1)
-    assert found.cells_per_second == pytest.approx(200 * plain.grid.cells, rel=1e-12) and 0 <= found.build_time < 1e-5
+    assert (
+        found.cells_per_second == pytest.approx(200 * plain.grid.cells, rel=1e-12)
+        and 0 <= found.build_time < 1e-5
+    )
 
 
-@pytest.mark.parametrize(("lines", "end", "error"), [
-    ((RUNNING, END), {"status": "cancelled", "code": -15}, CancelledError),
-    ((RUNNING, END), {"code": 1}, SolverError), ((RUNNING, END), {"status": "timeout", "code": -9}, SolverError),
-    ((RUNNING,), {}, SolverError), ((END,), {}, SolverError), ((), {}, SolverError),
-], ids=["interrupted", "crashed", "too long", "no end", "no beginning", "silent"])
+@pytest.mark.parametrize(
+    ("lines", "end", "error"),
+    [
+        ((RUNNING, END), {"status": "cancelled", "code": -15}, CancelledError),
+        ((RUNNING, END), {"code": 1}, SolverError),
+        ((RUNNING, END), {"status": "timeout", "code": -9}, SolverError),
+        ((RUNNING,), {}, SolverError),
+        ((END,), {}, SolverError),
+        ((), {}, SolverError),
+    ],
+    ids=["interrupted", "crashed", "too long", "no end", "no beginning", "silent"],
+)
 def test_a_run_without_a_speed(monkeypatch, plain, lines, end, error):
     child(monkeypatch, *lines, **end)
     with pytest.raises(error):
@@ -284,7 +342,10 @@ def test_a_plan_measures_nothing_and_says_that_it_guesses(installed, sprints, mo
     monkeypatch.chdir(tmp_path)
     told = CliRunner().invoke(cli, ["solve", RECORD, "--quality", "draft", "--plan"])
     assert told.exit_code == 0 and not sprints
-    assert "openEMS 0.0.35, 2 threads at 100 million cells a second (a guess, measured when first solving)" in told.output
+    assert (
+        "openEMS 0.0.35, 2 threads at 100 million cells a second (a guess, measured when first solving)"
+        in told.output
+    )
 
 
 def test_a_plan_shows_the_measured_speed(installed, monkeypatch, tmp_path):
@@ -292,7 +353,9 @@ def test_a_plan_shows_the_measured_speed(installed, monkeypatch, tmp_path):
     machine(), remember(MEASURED)
     told = CliRunner().invoke(cli, ["solve", RECORD, "--quality", "draft", "--plan"])
     assert "openEMS 0.0.35, 1 thread at 200 million cells a second (measured 2026-01-31)" in told.output
-    found = json.loads(CliRunner().invoke(cli, ["solve", RECORD, "--quality", "fine", "--plan", "--json"]).output)
+    found = json.loads(
+        CliRunner().invoke(cli, ["solve", RECORD, "--quality", "fine", "--plan", "--json"]).output
+    )
     assert (found["threads"], found["cells_per_second"], found["measured"]) == (1, 6e7, "2026-01-31")
 
 
@@ -307,4 +370,6 @@ def test_solving_measures_first(installed, sprints, monkeypatch, tmp_path):
     monkeypatch.setattr(run_module, "solve", solve)
     told = CliRunner().invoke(cli, ["solve", RECORD, "--quality", "draft"])
     assert isinstance(told.exception, SolverError) and len(sprints) == 3
-    assert seen == [remembered()] and seen[0].measured and "140 million cells a second (measured" in told.output
+    assert (
+        seen == [remembered()] and seen[0].measured and "140 million cells a second (measured" in told.output
+    )

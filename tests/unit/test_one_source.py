@@ -18,17 +18,18 @@ from tolerance_cases import TWO_SLOTS
 from toy_antenna import FREQUENCY, Truth, reflection, row_factor
 
 from simharness.constants import C0
-from simharness.em.farfield import FarField, directivity, radiated_power
-from simharness.em.match import value_at, worst_match
-from simharness.figure_words import number
+from simharness.em.pattern.far_field import FarField, directivity, radiated_power
+from simharness.em.signals.match import value_at, worst_match
+from simharness.figures import number
 from simharness.files import atomic_write_text
-from simharness.outputs import Results, write_results
 from simharness.plot import cuts, match, overview, sphere, style
 from simharness.report import content
 from simharness.report.content import with_minus_signs
-from simharness.store import Store
-from simharness.tolerance_model import smooth_model
-from simharness.verdict import LABELS, stored_figures, worst_in_band
+from simharness.results.match import worst_in_band
+from simharness.results.outputs import Results, write_results
+from simharness.runs.store import Store
+from simharness.tolerance.model import response_surface
+from simharness.verdict.assessment import LABELS, stored_figures
 
 RECORD = varied(SHIPPED["five-slot-2g45"], band={"target_s11_db": -3.0})
 """Its target is met: what to change is not looked for."""
@@ -40,13 +41,27 @@ def leaning_row() -> dict[str, np.ndarray]:
     """Five isotropic slots in a row with a steady lag, a cardioid across the guide, and a cross-polar field behind."""
     theta, phi = np.radians(np.arange(0, 181, 2.0)), np.radians(np.arange(0, 361, 2.0))
     middle = 0.5e-3 * (RECORD.slots[0].position_mm + RECORD.slots[-1].position_mm)
-    wave = row_factor(np.cos(theta) - np.sin(np.radians(LEAN))) * np.exp(2j * np.pi * FREQUENCY / C0 * middle * np.cos(theta))
-    far = FarField(np.array([FREQUENCY]), theta, phi, 0.15 * (wave[:, None] * (1 - np.sin(phi)))[None],
-                   (wave[:, None] * (1.2 + np.sin(phi)))[None])
+    wave = row_factor(np.cos(theta) - np.sin(np.radians(LEAN))) * np.exp(
+        2j * np.pi * FREQUENCY / C0 * middle * np.cos(theta)
+    )
+    far = FarField(
+        np.array([FREQUENCY]),
+        theta,
+        phi,
+        0.15 * (wave[:, None] * (1 - np.sin(phi)))[None],
+        (wave[:, None] * (1.2 + np.sin(phi)))[None],
+    )
     scale = float(np.sqrt(0.9 / radiated_power(far)[0]))  # 0.9 W of the 1 W that is available
     return {
-        "far_frequency": far.frequency, "theta": theta, "phi": phi, "e_theta": scale * far.e_theta, "e_phi": scale * far.e_phi,
-        "directivity": directivity(far), "radiated_power": np.array([0.9]), "accepted_power": np.array([0.93]), "wall_loss": np.array([0.02]),
+        "far_frequency": far.frequency,
+        "theta": theta,
+        "phi": phi,
+        "e_theta": scale * far.e_theta,
+        "e_phi": scale * far.e_phi,
+        "directivity": directivity(far),
+        "radiated_power": np.array([0.9]),
+        "accepted_power": np.array([0.93]),
+        "wall_loss": np.array([0.02]),
     }
 
 
@@ -54,8 +69,10 @@ def leaning_row() -> dict[str, np.ndarray]:
 def results() -> Results:
     frequency = np.linspace(2.3165e9, 2.567e9, 61)
     s11 = reflection(RECORD, frequency, TRUTH)
-    return Results({"frequency": frequency, "s11": s11, "input_impedance": 50 * (1 + s11) / (1 - s11)} | leaning_row(),
-                   {"quality": "normal", "solver": "invented", "steps": 1, "solver_seconds": 1.0})
+    return Results(
+        {"frequency": frequency, "s11": s11, "input_impedance": 50 * (1 + s11) / (1 - s11)} | leaning_row(),
+        {"quality": "normal", "solver": "invented", "steps": 1, "solver_seconds": 1.0},
+    )
 
 
 @pytest.fixture
@@ -63,7 +80,9 @@ def ask(call, tmp_path, results):
     """A function that runs a command in a folder that holds the run; it gives the output in one line."""
     with Store(tmp_path / "runs").claim("0123456789abcdef", "invented") as claim:
         write_results(claim.path / "results.h5", dict(results), dict(results.attributes))
-        atomic_write_text(claim.path / "record.json", RECORD.model_dump_json(by_alias=True, exclude_none=True))
+        atomic_write_text(
+            claim.path / "record.json", RECORD.model_dump_json(by_alias=True, exclude_none=True)
+        )
         claim.seal("finished")
 
     def run(*words: str) -> str:
@@ -80,7 +99,9 @@ def picture_words(drawn) -> str:
 
 
 def test_table_page_and_json_print_the_figures_of_the_verdict(ask, results, tmp_path, monkeypatch):
-    monkeypatch.setattr(content, "run_pictures", lambda *shown: {})  # they take their time, and have a test of their own
+    monkeypatch.setattr(
+        content, "run_pictures", lambda *shown: {}
+    )  # they take their time, and have a test of their own
     found = stored_figures(results, RECORD)
     shown = ask("show", "invented")
     told = json.loads(ask("show", "invented", "--json"))
@@ -101,11 +122,22 @@ def test_table_page_and_json_print_the_figures_of_the_verdict(ask, results, tmp_
 def test_pictures_print_the_figures_of_the_verdict(results):
     found = {name: figure.value for name, figure in stored_figures(results, RECORD).items()}
     with style.own_look():
-        drawn = {name: style.minus(picture_words(draw(results, RECORD, None))) for name, draw in (
-            ("cuts", cuts.cuts_figure), ("overview", overview.overview_figure), ("sphere", sphere.sphere_figure), ("match", match.match_figure))}
+        drawn = {
+            name: style.minus(picture_words(draw(results, RECORD, None)))
+            for name, draw in (
+                ("cuts", cuts.cuts_figure),
+                ("overview", overview.overview_figure),
+                ("sphere", sphere.sphere_figure),
+                ("match", match.match_figure),
+            )
+        }
     numbers = (
-        f"{found['realized_gain']:.1f} dBi", f"{found['beam_direction']:.1f}°", f"{found['beamwidth_along']:.1f}°",
-        f"{found['beamwidth_across']:.1f}°", f"front to back {found['front_to_back']:.1f} dB", f"side lobes {found['side_lobe_level']:.1f} dB",
+        f"{found['realized_gain']:.1f} dBi",
+        f"{found['beam_direction']:.1f}°",
+        f"{found['beamwidth_along']:.1f}°",
+        f"{found['beamwidth_across']:.1f}°",
+        f"front to back {found['front_to_back']:.1f} dB",
+        f"side lobes {found['side_lobe_level']:.1f} dB",
     )
     for name in ("cuts", "overview"):
         for words in numbers:
@@ -135,10 +167,12 @@ def test_a_model_set_right_by_a_run_is_as_bad_as_the_run():
     in the band. The run's resonance is narrow, so that straight lines between the points of the model would show."""
     frequency = np.linspace(2.38e9, 2.52e9, 101)
     s11 = (0.1 + 1j * (frequency - 2.449e9) / 25e6) / (1 + 1j * (frequency - 2.449e9) / 25e6)
-    model = smooth_model(TWO_SLOTS)
+    model = response_surface(TWO_SLOTS)
     model.correct(frequency, s11)
     low, high = (1e9 * edge for edge in (TWO_SLOTS.band.low_ghz, TWO_SLOTS.band.high_ghz))
-    assert model.figures(model.drawn[None]).worst_s11[0] == pytest.approx(10 * np.log10(worst_match(frequency, s11, low, high)[1]), abs=0.02)
+    assert model.figures(model.drawn[None]).worst_s11[0] == pytest.approx(
+        10 * np.log10(worst_match(frequency, s11, low, high)[1]), abs=0.02
+    )
 
 
 def test_the_worst_match_counts_the_edges_of_the_band():
@@ -147,5 +181,7 @@ def test_the_worst_match_counts_the_edges_of_the_band():
     s11 = 1.2e-9 * (frequency - 2.44e9) + 0j
     where, worst = worst_match(frequency, s11, 2.40e9, 2.4835e9)
     assert (where, np.sqrt(worst)) == (2.4835e9, pytest.approx(1.2 * 0.0435, rel=1e-9))
-    assert value_at(frequency, s11**3, 2.4835e9) == pytest.approx((1.2 * 0.0435) ** 3, rel=1e-9)  # cubics exactly
+    assert value_at(frequency, s11**3, 2.4835e9) == pytest.approx(
+        (1.2 * 0.0435) ** 3, rel=1e-9
+    )  # cubics exactly
     assert worst_match(frequency, s11, 2.2e9, 2.4e9)[0] == 2.3e9  # as far as the span goes

@@ -7,11 +7,17 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from toy_antenna import CROSS, FREQUENCY, row_far_field, row_factor
+from toy_antenna import CROSS, FREQUENCY, row_factor, row_far_field
 
 from simharness.errors import InputError
-from simharness.measured import Levels
-from simharness.orientation import level_rows, orientation, orientation_sentences, received_parts, rounded_parts
+from simharness.measurement.files import Levels
+from simharness.measurement.orientation import (
+    level_comparison,
+    level_rows,
+    orientation_sentences,
+    received_parts,
+    rounded_parts,
+)
 from simharness.records import read_record
 
 RECORD = read_record(Path(__file__).parents[2] / "models" / "five-slot-2g45.toml")
@@ -22,10 +28,14 @@ def test_parts_in_both_cuts():
     """Squares of the row factor and of 1.2 + cos; the cubic's error at 2 and 4 deg is below 1e-4 of the top."""
     angle = np.radians(np.linspace(-80, 80, 33))
     total, received = received_parts(RUN, RECORD, FREQUENCY, "along", angle, 0.0)
-    np.testing.assert_allclose(received / received.max(), np.abs(row_factor(np.sin(angle))) ** 2, rtol=0, atol=1e-3)
+    np.testing.assert_allclose(
+        received / received.max(), np.abs(row_factor(np.sin(angle))) ** 2, rtol=0, atol=1e-3
+    )
     np.testing.assert_allclose(total / received, 1 + CROSS**2, rtol=1e-9)
     _, received = received_parts(RUN, RECORD, FREQUENCY, "across", angle, 0.0)
-    np.testing.assert_allclose(received / received.max(), ((1.2 + np.cos(angle)) / 2.2) ** 2, rtol=0, atol=1e-3)
+    np.testing.assert_allclose(
+        received / received.max(), ((1.2 + np.cos(angle)) / 2.2) ** 2, rtol=0, atol=1e-3
+    )
 
 
 def test_turning_about_the_beam_is_the_square_of_a_cosine():
@@ -47,15 +57,15 @@ def readings(turned: str, shift: float, floor: float, level: float) -> Levels:
 @pytest.mark.parametrize("turned, tolerance", [("along", 1.0), ("across", 5.0), ("beam", 2.0)])
 def test_zero_of_angle_and_level_are_found(turned, tolerance):
     """Readings in whole decibels are off by 0.29 dB rms; a beam of 80 deg tells its middle to some degrees only."""
-    found = orientation(readings(turned, np.radians(4), -25.0, -47.0), RUN, RECORD, turned, FREQUENCY)
+    found = level_comparison(readings(turned, np.radians(4), -25.0, -47.0), RUN, RECORD, turned, FREQUENCY)
     assert np.degrees(found.angle_shift) == pytest.approx(4, abs=tolerance)
     assert found.level_shift == pytest.approx(-47, abs=0.5)
     assert found.residual < 0.5
 
 
 def test_what_is_pattern_and_what_is_polarization():
-    along = orientation(readings("along", 0.0, -40.0, 0.0), RUN, RECORD, "along", FREQUENCY)
-    beam = orientation(readings("beam", 0.0, -40.0, 0.0), RUN, RECORD, "beam", FREQUENCY)
+    along = level_comparison(readings("along", 0.0, -40.0, 0.0), RUN, RECORD, "along", FREQUENCY)
+    beam = level_comparison(readings("beam", 0.0, -40.0, 0.0), RUN, RECORD, "beam", FREQUENCY)
     assert np.ptp(along.polarization) < 0.01 and np.ptp(along.pattern) > 15
     assert np.ptp(beam.pattern) < 0.01 and np.ptp(beam.polarization) > 15
     assert any("the square of a cosine" in sentence for sentence in orientation_sentences(beam))
@@ -66,32 +76,48 @@ def test_what_is_pattern_and_what_is_polarization():
 def test_the_printed_parts_add_up():
     """In tenths, line by line, whatever rounding does; where hardly anything arrives by itself, the rest is what is scattered."""
     for turned, tilt in (("along", 0.0), ("across", 0.4), ("beam", 0.0)):
-        found = orientation(readings(turned, np.radians(3), -25.0, -47.0), RUN, RECORD, turned, FREQUENCY, tilt)
-        np.testing.assert_allclose(found.pattern + found.polarization + found.scattered, found.predicted, rtol=0, atol=1e-12)
+        found = level_comparison(
+            readings(turned, np.radians(3), -25.0, -47.0), RUN, RECORD, turned, FREQUENCY, tilt
+        )
+        np.testing.assert_allclose(
+            found.pattern + found.polarization + found.scattered, found.predicted, rtol=0, atol=1e-12
+        )
         for row in level_rows(found):
             if row[-1] != "the rest":
                 assert sum(map(float, row[3:])) == pytest.approx(float(row[2]), abs=1e-9), row
         strong, weak = np.argmax(found.predicted), np.argmin(found.predicted)
-        assert f"predicted are {found.predicted[strong] - found.predicted[weak]:.1f} dB" in orientation_sentences(found)[0]
+        assert (
+            f"predicted are {found.predicted[strong] - found.predicted[weak]:.1f} dB"
+            in orientation_sentences(found)[0]
+        )
         numbers = [float(number) for number in re.findall(r"(-?\d+\.\d) dB", orientation_sentences(found)[1])]
         if "Of the predicted" in orientation_sentences(found)[1]:
             less = numbers[2] if len(numbers) > 2 else 0.0
-            assert numbers[0] + numbers[1] - less == pytest.approx(found.predicted[strong] - found.predicted[weak], abs=0.051)
+            assert numbers[0] + numbers[1] - less == pytest.approx(
+                found.predicted[strong] - found.predicted[weak], abs=0.051
+            )
     # by hand: a tenth is missing, and goes to the part that rounding moved most
     assert rounded_parts(10.0, (3.34, 3.33, 3.33)) == (3.4, 3.3, 3.3)
 
 
 def test_a_crossed_antenna_is_told():
-    found = orientation(readings("across", 0.0, -60.0, 0.0), RUN, RECORD, "across", FREQUENCY, np.pi / 2)
-    assert any("26 dB are lost in every direction" in sentence for sentence in orientation_sentences(found))  # 20 log 0.05
+    found = level_comparison(readings("across", 0.0, -60.0, 0.0), RUN, RECORD, "across", FREQUENCY, np.pi / 2)
+    assert any(
+        "26 dB are lost in every direction" in sentence for sentence in orientation_sentences(found)
+    )  # 20 log 0.05
 
 
 def test_readings_of_something_else_are_called_so():
     noise = Levels(np.radians(np.arange(-90, 91, 7.5)), np.random.default_rng(1).normal(scale=8, size=25))
-    assert "That is much" in orientation_sentences(orientation(noise, RUN, RECORD, "along", FREQUENCY))[-1]
+    assert (
+        "That is much" in orientation_sentences(level_comparison(noise, RUN, RECORD, "along", FREQUENCY))[-1]
+    )
 
 
-@pytest.mark.parametrize("turned, run, said", [("round", RUN, "turned = round: must be one of"), ("along", {}, "without a far field")])
+@pytest.mark.parametrize(
+    "turned, run, said",
+    [("round", RUN, "turned = round: must be one of"), ("along", {}, "without a far field")],
+)
 def test_refusals(turned, run, said):
     with pytest.raises(InputError, match=said):
-        orientation(readings("along", 0.0, -40.0, 0.0), run, RECORD, turned, FREQUENCY)
+        level_comparison(readings("along", 0.0, -40.0, 0.0), run, RECORD, turned, FREQUENCY)

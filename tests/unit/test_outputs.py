@@ -11,9 +11,8 @@ import numpy as np
 import pytest
 
 from simharness.errors import MachineError, StoreError
-from simharness.outputs import AXES, OUTPUTS, outputs_table, write_results
-from simharness.results_file import read_results
-
+from simharness.results.file import read_results
+from simharness.results.outputs import AXES, OUTPUTS, outputs_table, write_results
 
 COORDINATES = {axis.coordinate for axis in AXES.values()}
 
@@ -44,8 +43,7 @@ def test_table_is_consistent():
 
 def test_what_is_written_is_read_bit_for_bit(tmp_path):
     arrays = sample_arrays()
-    attributes = {"design": "[guide]\nwidth_mm = 86.36\n" * 5000, "steps": 12, "dt": 1.5e-12,
-                  "lossy": True}
+    attributes = {"design": "[guide]\nwidth_mm = 86.36\n" * 5000, "steps": 12, "dt": 1.5e-12, "lossy": True}
     write_results(tmp_path / "r.h5", arrays, attributes)
     results = read_results(tmp_path / "r.h5")
     assert set(results) == set(arrays) and len(results) == len(arrays)
@@ -89,8 +87,15 @@ def test_file_explains_itself(tmp_path):
         ({"s11": np.ones((2, 1), complex)}, r"array s11 has the shape \(2, 1\)"),
         ({"s11": np.ones(3, complex)}, "array s11 has 3 entries along f: frequency has 2"),
         ({"s11": np.array([1, np.nan + 0j])}, "array s11 holds 1 NaN"),
-        ({"theta": np.ones(4), "phi": np.ones(5), "far_frequency": np.ones(1),
-          "e_phi": np.ones((1, 5, 4), complex)}, "array e_phi has 5 entries along th"),
+        (
+            {
+                "theta": np.ones(4),
+                "phi": np.ones(5),
+                "far_frequency": np.ones(1),
+                "e_phi": np.ones((1, 5, 4), complex),
+            },
+            "array e_phi has 5 entries along th",
+        ),
         ({"port_voltage": np.ones(4)}, "array port_voltage lacks its coordinate array time"),
     ],
 )
@@ -138,12 +143,13 @@ def test_old_file_survives_a_refused_writing(tmp_path):
     write_results(path, {"frequency": np.array([3.0])})
     code = (
         "import resource, sys, numpy as np\n"
-        "from simharness.outputs import write_results\n"
+        "from simharness.results.outputs import write_results\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (20000, 20000))\n"
         "write_results(sys.argv[1], {'frequency': np.zeros(100000)})\n"
     )
-    done = subprocess.run([sys.executable, "-c", code, path], capture_output=True, text=True,
-                          timeout=20, env=os.environ)
+    done = subprocess.run(
+        [sys.executable, "-c", code, path], capture_output=True, text=True, timeout=20, env=os.environ
+    )
     assert MachineError.__name__ in done.stderr and "file-size limit" in done.stderr
     assert read_results(path)["frequency"][0] == 3.0
     assert [p.name for p in tmp_path.iterdir()] == ["r.h5"]

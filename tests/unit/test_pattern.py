@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from simharness.constants import ETA0, TWO_PI
-from simharness.em.cuts import cut_across, cut_along, polarization
-from simharness.em.farfield import FarField, ludwig3, radiation_intensity
-from simharness.em.pattern import front_to_back, half_power_beamwidth, peak, side_lobe_level
+from simharness.em.pattern.cuts import cut_across, cut_along, polarization
+from simharness.em.pattern.far_field import FarField, ludwig3, radiation_intensity
+from simharness.em.pattern.levels import front_to_back, half_power_beamwidth, peak, side_lobe_level
 from simharness.errors import InputError
 
 TURN = np.radians(np.arange(-180, 180.25, 0.5))
@@ -196,9 +196,7 @@ def test_cuts_refuse_a_grid_that_misses_them():
         cut_across(vector_far(theta=np.radians(np.arange(0, 181, 4.0))), 0)
 
 
-@pytest.mark.parametrize(
-    ("ratio_db", "tilt"), [(0.5, 20.0), (3.0, -65.0), (12.0, 90.0), (40.0, 0.0)]
-)
+@pytest.mark.parametrize(("ratio_db", "tilt"), [(0.5, 20.0), (3.0, -65.0), (12.0, 90.0), (40.0, 0.0)])
 @pytest.mark.parametrize("sense", [1, -1])
 def test_polarisation_of_an_ellipse_built_from_its_axes(ratio_db, tilt, sense):
     # First principles: major axis 1, minor axis j / AR, turned by the tilt.

@@ -45,7 +45,9 @@ def test_words_in_all_pictures_of_a_record(name):
         if name in GENERAL:
             figures |= {kind: draw() for kind, draw in general_pictures(record, results)}
         titles = dict.fromkeys(figures, record.title) | {"mesh": record.name}
-        assert [trouble for kind, figure in figures.items() for trouble in troubles(kind, figure, titles[kind])] == []
+        assert [
+            trouble for kind, figure in figures.items() for trouble in troubles(kind, figure, titles[kind])
+        ] == []
 
 
 @pytest.mark.parametrize("title", LONG.values(), ids=LONG)
@@ -53,7 +55,10 @@ def test_titles_of_two_hundred_characters(title):
     results, record, guess = shipped_case("bent-probe-2g45")
     named = record.model_copy(update={"title": title})
     with style.own_look():
-        pictures = [(kind, album.DRAWINGS[kind](results, named, guess)) for kind in ("match", "cuts", "slots", "overview")]
+        pictures = [
+            (kind, album.DRAWINGS[kind](results, named, guess))
+            for kind in ("match", "cuts", "slots", "overview")
+        ]
         pictures += [(kind, draw()) for kind, draw in study_pictures(named, results) if kind != "mesh"]
         pictures += [(kind, draw()) for kind, draw in general_pictures(named, results) if kind == "sweep"]
         assert [trouble for kind, figure in pictures for trouble in troubles(kind, figure, title)] == []

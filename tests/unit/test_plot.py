@@ -17,40 +17,79 @@ from matplotlib.collections import LineCollection
 from matplotlib.image import NonUniformImage, imread
 
 from simharness.constants import ETA0
-from simharness.em.farfield import FarField, directivity, radiated_power
+from simharness.em.pattern.far_field import FarField, directivity, radiated_power
 from simharness.errors import MachineError
-from simharness.estimate import Cut, Estimate, Figure
-from simharness.grid import grid
-from simharness.layout import antenna_scene
-from simharness.mesh_settings import QUALITIES
-from simharness.outputs import Results
-from simharness.plot import album, antenna_solid, cuts, inside, match, mesh, overview, sphere, style, write_figure, write_figures
+from simharness.estimate.antenna import Cut, Estimate, Figure
+from simharness.geometry import antenna_scene
+from simharness.mesh.grid import grid
+from simharness.mesh.settings import QUALITIES
+from simharness.plot import (
+    album,
+    antenna_solid,
+    cuts,
+    inside,
+    match,
+    mesh,
+    overview,
+    sphere,
+    style,
+    write_figure,
+    write_figures,
+)
 from simharness.records import parse_record
+from simharness.results.outputs import Results
 
 ALL = ["match", "smith", "cuts", "sphere", "slots", "field", "overview"]
 PROBE = {
-    "kind": "probe", "position_mm": 40.0, "height_mm": 24.0, "wire_diameter_mm": 1.5,
-    "coax_inner_mm": 1.27, "coax_outer_mm": 4.1,
+    "kind": "probe",
+    "position_mm": 40.0,
+    "height_mm": 24.0,
+    "wire_diameter_mm": 1.5,
+    "coax_inner_mm": 1.27,
+    "coax_outer_mm": 4.1,
 }
-RULE = {"count": 3, "first_mm": 125.0, "spacing_mm": 83.5, "offset_mm": 13.7, "length_mm": 60.0, "width_mm": 6.0}
+RULE = {
+    "count": 3,
+    "first_mm": 125.0,
+    "spacing_mm": 83.5,
+    "offset_mm": 13.7,
+    "length_mm": 60.0,
+    "width_mm": 6.0,
+}
 EXACT = {"rtol": 1e-12, "atol": 1e-12}
 """The same arithmetic on the same doubles: rounding only."""
 
 
 def record(**changes):
     data = {
-        "schema": 1, "name": "invented", "title": "An invented antenna",
+        "schema": 1,
+        "name": "invented",
+        "title": "An invented antenna",
         "band": {"low_ghz": 2.40, "centre_ghz": 2.45, "high_ghz": 2.50},
         "mounting": {"axis": "vertical"},
-        "guide": {"a_mm": 90.0, "b_mm": 45.0, "length_mm": 334.0, "front_wall_mm": 0.5, "other_walls_mm": 0.5},
-        "slot_rule": RULE, "feed": PROBE,
+        "guide": {
+            "a_mm": 90.0,
+            "b_mm": 45.0,
+            "length_mm": 334.0,
+            "front_wall_mm": 0.5,
+            "other_walls_mm": 0.5,
+        },
+        "slot_rule": RULE,
+        "feed": PROBE,
     }
     return parse_record({key: value for key, value in (data | changes).items() if value is not None})
 
 
 def two_port():
-    guide = {"a_mm": 90.0, "b_mm": 45.0, "length_mm": 200.0, "front_wall_mm": 0.5, "other_walls_mm": 0.5,
-             "near_end": "port", "far_end": "port"}
+    guide = {
+        "a_mm": 90.0,
+        "b_mm": 45.0,
+        "length_mm": 200.0,
+        "front_wall_mm": 0.5,
+        "other_walls_mm": 0.5,
+        "near_end": "port",
+        "far_end": "port",
+    }
     return record(guide=guide, slot_rule=None, feed={"kind": "guide-port"})
 
 
@@ -67,11 +106,21 @@ def arrays():
     field = FarField(far, theta, phi, 0.02 * scale * lobe * 1j, scale * lobe * (2 + 1j))
     power = radiated_power(field)  # without loss
     return {
-        "frequency": frequency, "s11": (0.1 + 1j * detuning) / (1 + 1j * detuning),
-        "far_frequency": far, "theta": theta, "phi": phi, "e_phi": field.e_phi, "e_theta": field.e_theta,
-        "directivity": directivity(field), "radiated_power": power, "accepted_power": power,
-        "slot_voltage": np.outer([1, 2, 3], [10.0, 12j, 14.0]) + 0j, "slot_z": np.array([0.125, 0.2085, 0.292]),
-        "cut_x": cut_x, "cut_z": cut_z, "cut_field": scale * wave,
+        "frequency": frequency,
+        "s11": (0.1 + 1j * detuning) / (1 + 1j * detuning),
+        "far_frequency": far,
+        "theta": theta,
+        "phi": phi,
+        "e_phi": field.e_phi,
+        "e_theta": field.e_theta,
+        "directivity": directivity(field),
+        "radiated_power": power,
+        "accepted_power": power,
+        "slot_voltage": np.outer([1, 2, 3], [10.0, 12j, 14.0]) + 0j,
+        "slot_z": np.array([0.125, 0.2085, 0.292]),
+        "cut_x": cut_x,
+        "cut_z": cut_z,
+        "cut_field": scale * wave,
     }
 
 
@@ -80,12 +129,22 @@ def guess():
     lobe = Cut(angle, (1 + np.cos(angle)) ** 2 / 4)
     frequency = np.linspace(2.3e9, 2.6e9, 31)
     figures = {
-        "realized_gain": Figure(9.0, "dBi", "invented"), "beamwidth_along": Figure(130.0, "deg", "invented"),
-        "side_lobe_level": Figure(None, "dB", "invented"), "front_to_back": Figure(20.0, "dB", "invented"),
+        "realized_gain": Figure(9.0, "dBi", "invented"),
+        "beamwidth_along": Figure(130.0, "deg", "invented"),
+        "side_lobe_level": Figure(None, "dB", "invented"),
+        "front_to_back": Figure(20.0, "dB", "invented"),
     }
     s11 = np.full(31, 0.3 + 0.1j)
-    return Estimate(frequency, s11, 50 * (1 + s11) / (1 - s11), np.array([0.9, 1.0, 0.9j]), np.ones(3) / 3, lobe, lobe,
-                    figures)
+    return Estimate(
+        frequency,
+        s11,
+        50 * (1 + s11) / (1 - s11),
+        np.array([0.9, 1.0, 0.9j]),
+        np.ones(3) / 3,
+        lobe,
+        lobe,
+        figures,
+    )
 
 
 @pytest.fixture
@@ -118,7 +177,9 @@ def check_png(path):
 
 @pytest.mark.parametrize("with_estimate", [True, False])
 def test_all_pictures_of_an_antenna_are_written(tmp_path, with_estimate):
-    written = write_figures(Results(arrays(), {}), record(), guess() if with_estimate else None, tmp_path / "new" / "folder")
+    written = write_figures(
+        Results(arrays(), {}), record(), guess() if with_estimate else None, tmp_path / "new" / "folder"
+    )
     assert [path.name for path in written] == [f"{name}.png" for name in ALL]
     for path in written:
         check_png(path)
@@ -173,7 +234,9 @@ def test_match_states_the_ten_db_band(look):
     [(low, high)] = match.spans_below(found["frequency"], found["s11"], -10.0)
     assert low == pytest.approx(2.45e9 - 12.65e6, abs=0.5e6, rel=0)
     assert high == pytest.approx(2.45e9 + 12.65e6, abs=0.5e6, rel=0)
-    assert f"{low / 1e9:.3f} to {high / 1e9:.3f} GHz" in words(match.match_figure(Results(found, {}), record(), None))
+    assert f"{low / 1e9:.3f} to {high / 1e9:.3f} GHz" in words(
+        match.match_figure(Results(found, {}), record(), None)
+    )
     found["s11"] = found["s11"] * 0 + 0.9
     assert "nowhere below −10 dB" in words(match.match_figure(Results(found, {}), record(), None))
 
@@ -198,7 +261,9 @@ def test_smith_chart_shows_s11_and_marks_the_band(look):
         mark = line(axes, f"{at:g} GHz ({name})")
         value = found["s11"][np.argmin(np.abs(found["frequency"] - at * 1e9))]
         # The three frequencies are samples of the data.
-        np.testing.assert_allclose([mark.get_xdata()[0], mark.get_ydata()[0]], [value.real, value.imag], atol=1e-6, rtol=0)
+        np.testing.assert_allclose(
+            [mark.get_xdata()[0], mark.get_ydata()[0]], [value.real, value.imag], atol=1e-6, rtol=0
+        )
 
 
 def isotropic():
@@ -224,7 +289,9 @@ def test_one_watt_spread_evenly_is_0_dbi_in_every_direction(look, which):
     assert top - bottom == cuts.RANGE_DB
     # Nothing is cross-polar, so there is no curve of it.
     assert [found.get_label() for found in axes.lines] == ["full wave, co-polar (E across the guide)"]
-    assert cuts.hidden_cross(style.far_field(results, record()), 1, which, bottom) == "cross-polar below −35 dBi"
+    assert (
+        cuts.hidden_cross(style.far_field(results, record()), 1, which, bottom) == "cross-polar below −35 dBi"
+    )
 
 
 def test_gain_in_pictures_is_that_of_the_verdict():
@@ -290,7 +357,9 @@ def test_gain_body_points_where_the_gain_is():
 def test_viewer_sees_the_near_side_of_a_ball():
     """A patch of a ball about the origin is seen where its outward direction points at the viewer, here along z."""
     theta, phi = np.radians(np.arange(0, 181, 5)), np.radians(np.arange(0, 361, 5))
-    patches = antenna_solid.patches_between(sphere.gain_body(np.zeros((len(theta), len(phi))), theta, phi, top=0.0))
+    patches = antenna_solid.patches_between(
+        sphere.gain_body(np.zeros((len(theta), len(phi))), theta, phi, top=0.0)
+    )
     seen = sphere.faces_viewer(patches, np.eye(3))
     assert np.array_equal(seen, patches[:, :, 2].mean(axis=1) > 0)
 
@@ -318,19 +387,25 @@ def test_slot_figure_shows_the_centre_frequency_relative_to_the_mean(look):
     np.testing.assert_allclose(full.get_xdata(), [125, 208.5, 292], **EXACT)
     np.testing.assert_allclose(full.get_ydata(), 20 * np.log10([20 / 24, 1, 28 / 24]), **EXACT)
     # The phase by hand is rounded to 0.001 deg.
-    np.testing.assert_allclose(line(lower, "full wave").get_ydata(), [-26.565, 63.435, -26.565], atol=6e-4, rtol=0)
+    np.testing.assert_allclose(
+        line(lower, "full wave").get_ydata(), [-26.565, 63.435, -26.565], atol=6e-4, rtol=0
+    )
     expected = 20 * np.log10(np.array([0.9, 1, 0.9]) / (2.8 / 3))
     np.testing.assert_allclose(line(upper, "estimate").get_ydata(), expected, **EXACT)
 
 
 def test_slots_that_cancel_still_have_phases():
-    np.testing.assert_allclose(inside.relative_excitation(np.array([1.0, -1.0]))[1] % 360, [0, 180], atol=1e-9)
+    np.testing.assert_allclose(
+        inside.relative_excitation(np.array([1.0, -1.0]))[1] % 360, [0, 180], atol=1e-9
+    )
 
 
 def test_field_maps_hold_the_normalized_field_in_place(look):
     found = arrays()
     figure = inside.field_figure(Results(found, {}), record(), None)
-    images = [child for axes in figure.axes for child in axes.get_children() if isinstance(child, NonUniformImage)]
+    images = [
+        child for axes in figure.axes for child in axes.get_children() if isinstance(child, NonUniformImage)
+    ]
     magnitude, instant = images
     field = found["cut_field"][1]
     top = np.abs(field).max()
@@ -347,15 +422,26 @@ def test_field_maps_hold_the_normalized_field_in_place(look):
 def test_overview_holds_all_four_parts(look):
     found = arrays()
     figure = overview.overview_figure(Results(found, {}), record(), guess())
-    np.testing.assert_allclose(line(figure.axes[0], "full wave").get_ydata(), 20 * np.log10(np.abs(found["s11"])), **EXACT)
-    assert [axes.name for axes in figure.axes] == ["rectilinear", "polar", "polar", "rectilinear", "rectilinear"]
+    np.testing.assert_allclose(
+        line(figure.axes[0], "full wave").get_ydata(), 20 * np.log10(np.abs(found["s11"])), **EXACT
+    )
+    assert [axes.name for axes in figure.axes] == [
+        "rectilinear",
+        "polar",
+        "polar",
+        "rectilinear",
+        "rectilinear",
+    ]
     assert any(isinstance(child, NonUniformImage) for child in figure.axes[3].get_children())
 
 
-@pytest.mark.parametrize("attributes, shown", [
-    ({"cells": 612864}, "full wave (solver mesh: 612,864 cells)"),
-    ({"cells": 612864, "quality": "draft"}, "full wave (solver mesh: 612,864 cells, quality: draft)"),
-])
+@pytest.mark.parametrize(
+    "attributes, shown",
+    [
+        ({"cells": 612864}, "full wave (solver mesh: 612,864 cells)"),
+        ({"cells": 612864, "quality": "draft"}, "full wave (solver mesh: 612,864 cells, quality: draft)"),
+    ],
+)
 def test_foot_names_the_mesh_where_known(look, attributes, shown):
     assert shown in words(match.match_figure(Results(arrays(), attributes), record(), None))
     assert "cells" not in words(match.match_figure(Results(arrays(), {}), record(), None))
@@ -366,7 +452,8 @@ def test_mesh_figure_draws_every_line(tmp_path, look):
     lines = grid(scene, QUALITIES["draft"])
     figure = mesh.mesh_figure(scene, lines)
     counts = [
-        sum(len(c.get_segments()) for c in axes.collections if isinstance(c, LineCollection)) for axes in figure.axes
+        sum(len(c.get_segments()) for c in axes.collections if isinstance(c, LineCollection))
+        for axes in figure.axes
     ]
     across = len(lines.x) + len(lines.y)
     assert counts == [len(lines.z) + len(lines.x), across, across]
@@ -417,5 +504,7 @@ def test_global_settings_and_pyplot_stay_as_they_were(tmp_path):
 
 def test_importing_the_package_does_not_load_matplotlib():
     code = "import sys, simharness.plot; print('matplotlib' in sys.modules, 'skrf' in sys.modules)"
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True
+    )
     assert done.stdout.split() == ["False", "False"]

@@ -14,15 +14,15 @@ from matplotlib.patches import Circle
 from picture_cases import invented_estimate, invented_run
 from shaped_records import SHIPPED
 
-from simharness.budget import antenna_middle
 from simharness.constants import C0
-from simharness.em.cuts import cut_along, cut_between
-from simharness.em.farfield import FarField
-from simharness.match_state import MatchState
-from simharness.measured import Levels
-from simharness.orientation import orientation
-from simharness.outputs import Results
+from simharness.em.pattern.cuts import cut_along, cut_between
+from simharness.em.pattern.far_field import FarField
+from simharness.measurement.files import Levels
+from simharness.measurement.orientation import level_comparison
 from simharness.plot import antenna_solid, inside, match, sphere, style, titles
+from simharness.results.far_field import antenna_middle
+from simharness.results.outputs import Results
+from simharness.verdict.match_state import MatchState
 
 RECORD = SHIPPED["five-slot-2g45"]
 RUN = invented_run(RECORD)
@@ -36,7 +36,11 @@ def look():
 
 def band_at(axes, label, place):
     """Least and largest ordinate of a shaded area at an abscissa."""
-    [area] = [found for found in axes.collections if isinstance(found, PolyCollection) and found.get_label().startswith(label)]
+    [area] = [
+        found
+        for found in axes.collections
+        if isinstance(found, PolyCollection) and found.get_label().startswith(label)
+    ]
     points = area.get_paths()[0].vertices
     there = points[np.isclose(points[:, 0], place, rtol=0, atol=1e-9)][:, 1]
     return there.min(), there.max()
@@ -52,13 +56,19 @@ def test_error_bands_of_the_match(look):
     place = frequency[30] / 1e9
     decibels = 20 * np.log10([0.03, 0.17, 0.25])  # by hand: -30.46, -15.39, -12.04
     np.testing.assert_allclose(band_at(upper, "error bar of the full wave", place), decibels[:2], rtol=1e-12)
-    np.testing.assert_allclose(band_at(upper, "error bar of the estimate", place), [-60.0, decibels[2]], rtol=1e-12)
+    np.testing.assert_allclose(
+        band_at(upper, "error bar of the estimate", place), [-60.0, decibels[2]], rtol=1e-12
+    )
 
 
-@pytest.mark.parametrize("s11, state", [(0.1, MatchState.MET), (0.3, MatchState.CLOSE), (0.6, MatchState.MISSED)])
+@pytest.mark.parametrize(
+    "s11, state", [(0.1, MatchState.MET), (0.3, MatchState.CLOSE), (0.6, MatchState.MISSED)]
+)
 def test_the_picture_says_the_verdict_in_its_colour(look, s11, state):
     """The target is -10 dB, 0.316; a draft is good for 0.07."""
-    results = Results({"frequency": RUN["frequency"], "s11": np.full(RUN["frequency"].size, s11 + 0j)}, {"quality": "draft"})
+    results = Results(
+        {"frequency": RUN["frequency"], "s11": np.full(RUN["frequency"].size, s11 + 0j)}, {"quality": "draft"}
+    )
     figure = match.match_figure(results, RECORD, None)
     [said] = [text for text in figure.findobj(matplotlib.text.Text) if text.get_text() == state.headline]
     assert to_hex(said.get_color()) == style.STATES[state]
@@ -81,14 +91,25 @@ def test_nulls_between_the_directions_of_a_grid_have_their_depth():
     assert 10 * np.log10(coarse.co[np.abs(coarse.angle - null) < np.radians(3)].min() / coarse.co.max()) > -40
     # Cubic splines go through their samples.
     shared = np.isin(np.round(np.degrees(fine.angle), 6), np.round(np.degrees(coarse.angle), 6))
-    np.testing.assert_allclose(np.interp(fine.angle[shared], coarse.angle, coarse.co), fine.co[shared], rtol=1e-6, atol=1e-9 * fine.co.max())
+    np.testing.assert_allclose(
+        np.interp(fine.angle[shared], coarse.angle, coarse.co),
+        fine.co[shared],
+        rtol=1e-6,
+        atol=1e-9 * fine.co.max(),
+    )
 
 
 def test_levels_are_predicted_between_the_readings():
     angle = np.radians(np.arange(-60, 61, 15.0))
-    found = orientation(Levels(angle, -np.abs(np.degrees(angle)) / 5), RUN, RECORD, "along", RUN["far_frequency"][0])
+    found = level_comparison(
+        Levels(angle, -np.abs(np.degrees(angle)) / 5), RUN, RECORD, "along", RUN["far_frequency"][0]
+    )
     curve = found.curve
-    assert curve.angle[0] == angle[0] and curve.angle[-1] == angle[-1] and np.diff(curve.angle).max() <= np.radians(0.5) + 1e-12
+    assert (
+        curve.angle[0] == angle[0]
+        and curve.angle[-1] == angle[-1]
+        and np.diff(curve.angle).max() <= np.radians(0.5) + 1e-12
+    )
     np.testing.assert_allclose(np.interp(angle, curve.angle, curve.predicted), found.predicted, atol=1e-9)
     np.testing.assert_allclose(np.interp(angle, curve.angle, curve.pattern), found.pattern, atol=1e-9)
     assert curve.pattern.min() < found.pattern.min() - 10  # nulls lie between the readings
@@ -105,7 +126,9 @@ def test_slots_of_the_front_are_seen_from_the_front(name):
     reach = (slots[..., 2].max() - slots[..., 2].min()) * mm
     first, last = record.slots[0], record.slots[-1]
     # From tip to tip; the bands of curved slots are cut square at theirs.
-    assert reach == pytest.approx(last.position_mm - first.position_mm + (first.length_mm + last.length_mm) / 2, abs=2 * first.width_mm)
+    assert reach == pytest.approx(
+        last.position_mm - first.position_mm + (first.length_mm + last.length_mm) / 2, abs=2 * first.width_mm
+    )
 
 
 def test_lines_keep_to_their_room(look):

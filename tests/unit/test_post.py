@@ -7,17 +7,17 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-
 from shaped_records import SHIPPED, WR90, two_port, varied
+
 from simharness.constants import C0, MU0, TWO_PI
-from simharness.em.guide import attenuation, phase_constant, wave_impedance
-from simharness.em.pattern import half_power_beamwidth, side_lobe_level
-from simharness.grid import grid
-from simharness.layout import antenna_scene
-from simharness.mesh_settings import MeshSettings, QUALITIES
-from simharness.post import load_power, polar_angles, port_waves, wall_loss
-from simharness.raster import coax_plane, meshed_coax_permittivity
-from simharness.settling import missing_share, port_spectra
+from simharness.em.guide.rectangular import attenuation, phase_constant, wave_impedance
+from simharness.em.pattern.levels import half_power_beamwidth, side_lobe_level
+from simharness.geometry import antenna_scene
+from simharness.mesh.grid import grid
+from simharness.mesh.raster import coax_plane, meshed_coax_permittivity
+from simharness.mesh.settings import QUALITIES, MeshSettings
+from simharness.results.post import load_power, polar_angles, port_waves, wall_loss
+from simharness.results.settling import missing_share, port_spectra
 from simharness.solver.settings import SolverRequest, SolverSettings
 
 FREQUENCY = np.linspace(9.5e9, 11e9, 7)
@@ -30,7 +30,10 @@ def travelling(beta, impedance, reflection, away, before, behind):
     `away` from the plane, towards the generator; the current flows into the structure.
     """
     ahead, back = np.exp(1j * beta * away), reflection * np.exp(-1j * beta * away)
-    current = [np.exp(1j * beta * (away + s)) - reflection * np.exp(-1j * beta * (away + s)) for s in (before / 2, -behind / 2)]
+    current = [
+        np.exp(1j * beta * (away + s)) - reflection * np.exp(-1j * beta * (away + s))
+        for s in (before / 2, -behind / 2)
+    ]
     return ahead + back, (current[0] + current[1]) / 2 / impedance
 
 
@@ -56,8 +59,14 @@ def test_guide_port_returns_the_reflection_at_its_reference(end):
     port = scene.ports[end == "far"]
     k = mesh.index(2, port.plane)
     cell = (mesh.z[k + 1] - mesh.z[k - 1]) / 2
-    u, i = travelling(phase_constant(port.a, FREQUENCY), wave_impedance(port.a, FREQUENCY), REFLECTION,
-                      abs(port.plane - port.reference), cell, cell)
+    u, i = travelling(
+        phase_constant(port.a, FREQUENCY),
+        wave_impedance(port.a, FREQUENCY),
+        REFLECTION,
+        abs(port.plane - port.reference),
+        cell,
+        cell,
+    )
     a, b = port_waves(port, mesh, u, i, FREQUENCY)
     assert np.abs(b / a - REFLECTION).max() < 1e-12
     # At the reference plane the wave made here has 1 V and phase 0.
@@ -68,7 +77,7 @@ def test_coax_port_returns_the_reflection_in_fifty_ohm():
     """The line's own impedance is 49.3 ohm; S11 is stated for 50 ohm at the outer face of the wall."""
     scene = antenna_scene(SHIPPED[WR90])
     mesh = grid(scene, QUALITIES["draft"])
-    port, = scene.ports
+    (port,) = scene.ports
     j = coax_plane(port, mesh)
     cell = (mesh.y[j + 1] - mesh.y[j - 1]) / 2
     beta = TWO_PI * FREQUENCY / C0 * math.sqrt(meshed_coax_permittivity(port, mesh))
@@ -96,7 +105,9 @@ def test_cells_about_the_coax_plane_are_equal():
 def test_gap_port_is_read_as_it_stands():
     scene = antenna_scene(SHIPPED[WR90], "gap")
     load = 30 + 12j
-    a, b = port_waves(scene.ports[0], grid(scene, QUALITIES["draft"]), load * np.ones(7), np.ones(7), FREQUENCY)
+    a, b = port_waves(
+        scene.ports[0], grid(scene, QUALITIES["draft"]), load * np.ones(7), np.ones(7), FREQUENCY
+    )
     assert b / a == pytest.approx(np.full(7, (load - 50) / (load + 50)), rel=1e-14)
 
 
@@ -123,16 +134,30 @@ def _te10(mesh, scene, frequency):
     wave = amplitude[:, None, None, None] * np.exp(-1j * beta[:, None] * z)[:, None, None, :]
     one = np.ones((1, 1, len(y), 1))
     h_x = -np.cos(np.pi * x / a)[None, :, None, None] * one * wave / impedance[:, None, None, None]
-    h_z = -1j * np.pi / a / (TWO_PI * frequency * MU0)[:, None, None, None] * np.sin(np.pi * x / a)[None, :, None, None] * one * wave
+    h_z = (
+        -1j
+        * np.pi
+        / a
+        / (TWO_PI * frequency * MU0)[:, None, None, None]
+        * np.sin(np.pi * x / a)[None, :, None, None]
+        * one
+        * wave
+    )
     return (x, y, z), np.stack([h_x, np.zeros_like(h_x), h_z], axis=1)
 
 
 def _at_walls(places, field):
     """The records of the cells along the six walls."""
     ends = {"low": slice(0, 1), "high": slice(-1, None)}
-    cuts = {(axis, end): [ends[end] if i == axis else slice(None) for i in range(3)] for axis in range(3) for end in ends}
-    return {f"wall_h_{axis}_{end}": ([line[part] for line, part in zip(places, cut)], field[:, :, *cut])
-            for (axis, end), cut in cuts.items()}
+    cuts = {
+        (axis, end): [ends[end] if i == axis else slice(None) for i in range(3)]
+        for axis in range(3)
+        for end in ends
+    }
+    return {
+        f"wall_h_{axis}_{end}": ([line[part] for line, part in zip(places, cut)], field[:, :, *cut])
+        for (axis, end), cut in cuts.items()
+    }
 
 
 def test_wall_loss_of_a_travelling_wave():
@@ -207,5 +232,9 @@ def test_a_narrow_beam_is_sampled_as_finely_as_its_figures_want():
         assert theta.size % 2 == 1 and theta[theta.size // 2] == pytest.approx(np.pi / 2, abs=1e-12)
         power = np.sinc(count * np.cos(theta)) ** 2
         width = half_power_beamwidth(np.pi / 2 - theta[::-1], power[::-1])
-        assert width == pytest.approx(0.886 / count, rel=0.01), count  # sine against angle at 4 wavelengths: 0.4 %
-        assert side_lobe_level(np.pi / 2 - theta[::-1], power[::-1]) == pytest.approx(-13.26, abs=0.02), count  # 0.006 seen
+        assert width == pytest.approx(0.886 / count, rel=0.01), (
+            count
+        )  # sine against angle at 4 wavelengths: 0.4 %
+        assert side_lobe_level(np.pi / 2 - theta[::-1], power[::-1]) == pytest.approx(-13.26, abs=0.02), (
+            count
+        )  # 0.006 seen

@@ -8,11 +8,11 @@ import pytest
 from scipy.special import hankel2, k0
 
 from simharness.constants import C0, TWO_PI
-from simharness.em import probe_kernel, probe_moment
-from simharness.em.coax import coax_impedance
-from simharness.em.guide import phase_constant
-from simharness.em.probe import ProbeShape, matched_resistance, shorted_resistance
-from simharness.em.probe_moment import CoaxLine, probe_network
+from simharness.em.guide.coax import coax_impedance
+from simharness.em.guide.rectangular import phase_constant
+from simharness.em.probe import kernel, straight
+from simharness.em.probe.shape import ProbeShape, matched_resistance, shorted_resistance
+from simharness.em.probe.straight import CoaxLine, probe_network
 
 A, B = 22.86e-3, 10.16e-3
 F = np.array([9e9, 10.37e9, 12e9])
@@ -68,8 +68,10 @@ def test_converges_with_functions_and_harmonics(monkeypatch):
     # 10 functions against 20: the edge of the flat end converges slowly; 0.5 % of |Z| was found.
     np.testing.assert_allclose(usual, _input(count=20, near_short=6.7e-3), rtol=0.005)
     true_ceil = math.ceil
-    monkeypatch.setattr(probe_moment.math, "ceil", lambda value: 2 * true_ceil(value))
-    np.testing.assert_allclose(usual, _input(near_short=6.7e-3), rtol=0.002)  # tail of 1/n^2 after 192 harmonics
+    monkeypatch.setattr(straight.math, "ceil", lambda value: 2 * true_ceil(value))
+    np.testing.assert_allclose(
+        usual, _input(near_short=6.7e-3), rtol=0.002
+    )  # tail of 1/n^2 after 192 harmonics
 
 
 def test_side_walls_by_the_mode_sum_at_a_distance():
@@ -79,7 +81,7 @@ def test_side_walls_by_the_mode_sum_at_a_distance():
     m = np.arange(1, 4001)
     shape = np.sin(m * np.pi * (offset / A + 0.5)) ** 2 / A
     gamma = np.sqrt((np.arange(4) * np.pi / B) ** 2 - K[:, None] ** 2 + 0j)
-    found = probe_kernel.side_wall_part(A, offset, K, gamma.real)
+    found = kernel.side_wall_part(A, offset, K, gamma.real)
     for n in range(4):
         rate = np.sqrt((m * np.pi / A) ** 2 + gamma[:, n, None] ** 2)
         free = hankel2(0, K * z) / 4j if n == 0 else k0(gamma[:, n].real * z) / TWO_PI
@@ -90,9 +92,9 @@ def test_side_walls_by_the_mode_sum_at_a_distance():
 def test_shorts_by_images_of_shorts():
     # One short far away changes nothing; two equal ones are each other's mirror.
     gamma = np.sqrt(np.maximum((np.arange(4) * np.pi / B) ** 2 - K[:, None] ** 2, 1.0))
-    one = probe_kernel.short_part(A, 0.0, gamma, K, 5e-3, math.inf)
-    np.testing.assert_allclose(probe_kernel.short_part(A, 0.0, gamma, K, 5e-3, 0.5), one, rtol=1e-9)
-    np.testing.assert_array_equal(probe_kernel.short_part(A, 0.0, gamma, K, 0.5, 5e-3), one + 0)
+    one = kernel.short_part(A, 0.0, gamma, K, 5e-3, math.inf)
+    np.testing.assert_allclose(kernel.short_part(A, 0.0, gamma, K, 5e-3, 0.5), one, rtol=1e-9)
+    np.testing.assert_array_equal(kernel.short_part(A, 0.0, gamma, K, 0.5, 5e-3), one + 0)
     # A wall weakens the field of a current along it: all terms negative.
     assert np.all(one.real < 0) and np.all(one.imag == 0)
 
@@ -102,7 +104,7 @@ def test_flat_end_near_the_wall_is_a_plate_capacitor():
     # lowers it by about (h / pi r) ln(16 pi r / h) = 0.03 for 0.02 mm, and in proportion to h but for the logarithm.
     radius, n = 2e-3, np.arange(40000)
     gamma = np.maximum(n * np.pi / B, 1.0) + np.zeros((1, 1))
-    tip = probe_kernel.radial_terms(gamma, K[:1], np.zeros((1, 1), complex), radius, 2.1e-3, 4e-3).tip[0].real
+    tip = kernel.radial_terms(gamma, K[:1], np.zeros((1, 1), complex), radius, 2.1e-3, 4e-3).tip[0].real
 
     def departure(gap):
         potential = 2 / B * (np.sin(n * np.pi * (B - gap) / B) ** 2 * tip).sum()
@@ -120,7 +122,12 @@ def test_soldered_post_is_the_thin_inductive_post():
     m = np.arange(3, 20001, 2)
     wavelength = TWO_PI / K
     series = (1 / np.sqrt(m**2 - (2 * A / wavelength[:, None]) ** 2) - 1 / m).sum(axis=1)
-    x = A * phase_constant(A, F) / (2 * TWO_PI) * (math.log(4 * A / (math.pi * wire.diameter)) - 2 + 2 * series)
+    x = (
+        A
+        * phase_constant(A, F)
+        / (2 * TWO_PI)
+        * (math.log(4 * A / (math.pi * wire.diameter)) - 2 + 2 * series)
+    )
     np.testing.assert_allclose(s11, -1 / (1 + 2j * x), rtol=0.002)
 
 

@@ -6,16 +6,21 @@ import math
 
 import numpy as np
 import pytest
-
 from shaped_records import BOXES, SHIPPED, STRAIGHT, WR90, mirrored, two_port, varied, with_slots
-from simharness.constants import C0, EPS0, MU0
-from simharness.grid import grid
-from simharness.layout import antenna_scene
-from simharness.mesh_settings import QUALITIES
-from simharness.raster import _boxes, coax_cells, meshed_coax_permittivity, tiles
-from simharness.scene import CoaxPort
 
-CASES = [pytest.param(name, feed, q, id=f"{name}-{feed}-{q}") for name in SHIPPED for feed in ("coax", "gap") for q in QUALITIES]
+from simharness.constants import C0, EPS0, MU0
+from simharness.geometry import antenna_scene
+from simharness.geometry.scene import CoaxPort
+from simharness.mesh.grid import grid
+from simharness.mesh.raster import _boxes, coax_cells, meshed_coax_permittivity, tiles
+from simharness.mesh.settings import QUALITIES
+
+CASES = [
+    pytest.param(name, feed, q, id=f"{name}-{feed}-{q}")
+    for name in SHIPPED
+    for feed in ("coax", "gap")
+    for q in QUALITIES
+]
 BOX_CASES = [case for case in CASES if case.values[0] in BOXES]
 
 
@@ -68,8 +73,10 @@ def test_slots_stay_open(name, feed, quality):
     for slot, own in zip(scene.slots, SHIPPED[name].slots):
         low, high = sorted((inner[slot.face], mesh.index(1, slot.y)))
         layers = count[:, low:high] if high > low else sheet_cells(mesh, boxes, 1, low)[:, None, :]
-        if own.askew:
-            assert not layers[np.searchsorted(mesh.x, slot.x) - 1, :, np.searchsorted(mesh.z, slot.z) - 1].any()
+        if own.off_grid:
+            assert not layers[
+                np.searchsorted(mesh.x, slot.x) - 1, :, np.searchsorted(mesh.z, slot.z) - 1
+            ].any()
             continue
         i0, i1 = mesh.index(0, slot.x - slot.width / 2), mesh.index(0, slot.x + slot.width / 2)
         k0 = mesh.index(2, slot.z - slot.length / 2 + slot.width / 2)
@@ -85,12 +92,26 @@ def test_front_wall_has_its_area(ends):
     Square ends: exact. Round ends: a cell counts whole or not at all, so that each of the half
     circles is right within half the cells its border runs through (at most 2 n + 2 of n across).
     """
-    slots = [{"position_mm": 40.0 + 20 * i, "offset_mm": 3.0 * (-1) ** i, "length_mm": 14.2, "width_mm": 1.6, "ends": ends} for i in range(4)]
+    slots = [
+        {
+            "position_mm": 40.0 + 20 * i,
+            "offset_mm": 3.0 * (-1) ** i,
+            "length_mm": 14.2,
+            "width_mm": 1.6,
+            "ends": ends,
+        }
+        for i in range(4)
+    ]
     scene, mesh, boxes = meshed(with_slots(slots), "fine")
     face, top = mesh.index(1, 0.0), mesh.index(1, 1.27e-3)
     wall = metal_cells(mesh, boxes)[:, (face + top) // 2, :]
     dx, dz = np.diff(mesh.x), np.diff(mesh.z)
-    x0, x1, z0, z1 = (mesh.index(0, -12.7e-3), mesh.index(0, 12.7e-3), mesh.index(2, -1.27e-3), mesh.index(2, (165.5 + 1.27) * 1e-3))
+    x0, x1, z0, z1 = (
+        mesh.index(0, -12.7e-3),
+        mesh.index(0, 12.7e-3),
+        mesh.index(2, -1.27e-3),
+        mesh.index(2, (165.5 + 1.27) * 1e-3),
+    )
     open_area = np.sum(np.outer(dx, dz)[x0:x1, z0:z1] * (1 - wall[x0:x1, z0:z1]))
     drawn = tolerance = 0.0
     for slot in scene.slots:
@@ -113,17 +134,26 @@ def test_solid_walls_have_the_volume_of_the_record():
     outer = [np.flatnonzero(count.any(axis=tuple(a for a in range(3) if a != axis))) for axis in range(3)]
     size = [inside[i][outer[i][-1] + 1] - inside[i][outer[i][0]] for i in range(3)]
     scene = antenna_scene(two_port(slot_rule=None))
-    length = next(p.low for p in scene.prisms if p.part == "far end") - next(p.high for p in scene.prisms if p.part == "near end")
+    length = next(p.low for p in scene.prisms if p.part == "far end") - next(
+        p.high for p in scene.prisms if p.part == "near end"
+    )
     assert volume == pytest.approx(math.prod(size) - 22.86e-3 * 10.16e-3 * length, rel=1e-9)
 
 
 def test_thin_walls_become_sheets_on_the_right_line():
     """0.3 mm walls on a coarse mesh: six closed sheets on the inner faces, nothing else of the walls."""
-    guide = two_port(slot_rule=None).guide.model_dump(exclude_none=True) | {"front_wall_mm": 0.3, "other_walls_mm": 0.3}
+    guide = two_port(slot_rule=None).guide.model_dump(exclude_none=True) | {
+        "front_wall_mm": 0.3,
+        "other_walls_mm": 0.3,
+    }
     scene, mesh, boxes = meshed(two_port(slot_rule=None, guide=guide))
     walls = {p.part: p for p in scene.prisms}
     z0, z1 = mesh.index(2, walls["near end"].high), mesh.index(2, walls["far end"].low)
-    span = [slice(mesh.index(0, -11.43e-3), mesh.index(0, 11.43e-3)), slice(mesh.index(1, -10.16e-3), mesh.index(1, 0.0)), slice(z0, z1)]
+    span = [
+        slice(mesh.index(0, -11.43e-3), mesh.index(0, 11.43e-3)),
+        slice(mesh.index(1, -10.16e-3), mesh.index(1, 0.0)),
+        slice(z0, z1),
+    ]
     for axis in range(3):
         across = tuple(s for i, s in enumerate(span) if i != axis)
         for line in (span[axis].start, span[axis].stop):
@@ -139,7 +169,11 @@ def test_coax_is_open_inside_and_closed_about(name, quality, wall):
     if wall == "front":
         if record.guide.laminate is not None:
             pytest.skip("no feed goes through a laminate front")
-        record = with_slots([record.slots[0].model_dump()], record, feed={"wall": "front", "position_mm": record.guide.length_mm / 2})
+        record = with_slots(
+            [record.slots[0].model_dump()],
+            record,
+            feed={"wall": "front", "position_mm": record.guide.length_mm / 2},
+        )
     scene, mesh, boxes = meshed(record, quality)
     port = next(p for p in scene.ports if isinstance(p, CoaxPort))
     (i0, i1), (k0, k1), (I0, I1), (K0, K1) = coax_cells(port, mesh)
@@ -172,14 +206,18 @@ def test_coax_is_open_inside_and_closed_about(name, quality, wall):
 def test_absorber_rises_and_is_matched(end):
     """Magnetic loss sigma mu0 / eps0 keeps the wave impedance; layers rise from the structure outwards."""
     scene, mesh, boxes = meshed(two_port())
-    layers = sorted((t for t in boxes if t.material.absorber == ("-z" if end == "near" else "+z")), key=lambda t: t.low[2])
+    layers = sorted(
+        (t for t in boxes if t.material.absorber == ("-z" if end == "near" else "+z")), key=lambda t: t.low[2]
+    )
     loss = np.array([t.material.loss for t in layers])
     assert len(layers) > 10 and np.all(np.diff(loss) * (1 if end == "far" else -1) > 0)
     assert [t.magnetic_loss for t in layers] == pytest.approx(loss * MU0 / EPS0, rel=1e-12)
     places = [layers[0].low[2]] + [t.high[2] for t in layers]
     assert np.array_equal(places[1:-1], [t.low[2] for t in layers[1:]]), "no gap between layers"
     part = next(p for p in scene.prisms if p.part == f"{end} absorber")
-    assert (mesh.z[places[0]], mesh.z[places[-1]]) == pytest.approx((part.low, part.high) if part.axis == 2 else part.bounds()[4:], abs=1e-9)
+    assert (mesh.z[places[0]], mesh.z[places[-1]]) == pytest.approx(
+        (part.low, part.high) if part.axis == 2 else part.bounds()[4:], abs=1e-9
+    )
 
 
 def test_mirrored_record_has_mirrored_metal():
@@ -194,7 +232,7 @@ def test_meshed_coax_has_the_impedance_of_the_record(name, quality):
     """Dense solution of the five-point equations on the mesh, written anew: charge on the bore for 1 V on the pin."""
     scene = antenna_scene(SHIPPED[name])
     mesh = grid(scene, QUALITIES[quality])
-    port, = scene.ports
+    (port,) = scene.ports
     (i0, i1), (k0, k1), (I0, I1), (K0, K1) = coax_cells(port, mesh)
     first, second = (mesh.lines[axis] for axis, _ in port.across)
     x, z = first[I0 : I1 + 1], second[K0 : K1 + 1]
@@ -218,7 +256,9 @@ def test_meshed_coax_has_the_impedance_of_the_record(name, quality):
     free, value = ~held.ravel(), value.ravel()
     value[free] = np.linalg.solve(matrix[np.ix_(free, free)], -matrix[np.ix_(free, ~free)] @ value[~free])
     capacitance = EPS0 * value @ matrix @ value
-    assert math.sqrt(meshed_coax_permittivity(port, mesh)) / (C0 * capacitance) * 1 / meshed_coax_permittivity(port, mesh) == pytest.approx(port.impedance, rel=1e-9)
+    assert math.sqrt(meshed_coax_permittivity(port, mesh)) / (
+        C0 * capacitance
+    ) * 1 / meshed_coax_permittivity(port, mesh) == pytest.approx(port.impedance, rel=1e-9)
     used = [t.material.permittivity for t in tiles(scene, mesh) if t.material.name == "coax filling"]
     assert used and used == pytest.approx([meshed_coax_permittivity(port, mesh)] * len(used))
 

@@ -6,7 +6,7 @@ import pytest
 from shaped_records import SHIPPED, two_port, varied
 
 from simharness.records import Record, read_record
-from simharness.record_text import record_text
+from simharness.records.text import record_text
 
 
 def read_back(record: Record, tmp_path, heading: str = "") -> Record:
@@ -20,7 +20,18 @@ def test_a_record_reads_back_equal(record, tmp_path):
     assert read_back(record, tmp_path) == record
 
 
-@pytest.mark.parametrize("note", ['say "so"', "back\\slash", "two\nlines\tand a tab", "größer als λ/4", "a = [1]", "# no comment", "x" * 2000])
+@pytest.mark.parametrize(
+    "note",
+    [
+        'say "so"',
+        "back\\slash",
+        "two\nlines\tand a tab",
+        "größer als λ/4",
+        "a = [1]",
+        "# no comment",
+        "x" * 2000,
+    ],
+)
 def test_any_note_survives(note, tmp_path):
     record = varied(note=note)
     assert read_back(record, tmp_path).note == note

@@ -16,9 +16,9 @@ import pytest
 from click.testing import CliRunner
 
 from simharness.cli.main import cli
-from simharness.em.guide import cutoff_frequency, next_mode
+from simharness.em.guide.rectangular import cutoff_frequency, next_mode
 from simharness.errors import InputError
-from simharness.layout import antenna_scene
+from simharness.geometry import antenna_scene
 from simharness.records import Record, parse_record, read_record, slot_clearance
 
 TEXT = """
@@ -88,44 +88,159 @@ def test_the_good_record_is_good():
 CUTOFF_GHZ = 299.792458 / 2 / 14.5
 GEOMETRY = {
     # the lower edge must clear cutoff by 2 %: a > 1.02 c / (2 f) = 14.844 mm
-    "below cutoff": ({"guide.a_mm": 14.5}, "guide.a_mm = 14.5", f"cuts off at {CUTOFF_GHZ:.3f} GHz", "at least 14.9"),
-    "far below cutoff": ({"guide.a_mm": 10.0, "slot_rule.offset_mm": 1.0}, "guide.a_mm = 10.0", "cuts off at 14.990 GHz",
-                         "at least 14.9"),
+    "below cutoff": (
+        {"guide.a_mm": 14.5},
+        "guide.a_mm = 14.5",
+        f"cuts off at {CUTOFF_GHZ:.3f} GHz",
+        "at least 14.9",
+    ),
+    "far below cutoff": (
+        {"guide.a_mm": 10.0, "slot_rule.offset_mm": 1.0},
+        "guide.a_mm = 10.0",
+        "cuts off at 14.990 GHz",
+        "at least 14.9",
+    ),
     # TE20 from c / a: a <= c / 10.44 GHz = 28.716 mm
-    "overmoded by TE20": ({"guide.a_mm": 30.0}, "guide.a_mm = 30.0", "second mode runs from 9.993 GHz", "at most 28.7"),
+    "overmoded by TE20": (
+        {"guide.a_mm": 30.0},
+        "guide.a_mm = 30.0",
+        "second mode runs from 9.993 GHz",
+        "at most 28.7",
+    ),
     # TE01 from c / 2b: b <= c / (2 x 10.44 GHz) = 14.358 mm
-    "overmoded by TE01": ({"guide.b_mm": 16.0}, "guide.b_mm = 16.0", "second mode runs from 9.369 GHz", "at most 14.3"),
-    "centre outside the band": ({"band.centre_ghz": 10.5}, "band.centre_ghz = 10.5", "between low_ghz 10.3 and high_ghz 10.44"),
-    "band upside down": ({"band.low_ghz": 10.44, "band.high_ghz": 10.3}, "band.centre_ghz = 10.37", "low_ghz 10.44"),
+    "overmoded by TE01": (
+        {"guide.b_mm": 16.0},
+        "guide.b_mm = 16.0",
+        "second mode runs from 9.369 GHz",
+        "at most 14.3",
+    ),
+    "centre outside the band": (
+        {"band.centre_ghz": 10.5},
+        "band.centre_ghz = 10.5",
+        "between low_ghz 10.3 and high_ghz 10.44",
+    ),
+    "band upside down": (
+        {"band.low_ghz": 10.44, "band.high_ghz": 10.3},
+        "band.centre_ghz = 10.37",
+        "low_ghz 10.44",
+    ),
     # 22.86 / 2 - 1.6 / 2 = 10.63
-    "slot over the side wall": (slots({"offset_mm": 10.7}), "slot 1 offset_mm = 10.7", "over the side wall", "at most 10.63"),
-    "slot over the other side wall": (slots({"offset_mm": -10.7}), "slot 1 offset_mm = -10.7", "over the side wall",
-                                      "at most 10.63"),
-    "slot wider than the guide": (slots({"width_mm": 23.0, "length_mm": 30.0}), "slot 1 width_mm = 23.0", "less than a_mm 22.86"),
-    "slot past the far short": (slots({"position_mm": 160.0}), "slot 1 position_mm = 160.0", "past an end", "7 to 158.5"),
-    "slot past the near short": (slots({"position_mm": 6.5}), "slot 1 position_mm = 6.5", "past an end", "7 to 158.5"),
-    "slot longer than the guide": (slots({"length_mm": 170.0}), "slot 1 length_mm = 170.0", "length_mm 165.5"),
-    "slot wider than long": (slots({"length_mm": 1.6}), "slot 1 length_mm = 1.6", "greater than width_mm 1.6"),
-    "slot over a neighbour": (slots({}, {"position_mm": 70.0, "offset_mm": 2.0}), "slot 2 position_mm = 70.0",
-                              "overlaps slot 1 at 60", "leave metal"),
-    "slot touching a neighbour": (slots({}, {"position_mm": 74.0}), "slot 2 position_mm = 74.0", "overlaps slot 1 at 60"),
+    "slot over the side wall": (
+        slots({"offset_mm": 10.7}),
+        "slot 1 offset_mm = 10.7",
+        "over the side wall",
+        "at most 10.63",
+    ),
+    "slot over the other side wall": (
+        slots({"offset_mm": -10.7}),
+        "slot 1 offset_mm = -10.7",
+        "over the side wall",
+        "at most 10.63",
+    ),
+    "slot wider than the guide": (
+        slots({"width_mm": 23.0, "length_mm": 30.0}),
+        "slot 1 width_mm = 23.0",
+        "less than a_mm 22.86",
+    ),
+    "slot past the far short": (
+        slots({"position_mm": 160.0}),
+        "slot 1 position_mm = 160.0",
+        "past an end",
+        "7 to 158.5",
+    ),
+    "slot past the near short": (
+        slots({"position_mm": 6.5}),
+        "slot 1 position_mm = 6.5",
+        "past an end",
+        "7 to 158.5",
+    ),
+    "slot longer than the guide": (
+        slots({"length_mm": 170.0}),
+        "slot 1 length_mm = 170.0",
+        "length_mm 165.5",
+    ),
+    "slot wider than long": (
+        slots({"length_mm": 1.6}),
+        "slot 1 length_mm = 1.6",
+        "greater than width_mm 1.6",
+    ),
+    "slot over a neighbour": (
+        slots({}, {"position_mm": 70.0, "offset_mm": 2.0}),
+        "slot 2 position_mm = 70.0",
+        "overlaps slot 1 at 60",
+        "leave metal",
+    ),
+    "slot touching a neighbour": (
+        slots({}, {"position_mm": 74.0}),
+        "slot 2 position_mm = 74.0",
+        "overlaps slot 1 at 60",
+    ),
     "no slot": ({"slot_rule": GONE}, "slot = 0", "needs at least one slot", "[slot_rule] or [[slot]]"),
     "rule and slots": ({"slot": [SLOT]}, "slot = 1", "either [slot_rule] or [[slot]] entries, not both"),
-    "probe through the far wall": ({"feed.height_mm": 12.0}, "feed.height_mm = 12.0", "touch the far wall", "less than b_mm 10.16"),
-    "probe touching the far wall": ({"feed.height_mm": 10.16}, "feed.height_mm = 10.16", "touch the far wall",
-                                    "less than b_mm 10.16"),
-    "hole past the near end": ({"feed.position_mm": 2.0}, "feed.position_mm = 2.0", "past an end", "2.05 to 163.45"),
-    "hole past the far end": ({"feed.position_mm": 164.0}, "feed.position_mm = 164.0", "past an end", "2.05 to 163.45"),
+    "probe through the far wall": (
+        {"feed.height_mm": 12.0},
+        "feed.height_mm = 12.0",
+        "touch the far wall",
+        "less than b_mm 10.16",
+    ),
+    "probe touching the far wall": (
+        {"feed.height_mm": 10.16},
+        "feed.height_mm = 10.16",
+        "touch the far wall",
+        "less than b_mm 10.16",
+    ),
+    "hole past the near end": (
+        {"feed.position_mm": 2.0},
+        "feed.position_mm = 2.0",
+        "past an end",
+        "2.05 to 163.45",
+    ),
+    "hole past the far end": (
+        {"feed.position_mm": 164.0},
+        "feed.position_mm = 164.0",
+        "past an end",
+        "2.05 to 163.45",
+    ),
     # 22.86 / 2 - 4.1 / 2 = 9.38
-    "hole over the side wall": ({"feed.offset_mm": -9.5}, "feed.offset_mm = -9.5", "over the side wall", "less than 9.38"),
-    "hole into a slot": ({"feed.wall": "front", "feed.position_mm": 25.0, "feed.offset_mm": 1.0}, "feed.position_mm = 25.0",
-                         "cuts into slot 1", "wall = 'back'"),
-    "wire thicker than its hole": ({"feed.wire_diameter_mm": 14.0}, "feed.position_mm = 6.7", "past an end", "7 to 158.5"),
-    "coax inside out": ({"feed.coax_outer_mm": 1.2}, "feed.coax_outer_mm = 1.2", "greater than coax_inner_mm 1.27"),
-    "probe beside a port": ({"guide.far_end": "port"}, 'guide.far_end = "port"', "a short or a load at its far end"),
-    "load without a length": ({"guide.far_end": "load"}, "guide.load_mm = (missing)", "needs the length of its absorber"),
+    "hole over the side wall": (
+        {"feed.offset_mm": -9.5},
+        "feed.offset_mm = -9.5",
+        "over the side wall",
+        "less than 9.38",
+    ),
+    "hole into a slot": (
+        {"feed.wall": "front", "feed.position_mm": 25.0, "feed.offset_mm": 1.0},
+        "feed.position_mm = 25.0",
+        "cuts into slot 1",
+        "wall = 'back'",
+    ),
+    "wire thicker than its hole": (
+        {"feed.wire_diameter_mm": 14.0},
+        "feed.position_mm = 6.7",
+        "past an end",
+        "7 to 158.5",
+    ),
+    "coax inside out": (
+        {"feed.coax_outer_mm": 1.2},
+        "feed.coax_outer_mm = 1.2",
+        "greater than coax_inner_mm 1.27",
+    ),
+    "probe beside a port": (
+        {"guide.far_end": "port"},
+        'guide.far_end = "port"',
+        "a short or a load at its far end",
+    ),
+    "load without a length": (
+        {"guide.far_end": "load"},
+        "guide.load_mm = (missing)",
+        "needs the length of its absorber",
+    ),
     "length without a load": ({"guide.load_mm": 60.0}, "guide.load_mm = 60.0", "only with far_end = 'load'"),
-    "guide port on a short": ({"feed": {"kind": "guide-port"}}, 'guide.near_end = "short"', "needs near_end = 'port'"),
+    "guide port on a short": (
+        {"feed": {"kind": "guide-port"}},
+        'guide.near_end = "short"',
+        "needs near_end = 'port'",
+    ),
 }
 
 
@@ -147,7 +262,10 @@ VALUES = {
     "negative": ({"guide.a_mm": -22.86}, "guide.a_mm = -22.86: must be greater than 1"),
     "negative slot": (slots({"width_mm": -1.6}), "slot.1.width_mm = -1.6: must be greater than 0.05"),
     "zero": ({"feed.height_mm": 0}, "feed.height_mm = 0: must be greater than 0.1"),
-    "no wall": ({"guide.front_wall_mm": 0.0}, "guide.front_wall_mm = 0.0: must be greater than or equal to 0.05"),
+    "no wall": (
+        {"guide.front_wall_mm": 0.0},
+        "guide.front_wall_mm = 0.0: must be greater than or equal to 0.05",
+    ),
     "no slots": ({"slot_rule.count": 0}, "slot_rule.count = 0: must be greater than or equal to 1"),
     "too many slots": ({"slot_rule.count": 41}, "slot_rule.count = 41: must be less than or equal to 40"),
     "NaN": ({"guide.a_mm": math.nan}, "guide.a_mm = nan: must be a finite number"),
@@ -156,27 +274,65 @@ VALUES = {
     "minus infinity": ({"feed.offset_mm": -math.inf}, "feed.offset_mm = -inf: must be a finite number"),
     "NaN frequency": ({"band.low_ghz": math.nan}, "band.low_ghz = nan: must be a finite number"),
     "text": ({"guide.a_mm": "wide"}, 'guide.a_mm = "wide": must be a number, written without quotes'),
-    "number in quotes": ({"guide.a_mm": "22.86"}, 'guide.a_mm = "22.86": must be a number, written without quotes'),
-    "frequency in quotes": ({"band.low_ghz": "10.3"}, 'band.low_ghz = "10.3": must be a number, written without quotes'),
-    "count in quotes": ({"slot_rule.count": "8"}, 'slot_rule.count = "8": must be a whole number, written without quotes'),
-    "half a slot": ({"slot_rule.count": 7.5}, "slot_rule.count = 7.5: must be a whole number, written without quotes"),
-    "true for a number": ({"slot_rule.first_mm": True}, "slot_rule.first_mm = true: must be a number, written without quotes"),
-    "text for true": ({"slot_rule.alternate": "yes"}, 'slot_rule.alternate = "yes": must be true or false, written without quotes'),
+    "number in quotes": (
+        {"guide.a_mm": "22.86"},
+        'guide.a_mm = "22.86": must be a number, written without quotes',
+    ),
+    "frequency in quotes": (
+        {"band.low_ghz": "10.3"},
+        'band.low_ghz = "10.3": must be a number, written without quotes',
+    ),
+    "count in quotes": (
+        {"slot_rule.count": "8"},
+        'slot_rule.count = "8": must be a whole number, written without quotes',
+    ),
+    "half a slot": (
+        {"slot_rule.count": 7.5},
+        "slot_rule.count = 7.5: must be a whole number, written without quotes",
+    ),
+    "true for a number": (
+        {"slot_rule.first_mm": True},
+        "slot_rule.first_mm = true: must be a number, written without quotes",
+    ),
+    "text for true": (
+        {"slot_rule.alternate": "yes"},
+        'slot_rule.alternate = "yes": must be true or false, written without quotes',
+    ),
     "number for text": ({"title": 5}, "title = 5: must be a valid string"),
     "wrong word": ({"mounting.axis": "up"}, "mounting.axis = \"up\": must be 'vertical' or 'horizontal'"),
-    "name": ({"name": "My Antenna"}, 'name = "My Antenna": must be a-z, 0-9 and hyphens, at most 48 of them, no hyphen first'),
-    "newline in the name": ({"name": "abc\n"}, 'name = "abc\\n": must be a-z, 0-9 and hyphens, at most 48 of them, no hyphen first'),
+    "name": (
+        {"name": "My Antenna"},
+        'name = "My Antenna": must be a-z, 0-9 and hyphens, at most 48 of them, no hyphen first',
+    ),
+    "newline in the name": (
+        {"name": "abc\n"},
+        'name = "abc\\n": must be a-z, 0-9 and hyphens, at most 48 of them, no hyphen first',
+    ),
     "long title": ({"title": "x" * 121}, f'title = "{"x" * 56}...: must have at most 120 characters'),
     "newer format": ({"schema": 2}, "schema = 2: must be 1"),
     "no feed": ({"feed": GONE}, "feed = (missing): this field must be given"),
-    "feed without a kind": ({"feed.kind": GONE}, "feed.kind = (missing): must be 'probe', 'bent-probe' or 'guide-port'"),
-    "unknown feed": ({"feed.kind": "loop"}, "feed.kind = \"loop\": must be 'probe', 'bent-probe' or 'guide-port'"),
+    "feed without a kind": (
+        {"feed.kind": GONE},
+        "feed.kind = (missing): must be 'probe', 'bent-probe' or 'guide-port'",
+    ),
+    "unknown feed": (
+        {"feed.kind": "loop"},
+        "feed.kind = \"loop\": must be 'probe', 'bent-probe' or 'guide-port'",
+    ),
     "feed that is no table": ({"feed": "probe"}, 'feed = "probe": must be a table with fields of its own'),
     "table that is a number": ({"band": 5}, "band = 5: must be a table with fields of its own"),
-    "[slot] for [[slot]]": ({"slot_rule": GONE, "slot": {"length_mm": 14}},
-                            "slot = {'length_mm': 14}: must be written as [[slot]], one table for each slot"),
-    "missing in a table": ({"guide.length_mm": GONE}, "guide.length_mm = (missing): this field must be given"),
-    "missing in the rule": ({"slot_rule.width_mm": GONE}, "slot_rule.width_mm = (missing): this field must be given"),
+    "[slot] for [[slot]]": (
+        {"slot_rule": GONE, "slot": {"length_mm": 14}},
+        "slot = {'length_mm': 14}: must be written as [[slot]], one table for each slot",
+    ),
+    "missing in a table": (
+        {"guide.length_mm": GONE},
+        "guide.length_mm = (missing): this field must be given",
+    ),
+    "missing in the rule": (
+        {"slot_rule.width_mm": GONE},
+        "slot_rule.width_mm = (missing): this field must be given",
+    ),
     "missing in the feed": ({"feed.height_mm": GONE}, "feed.height_mm = (missing): this field must be given"),
 }
 
@@ -195,7 +351,11 @@ def test_what_is_required_at_the_top(field):
 @pytest.mark.parametrize(
     ("place", "some", "none"),
     [
-        ("colour", {"schema", "name", "band", "feed", "slot", "slot_rule"}, {"schema_version", "slots", "a_mm"}),
+        (
+            "colour",
+            {"schema", "name", "band", "feed", "slot", "slot_rule"},
+            {"schema_version", "slots", "a_mm"},
+        ),
         ("probe", {"feed"}, {"height_mm"}),  # a table named like a kind of feed
         ("guide-port", {"feed"}, {"kind"}),
         ("band.colour", {"low_ghz", "target_s11_db"}, {"name"}),
@@ -231,9 +391,14 @@ def test_a_misspelt_key_is_named_beside_the_missing_one():
 
 
 def test_several_problems_give_a_line_each():
-    found = lines_for({"guide.a_mm": 14.5, "feed.height_mm": 12.0, "feed.position_mm": 1.0, "slot_rule.count": 9})
+    found = lines_for(
+        {"guide.a_mm": 14.5, "feed.height_mm": 12.0, "feed.position_mm": 1.0, "slot_rule.count": 9}
+    )
     assert [line.split(" = ")[0] for line in found] == [
-        "guide.a_mm", "slot 9 position_mm", "feed.height_mm", "feed.position_mm",
+        "guide.a_mm",
+        "slot 9 position_mm",
+        "feed.height_mm",
+        "feed.position_mm",
     ]
     found = lines_for({"band.low_ghz": -1.0, "mounting.axis": "up", "feed.colour": 1})
     assert [line.split(" = ")[0] for line in found] == ["band.low_ghz", "mounting.axis", "feed.colour"]
@@ -264,7 +429,9 @@ def test_the_lower_edge_clears_cutoff_by_two_percent(share, good):
         assert lines_for(changes)[0].startswith("guide.a_mm = 22.86: the guide cuts off at 6.557 GHz")
 
 
-@pytest.mark.parametrize(("a", "b", "field"), [(22.86, 10.16, "a_mm"), (22.86, 12.0, "b_mm"), (22.86, 11.43, "a_mm")])
+@pytest.mark.parametrize(
+    ("a", "b", "field"), [(22.86, 10.16, "a_mm"), (22.86, 12.0, "b_mm"), (22.86, 11.43, "a_mm")]
+)
 @pytest.mark.parametrize(("factor", "good"), [(1 - 1e-6, True), (1 + 1e-6, False)])
 def test_the_upper_edge_stays_below_the_next_mode(a, b, field, factor, good):
     """By the independent route of `em.guide.next_mode`."""
@@ -279,9 +446,16 @@ def test_the_upper_edge_stays_below_the_next_mode(a, b, field, factor, good):
 
 
 FOLLOW = [
-    ({"guide.a_mm": 14.5}, "guide.a_mm"), ({"guide.a_mm": 30.0}, "guide.a_mm"), ({"guide.b_mm": 16.0}, "guide.b_mm"),
-    *(({"guide.a_mm": 5.0, "slot_rule.offset_mm": 1.0, "feed.coax_outer_mm": 2.0, "band.low_ghz": low}, "guide.a_mm")
-      for low in np.linspace(9.9, 10.36, 24).tolist()),
+    ({"guide.a_mm": 14.5}, "guide.a_mm"),
+    ({"guide.a_mm": 30.0}, "guide.a_mm"),
+    ({"guide.b_mm": 16.0}, "guide.b_mm"),
+    *(
+        (
+            {"guide.a_mm": 5.0, "slot_rule.offset_mm": 1.0, "feed.coax_outer_mm": 2.0, "band.low_ghz": low},
+            "guide.a_mm",
+        )
+        for low in np.linspace(9.9, 10.36, 24).tolist()
+    ),
 ]
 
 
@@ -349,7 +523,12 @@ def test_a_mark_of_byte_order_is_no_mistake(tmp_path):
 def test_the_rule_equals_its_slots_one_by_one(alternate):
     rule = parse_record(changed({"slot_rule.alternate": alternate}))
     single = [
-        {"position_mm": 25.4 + i * 18.66, "offset_mm": 3.1 * (-1) ** i if alternate else 3.1, "length_mm": 14.2, "width_mm": 1.6}
+        {
+            "position_mm": 25.4 + i * 18.66,
+            "offset_mm": 3.1 * (-1) ** i if alternate else 3.1,
+            "length_mm": 14.2,
+            "width_mm": 1.6,
+        }
         for i in range(8)
     ]
     listed = parse_record(changed({"slot_rule": GONE, "slot": single[::-1]}))
@@ -364,7 +543,9 @@ def test_clearance_is_the_smallest_bridge_of_metal():
     assert slot_clearance(parse_record(changed(slots({}))).slots) == math.inf
 
 
-@pytest.mark.parametrize("changes", [{}, slots({}, {"position_mm": 90, "ends": "square"})], ids=["rule", "slots"])
+@pytest.mark.parametrize(
+    "changes", [{}, slots({}, {"position_mm": 90, "ends": "square"})], ids=["rule", "slots"]
+)
 def test_round_trip(changes):
     record = parse_record(changed(changes))
     assert parse_record(record.model_dump(by_alias=True)) == record

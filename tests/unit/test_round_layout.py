@@ -6,13 +6,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from simharness.advice import warnings
+from simharness.advice.warnings import warnings
 from simharness.errors import InputError
-from simharness.layout import antenna_scene
+from simharness.geometry import antenna_scene
+from simharness.geometry.scene import RoundModePort, TubePart
 from simharness.records import RoundGuide, parse_record, read_record
-from simharness.scene import RoundModePort, TubePart
-from simharness.sheets.build_list import build_list, build_of
-from simharness.sheets.parts import Making, parts
+from simharness.sheets.build.build_list import build_list, build_of
+from simharness.sheets.flat.parts import Fabrication, parts
 
 RECORD = read_record(Path(__file__).parents[2] / "models" / "four-slot-tube-2g44.toml")
 OUTER = 45.0
@@ -36,16 +36,31 @@ def test_modes_of_the_tube():
     assert guide.next_mode == ("TM01", pytest.approx(114.743 / 44, rel=1e-4))
 
 
-@pytest.mark.parametrize("change, message", [
-    ({"guide__diameter_mm": 70.0}, "guide.diameter_mm = 70.0: the tube cuts off at 2.510 GHz"),
-    ({"guide__diameter_mm": 95.0}, "guide.diameter_mm = 95.0: a second mode, TM01, runs from 2.416 GHz"),
-    ({"guide__a_mm": 90.0}, "guide.a_mm = 90.0: unknown key; allowed here: shape, diameter_mm, length_mm, wall_mm"),
-    ({"guide__shape": "oval"}, "guide.shape = \"oval\": must be 'rectangular' or 'round'"),
-    ({"guide__shape": ["round"]}, "guide.shape = ['round']: must be 'rectangular' or 'round'"),
-    ({"slot_rule__offset_mm": 46.0}, "slot 1 offset_mm = 46.0: the slot leaves the front of the tube, 60 degrees"),
-    ({"feed__offset_mm": 2.0}, "feed.offset_mm = 2.0: in a round tube the probe must point at the axis; must be 0"),
-    ({"feed__height_mm": 89.0}, "feed.height_mm = 89.0: the probe would touch the far wall; must be less than diameter_mm 88"),
-])
+@pytest.mark.parametrize(
+    "change, message",
+    [
+        ({"guide__diameter_mm": 70.0}, "guide.diameter_mm = 70.0: the tube cuts off at 2.510 GHz"),
+        ({"guide__diameter_mm": 95.0}, "guide.diameter_mm = 95.0: a second mode, TM01, runs from 2.416 GHz"),
+        (
+            {"guide__a_mm": 90.0},
+            "guide.a_mm = 90.0: unknown key; allowed here: shape, diameter_mm, length_mm, wall_mm",
+        ),
+        ({"guide__shape": "oval"}, "guide.shape = \"oval\": must be 'rectangular' or 'round'"),
+        ({"guide__shape": ["round"]}, "guide.shape = ['round']: must be 'rectangular' or 'round'"),
+        (
+            {"slot_rule__offset_mm": 46.0},
+            "slot 1 offset_mm = 46.0: the slot leaves the front of the tube, 60 degrees",
+        ),
+        (
+            {"feed__offset_mm": 2.0},
+            "feed.offset_mm = 2.0: in a round tube the probe must point at the axis; must be 0",
+        ),
+        (
+            {"feed__height_mm": 89.0},
+            "feed.height_mm = 89.0: the probe would touch the far wall; must be less than diameter_mm 88",
+        ),
+    ],
+)
 def test_what_contradicts_itself_is_refused(change, message):
     with pytest.raises(InputError) as refused:
         _changed(**change)
@@ -88,13 +103,17 @@ def test_a_port_is_the_mode_of_the_tube():
 
 def test_template_has_true_arc_lengths():
     """Rolled back onto the tube, every opening lies where the solver's wall is open: within 0.1 mm, which is a scriber's line."""
-    wrap, *plates = parts(antenna_scene(RECORD), Making())
+    wrap, *plates = parts(antenna_scene(RECORD), Fabrication())
     _, v0, _, v1 = wrap.outline.polygon().bounds
     assert 1e3 * (v1 - v0) == pytest.approx(math.pi * 90, abs=1e-6)
     assert [o.kind for o in wrap.openings] == ["slot"] * 4 + ["hole"]
     for slot, hole in zip(RECORD.slots, wrap.openings):
         assert np.allclose(1e3 * np.array(hole.centre), (slot.position_mm, slot.offset_mm), atol=0.1)
-        assert (1e3 * hole.length, 1e3 * hole.width, hole.ends) == (pytest.approx(RECORD.slot_rule.length_mm), pytest.approx(4.0), "round")
+        assert (1e3 * hole.length, 1e3 * hole.width, hole.ends) == (
+            pytest.approx(RECORD.slot_rule.length_mm),
+            pytest.approx(4.0),
+            "round",
+        )
     feed = wrap.openings[-1]
     angle = 1e3 * feed.centre[1] / OUTER
     assert 1e3 * feed.centre[0] == pytest.approx(50.0) and math.degrees(angle) == pytest.approx(180)
@@ -104,6 +123,8 @@ def test_template_has_true_arc_lengths():
 
 
 def test_build_list_is_that_of_a_round_tube():
-    words = " ".join(s for section in build_list(build_of(RECORD, Making())) for s in section.sentences)
-    assert "Round tube, copper: inside 88.00 mm, outside 90.00 mm, wall 1 mm, sawn square to 478.00 mm" in words
+    words = " ".join(s for section in build_list(build_of(RECORD, Fabrication())) for s in section.sentences)
+    assert (
+        "Round tube, copper: inside 88.00 mm, outside 90.00 mm, wall 1 mm, sawn square to 478.00 mm" in words
+    )
     assert "Scribe the front line" in words and "fold" not in words.lower()

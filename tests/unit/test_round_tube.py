@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.special import hankel2
 
-from simharness.em.round_tube import RoundTube, round_slot_response
+from simharness.em.pattern.round_tube import RoundTube, round_slot_response
 
 PHI = np.radians(np.arange(0, 360, 5.0))
 
@@ -45,8 +45,11 @@ def test_a_slot_round_the_tube_has_the_turned_pattern():
 
 def test_a_wide_tube_radiates_as_a_plane_does():
     """Mean over azimuth of |h|^2 against that of the plane, which is 2 in front and 0 behind; a narrow tube has less."""
+
     def share(diameter):
-        h = round_slot_response(RoundTube(diameter), np.array([51.1]), np.zeros(1), 2 * np.pi * np.arange(720) / 720)
+        h = round_slot_response(
+            RoundTube(diameter), np.array([51.1]), np.zeros(1), 2 * np.pi * np.arange(720) / 720
+        )
         return np.mean(np.abs(h) ** 2) / 2
 
     assert share(9.0) == pytest.approx(1, abs=0.02)

@@ -6,25 +6,33 @@ import numpy as np
 import pytest
 
 from simharness.constants import C0, TWO_PI
-from simharness.em.row_beam import MOST_SLOTS, least_slots, row_beamwidth, row_directivity
-from simharness.em.taper import dolph_chebyshev_weights
-from simharness.em.tube import Aperture, Tube, radiated_field
+from simharness.em.pattern.rectangular_tube import Aperture, RectangularTube, radiated_field
+from simharness.em.pattern.row_beam import MAX_SLOTS, least_slots, row_beamwidth, row_directivity
+from simharness.em.row.taper import dolph_chebyshev_weights
 from simharness.errors import InputError
 
 FREQUENCY = 5.8e9
 WAVE = C0 / FREQUENCY
-TUBE = Tube(43.6e-3, 23.5e-3)
+TUBE = RectangularTube(43.6e-3, 23.5e-3)
 SPACING = 33.6e-3
 
 
 def sphere_directivity(voltages):
     """Broadside power over the mean of the whole sphere, by the tube model on a grid."""
     count = len(voltages)
-    aperture = Aperture(np.zeros(count), SPACING * np.arange(count), np.full(count, 0.48 * WAVE), np.asarray(voltages, dtype=complex))
+    aperture = Aperture(
+        np.zeros(count),
+        SPACING * np.arange(count),
+        np.full(count, 0.48 * WAVE),
+        np.asarray(voltages, dtype=complex),
+    )
     cosine, weight = np.polynomial.legendre.leggauss(120)
     phi = TWO_PI * np.arange(60) / 60
     power = np.abs(radiated_field(TUBE, aperture, FREQUENCY, np.arccos(cosine), phi)) ** 2
-    top = np.abs(radiated_field(TUBE, aperture, FREQUENCY, np.array([np.pi / 2]), np.array([np.pi / 2]))[0, 0]) ** 2
+    top = (
+        np.abs(radiated_field(TUBE, aperture, FREQUENCY, np.array([np.pi / 2]), np.array([np.pi / 2]))[0, 0])
+        ** 2
+    )
     return top / (weight @ power.mean(axis=1) / 2)
 
 
@@ -52,10 +60,10 @@ def test_tapering_widens_the_beam_and_costs_directivity():
 
 
 def test_least_slots_is_the_first_that_is_enough():
-    for wanted in (1, 2, 17, MOST_SLOTS):
+    for wanted in (1, 2, 17, MAX_SLOTS):
         assert least_slots(lambda count: count >= wanted, "gain", "x") == wanted
 
 
 def test_a_beam_too_narrow_for_any_row_is_refused():
-    with pytest.raises(InputError, match=f"more than {MOST_SLOTS} slots"):
+    with pytest.raises(InputError, match=f"more than {MAX_SLOTS} slots"):
         least_slots(lambda count: False, "beamwidth", "0.5 deg")

@@ -15,19 +15,20 @@ from shaped_records import SHIPPED
 
 from simharness.errors import BusyError
 from simharness.files import atomic_write_text
-from simharness.litter import GONE, SWEEP
-from simharness.lock import PATIENCE_S, FileLock
-from simharness.manifest import sealed_manifest
-from simharness.names import forget, names
-from simharness.outputs import write_results
-from simharness.store import Store, request_key
+from simharness.fingerprint import request_key
+from simharness.results.outputs import write_results
+from simharness.runs.litter import GONE, SWEEP
+from simharness.runs.lock import PATIENCE_S, FileLock
+from simharness.runs.manifest import sealed_manifest
+from simharness.runs.names import forget, names
+from simharness.runs.store import Store
 
 RECORD = SHIPPED["five-slot-2g45"]
 KEYS = [request_key(f"invented {number}") for number in range(3)]
 
 HOLD = """
 import sys, time
-from simharness.store import Store
+from simharness.runs.store import Store
 with Store(sys.argv[1]).claim(sys.argv[2], "held", replace=True) as claim:
     (claim.path / "record.json").write_text('{"name": "held"}')
     print("ready", flush=True)
@@ -38,11 +39,15 @@ with Store(sys.argv[1]).claim(sys.argv[2], "held", replace=True) as claim:
 def stored(store: Store, number: int = 0, label: str = "invented", noted: float | None = None):
     """A run whose worst S11 in the band of the record is that of 0.2, and noted as such or otherwise."""
     frequency = np.linspace(2.3e9, 2.6e9, 31)
-    inside = (frequency >= RECORD.band.low_ghz * 1e9 - 11e6) & (frequency <= RECORD.band.high_ghz * 1e9 + 11e6)
+    inside = (frequency >= RECORD.band.low_ghz * 1e9 - 11e6) & (
+        frequency <= RECORD.band.high_ghz * 1e9 + 11e6
+    )
     s11 = np.where(inside, 0.2, 0.9) + 0j
     with store.claim(KEYS[number], label) as claim:
         write_results(claim.path / "results.h5", {"frequency": frequency, "s11": s11}, {"quality": "draft"})
-        atomic_write_text(claim.path / "record.json", RECORD.model_dump_json(by_alias=True, exclude_none=True))
+        atomic_write_text(
+            claim.path / "record.json", RECORD.model_dump_json(by_alias=True, exclude_none=True)
+        )
         noted_so = {} if noted is None else {"worst_s11_db": noted}
         atomic_write_text(claim.path / "provenance.json", json.dumps({"quality": "draft", **noted_so}))
         return claim.seal("finished")
@@ -56,7 +61,9 @@ def store(tmp_path):
 @pytest.fixture
 def holder(store):
     """Another process that works on the first key."""
-    with subprocess.Popen([sys.executable, "-c", HOLD, str(store.root), KEYS[0]], stdout=subprocess.PIPE, text=True) as process:
+    with subprocess.Popen(
+        [sys.executable, "-c", HOLD, str(store.root), KEYS[0]], stdout=subprocess.PIPE, text=True
+    ) as process:
         try:
             assert process.stdout.readline() == "ready\n"
             yield process
@@ -78,10 +85,16 @@ def test_states_quality_and_names(call, store, holder):
         claim.fail("invented")
     store.remember(KEYS[1], RECORD)
     listed = {run["name"]: run for run in json.loads(call("runs", "--json")[1])}
-    assert {name.rpartition("-")[0]: run["status"] for name, run in listed.items() if run["key"] not in KEYS[1:]} == {
-        "held": "being worked on", f"failed-invented-{request_key('failed')}": "failed"}
+    assert {
+        name.rpartition("-")[0]: run["status"] for name, run in listed.items() if run["key"] not in KEYS[1:]
+    } == {"held": "being worked on", f"failed-invented-{request_key('failed')}": "failed"}
     one, two = (listed[f"invented-{key}"] for key in KEYS[1:])
-    assert (one["status"], one["quality"], one["worst_s11_db"], one["names"]) == ("finished", "draft", -7.5, ["five-slot-2g45"])
+    assert (one["status"], one["quality"], one["worst_s11_db"], one["names"]) == (
+        "finished",
+        "draft",
+        -7.5,
+        ["five-slot-2g45"],
+    )
     # 20 log10(0.2) = -13.98 dB, by the definition of the decibel; an older run has no note of it.
     assert two["worst_s11_db"] == pytest.approx(-13.979, abs=1e-3) and two["names"] == []
     kill(holder)
@@ -91,7 +104,7 @@ def test_states_quality_and_names(call, store, holder):
 
 def test_two_hundred_runs_are_listed_by_sizes_alone(store, monkeypatch):
     """No content but small JSON is read, so that the list does not wait for gigabytes of checksums."""
-    from simharness import manifest
+    from simharness.runs import manifest
 
     def refuse(path):
         raise AssertionError(f"{path} was read whole")
@@ -112,7 +125,11 @@ def test_a_run_is_removed_with_its_names_when_asked_and_confirmed(call, store, m
     for answer in (lambda: (_ for _ in ()).throw(EOFError), lambda: "n"):
         monkeypatch.setattr("click.termui.visible_prompt_func", lambda *_: answer())
         code, out, err = call("runs", "--remove", "invented")
-        assert (code, err.strip()) == (130, "simharness: nothing was removed") and "five-slot-2g45" in out and run.path.exists()
+        assert (
+            (code, err.strip()) == (130, "simharness: nothing was removed")
+            and "five-slot-2g45" in out
+            and run.path.exists()
+        )
     monkeypatch.setattr("click.termui.visible_prompt_func", lambda *_: "y")
     code, out, err = call("runs", "--remove", "five-slot-2g45", "--remove", run.path.name)
     assert (code, err) == (0, "") and out.count("removed: ") == 1
@@ -156,7 +173,9 @@ def test_what_is_being_worked_on_is_never_removed(call, store, holder):
 
 def test_a_run_being_solved_again_is_not_removed_meanwhile(store, call):
     run = stored(store)
-    with subprocess.Popen([sys.executable, "-c", HOLD, str(store.root), run.key], stdout=subprocess.PIPE, text=True) as process:
+    with subprocess.Popen(
+        [sys.executable, "-c", HOLD, str(store.root), run.key], stdout=subprocess.PIPE, text=True
+    ) as process:
         assert process.stdout.readline() == "ready\n"
         code, _, err = call("runs", "--remove", run.path.name, "--yes")
         process.kill()
@@ -170,7 +189,11 @@ def test_litter_is_found_with_its_size_and_cleared_and_nothing_else_is(call, sto
     kept = stored(store, 1)
     (kept.path / "figures" / "other").mkdir(parents=True)
     root = store.root
-    old = [root / ".manifest.json.1.tmp", kept.path / "figures" / ".match.png.1.tmp", kept.path / "figures" / "other" / ".smith.png.1.tmp"]
+    old = [
+        root / ".manifest.json.1.tmp",
+        kept.path / "figures" / ".match.png.1.tmp",
+        kept.path / "figures" / "other" / ".smith.png.1.tmp",
+    ]
     for path in (*old, root / ".young.1.tmp"):
         path.write_bytes(bytes(100))
     for path in old:
@@ -185,8 +208,12 @@ def test_litter_is_found_with_its_size_and_cleared_and_nothing_else_is(call, sto
     standing.acquire()
     left = {item.path.relative_to(root).as_posix(): item.size for item in store.litter()}
     assert set(left) == {
-        *(path.relative_to(root).as_posix() for path in old), f"{SWEEP}gone", f"{GONE}invented-{KEYS[2]}", f".lock-{KEYS[2]}",
-        f".names/five-slot-2g45-{KEYS[2]}.json", f".work-{KEYS[0]}",
+        *(path.relative_to(root).as_posix() for path in old),
+        f"{SWEEP}gone",
+        f"{GONE}invented-{KEYS[2]}",
+        f".lock-{KEYS[2]}",
+        f".names/five-slot-2g45-{KEYS[2]}.json",
+        f".work-{KEYS[0]}",
     }
     assert left[f"{GONE}invented-{KEYS[2]}"] == 5000 and left[".manifest.json.1.tmp"] == 100
     code, out, err = call("runs", "--clear")
@@ -210,7 +237,9 @@ def test_killed_while_a_run_was_replaced_leaves_one_of_the_two(store, finished):
     assert store.find(run.key) is None
     store.clear_stale()
     found = store.find(run.key)
-    assert set(found.manifest.files) == ({"new.txt"} if finished else {"results.h5", "record.json", "provenance.json"})
+    assert set(found.manifest.files) == (
+        {"new.txt"} if finished else {"results.h5", "record.json", "provenance.json"}
+    )
     assert os.listdir(root) == [run.path.name]
 
 
@@ -219,7 +248,9 @@ def test_killed_just_before_its_name_a_whole_run_is_kept(call, store):
     work.mkdir(parents=True)
     (work / "new.txt").write_text("new")
     sealed_manifest(work, KEYS[0], "invented", "finished")
-    assert call("runs", "--clear")[1].startswith(f"finished but for its name, now in the list: invented-{KEYS[0]} (")
+    assert call("runs", "--clear")[1].startswith(
+        f"finished but for its name, now in the list: invented-{KEYS[0]} ("
+    )
     assert store.find(KEYS[0]).path.name == f"invented-{KEYS[0]}"
 
 
@@ -240,14 +271,21 @@ def test_processes_that_name_one_run_at_once_lose_nothing(store):
     code = """
 import sys
 from pathlib import Path
-from simharness.names import remember
+from simharness.runs.names import remember
 print("up", flush=True)
 sys.stdin.readline()
 for number in range(25):
     remember(Path(sys.argv[1]), sys.argv[2], {"name": sys.argv[3], "title": f"invented {number}"})
 """
-    crowd = [subprocess.Popen([sys.executable, "-c", code, str(store.root), run.key, name], text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
-             for name in ("one", "one", "two", "two", "three")]
+    crowd = [
+        subprocess.Popen(
+            [sys.executable, "-c", code, str(store.root), run.key, name],
+            text=True,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+        )
+        for name in ("one", "one", "two", "two", "three")
+    ]
     for process in crowd:
         assert process.stdout.readline() == "up\n"
     for process in crowd:
@@ -257,7 +295,10 @@ for number in range(25):
     for process in crowd:
         process.communicate(timeout=60)
     found = {name.name: name.record["title"] for name in names(store.root)}
-    assert found.pop("three", "invented") .startswith("invented") and found == {"one": "invented 24", "two": "invented 24"}
+    assert found.pop("three", "invented").startswith("invented") and found == {
+        "one": "invented 24",
+        "two": "invented 24",
+    }
     store.find(run.key).verify(full=True)
     forget(store.root, run.key)
     assert names(store.root) == []
@@ -267,9 +308,13 @@ def test_a_look_at_the_list_disturbs_nobody_who_claims(store):
     """A lock that is held for a moment is waited for."""
     stored(store)
     lock = FileLock(store.root / f".lock-{KEYS[1]}", "invented")
-    code = "import sys, time; from pathlib import Path; from simharness.lock import FileLock\n" \
-           "lock = FileLock(Path(sys.argv[1]), 'x'); lock.acquire(); print('held', flush=True); sys.stdin.readline(); lock.release()"
-    with subprocess.Popen([sys.executable, "-c", code, str(lock.path)], text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
+    code = (
+        "import sys, time; from pathlib import Path; from simharness.runs.lock import FileLock\n"
+        "lock = FileLock(Path(sys.argv[1]), 'x'); lock.acquire(); print('held', flush=True); sys.stdin.readline(); lock.release()"
+    )
+    with subprocess.Popen(
+        [sys.executable, "-c", code, str(lock.path)], text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    ) as process:
         assert process.stdout.readline() == "held\n"
         begun = time.monotonic()
         with pytest.raises(BusyError, match=f"process {process.pid} "):

@@ -8,11 +8,20 @@ import numpy as np
 import pytest
 
 from simharness.constants import EPS0
-from simharness.em.laplace import line_capacitance
-from simharness.scene import (
-    METAL, SQUARE_CAPACITY, Outline, Scene, Spectrum, block, circle, constant_width_outline, equivalent_square_bore,
-    equivalent_square_side, rectangle,
+from simharness.em.guide.electrostatics import line_capacitance
+from simharness.geometry.scene import (
+    METAL,
+    SQUARE_CAPACITY,
+    Outline,
+    Scene,
+    Spectrum,
+    block,
+    circle,
+    equivalent_square_bore,
+    equivalent_square_side,
+    rectangle,
 )
+from simharness.records.outlines import constant_width_outline
 
 STRAIGHT = ((3e-3, 1e-3), (3e-3, 16e-3))
 # A half circle drawn by 64 chords has an area smaller by 1 - sin(p)/p, p = pi/64: 4.0e-4.
@@ -42,14 +51,22 @@ def test_bent_slot_has_the_same_width_everywhere(ends):
     exact = 2e-3 * length if ends == "square" else 2e-3 * (length - 2e-3) + math.pi * 1e-6
     # Chords of the centre line: (0.01)^2 / 24 of the length; chords of the ends as above.
     assert outline.area == pytest.approx(exact, rel=1e-4)
-    sides = [math.hypot(x - 20e-3, z) for x, z in outline.exterior.coords if abs(math.atan2(z, 20e-3 - x)) < 0.5]
+    sides = [
+        math.hypot(x - 20e-3, z) for x, z in outline.exterior.coords if abs(math.atan2(z, 20e-3 - x)) < 0.5
+    ]
     # Chords of 0.2 mm on a radius of 20 mm leave it by 0.25 um.
     assert np.abs(np.abs(np.array(sides) - 20e-3) - 1e-3).max() < 0.5e-6
     assert len(sides) > 100
 
 
 def test_outline_keeps_its_holes():
-    outline = rectangle(-10e-3, 10e-3, 0.0, 30e-3, (circle(2e-3, 10e-3, 4e-3), constant_width_outline(((-5e-3, 5e-3), (-5e-3, 20e-3)), 1e-3, "square")))
+    outline = rectangle(
+        -10e-3,
+        10e-3,
+        0.0,
+        30e-3,
+        (circle(2e-3, 10e-3, 4e-3), constant_width_outline(((-5e-3, 5e-3), (-5e-3, 20e-3)), 1e-3, "square")),
+    )
     assert len(outline.holes) == 2
     assert outline.exterior[0] != outline.exterior[-1]
     assert Outline.of(outline.polygon()) == outline
@@ -61,7 +78,13 @@ def test_outline_keeps_its_holes():
 def test_bounds_of_a_prism_put_its_axis_in_place():
     solid = block("part", METAL, (1.0, 2.0, 3.0, 5.0, 7.0, 11.0))
     assert solid.bounds() == (1.0, 2.0, 3.0, 5.0, 7.0, 11.0)
-    scene = Scene("one", (solid, block("two", METAL, (0.0, 1.0, 4.0, 9.0, 8.0, 9.0))), (), (), Spectrum(1e9, 0.9e9, 1.1e9))
+    scene = Scene(
+        "one",
+        (solid, block("two", METAL, (0.0, 1.0, 4.0, 9.0, 8.0, 9.0))),
+        (),
+        (),
+        Spectrum(1e9, 0.9e9, 1.1e9),
+    )
     assert scene.bounds() == (0.0, 2.0, 3.0, 9.0, 7.0, 11.0)
 
 
@@ -86,7 +109,7 @@ def test_equivalent_square_of_a_wire():
     radius = 8 * 0.539353 * math.exp(-2 * math.pi * EPS0 / _extrapolated(capacitance))
     # 1e-3: the finite bore as above, the rest the extrapolation.
     assert radius == pytest.approx(SQUARE_CAPACITY, rel=1e-3)
-    assert SQUARE_CAPACITY == pytest.approx(0.590170, abs=5e-7)
+    assert pytest.approx(0.590170, abs=5e-7) == SQUARE_CAPACITY
     assert equivalent_square_side(2 * 0.590170) == pytest.approx(1.0, rel=1e-6)
 
 

@@ -10,16 +10,16 @@ import pytest
 from shaped_records import SHIPPED, WR90
 from tolerance_cases import TWO_SLOTS
 
-from simharness import workmanship
 from simharness.errors import InputError
-from simharness.grid import grid
-from simharness.layout import antenna_scene
-from simharness.layout.seam import OPENED, half_open_seam, with_open_seam
-from simharness.mesh_settings import QUALITIES
-from simharness.outputs import Results
-from simharness.raster import tiles
-from simharness.record_text import record_text
-from simharness.workmanship import seam_sentence, seam_study
+from simharness.geometry import antenna_scene
+from simharness.geometry.seam import OPENED, half_open_seam, with_open_seam
+from simharness.mesh.grid import grid
+from simharness.mesh.raster import tiles
+from simharness.mesh.settings import QUALITIES
+from simharness.records.text import record_text
+from simharness.results.outputs import Results
+from simharness.tolerance import defects
+from simharness.tolerance.defects import seam_sentence, seam_study
 
 RECORD = SHIPPED[WR90]
 SEAM = half_open_seam(RECORD, 0.2)
@@ -28,7 +28,10 @@ SEAM = half_open_seam(RECORD, 0.2)
 def test_a_slit_is_missing_from_one_side_wall_alone():
     """0.2 mm times half of 165.5 mm; rounding."""
     sound = antenna_scene(RECORD)
-    areas = [{prism.part: prism.outline.polygon().area for prism in scene.prisms} for scene in (sound, with_open_seam(sound, SEAM))]
+    areas = [
+        {prism.part: prism.outline.polygon().area for prism in scene.prisms}
+        for scene in (sound, with_open_seam(sound, SEAM))
+    ]
     missing = {part: areas[0][part] - areas[1][part] for part in areas[0]}
     assert missing.pop(OPENED) == pytest.approx(0.2e-3 * 82.75e-3, rel=1e-9)
     assert set(missing.values()) == {0.0}
@@ -66,15 +69,17 @@ def answered(monkeypatch):
         results = Results({"frequency": frequency, "s11": np.full(1801, (0.4 if label else 0.2) + 0j)}, {})
         return SimpleNamespace(path=SimpleNamespace(name=label or record.name), results=lambda: results)
 
-    monkeypatch.setattr(workmanship, "solve", solve)
-    monkeypatch.setattr(workmanship, "record_plan", lambda *_: None)
-    monkeypatch.setattr(workmanship, "plan", lambda scene, settings: None)
+    monkeypatch.setattr(defects, "solve", solve)
+    monkeypatch.setattr(defects, "record_plan", lambda *_: None)
+    monkeypatch.setattr(defects, "plan", lambda scene, settings: None)
     return asked
 
 
 def test_both_antennas_are_solved_and_told(answered):
     study = seam_study(RECORD, None, "draft", 0.2)
-    assert study.worst_s11 == pytest.approx((-13.98, -7.96), abs=0.005)  # 20 log10 of 0.2 and 0.4, to the digits given
+    assert study.worst_s11 == pytest.approx(
+        (-13.98, -7.96), abs=0.005
+    )  # 20 log10 of 0.2 and 0.4, to the digits given
     assert "0.2 mm along the edge" in seam_sentence(study) and "from -14.0 to -8.0 dB" in seam_sentence(study)
     # Nobody shall find the leaky one as a run of the record.
     assert [record for record, _, _ in answered] == [RECORD, None]
@@ -86,7 +91,9 @@ def test_command_tells_of_the_seam(answered, call, tmp_path):
     code, out, err = call(*words)
     assert code == 0 and "from -14.0 to -8.0 dB" in " ".join(out.split()) and "seam open" in out
     code, out, err = call(*words, "--json")
-    assert (code, err) == (0, "") and json.loads(out)["seam"]["worst_s11_db"] == pytest.approx([-13.98, -7.96], abs=0.005)
+    assert (code, err) == (0, "") and json.loads(out)["seam"]["worst_s11_db"] == pytest.approx(
+        [-13.98, -7.96], abs=0.005
+    )
 
 
 def test_command_refuses_a_seam_that_is_none(call, tmp_path):

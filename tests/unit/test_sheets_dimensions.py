@@ -15,23 +15,23 @@ import pypdfium2
 import pypdfium2.raw as pdfium
 import pytest
 import shapely
-from shapely.geometry import box
-
 from shaped_records import SHIPPED
+from shapely.geometry import box
 from sheet_cases import CURVED, MM
-from simharness.layout import antenna_scene
+
+from simharness.geometry import antenna_scene
 from simharness.records import Probe
+from simharness.records.outlines import slot_outline
 from simharness.sheets import write_sheets
-from simharness.sheets.connector import with_feed_holes
-from simharness.sheets.dimension_lines import number, spread
-from simharness.sheets.dimensioning import with_dimensions
-from simharness.sheets.drawing import part_drawing
-from simharness.sheets.feed import feed_drawing, feed_part
-from simharness.sheets.lettering import text_bounds
-from simharness.sheets.parts import Making, parts
-from simharness.sheets.sheet_pages import planned
-from simharness.sheets.tiles import PAPERS
-from simharness.slot_outlines import slot_outline
+from simharness.sheets.drawing.dimension_lines import number, spread
+from simharness.sheets.drawing.dimensioning import with_dimensions
+from simharness.sheets.drawing.feed import feed_drawing, feed_part
+from simharness.sheets.drawing.layers import part_drawing
+from simharness.sheets.drawing.lettering import text_bounds
+from simharness.sheets.flat.connector import with_feed_holes
+from simharness.sheets.flat.parts import Fabrication, parts
+from simharness.sheets.pages.sheet_pages import planned
+from simharness.sheets.pages.tiles import PAPERS
 
 RECORDS = SHIPPED | {"curved": CURVED}
 HOW = {"as it is": {}, "lips": {"make": "folded", "lip": 6e-3}, "scored": {"make": "folded", "scored": True}}
@@ -45,15 +45,15 @@ LEAST = 0.2
 """Of the room for drawings that the drawings on a sheet should span, but for the last one."""
 
 
-def making(record) -> Making:
-    return Making(make=record.guide.make)
+def fabrication(record) -> Fabrication:
+    return Fabrication(make=record.guide.make)
 
 
 @functools.cache
 def drawings(name: str, how: str = "as it is"):
     """Of all parts of a record, with their dimensions."""
     record = RECORDS[name]
-    scene, make = antenna_scene(record), Making(**({"make": record.guide.make} | HOW[how]))
+    scene, make = antenna_scene(record), Fabrication(**({"make": record.guide.make} | HOW[how]))
     flat = with_feed_holes(parts(scene, make), record)
     found = [with_dimensions(part_drawing(part, "brass"), part) for part in flat]
     return found + [feed_drawing(feed_part(record))]
@@ -65,10 +65,13 @@ def documents(tmp_path_factory):
     found = {}
     for name, record in RECORDS.items():
         folder = tmp_path_factory.mktemp("sheets")
-        write_sheets(record, folder, making(record), date=DATE)
+        write_sheets(record, folder, fabrication(record), date=DATE)
         document = pypdfium2.PdfDocument(folder / f"{record.name}-a4.pdf")
         is_text = ["of the text" in words(page) for page in document]
-        found[name] = ([p for p, text in zip(document, is_text) if text], [p for p, text in zip(document, is_text) if not text])
+        found[name] = (
+            [p for p, text in zip(document, is_text) if text],
+            [p for p, text in zip(document, is_text) if not text],
+        )
     return found
 
 
@@ -107,7 +110,12 @@ def expected_numbers(record) -> Counter:
     if guide.shape == "round":
         # The unrolled outside; slots stand at a quarter of it from the seam, the feed at three quarters.
         around = math.pi * (guide.diameter_mm + 2 * guide.wall_mm)
-        once |= {printed(around), printed(around / 4), printed(3 * around / 4), printed(guide.diameter_mm + 2 * guide.wall_mm)}
+        once |= {
+            printed(around),
+            printed(around / 4),
+            printed(3 * around / 4),
+            printed(guide.diameter_mm + 2 * guide.wall_mm),
+        }
     else:
         outer = guide.width_mm + 2 * guide.other_walls_mm
         once |= {printed(outer), printed(outer / 2)}
@@ -124,7 +132,10 @@ def test_numbers_of_the_record_stand_on_the_sheets(documents, name):
 def test_nothing_else_is_dimensioned_on_a_tube():
     """Every number on the two faces of the shipped eight-slot tube, and no other: 40 + 2 x 2 mm wide, land three times the hole."""
     front, back, *_ = drawings("eight-slot-5g8")
-    said = [{value for text in d.dimensions.texts for value in re.findall(r"[\d.]*\d", text.words)} for d in (front, back)]
+    said = [
+        {value for text in d.dimensions.texts for value in re.findall(r"[\d.]*\d", text.words)}
+        for d in (front, back)
+    ]
     faces = {"0", "300.50", "22.00", "44.00"}
     assert said[0] == faces | {"25.20", "5.50", "3.00", "8"} | {f"{46 + 33.9 * i:.2f}" for i in range(8)}
     assert said[1] == faces | {"12.20", "4.10", "12.30"}
@@ -142,7 +153,9 @@ def test_flat_blank_counts_up_to_its_bends():
 def test_panel_connector_has_its_screws_in_words():
     """Common practice (memory): 12.7 mm flange, four holes of 2.6 mm, 8.64 mm apart."""
     back = drawings("panel-probe-5g8")[1]
-    assert {"4\u00d7 \u23002.60 on \u25a18.64", "\u25a112.70"} <= {text.words for text in back.dimensions.texts}
+    assert {"4\u00d7 \u23002.60 on \u25a18.64", "\u25a112.70"} <= {
+        text.words for text in back.dimensions.texts
+    }
 
 
 @pytest.mark.parametrize("name", RECORDS)
@@ -151,21 +164,30 @@ def test_no_words_lie_on_other_words(documents, name):
         boxes = text_boxes(page)
         assert len(boxes) > 5
         for (a, first), (b, second) in itertools.combinations(boxes, 2):
-            assert min(a[2], b[2]) - max(a[0], b[0]) < 0.05 or min(a[3], b[3]) - max(a[1], b[1]) < 0.05, (first, second)
+            assert min(a[2], b[2]) - max(a[0], b[0]) < 0.05 or min(a[3], b[3]) - max(a[1], b[1]) < 0.05, (
+                first,
+                second,
+            )
 
 
 @pytest.mark.parametrize("how", HOW)
 def test_no_line_runs_through_words(how):
     """Contours, centre lines, dimension and extension lines keep clear of every number, and letters are 3.5 mm high or more."""
     for name, record in RECORDS.items():
-        if record.guide.shape == "round" and how != "as it is" or getattr(record.guide, "laminate", None) and how == "lips":
+        if (record.guide.shape == "round" and how != "as it is") or (
+            getattr(record.guide, "laminate", None) and how == "lips"
+        ):
             continue
         for drawing in drawings(name, how):
             texts = (*drawing.texts, *drawing.dimensions.texts)
             lines = [path.line() for path in (*drawing.paths, *drawing.dimensions.paths)]
             for text in texts:
                 assert text.height >= 3.5 * MM
-                assert not shapely.intersects(box(*text_bounds(text)), lines).any(), (name, drawing.name, text.words)
+                assert not shapely.intersects(box(*text_bounds(text)), lines).any(), (
+                    name,
+                    drawing.name,
+                    text.words,
+                )
 
 
 @pytest.mark.parametrize("paper", PAPERS)
@@ -178,8 +200,10 @@ def test_words_are_whole_on_a_sheet(paper):
             for text in (*drawing.texts, *drawing.dimensions.texts) if tiles else ():
                 u0, v0, u1, v1 = text_bounds(text)
                 assert any(
-                    sheet.page.corner[0] <= u0 + sheet.placed[0].x and u1 + sheet.placed[0].x <= sheet.page.corner[0] + sheet.page.area[0]
-                    and sheet.page.corner[1] <= v0 + sheet.placed[0].y and v1 + sheet.placed[0].y <= sheet.page.corner[1] + sheet.page.area[1]
+                    sheet.page.corner[0] <= u0 + sheet.placed[0].x
+                    and u1 + sheet.placed[0].x <= sheet.page.corner[0] + sheet.page.area[0]
+                    and sheet.page.corner[1] <= v0 + sheet.placed[0].y
+                    and v1 + sheet.placed[0].y <= sheet.page.corner[1] + sheet.page.area[1]
                     for sheet in tiles
                 ), (name, drawing.name, text.words)
                 seams = [u0 < x - sheet.placed[0].x < u1 for sheet in tiles for x in sheet.seams()[0]]
@@ -196,11 +220,17 @@ def test_no_page_is_nearly_empty(documents, name):
         width, height = (POINT * x for x in page.get_size())
         foot = 29.0 if width > height else 34.0
         corner, area = (MARGIN + SIDE, MARGIN + foot), (width - 2 * MARGIN - SIDE, height - 2 * MARGIN - foot)
-        bounds = [[POINT * x for x in thing.get_bounds()] for thing in page.get_objects([pdfium.FPDF_PAGEOBJ_TEXT, pdfium.FPDF_PAGEOBJ_PATH])]
+        bounds = [
+            [POINT * x for x in thing.get_bounds()]
+            for thing in page.get_objects([pdfium.FPDF_PAGEOBJ_TEXT, pdfium.FPDF_PAGEOBJ_PATH])
+        ]
         inside = [b for b in bounds if b[0] > corner[0] - 0.5 and b[1] > corner[1] - 0.5]
         # The part of it on this sheet: a long outline goes on beyond the window.
         left, low = min(b[0] for b in inside), min(b[1] for b in inside)
-        right, top = min(max(b[2] for b in inside), corner[0] + area[0]), min(max(b[3] for b in inside), corner[1] + area[1])
+        right, top = (
+            min(max(b[2] for b in inside), corner[0] + area[0]),
+            min(max(b[3] for b in inside), corner[1] + area[1]),
+        )
         assert (right - left) * (top - low) > LEAST * area[0] * area[1]
 
 
@@ -210,7 +240,11 @@ def test_title_blocks(documents):
         record = RECORDS[name]
         seen = [words(page) for page in sheets]
         for i, said in enumerate(seen, 1):
-            assert f"sheet\n{i} of {len(seen)}" in said and f"date\n{DATE}" in said and "scale\n1:1\nlengths in\nmm" in said
+            assert (
+                f"sheet\n{i} of {len(seen)}" in said
+                and f"date\n{DATE}" in said
+                and "scale\n1:1\nlengths in\nmm" in said
+            )
             assert (record.title or record.name).split()[0] in said.split("antenna\n")[1]
         assert len({re.search(r"record\n([0-9a-f]{8})\n", said)[1] for said in seen}) == 1
     hashes = [re.search(r"record\n([0-9a-f]{8})\n", words(sheets[0]))[1] for _, sheets in documents.values()]
@@ -219,22 +253,37 @@ def test_title_blocks(documents):
 
 def test_without_a_date_the_file_is_the_same_again(tmp_path):
     record = SHIPPED["eight-slot-wr90-10g37"]
-    first, second = (write_sheets(record, tmp_path / name, making(record)).files[0].read_bytes() for name in ("one", "two"))
+    first, second = (
+        write_sheets(record, tmp_path / name, fabrication(record)).files[0].read_bytes()
+        for name in ("one", "two")
+    )
     assert first == second
-    dated = write_sheets(record, tmp_path / "three", making(record), date=DATE).files[0].read_bytes()
+    dated = write_sheets(record, tmp_path / "three", fabrication(record), date=DATE).files[0].read_bytes()
     assert dated != first
 
 
 def test_dimensions_stay_out_of_files_for_machines(tmp_path):
     """A dimension line that a laser takes for a contour spoils the sheet: SVG and DXF have neither lines nor numbers of them."""
     record = SHIPPED["eight-slot-5g8"]
-    for path in write_sheets(record, tmp_path, making(record)).files:
+    for path in write_sheets(record, tmp_path, fabrication(record)).files:
         if path.suffix in (".svg", ".dxf") and path.stem.startswith("tube"):
             said = path.read_text(encoding="utf-8")
-            assert "79.90" not in said and "12.20" not in said and "dimension" not in said.lower().replace("$dim", "").replace("acdbdim", "")
+            assert (
+                "79.90" not in said
+                and "12.20" not in said
+                and "dimension" not in said.lower().replace("$dim", "").replace("acdbdim", "")
+            )
 
 
-@pytest.mark.parametrize("wanted", [[0.0], [0.0, 1.0, 1.1, 1.2, 30.0], [0.0, 8.02, 8.54, 9.54, 54.04, 98.54, 99.54, 100.06, 108.08], [5.0] * 7])
+@pytest.mark.parametrize(
+    "wanted",
+    [
+        [0.0],
+        [0.0, 1.0, 1.1, 1.2, 30.0],
+        [0.0, 8.02, 8.54, 9.54, 54.04, 98.54, 99.54, 100.06, 108.08],
+        [5.0] * 7,
+    ],
+)
 def test_spread_numbers_keep_their_distance_and_stay_near(wanted):
     """Never nearer than the pitch, in order, the mean of a crowd where the crowd is; no move at all where there is room."""
     places = spread(wanted, 5.0)

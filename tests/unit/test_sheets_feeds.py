@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 
 import pytest
-
 from shaped_records import SHIPPED, varied
-from simharness.sheets.build_list import build_list, build_of
-from simharness.sheets.connector import has_screws, screw_pattern
-from simharness.sheets.feed import feed_drawing, feed_part
-from simharness.sheets.parts import Making, drill_table
-from simharness.sheets.section import as_text
+
+from simharness.sheets.build.build_list import build_list, build_of
+from simharness.sheets.build.section import as_text
+from simharness.sheets.drawing.feed import feed_drawing, feed_part
+from simharness.sheets.flat.connector import has_screws, screw_pattern
+from simharness.sheets.flat.parts import Fabrication, drill_table
 
 MM = 1e-3
 NANOMETRE = 1e-9
@@ -21,16 +21,20 @@ PANEL = SHIPPED["panel-probe-5g8"]
 
 
 def made(record, make="tube"):
-    return build_of(record, Making(make=make)).parts
+    return build_of(record, Fabrication(make=make)).parts
 
 
 def listed(record, make="tube"):
-    return " ".join(as_text("list", build_list(build_of(record, Making(make=make)))).split())
+    return " ".join(as_text("list", build_list(build_of(record, Fabrication(make=make)))).split())
 
 
 def holes(record, part, make="tube"):
     flat = made(record, make)
-    return {name: (at, diameter) for name, at, diameter in drill_table(next(p for p in flat if p.name == part)) if "slot" not in name}
+    return {
+        name: (at, diameter)
+        for name, at, diameter in drill_table(next(p for p in flat if p.name == part))
+        if "slot" not in name
+    }
 
 
 def test_cut_length_of_a_bent_wire():
@@ -38,7 +42,9 @@ def test_cut_length_of_a_bent_wire():
     part = feed_part(LOOP)
     saved = (2 - math.pi / 2) * 1.5 * 1.27
     assert part.saved == pytest.approx(saved * MM, abs=NANOMETRE)
-    assert part.inside == pytest.approx((LOOP.feed.run_mm + 45.0 - LOOP.feed.hole_height_mm + 0.5 - saved) * MM, abs=NANOMETRE)
+    assert part.inside == pytest.approx(
+        (LOOP.feed.run_mm + 45.0 - LOOP.feed.hole_height_mm + 0.5 - saved) * MM, abs=NANOMETRE
+    )
     assert (part.pin_length, part.wire_length) == pytest.approx((part.inside + 0.5 * MM, 0.0), abs=NANOMETRE)
     thick = feed_part(varied(LOOP, feed={"wire_diameter_mm": 2.0, "tip": "open", "rise_mm": 20.0}))
     saved = (2 - math.pi / 2) * 3.0
@@ -56,9 +62,14 @@ def test_drawn_wire_has_the_area_of_its_length():
 @pytest.mark.parametrize("make", ["folded", "tube"])
 def test_hole_in_the_near_end_and_for_the_tip(make):
     found = holes(TUBE, "near-end", make)
-    assert found["feed hole"] == (pytest.approx((0.0, (TUBE.feed.hole_height_mm - 20.0) * MM), abs=NANOMETRE), pytest.approx(4.1 * MM))
+    assert found["feed hole"] == (
+        pytest.approx((0.0, (TUBE.feed.hole_height_mm - 20.0) * MM), abs=NANOMETRE),
+        pytest.approx(4.1 * MM),
+    )
     front = holes(TUBE, "front-wall" if make == "folded" else "tube-front", make)
-    assert front == {"hole for the tip": (pytest.approx((TUBE.feed.run_mm * MM, 0.0)), pytest.approx(1.27 * MM))}
+    assert front == {
+        "hole for the tip": (pytest.approx((TUBE.feed.run_mm * MM, 0.0)), pytest.approx(1.27 * MM))
+    }
 
 
 def test_tip_in_the_back_wall():
@@ -74,12 +85,14 @@ def test_flange_pattern():
     flat = made(PANEL)
     assert has_screws(flat)
     back = next(p for p in flat if p.name == "tube-back")
-    feed, = (o for o in back.openings if o.kind == "hole")
+    (feed,) = (o for o in back.openings if o.kind == "hole")
     screws = [o for o in back.openings if o.kind == "screw"]
     assert len(screws) == 4
     for screw in screws:
         assert [abs(c - f) for c, f in zip(screw.centre, feed.centre)] == pytest.approx([4.32 * MM] * 2)
-    assert "measure your connector before you drill" in listed(PANEL) and "insulator stands 2 mm over the inner face" in listed(PANEL)
+    assert "measure your connector before you drill" in listed(
+        PANEL
+    ) and "insulator stands 2 mm over the inner face" in listed(PANEL)
 
 
 def test_flange_without_room_for_screws_is_soldered():
@@ -91,5 +104,11 @@ def test_flange_without_room_for_screws_is_soldered():
 
 def test_stripped_coax_in_the_list():
     text = listed(LOOP, "folded")
-    assert "Coax cable, 50 ohm" in text and "fan out the braid" in text and "do not overheat the cable" in text
-    assert "sharp corner there" in text and "solder the tip all round from outside" in text and "onnector" not in text
+    assert (
+        "Coax cable, 50 ohm" in text and "fan out the braid" in text and "do not overheat the cable" in text
+    )
+    assert (
+        "sharp corner there" in text
+        and "solder the tip all round from outside" in text
+        and "onnector" not in text
+    )

@@ -18,10 +18,10 @@ from ezdxf import path as dxf_path
 from scipy import ndimage
 from scipy.spatial import cKDTree
 from shapely.geometry import LinearRing, LineString, Polygon
-
 from sheet_cases import CASES, MM, SCENES, holes, wall
+
 from simharness.sheets import write_sheets
-from simharness.sheets.parts import Making, parts
+from simharness.sheets.flat.parts import Fabrication, parts
 
 DPI = 600
 DOT = 25.4 / DPI
@@ -35,12 +35,16 @@ def written(tmp_path_factory):
     """A function that writes the sheets of a case once: folder, flat parts, what was written."""
     done = {}
 
-    def write(name: str, paper: str = "a4", cutter: float = 0.0, **making):
-        key = (name, paper, cutter, tuple(making.items()))
+    def write(name: str, paper: str = "a4", cutter: float = 0.0, **fabrication):
+        key = (name, paper, cutter, tuple(fabrication.items()))
         if key not in done:
             folder = tmp_path_factory.mktemp("sheets")
-            how = Making(**making)
-            done[key] = folder, parts(SCENES[name], how), write_sheets(CASES[name], folder, how, paper, cutter)
+            how = Fabrication(**fabrication)
+            done[key] = (
+                folder,
+                parts(SCENES[name], how),
+                write_sheets(CASES[name], folder, how, paper, cutter),
+            )
         return done[key]
 
     return write
@@ -89,8 +93,12 @@ def rendered(document, index: int) -> Picture:
 def sheet_pages(folder, record_name: str, paper: str):
     """The document and the numbers of its pages with drawings: those that lie on their side, or follow the text."""
     document = pypdfium2.PdfDocument(folder / f"{record_name}-{paper}.pdf")
-    found = [i for i in range(len(document)) if "100 mm\r\n" in document[i].get_textpage().get_text_range() + "\r\n"
-             and "of the text" not in document[i].get_textpage().get_text_range()]
+    found = [
+        i
+        for i in range(len(document))
+        if "100 mm\r\n" in document[i].get_textpage().get_text_range() + "\r\n"
+        and "of the text" not in document[i].get_textpage().get_text_range()
+    ]
     return document, found
 
 
@@ -144,9 +152,16 @@ def in_mm(polygon: Polygon) -> LinearRing:
 
 def scene_rings(name: str, part) -> list[LinearRing]:
     """The part's own outline, and the scene's openings in it, mm."""
-    side = {"front-wall": "front wall", "back-and-sides": "back wall", "tube-front": "front wall", "tube-back": "back wall"}.get(part.name)
+    side = {
+        "front-wall": "front wall",
+        "back-and-sides": "back wall",
+        "tube-front": "front wall",
+        "tube-back": "back wall",
+    }.get(part.name)
     mirror = part.name == "tube-back"
-    return [in_mm(part.outline.polygon())] + ([LinearRing(p.exterior) for p in holes(SCENES[name], side, 1e3, mirror)] if side else [])
+    return [in_mm(part.outline.polygon())] + (
+        [LinearRing(p.exterior) for p in holes(SCENES[name], side, 1e3, mirror)] if side else []
+    )
 
 
 def check_bars(picture: Picture) -> None:
@@ -168,8 +183,12 @@ def test_three_slots_on_two_sheets_of_letter_paper(written):
     for part in flat:
         assert any(outlines_on_paper(black, part, scene_rings("three", part)) for black in blacks), part.name
     back = next(p for p in flat if p.name == "back-and-sides")
-    outline, picture = next((s, picture) for black, picture in zip(blacks, pictures) for s in black
-                            if np.abs(size(s) - 1e3 * np.array(back.size) - LINE).max() < ON_PAPER)
+    outline, picture = next(
+        (s, picture)
+        for black, picture in zip(blacks, pictures)
+        for s in black
+        if np.abs(size(s) - 1e3 * np.array(back.size) - LINE).max() < ON_PAPER
+    )
     middle = np.mean(extent(outline), axis=0)
     x, y = places(*np.nonzero(picture.dots("bend")), picture.pixels.shape[0]).T
     for bend in back.bends:
@@ -228,7 +247,7 @@ def test_forty_slots_over_several_sheets(written):
 
 def test_no_seam_runs_through_a_slot(written):
     """40 slots with 4.5 mm between neighbours leave room for the two seams: the tables name each tile once."""
-    from simharness.sheets.tiles import OVERLAP, PAPERS, Box, Span, sheets
+    from simharness.sheets.pages.tiles import OVERLAP, PAPERS, Box, Span, sheets
 
     spans = tuple(Span(*p.bounds[0::2]) for p in holes(SCENES["forty"], "front wall"))
     plan = sheets([Box(0, -12.7 * MM, 762.64 * MM, 12.7 * MM, whole=spans)], PAPERS["a4"])
@@ -236,12 +255,15 @@ def test_no_seam_runs_through_a_slot(written):
         for seam in sheet.seams()[0]:
             u = seam - sheet.placed[0].x
             assert not any(low < u < high for low, high, _ in spans)
-    assert OVERLAP == pytest.approx(plan[0].page.area[0] - (plan[0].placed[0].x - plan[1].placed[0].x))
+    assert pytest.approx(plan[0].page.area[0] - (plan[0].placed[0].x - plan[1].placed[0].x)) == OVERLAP
 
 
 def dxf_rings(path, layer: str) -> list[LineString]:
     space = ezdxf.readfile(path).modelspace()
-    return [LineString([(v.x, v.y) for v in dxf_path.make_path(e).flattening(1e-3)]) for e in space.query(f'*[layer=="{layer}"]')]
+    return [
+        LineString([(v.x, v.y) for v in dxf_path.make_path(e).flattening(1e-3)])
+        for e in space.query(f'*[layer=="{layer}"]')
+    ]
 
 
 def agree(found: list, wanted: list) -> None:
@@ -250,11 +272,15 @@ def agree(found: list, wanted: list) -> None:
     for line in wanted:
         fine = shapely.segmentize(line, 0.5)
         alike = [other for other in found if np.allclose(other.bounds, line.bounds, atol=IN_FILES)]
-        assert min(shapely.hausdorff_distance(fine, shapely.segmentize(other, 0.5)) for other in alike) < IN_FILES
+        assert (
+            min(shapely.hausdorff_distance(fine, shapely.segmentize(other, 0.5)) for other in alike)
+            < IN_FILES
+        )
 
 
 MACHINE_CASES = pytest.mark.parametrize(
-    ("name", "making"), [("three", {}), ("sheet", {"lip": 6e-3}), ("forty", {}), ("tube", {"make": "tube"})],
+    ("name", "fabrication"),
+    [("three", {}), ("sheet", {"lip": 6e-3}), ("forty", {}), ("tube", {"make": "tube"})],
     ids=["three", "lips", "forty", "tube"],
 )
 
@@ -265,16 +291,21 @@ def wanted_rings(name: str, part) -> list[LinearRing]:
 
 
 @MACHINE_CASES
-def test_dxf_read_back(written, name, making):
+def test_dxf_read_back(written, name, fabrication):
     """Contours, bends and drill points in mm, on their layers; round slots as true arcs, holes as circles."""
-    folder, flat, _ = written(name, **making)
+    folder, flat, _ = written(name, **fabrication)
     for part in flat:
         document = ezdxf.readfile(folder / f"{part.name}.dxf")
         assert document.units == ezdxf.units.MM
         agree(dxf_rings(folder / f"{part.name}.dxf", "CUT"), wanted_rings(name, part))
-        agree(dxf_rings(folder / f"{part.name}.dxf", "SCORE"), [LineString(np.array([b.start, b.end]) * 1e3) for b in part.bends])
+        agree(
+            dxf_rings(folder / f"{part.name}.dxf", "SCORE"),
+            [LineString(np.array([b.start, b.end]) * 1e3) for b in part.bends],
+        )
         points = [e.dxf.location for e in document.modelspace().query('POINT[layer=="DRILL"]')]
-        assert len(points) == 2 * sum(o.kind == "slot" for o in part.openings) + sum(o.kind == "hole" for o in part.openings)
+        assert len(points) == 2 * sum(o.kind == "slot" for o in part.openings) + sum(
+            o.kind == "hole" for o in part.openings
+        )
         if part.name.endswith("front") or part.name == "front-wall":
             tips = sorted((p.x, p.y) for p in points)
             slot = CASES[name].slots[0]
@@ -284,9 +315,9 @@ def test_dxf_read_back(written, name, making):
 
 
 @MACHINE_CASES
-def test_svg_read_back(written, name, making):
+def test_svg_read_back(written, name, fabrication):
     """Contours in mm by their size on paper: at 25.4 pixels an inch, a pixel of the parser is a millimetre."""
-    folder, flat, _ = written(name, **making)
+    folder, flat, _ = written(name, **fabrication)
     for part in flat:
         path = folder / f"{part.name}.svg"
         groups = {e.get("id") for e in ET.parse(path).getroot() if e.tag.endswith("}g")}
@@ -296,8 +327,14 @@ def test_svg_read_back(written, name, making):
         for element in svgelements.SVG.parse(path, ppi=25.4).elements():
             if isinstance(element, svgelements.Path) and element.stroke.hex in found:
                 curve = svgelements.Path(element)
-                points = np.array([(p.x, p.y) for s in curve if not isinstance(s, svgelements.Move)
-                                   for p in (s.point(t) for t in np.linspace(0, 1, 65))])
+                points = np.array(
+                    [
+                        (p.x, p.y)
+                        for s in curve
+                        if not isinstance(s, svgelements.Move)
+                        for p in (s.point(t) for t in np.linspace(0, 1, 65))
+                    ]
+                )
                 found[element.stroke.hex].append(LineString(points * [1, -1] + [u0 - 5, v1 + 5]))
         agree(found["#000000"], wanted_rings(name, part))
         agree(found["#0047b3"], [LineString(np.array([b.start, b.end]) * 1e3) for b in part.bends])
@@ -310,8 +347,11 @@ def test_curved_slots_read_back(written):
     assert sorted(o.number for o in front.openings if o.kind == "slot") == [1, 2, 3]
     wanted = wanted_rings("curved", front)
     agree(dxf_rings(folder / "front-wall.dxf", "CUT"), wanted)
-    curves = [svgelements.Path(e) for e in svgelements.SVG.parse(folder / "front-wall.svg", ppi=25.4).elements()
-              if isinstance(e, svgelements.Path) and e.stroke.hex == "#000000"]
+    curves = [
+        svgelements.Path(e)
+        for e in svgelements.SVG.parse(folder / "front-wall.svg", ppi=25.4).elements()
+        if isinstance(e, svgelements.Path) and e.stroke.hex == "#000000"
+    ]
     assert len(curves) == len(wanted)
     document, pages = sheet_pages(folder, CASES["curved"].name, "letter")
     black = [shape for page in pages for shape in rendered(document, page).shapes("cut")]
@@ -366,5 +406,15 @@ def test_build_list_has_the_numbers(written):
     assert "489.00 x 180.08" in text, "blank: 90 - 1 + 2 (45 - 0.5) + 2 pi/2 (0.5 + 0.325 0.5) = 180.081 mm"
     assert "26.00 mm over the inner face of the back wall" in text
     titles = [section.title for section in done.sections]
-    assert titles == ["Materials", "Slots", "Holes", "Bends", "Probe", "Joints", "Order of work", "What the solver did not see", "Cautions"]
+    assert titles == [
+        "Materials",
+        "Slots",
+        "Holes",
+        "Bends",
+        "Probe",
+        "Joints",
+        "Order of work",
+        "What the solver did not see",
+        "Cautions",
+    ]
     assert "Local rules and licensed practice decide" in text

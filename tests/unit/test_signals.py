@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from scipy.signal import bilinear, freqz, lfilter
 
-from simharness.em import ringing
-from simharness.em.ringing import TailRefused, analytic_tail, extrapolated_spectrum, matrix_pencil
-from simharness.em.signals import reflection_shift, spectrum, truncation_change, wave_split
+from simharness.em.signals import ringing
+from simharness.em.signals.ringing import TailRefused, analytic_tail, extrapolated_spectrum, matrix_pencil
+from simharness.em.signals.spectra import reflection_shift, spectrum, truncation_change, wave_split
 from simharness.errors import InputError
 
 IMPEDANCE = 50.0
@@ -260,9 +260,7 @@ def test_accepted_error_is_bounded_by_the_reported_measures():
             level = noise * np.max(np.abs(records), axis=-1, keepdims=True)
             noisy = records + level * rng.normal(size=records.shape)
             try:
-                result = extrapolated_spectrum(
-                    [ut[:count], it[:count]], noisy, BAND, PULSE_END, highest=11e9
-                )
+                result = extrapolated_spectrum([ut[:count], it[:count]], noisy, BAND, PULSE_END, highest=11e9)
             except TailRefused:
                 continue
             accepted += 1

@@ -9,9 +9,8 @@ from scipy.integrate import quad
 from scipy.special import roots_jacobi
 
 from simharness.constants import C0, ETA0, TWO_PI
-from simharness.em.guide import attenuation
-from simharness.em.rational import adaptive_sweep, rational_fit
-from simharness.em.slot_basis import (
+from simharness.em.guide.rectangular import attenuation
+from simharness.em.slot.basis import (
     EDGE_CORNER,
     MomentBasis,
     Slot,
@@ -19,15 +18,11 @@ from simharness.em.slot_basis import (
     end_transform,
     profile_transform,
 )
-from simharness.em.slot_inside import GuideSide
-from simharness.em.slot_moment import (
-    SlotMoment,
-    aperture_field,
-    resonant_length,
-    slot_admittance,
-)
-from simharness.em.slot_outside import HalfSpaceSide, _width_rule, wall_admittances, wall_chain
+from simharness.em.slot.inside import GuideSide
+from simharness.em.slot.moment import SlotMoment, aperture_field, resonant_length, slot_admittance
+from simharness.em.slot.outside import HalfSpaceSide, _width_rule, wall_admittances, wall_chain
 from simharness.errors import InputError, NotConvergedError
+from simharness.numerics.rational import adaptive_sweep, rational_fit
 
 A, B, WALL, WIDTH = 22.86e-3, 10.16e-3, 1.27e-3, 1.5875e-3  # WR-90
 F0 = 9.375e9
@@ -42,7 +37,8 @@ def row_of_slots(count, spacing=0.5 * GUIDE_WAVE, first=0.0):
     """Slots with alternating, uneven offsets and lengths: no symmetry left."""
     return tuple(
         Slot(15.1e-3 + 0.1e-3 * i, WIDTH, (-1) ** i * (1.2e-3 + 0.3e-3 * i), first + i * spacing)
-        for i in range(count))
+        for i in range(count)
+    )
 
 
 def matched(slots, **ends):
@@ -55,8 +51,13 @@ def points(slot, nz, nx):
     u, du = roots_jacobi(nx, EDGE_CORNER, EDGE_CORNER)
     local = 0.5 * slot.length * (g + 1.0)
     kp, dz = ORDERS[:, None] * np.pi / slot.length, 0.5 * slot.length * dg
-    return (slot.position - 0.5 * slot.length + local, np.sin(kp * local) * dz,
-            kp * np.cos(kp * local) * dz, slot.offset + 0.5 * slot.width * u, du / du.sum())
+    return (
+        slot.position - 0.5 * slot.length + local,
+        np.sin(kp * local) * dz,
+        kp * np.cos(kp * local) * dz,
+        slot.offset + 0.5 * slot.width * u,
+        du / du.sum(),
+    )
 
 
 def summed_images(one, two, k, images, skip_source=False, nz=60, nx=4):
@@ -64,7 +65,7 @@ def summed_images(one, two, k, images, skip_source=False, nz=60, nx=4):
     zi, bi, ci, xi, wi = points(one, nz, nx)
     zj, bj, cj, xj, wj = points(two, nz, nx)
     kernel = np.zeros((nz, nz), dtype=complex)
-    for (n, m) in images:
+    for n, m in images:
         if skip_source and (n, m) == (0, 0):
             continue
         if len(images) > 1 and np.hypot(max(abs(n) - 1, 0) * A, 2 * m * B) > 0.12:
@@ -87,8 +88,10 @@ def test_profile_transform_is_the_fourier_integral(exponent):
     # u = sin v removes the end singularity: cos(v)^(2 nu + 1); atol 1e-8 is that of quad
     norm = quad(lambda v: np.cos(v) ** (2 * exponent + 1), 0, np.pi / 2)[0]
     x = np.array([0.0, 0.7, 3.0, 11.0])
-    direct = [quad(lambda v: np.cos(v) ** (2 * exponent + 1) * np.cos(t * np.sin(v)),
-                   0, np.pi / 2)[0] / norm for t in x]
+    direct = [
+        quad(lambda v: np.cos(v) ** (2 * exponent + 1) * np.cos(t * np.sin(v)), 0, np.pi / 2)[0] / norm
+        for t in x
+    ]
     np.testing.assert_allclose(profile_transform(x, exponent), direct, rtol=0, atol=1e-8)
 
 
@@ -117,8 +120,9 @@ def test_mode_sum_of_the_guide_equals_image_sum():
     # 5e-5: 60 x 40 modes leave 3e-5 in the highest order, 2e-6 in the lowest.
     k = K0 * (1.0 - 1.0j)
     images = [(n, m) for n in range(-6, 7) for m in range(-12, 13)]
-    expected = (HalfSpaceSide([SLOT], ORDERS, EDGE_CORNER).admittance(k)
-                + summed_images(SLOT, SLOT, k, images, skip_source=True))
+    expected = HalfSpaceSide([SLOT], ORDERS, EDGE_CORNER).admittance(k) + summed_images(
+        SLOT, SLOT, k, images, skip_source=True
+    )
     found = GuideSide(A, B, [SLOT], ORDERS, EDGE_CORNER).admittance(k)
     assert relative_to_diagonal(found, expected) < 5e-5
     assert abs(found[0, 0] / expected[0, 0] - 1) < 5e-6
@@ -134,9 +138,15 @@ def test_mode_sum_between_two_slots_equals_image_sum():
     np.testing.assert_allclose(found, expected, rtol=0, atol=1e-6 * np.abs(expected).max())
 
 
-@pytest.mark.parametrize("two", [
-    Slot(15.345e-3, WIDTH, -3e-3, 0.0), Slot(14.8e-3, WIDTH, -3e-3, 6e-3),
-    Slot(9e-3, WIDTH, -3e-3, 2e-3), Slot(20e-3, 2e-3, -1e-3, 1e-3)])
+@pytest.mark.parametrize(
+    "two",
+    [
+        Slot(15.345e-3, WIDTH, -3e-3, 0.0),
+        Slot(14.8e-3, WIDTH, -3e-3, 6e-3),
+        Slot(9e-3, WIDTH, -3e-3, 2e-3),
+        Slot(20e-3, 2e-3, -1e-3, 1e-3),
+    ],
+)
 def test_slots_side_by_side_inside_equal_the_image_sum(two):
     # 1e-5 of the self terms: the tails are k = 0 values, see the self term above
     k = K0 * (1.0 - 1.0j)
@@ -182,8 +192,7 @@ def test_half_space_mutual_term_against_dense_quadrature(gap):
     two = Slot(14.8e-3, WIDTH, 3e-3, 0.5 * (15.345e-3 + 14.8e-3) + gap)
     expected = summed_images(SLOT, two, K0, [(0, 0)], nz=80, nx=8)
     found = HalfSpaceSide([SLOT, two], ORDERS, EDGE_CORNER).admittance(K0)[:P, P:]
-    np.testing.assert_allclose(found, expected, rtol=0,
-                               atol=tolerance * np.abs(expected).max())
+    np.testing.assert_allclose(found, expected, rtol=0, atol=tolerance * np.abs(expected).max())
 
 
 def test_half_space_conductance_is_the_radiated_power():
@@ -221,8 +230,7 @@ def test_short_equals_an_image_of_every_slot(end):
     parity = np.tile(-((-1.0) ** ORDERS), 2)
     swapped = (free[real, image] * parity).reshape(2 * P, 2, P)[:, ::-1].reshape(2 * P, 2 * P)
     found = GuideSide(A, B, slots, ORDERS, EDGE_CORNER, **{end + "_short": plane}).admittance(K0)
-    np.testing.assert_allclose(found, free[real, real] - swapped, rtol=0,
-                               atol=1e-11 * np.abs(found).max())
+    np.testing.assert_allclose(found, free[real, real] - swapped, rtol=0, atol=1e-11 * np.abs(found).max())
 
 
 def test_wall_sections_in_series_make_one_wall():
@@ -262,8 +270,7 @@ def test_power_balance_and_reciprocity(ends, frequency):
     response = SlotMoment(matched(row_of_slots(4), **ends)).solve(frequency)
     s = response.s[0]
     np.testing.assert_allclose(s, s.T, rtol=0, atol=1e-12)
-    np.testing.assert_allclose(1 - (np.abs(s) ** 2).sum(axis=0), response.radiated[0],
-                               rtol=0, atol=1e-7)
+    np.testing.assert_allclose(1 - (np.abs(s) ** 2).sum(axis=0), response.radiated[0], rtol=0, atol=1e-7)
     assert np.all(response.radiated > 0.02)  # not an empty balance
 
 
@@ -286,8 +293,10 @@ def test_distant_slots_are_a_cascade_of_single_slots():
     # Ten guide wavelengths apart. Inside only TE10 is left; outside a slot does not radiate
     # along its axis, the coupling falls as 1/z^2: about 1/(k z)^2 = 1e-4.
     one, two = Slot(15.3e-3, WIDTH, 3e-3, 0.0), Slot(15.5e-3, WIDTH, -2e-3, 10 * GUIDE_WAVE)
-    single = [SlotMoment(matched((s,), near_plane=s.position, far_plane=s.position)).solve(F0).s[0]
-              for s in (one, two)]
+    single = [
+        SlotMoment(matched((s,), near_plane=s.position, far_plane=s.position)).solve(F0).s[0]
+        for s in (one, two)
+    ]
     turn = np.exp(-1j * TWO_PI / GUIDE_WAVE * two.position)
     first, last = single
     loop = 1 - first[1, 1] * last[0, 0] * turn**2
@@ -380,8 +389,10 @@ def test_wall_loss_takes_the_power_that_is_missing():
 
 def test_convergence_with_modes():
     # doubling the modes twice: what is left must be small against 1e-4 of y
-    coarse, usual, fine = (slot_admittance(A, B, WALL, SLOT, F0, MomentBasis(modes=m))[0]
-                           for m in ((30, 20), (60, 40), (120, 80)))
+    coarse, usual, fine = (
+        slot_admittance(A, B, WALL, SLOT, F0, MomentBasis(modes=m))[0]
+        for m in ((30, 20), (60, 40), (120, 80))
+    )
     assert abs(usual - fine) < 1e-5
     assert abs(usual - fine) < abs(coarse - fine)
 
@@ -401,8 +412,10 @@ def test_convergence_with_sine_functions():
 
 def test_field_profile_hardly_matters():
     # variational: 0.22 w, 0.25 w as equivalent radii shift the length by about 0.1 w/20
-    lengths = [resonant_length(A, B, WALL, WIDTH, 3e-3, F0, MomentBasis(exponent=e))[0]
-               for e in (0.0, EDGE_CORNER, -0.5)]
+    lengths = [
+        resonant_length(A, B, WALL, WIDTH, 3e-3, F0, MomentBasis(exponent=e))[0]
+        for e in (0.0, EDGE_CORNER, -0.5)
+    ]
     assert np.ptp(lengths) / lengths[0] < 5e-3
 
 
@@ -462,19 +475,22 @@ def test_adaptive_sweep_refuses_noise():
         adaptive_sweep(noise, np.linspace(0, 1, 400), 1e-6, most=20)
 
 
-@pytest.mark.parametrize("change", [
-    {"slots": ()},
-    {"slots": (Slot(15e-3, WIDTH, 11e-3),)},
-    {"slots": (Slot(1e-3, WIDTH, 1e-3),)},
-    {"slots": (Slot(15e-3, WIDTH, 0.7e-3, 0.0), Slot(15e-3, WIDTH, -0.7e-3, 10e-3))},
-    {"slots": (Slot(15e-3, WIDTH, 1e-3, 0.0), Slot(15e-3, WIDTH, -1e-3, -20e-3))},
-    {"far_short": 5e-3},
-    {"near_short": 0.0},
-    {"near_short": -30e-3, "far_short": 30e-3},
-    {"near_short": -30e-3, "far_short": 30e-3, "feed": 30e-3},
-    {"feed": -10e-3},
-    {"wall": -1e-3},
-])
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"slots": ()},
+        {"slots": (Slot(15e-3, WIDTH, 11e-3),)},
+        {"slots": (Slot(1e-3, WIDTH, 1e-3),)},
+        {"slots": (Slot(15e-3, WIDTH, 0.7e-3, 0.0), Slot(15e-3, WIDTH, -0.7e-3, 10e-3))},
+        {"slots": (Slot(15e-3, WIDTH, 1e-3, 0.0), Slot(15e-3, WIDTH, -1e-3, -20e-3))},
+        {"far_short": 5e-3},
+        {"near_short": 0.0},
+        {"near_short": -30e-3, "far_short": 30e-3},
+        {"near_short": -30e-3, "far_short": 30e-3, "feed": 30e-3},
+        {"feed": -10e-3},
+        {"wall": -1e-3},
+    ],
+)
 def test_impossible_guides_are_refused(change):
     good = {"a": A, "b": B, "wall": WALL, "slots": (SLOT,)}
     SlottedGuide(**good)

@@ -10,26 +10,40 @@ from shaped_records import SHIPPED, WR90, mirrored, varied, with_slots
 from shapely import affinity
 from shapely.geometry import Point
 
-from simharness.em.centre_line import GREATEST_ASIDE, arc_half_angle, bend_radius, centre_line
+from simharness.em.slot.centre_line import GREATEST_ASIDE, arc_half_angle, bend_radius, centre_line
 from simharness.errors import InputError
-from simharness.layout import antenna_scene
+from simharness.geometry import antenna_scene
 from simharness.records import Slot, slot_clearance
-from simharness.slot_outlines import slot_outline
+from simharness.records.outlines import slot_outline
 
 MM = 1e-3
 SHAPES = {"straight": 0.0, "bent": 3.0, "s": -1.5}
 
 
 def slot(shape: str, ends: str, **changes) -> Slot:
-    return Slot(**{"position_mm": 50.0, "offset_mm": 2.0, "length_mm": 15.0, "width_mm": 1.6, "ends": ends, "shape": shape,
-                   "aside_mm": SHAPES[shape], **changes})
+    return Slot(
+        **{
+            "position_mm": 50.0,
+            "offset_mm": 2.0,
+            "length_mm": 15.0,
+            "width_mm": 1.6,
+            "ends": ends,
+            "shape": shape,
+            "aside_mm": SHAPES[shape],
+            **changes,
+        }
+    )
 
 
 @pytest.mark.parametrize("shape", SHAPES)
 def test_area_is_width_times_length(shape):
     """Pappus: exact for square ends; 64 chords and a circle of 128 sides are good for 1e-3."""
     width, length = 1.6 * MM, 15.0 * MM
-    area = {"square": width * length, "round": width * length - (1 - math.pi / 4) * width**2, "tapered": width * (length - 4 * MM)}
+    area = {
+        "square": width * length,
+        "round": width * length - (1 - math.pi / 4) * width**2,
+        "tapered": width * (length - 4 * MM),
+    }
     for ends, expected in area.items():
         found = slot_outline(slot(shape, ends, **({"taper_mm": 4.0} if ends == "tapered" else {})))
         assert found.is_valid and found.geom_type == "Polygon"
@@ -47,7 +61,9 @@ def test_line_has_its_length_and_stands_aside_as_told(shape):
     assert points[[0, -1], 0] == pytest.approx([0, 0], abs=1e-9)
     assert points[0, 1] == pytest.approx(-points[-1, 1], rel=1e-12)
     extremes = {"bent": (0.0, 3.0), "s": (-1.5, 1.5)}[shape]
-    assert (points[:, 0].min(), points[:, 0].max()) == pytest.approx(extremes, abs=1e-4)  # of the sampled line
+    assert (points[:, 0].min(), points[:, 0].max()) == pytest.approx(
+        extremes, abs=1e-4
+    )  # of the sampled line
 
 
 def test_an_s_is_its_own_image_turned_by_half_a_turn_and_starts_to_its_side():
@@ -67,7 +83,10 @@ def test_half_a_circle_is_the_most():
 
 def test_a_hardly_bent_slot_is_the_straight_one():
     """An aside of a micrometre moves no edge by more: the symmetric difference is below 2 edges of 15 mm times 1 um."""
-    bent, straight = slot_outline(slot("bent", "square", aside_mm=1e-3)), slot_outline(slot("straight", "square"))
+    bent, straight = (
+        slot_outline(slot("bent", "square", aside_mm=1e-3)),
+        slot_outline(slot("straight", "square")),
+    )
     assert bent.symmetric_difference(straight).area < 30e-3 * 1e-6
 
 
@@ -83,13 +102,17 @@ def test_tapered_tips_end_in_points_at_the_tips():
 def test_a_rule_mirrors_its_shapes(shape):
     record = varied(slot_rule={"shape": shape, "aside_mm": 1.2})
     first, second = (slot_outline(s) for s in record.slots[:2])
-    image = affinity.scale(affinity.translate(first, 0, record.slot_rule.spacing_mm * MM), -1, 1, origin=(0, 0))
+    image = affinity.scale(
+        affinity.translate(first, 0, record.slot_rule.spacing_mm * MM), -1, 1, origin=(0, 0)
+    )
     assert image.symmetric_difference(second).area < 1e-9 * second.area  # rounding
 
 
 @pytest.mark.parametrize("offset, side", [(2.0, 1), (-2.0, -1)])
 def test_a_row_of_the_back_wall_that_begins_on_the_other_side_is_mirrored(offset, side):
-    record = varied(slot_rule={"shape": "s", "aside_mm": 1.2, "offset_mm": 2.0, "faces": "both", "back_offset_mm": offset})
+    record = varied(
+        slot_rule={"shape": "s", "aside_mm": 1.2, "offset_mm": 2.0, "faces": "both", "back_offset_mm": offset}
+    )
     front, back = ([s for s in record.slots if s.face == face] for face in ("front", "back"))
     assert [s.aside_mm for s in back] == [side * s.aside_mm for s in front]
     assert [s.offset_mm for s in back] == [side * s.offset_mm for s in front]
@@ -115,9 +138,12 @@ def test_straight_records_carry_no_trace_of_shapes():
     """Scenes of the shipped records are those of before: no prism askew, the rectangles and stadia of `ends` alone."""
     for record in (SHIPPED[WR90], mirrored(SHIPPED[WR90])):
         scene = antenna_scene(record)
-        assert not any(prism.askew for prism in scene.prisms)
+        assert not any(prism.off_grid for prism in scene.prisms)
         assert {f.kind for f in scene.features if f.kind.startswith("slot")} == {"slot width", "slot length"}
-        assert all(mark.width == s.width_mm * MM and mark.x == s.offset_mm * MM for mark, s in zip(scene.slots, record.slots))
+        assert all(
+            mark.width == s.width_mm * MM and mark.x == s.offset_mm * MM
+            for mark, s in zip(scene.slots, record.slots)
+        )
 
 
 BASE = {"position_mm": 30.0, "offset_mm": 3.0, "length_mm": 14.0, "width_mm": 1.6, "ends": "round"}
@@ -127,7 +153,10 @@ REFUSED = {
     "aside of a straight slot": ({"aside_mm": 1.0}, "must be 0 for a straight slot"),
     "bent by nothing": ({"shape": "bent"}, "must not be 0 with shape = 'bent'"),
     "more than half a circle": ({"shape": "s", "aside_mm": 2.3}, "2.2 at most: half a circle"),
-    "radius below half the width": ({"shape": "s", "aside_mm": 2.0, "width_mm": 5.6, "ends": "square"}, "radius of 2.64 mm"),
+    "radius below half the width": (
+        {"shape": "s", "aside_mm": 2.0, "width_mm": 5.6, "ends": "square"},
+        "radius of 2.64 mm",
+    ),
     "over the side wall": ({"shape": "bent", "aside_mm": 4.0, "offset_mm": 7.0}, "runs over the side wall"),
     "past the end": ({"shape": "s", "aside_mm": 1.0, "position_mm": 5.0}, "runs past an end of the guide"),
 }
@@ -154,7 +183,10 @@ def test_a_tapered_outline_is_one_piece_without_holes():
     lengths = np.linspace(49.0, 61.0, 41)
     for shape, side in (("straight", 0.0), ("bent", 6.0), ("s", 3.0), ("s", -3.0), ("s", 6.0)):
         for taper in (None, 12.3, 24.5):
-            cases = [slot(shape, "tapered", length_mm=float(length), width_mm=6.0, aside_mm=side, taper_mm=taper) for length in lengths]
+            cases = [
+                slot(shape, "tapered", length_mm=float(length), width_mm=6.0, aside_mm=side, taper_mm=taper)
+                for length in lengths
+            ]
             outlines = [slot_outline(case) for case in cases]
             assert all(outline.is_valid and not outline.interiors for outline in outlines)
             # Width times length of the middle and half of that of the tips; chords and the bent tips are good for 1 %.

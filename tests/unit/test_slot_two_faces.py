@@ -8,10 +8,10 @@ import pytest
 from scipy.special import roots_jacobi
 
 from simharness.constants import C0, ETA0, TWO_PI
-from simharness.em.slot_basis import EDGE_CORNER, MomentBasis, Slot, SlottedGuide
-from simharness.em.slot_inside import GuideSide
-from simharness.em.slot_moment import SlotMoment
-from simharness.em.tube import Tube, slot_response
+from simharness.em.pattern.rectangular_tube import RectangularTube, slot_response
+from simharness.em.slot.basis import EDGE_CORNER, MomentBasis, Slot, SlottedGuide
+from simharness.em.slot.inside import GuideSide
+from simharness.em.slot.moment import SlotMoment
 
 A, B, WALL, WIDTH = 22.86e-3, 10.16e-3, 1.27e-3, 1.5875e-3  # WR-90
 F0 = 9.375e9
@@ -34,8 +34,13 @@ def sampled(slot, nz, nx):
     u, du = roots_jacobi(nx, EDGE_CORNER, EDGE_CORNER)
     local, dz = 0.5 * slot.length * (g + 1.0), 0.5 * slot.length * dg
     kp = ORDERS[:, None] * np.pi / slot.length
-    return (slot.position - 0.5 * slot.length + local, np.sin(kp * local) * dz, kp * np.cos(kp * local) * dz,
-            slot.offset + 0.5 * slot.width * u, du / du.sum())
+    return (
+        slot.position - 0.5 * slot.length + local,
+        np.sin(kp * local) * dz,
+        kp * np.cos(kp * local) * dz,
+        slot.offset + 0.5 * slot.width * u,
+        du / du.sum(),
+    )
 
 
 def reaction_by_images(one, two, k, reach=0.06, nz=40, nx=3):
@@ -54,10 +59,16 @@ def reaction_by_images(one, two, k, reach=0.06, nz=40, nx=3):
     return (k**2 * bi @ kernel @ bj.T - ci @ kernel @ cj.T) * 1j / (k * ETA0)
 
 
-@pytest.mark.parametrize("two", [
-    Slot(15.345e-3, WIDTH, 3e-3, 0.0, "back"), Slot(14.9e-3, WIDTH, -3e-3, 0.0, "back"),
-    Slot(15.345e-3, WIDTH, 2e-3, 6e-3, "back"), Slot(15.345e-3, WIDTH, 3e-3, 18e-3, "back"),
-], ids=["same place", "mirrored", "overlapping", "apart"])
+@pytest.mark.parametrize(
+    "two",
+    [
+        Slot(15.345e-3, WIDTH, 3e-3, 0.0, "back"),
+        Slot(14.9e-3, WIDTH, -3e-3, 0.0, "back"),
+        Slot(15.345e-3, WIDTH, 2e-3, 6e-3, "back"),
+        Slot(15.345e-3, WIDTH, 3e-3, 18e-3, "back"),
+    ],
+    ids=["same place", "mirrored", "overlapping", "apart"],
+)
 def test_coupling_between_the_walls_equals_the_image_sum(two):
     """Images beyond the reach have faded to exp(-k 0.06 m) = 8e-6 of the wave; the quadrature is good to 1e-6."""
     one = Slot(15.345e-3, WIDTH, 3e-3)
@@ -70,9 +81,16 @@ def test_coupling_between_the_walls_equals_the_image_sum(two):
     np.testing.assert_allclose(found, found.T, rtol=1e-12, atol=1e-18)
 
 
-@pytest.mark.parametrize("slots", [
-    pairs(3e-3), pairs(2e-3, -2.6e-3), pairs(2e-3, -2.6e-3, back=(-2.2e-3, 2.4e-3)), pairs(2e-3, -2.6e-3, shift=7e-3),
-], ids=["pair", "two pairs", "mirrored", "staggered"])
+@pytest.mark.parametrize(
+    "slots",
+    [
+        pairs(3e-3),
+        pairs(2e-3, -2.6e-3),
+        pairs(2e-3, -2.6e-3, back=(-2.2e-3, 2.4e-3)),
+        pairs(2e-3, -2.6e-3, shift=7e-3),
+    ],
+    ids=["pair", "two pairs", "mirrored", "staggered"],
+)
 def test_power_balance_and_reciprocity_of_two_faces(slots):
     """Lossless: what does not come out at the ports is radiated. 1e-8 as for one face."""
     model = SlotMoment(SlottedGuide(A, B, WALL, slots, back_wall=0.6e-3))
@@ -102,7 +120,9 @@ def test_high_guide_leaves_the_walls_alone():
 def test_walls_of_their_own_thickness():
     """Both walls swapped, with the slots: the same antenna upside down. 1e-9: rounding."""
     slots = pairs(2e-3, -2.6e-3, back=(1.4e-3, -3e-3))
-    turned = tuple(Slot(s.length, s.width, s.offset, s.position, "front" if s.face == "back" else "back") for s in slots)
+    turned = tuple(
+        Slot(s.length, s.width, s.offset, s.position, "front" if s.face == "back" else "back") for s in slots
+    )
     one = SlotMoment(SlottedGuide(A, B, 1.2e-3, slots, back_wall=0.5e-3)).solve(np.array([F0]))
     two = SlotMoment(SlottedGuide(A, B, 0.5e-3, turned, back_wall=1.2e-3)).solve(np.array([F0]))
     np.testing.assert_allclose(one.s, two.s, atol=1e-9)
@@ -111,7 +131,9 @@ def test_walls_of_their_own_thickness():
 def test_tube_upside_down_turns_the_response():
     """A slot on the back face radiates as one on the front seen in the mirror: phi -> -phi, its phase counted from the
     mirrored origin. 0.003: the inner points of the solution are not symmetric, as for one face."""
-    tube, k, phi = Tube(40e-3, 20e-3), TWO_PI / 0.05, np.radians(np.arange(0, 360, 15.0))
+    tube, k, phi = RectangularTube(40e-3, 20e-3), TWO_PI / 0.05, np.radians(np.arange(0, 360, 15.0))
     x = np.array([5e-3])
     front, back = slot_response(tube, k, x, -phi), slot_response(tube, k, x, phi, back=np.array([True]))
-    np.testing.assert_allclose(back, front * np.exp(-1j * k * tube.height * np.sin(phi)), atol=0.003 * np.abs(front).max())
+    np.testing.assert_allclose(
+        back, front * np.exp(-1j * k * tube.height * np.sin(phi)), atol=0.003 * np.abs(front).max()
+    )

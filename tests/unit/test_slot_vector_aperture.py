@@ -12,10 +12,10 @@ import pytest
 from scipy.optimize import brentq
 
 from simharness.constants import C0, ETA0, TWO_PI
-from simharness.em.slot_basis import MomentBasis, Slot
-from simharness.em.slot_inside import GuideSide
-from simharness.em.slot_moment import resonant_length
-from simharness.em.slot_outside import HalfSpaceSide
+from simharness.em.slot.basis import MomentBasis, Slot
+from simharness.em.slot.inside import GuideSide
+from simharness.em.slot.moment import resonant_length
+from simharness.em.slot.outside import HalfSpaceSide
 
 A, B, WIDTH, OFFSET, F0 = 22.86e-3, 10.16e-3, 1.5875e-3, 3e-3, 9.375e9
 K0 = TWO_PI * F0 / C0
@@ -78,12 +78,18 @@ def wall_matrices(slot, kz, kx, k, wall):
     def tensor(along_te, along_tm):
         c, s = p / kc, q / kc
         cross = np.diag((along_tm - along_te) * c * s)
-        return np.block([[np.diag(along_te * c**2 + along_tm * s**2), cross],
-                         [cross, np.diag(along_te * s**2 + along_tm * c**2)]])
+        return np.block(
+            [
+                [np.diag(along_te * c**2 + along_tm * s**2), cross],
+                [cross, np.diag(along_te * s**2 + along_tm * c**2)],
+            ]
+        )
 
-    return (np.diag(np.tile(np.cosh(gam * wall), 2)),
-            tensor(sinh / te / norm, sinh / tm / norm),
-            tensor(sinh * te * norm, sinh * tm * norm))
+    return (
+        np.diag(np.tile(np.cosh(gam * wall), 2)),
+        tensor(sinh / te / norm, sinh / tm / norm),
+        tensor(sinh * te * norm, sinh * tm * norm),
+    )
 
 
 def vector_admittance(slot, wall, k, top, harmonics):

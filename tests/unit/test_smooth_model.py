@@ -1,6 +1,6 @@
 """The estimate in smooth parts: they mean what the estimate itself says.
 
-Expected values are those of `simharness.estimate.estimate`, which computes the same antenna on its own
+Expected values are those of `simharness.estimate.antenna.estimate`, which computes the same antenna on its own
 frequencies and without parts, or follow from what the functions promise.
 """
 
@@ -12,28 +12,30 @@ from shaped_records import varied
 from tolerance_cases import TWO_SLOTS, end_fed, wrong
 
 from simharness.errors import InputError
-from simharness.estimate import estimate
-from simharness.smooth_model import GRID_POINTS, Quadratic, SmoothModel
-from simharness.tolerance_model import smooth_model
-from simharness.tolerances import STEP_SHARE
-from simharness.tool_errors import common_dimensions, slot_dimensions
+from simharness.estimate.antenna import estimate
+from simharness.estimate.response_surface import GRID_POINTS, Quadratic, ResponseSurface
+from simharness.tolerance.model import response_surface
+from simharness.tolerance.study import STEP_SHARE
+from simharness.tolerance.tool_errors import common_dimensions, slot_dimensions
 
 RECORDS = {"probe": TWO_SLOTS, "guide port": end_fed()}
 DIMENSIONS = {dimension.name: dimension for dimension in common_dimensions(TWO_SLOTS)}
 
 
 @pytest.fixture(scope="module")
-def models() -> dict[str, SmoothModel]:
-    return {name: smooth_model(record) for name, record in RECORDS.items()}
+def models() -> dict[str, ResponseSurface]:
+    return {name: response_surface(record) for name, record in RECORDS.items()}
 
 
 @pytest.fixture(scope="module")
-def model(models) -> SmoothModel:
+def model(models) -> ResponseSurface:
     return models["probe"]
 
 
 @pytest.mark.parametrize("feed", RECORDS)
-@pytest.mark.parametrize(("name", "amount"), [("slot length", 0.0), ("slot length", 0.8), ("guide width", -0.8), ("far end", 1.0)])
+@pytest.mark.parametrize(
+    ("name", "amount"), [("slot length", 0.0), ("slot length", 0.8), ("guide width", -0.8), ("far end", 1.0)]
+)
 def test_s11_is_that_of_the_estimate(models, feed, name, amount):
     """The interpolation has a floor of 1e-5 as drawn and is a few times worse beside it; the estimate's own sweep is good to 1e-5."""
     record = wrong(RECORDS[feed], name, amount)
@@ -72,7 +74,9 @@ def test_the_quadratic_goes_through_both_steps(model, name):
     slope, bend = model.slope_and_bend(dimension, step)
     quadratic = Quadratic(model.drawn, slope[None], bend[None])
     exact = [model.parts(dimension.applied(TWO_SLOTS, amount)) for amount in (-step, 0.0, step)]
-    np.testing.assert_allclose(quadratic(np.array([[-step], [0.0], [step]])), exact, rtol=0, atol=1e-12)  # rounding
+    np.testing.assert_allclose(
+        quadratic(np.array([[-step], [0.0], [step]])), exact, rtol=0, atol=1e-12
+    )  # rounding
 
 
 @pytest.mark.parametrize("name", DIMENSIONS)
@@ -92,7 +96,7 @@ def test_the_step_is_small_enough_and_not_too_small(model, name):
 def test_where_there_is_one_side_only_it_makes_the_slope():
     """The slots touch the side walls: they cannot go farther out."""
     record = varied(TWO_SLOTS, slot_rule={"offset_mm": 42.0})
-    model = SmoothModel(record)
+    model = ResponseSurface(record)
     offset = DIMENSIONS["slot offset"]
     slope, bend = model.slope_and_bend(offset, 0.1)
     assert np.abs(bend).max() == 0
@@ -102,20 +106,26 @@ def test_where_there_is_one_side_only_it_makes_the_slope():
 
 def test_dimensions_of_one_slot_leave_the_others_alone():
     third = slot_dimensions(TWO_SLOTS)
-    assert [one.name for one in third] == [f"slot {what} {n}" for what in ("length", "offset", "position") for n in (1, 2)]
+    assert [one.name for one in third] == [
+        f"slot {what} {n}" for what in ("length", "offset", "position") for n in (1, 2)
+    ]
     after = third[3].applied(TWO_SLOTS, 0.5).slots
-    assert after[0] == TWO_SLOTS.slots[0] and after[1].offset_mm == pytest.approx(-24.5, abs=1e-12)  # outwards
+    assert after[0] == TWO_SLOTS.slots[0] and after[1].offset_mm == pytest.approx(
+        -24.5, abs=1e-12
+    )  # outwards
 
 
 def test_a_run_sets_s11_right_and_keeps_what_changes():
     """The run is the estimate turned and shrunk; only straight lines between its samples stand between."""
-    model = SmoothModel(TWO_SLOTS)
+    model = ResponseSurface(TWO_SLOTS)
     other = model.parts(wrong(TWO_SLOTS, "probe height", 0.5))
     before = model.band_s11(np.stack([model.drawn, other]))
     run = 0.8 * np.exp(0.2j) * model.s11(model.drawn[None])[0, :GRID_POINTS]
     model.correct(model.grid, run)
     after = model.band_s11(np.stack([model.drawn, other]))
-    np.testing.assert_allclose(model.s11(model.drawn[None])[0, :GRID_POINTS], run, rtol=0, atol=1e-12)  # rounding
+    np.testing.assert_allclose(
+        model.s11(model.drawn[None])[0, :GRID_POINTS], run, rtol=0, atol=1e-12
+    )  # rounding
     np.testing.assert_allclose(after[1] - after[0], before[1] - before[0], rtol=0, atol=1e-12)
 
 
@@ -128,4 +138,4 @@ def test_without_slots_there_is_nothing_to_do():
     data = end_fed().model_dump(by_alias=True, exclude_none=True)
     data.pop("slot_rule")
     with pytest.raises(InputError, match="need at least one slot"):
-        SmoothModel(type(TWO_SLOTS).model_validate(data))
+        ResponseSurface(type(TWO_SLOTS).model_validate(data))

@@ -10,12 +10,12 @@ from scipy.sparse import lil_matrix
 from scipy.sparse.linalg import spsolve
 from shaped_records import SHIPPED, varied
 
-from simharness.grid import grid
-from simharness.layout import antenna_scene
-from simharness.mesh_settings import QUALITIES
-from simharness.raster import outline_mask
-from simharness.scene import SUBSTRATE
-from simharness.stairs import STAIR_TABLE, excess_length, meshed_opening, on_stairs
+from simharness.geometry import antenna_scene
+from simharness.geometry.scene import SUBSTRATE
+from simharness.mesh.grid import grid
+from simharness.mesh.raster import outline_mask
+from simharness.mesh.settings import QUALITIES
+from simharness.mesh.staircasing import STAIR_TABLE, excess_length, meshed_opening, on_stairs
 
 BENT = "bent-slot-5g8"
 
@@ -34,7 +34,11 @@ def narrowing(across: int, rise: int, run: int, place: float) -> float:
 
     nodes = [(i, k) for k in range(run) for i in range(-reach, reach + rise)]
     free = {node: n for n, node in enumerate(n for n in nodes if fixed(*n) is None)}
-    links = [((i, k), (i + di - rise * ((k + dk) // run), (k + dk) % run)) for i, k in nodes for di, dk in ((1, 0), (0, 1))]
+    links = [
+        ((i, k), (i + di - rise * ((k + dk) // run), (k + dk) % run))
+        for i, k in nodes
+        for di, dk in ((1, 0), (0, 1))
+    ]
     matrix, known = lil_matrix((len(free), len(free))), np.zeros(len(free))
     for one, two in links:
         for here, there in ((one, two), (two, one)):
@@ -53,12 +57,18 @@ def narrowing(across: int, rise: int, run: int, place: float) -> float:
 @pytest.mark.parametrize("rise, run", [(1, 4), (1, 2), (1, 1), (2, 1)])
 def test_table_from_electrostatics_on_stairs(rise, run):
     """Mean over places of the gap, 4 to 6 cells across: the table is smooth, single gaps scatter by 0.1 cells."""
-    found = np.mean([narrowing(across, rise, run, place) for across in (4, 5, 6) for place in (0.0, 0.13, 0.37, 0.61, 0.83)])
+    found = np.mean(
+        [
+            narrowing(across, rise, run, place)
+            for across in (4, 5, 6)
+            for place in (0.0, 0.13, 0.37, 0.61, 0.83)
+        ]
+    )
     assert found == pytest.approx(np.interp(math.degrees(math.atan2(rise, run)), *STAIR_TABLE), abs=0.1)
 
 
 def test_excess_falls_with_the_cells_across_and_is_none_without_stairs():
-    line = antenna_scene(SHIPPED[BENT]).prisms[0].askew[0].line
+    line = antenna_scene(SHIPPED[BENT]).prisms[0].off_grid[0].line
     assert excess_length(line, 8) == pytest.approx(excess_length(line, 4) / 2, rel=1e-12)
     assert 0.01 < excess_length(line, 4) < 0.06
     assert excess_length(((0.0, 0.0), (0.0, 1e-2)), 4) == 0.0
@@ -71,20 +81,26 @@ def test_open_cells_have_the_area_of_the_meshed_outline(quality):
     scene = on_stairs(antenna_scene(SHIPPED[BENT]), settings)
     mesh, wall = grid(scene, settings), scene.prisms[0]
     metal = outline_mask(wall, mesh)
-    for hole in wall.askew:
+    for hole in wall.off_grid:
         outline = meshed_opening(hole, settings)
-        x, z = (slice(mesh.index(axis, outline.bounds[i]), mesh.index(axis, outline.bounds[i + 2])) for i, axis in ((0, 0), (1, 2)))
+        x, z = (
+            slice(mesh.index(axis, outline.bounds[i]), mesh.index(axis, outline.bounds[i + 2]))
+            for i, axis in ((0, 0), (1, 2))
+        )
         area = np.sum(~metal[x, z] * np.outer(np.diff(mesh.x)[x], np.diff(mesh.z)[z]))
         assert area == pytest.approx(outline.area, rel=0.02)
 
 
 def test_each_broad_wall_draws_in_its_own_slots():
     """A row in both walls: the extents of the front come again for the back, and each wall is as open as that of the front alone."""
-    one, both = (varied(SHIPPED[BENT], slot_rule={"faces": faces}, feed={"wall": "front"}) for faces in ("front", "both"))
+    one, both = (
+        varied(SHIPPED[BENT], slot_rule={"faces": faces}, feed={"wall": "front"})
+        for faces in ("front", "both")
+    )
     alone, scene = (on_stairs(antenna_scene(record), QUALITIES["draft"]) for record in (one, both))
     front, back = (next(p for p in scene.prisms if p.part == f"{face} wall") for face in ("front", "back"))
     assert front == next(p for p in alone.prisms if p.part == "front wall")
-    assert back.askew == front.askew
+    assert back.off_grid == front.off_grid
     # without the feed hole of the front
     assert {ring for ring in back.meshed.holes} <= {ring for ring in front.meshed.holes}
     count = [sum(f.kind == "slot extent" for f in found.features) for found in (alone, scene)]

@@ -6,8 +6,8 @@ import re
 
 import pytest
 
-from simharness import stock, stock_choice
-from simharness.em.guide import cutoff_frequency, next_mode, standard_guides
+from simharness.design import stock, stock_choice
+from simharness.em.guide.rectangular import cutoff_frequency, next_mode, standard_guides
 from simharness.errors import InputError
 
 
@@ -19,24 +19,35 @@ def test_every_standard_guide_has_its_wall():
 def test_a_standard_guide_by_its_name(name):
     found = stock.guide_from_text(name, 5e-3)
     assert found.name == "WR-159"
-    assert (found.a, found.b, found.wall) == pytest.approx((40.386e-3, 20.193e-3, 1.63e-3), rel=1e-12)  # as in the table of sizes
+    assert (found.a, found.b, found.wall) == pytest.approx(
+        (40.386e-3, 20.193e-3, 1.63e-3), rel=1e-12
+    )  # as in the table of sizes
 
 
 def test_a_guide_and_a_tube_by_their_sizes():
     guide, tube = stock.guide_from_text("40 x 20", 1e-3), stock.tube_from_text("44x24x2")
     assert (guide.a, guide.b, guide.wall) == pytest.approx((40e-3, 20e-3, 1e-3))
-    assert (tube.a, tube.b, tube.wall, tube.material) == (pytest.approx(40e-3), pytest.approx(20e-3), pytest.approx(2e-3), "aluminium")
+    assert (tube.a, tube.b, tube.wall, tube.material) == (
+        pytest.approx(40e-3),
+        pytest.approx(20e-3),
+        pytest.approx(2e-3),
+        "aluminium",
+    )
 
 
-@pytest.mark.parametrize(("call", "text", "sentence"), [
-    (stock.standard_guide, "WR-91", "must be one of WR-430"),
-    (stock.tube_from_text, "50x25", "3 numbers in mm"),
-    (stock.tube_from_text, "50x25x0", "3 numbers in mm"),
-    (stock.tube_from_text, "fifty", "3 numbers in mm"),
-    (stock.tube_from_text, "10x5x2.5", "no room inside"),
-    (stock.tube_from_text, "25x50x2", "must be the larger"),
-    (stock.tube_from_text, "25x25x2", "must be the larger"),
-], ids=lambda v: v if isinstance(v, str) else "")
+@pytest.mark.parametrize(
+    ("call", "text", "sentence"),
+    [
+        (stock.standard_guide, "WR-91", "must be one of WR-430"),
+        (stock.tube_from_text, "50x25", "3 numbers in mm"),
+        (stock.tube_from_text, "50x25x0", "3 numbers in mm"),
+        (stock.tube_from_text, "fifty", "3 numbers in mm"),
+        (stock.tube_from_text, "10x5x2.5", "no room inside"),
+        (stock.tube_from_text, "25x50x2", "must be the larger"),
+        (stock.tube_from_text, "25x25x2", "must be the larger"),
+    ],
+    ids=lambda v: v if isinstance(v, str) else "",
+)
 def test_what_is_no_stock_is_refused(call, text, sentence):
     with pytest.raises(InputError, match=sentence):
         call(text)
@@ -63,9 +74,15 @@ def test_a_folded_box_suits_its_frequency(ghz, sheet):
     assert stock_choice.suits(box, ghz * 1e9) and box.wall == sheet
 
 
-@pytest.mark.parametrize(("name", "ghz", "sentence"), [
-    ("WR-90", 6.6, "hardly travels"), ("WR-90", 5.8, "hardly travels"), ("WR-90", 13.2, "a second wave"), ("WR-340", 3.45, "a second wave"),
-])
+@pytest.mark.parametrize(
+    ("name", "ghz", "sentence"),
+    [
+        ("WR-90", 6.6, "hardly travels"),
+        ("WR-90", 5.8, "hardly travels"),
+        ("WR-90", 13.2, "a second wave"),
+        ("WR-340", 3.45, "a second wave"),
+    ],
+)
 def test_a_guide_that_cannot_do_is_refused(name, ghz, sentence):
     with pytest.raises(InputError, match=sentence):
         stock_choice.require_single_wave(stock.standard_guide(name), ghz * 1e9)

@@ -17,16 +17,17 @@ import pytest
 
 from simharness.errors import BusyError, InputError, MachineError, StoreError
 from simharness.files import atomic_write_text
-from simharness.manifest import QUICK_HASH_BYTES
-from simharness.outputs import write_results
-from simharness.store import Store, canonical, nanometres, request_key
+from simharness.fingerprint import canonical, nanometres, request_key
+from simharness.results.outputs import write_results
+from simharness.runs.manifest import QUICK_HASH_BYTES
+from simharness.runs.store import Store
 
 KEY = request_key({"guide": "invented"})
 OTHER = request_key({"guide": "another invented one"})
 
 HOLD = """
 import sys, time
-from simharness.store import Store
+from simharness.runs.store import Store
 with Store(sys.argv[1]).claim(sys.argv[2], "held") as claim:
     (claim.path / "half.txt").write_text("half done")
     print("ready", flush=True)
@@ -51,8 +52,9 @@ def sealed(store: Store, key: str = KEY, label: str = "wr340"):
 @pytest.fixture
 def holder(tmp_path):
     """A second process that holds the claim on KEY in `tmp_path`."""
-    process = subprocess.Popen([sys.executable, "-c", HOLD, str(tmp_path), KEY],
-                               stdout=subprocess.PIPE, text=True)
+    process = subprocess.Popen(
+        [sys.executable, "-c", HOLD, str(tmp_path), KEY], stdout=subprocess.PIPE, text=True
+    )
     try:
         assert process.stdout.readline() == "ready\n"
         yield process
@@ -72,8 +74,10 @@ def test_key_does_not_depend_on_how_a_number_is_written():
     assert len(expected) == 16 and int(expected, 16) >= 0
 
 
-@pytest.mark.parametrize("change", [{"box": Box(1.0 + 1e-9, 5)}, {"f0": 2450000001}, {"n": True},
-                                    {"box": {"width": 10**9, "steps": 5}}])
+@pytest.mark.parametrize(
+    "change",
+    [{"box": Box(1.0 + 1e-9, 5)}, {"f0": 2450000001}, {"n": True}, {"box": {"width": 10**9, "steps": 5}}],
+)
 def test_key_changes_with_the_input(change):
     payload = {"box": Box(1.0, 5), "f0": 2.45e9, "n": 1}
     assert request_key(payload | change) != request_key(payload)
@@ -112,8 +116,7 @@ def test_sealed_run_is_found_and_read(tmp_path):
     found.verify(full=True)
     assert os.listdir(store.root) == [run.path.name]
     (summary,) = store.runs()
-    assert (summary.name, summary.key, summary.status, summary.label) == (
-        run.path.name, KEY, "done", "wr340")
+    assert (summary.name, summary.key, summary.status, summary.label) == (run.path.name, KEY, "done", "wr340")
     on_disk = sum(p.stat().st_size for p in run.path.rglob("*") if p.is_file())
     assert summary.size == on_disk and summary.created == run.manifest.created
 
@@ -122,10 +125,9 @@ def test_leaving_without_a_seal_leaves_nothing(tmp_path):
     store = Store(tmp_path)
     with store.claim(KEY, "a") as claim:
         (claim.path / "x.txt").write_text("x")
-    with pytest.raises(ZeroDivisionError):
-        with store.claim(KEY, "a") as claim:
-            (claim.path / "x.txt").write_text("x")
-            raise ZeroDivisionError
+    with pytest.raises(ZeroDivisionError), store.claim(KEY, "a") as claim:
+        (claim.path / "x.txt").write_text("x")
+        raise ZeroDivisionError
     assert os.listdir(tmp_path) == [] and store.find(KEY) is None
 
 
@@ -147,9 +149,8 @@ def test_failed_runs_are_kept_and_never_found(tmp_path):
 def test_second_claim_needs_the_word_replace(tmp_path):
     store = Store(tmp_path)
     first = sealed(store)
-    with pytest.raises(StoreError, match="already there: open it instead"):
-        with store.claim(KEY, "b"):
-            pass
+    with pytest.raises(StoreError, match="already there: open it instead"), store.claim(KEY, "b"):
+        pass
     assert store.find(KEY) == first
     with store.claim(KEY, "b", replace=True) as claim:
         assert store.find(KEY) == first
@@ -175,10 +176,9 @@ def test_labels_that_are_no_names_are_refused(tmp_path, label):
 
 def test_links_are_not_sealed(tmp_path):
     store = Store(tmp_path)
-    with pytest.raises(StoreError, match="field.h5 .* is a link"):
-        with store.claim(KEY, "a") as claim:
-            (claim.path / "field.h5").symlink_to("/etc/hostname")
-            claim.seal()
+    with pytest.raises(StoreError, match="field.h5 .* is a link"), store.claim(KEY, "a") as claim:
+        (claim.path / "field.h5").symlink_to("/etc/hostname")
+        claim.seal()
     assert os.listdir(tmp_path) == []
 
 
@@ -202,7 +202,12 @@ def test_second_process_is_refused_at_once(tmp_path, holder):
     assert time.monotonic() - start < 1.0  # at once: no waiting for the 60 s of the holder
     assert store.clear_stale() == []
     (listed,) = store.runs(unfinished=True)
-    assert store.find(KEY) is None and store.runs() == [] and listed.status == "being worked on" and f"process {holder.pid} " in listed.reason
+    assert (
+        store.find(KEY) is None
+        and store.runs() == []
+        and listed.status == "being worked on"
+        and f"process {holder.pid} " in listed.reason
+    )
     with store.claim(OTHER, "b") as claim:  # another key is free
         claim.seal()
 
@@ -224,7 +229,7 @@ def test_kill_in_the_middle_of_sealing_gives_a_whole_run_or_none(tmp_path):
     """Killed at six moments spread over the sealing of 12 MB (tens of milliseconds)."""
     code = """
 import sys
-from simharness.store import Store
+from simharness.runs.store import Store
 with Store(sys.argv[1]).claim(sys.argv[2], "cut", replace=True) as claim:
     for number in range(12):
         (claim.path / f"{number}.bin").write_bytes(bytes(1_000_000))
@@ -233,8 +238,9 @@ with Store(sys.argv[1]).claim(sys.argv[2], "cut", replace=True) as claim:
 """
     store = Store(tmp_path)
     for delay in (0.0, 0.005, 0.01, 0.02, 0.04, 0.08):
-        process = subprocess.Popen([sys.executable, "-c", code, str(tmp_path), KEY],
-                                   stdout=subprocess.PIPE, text=True)
+        process = subprocess.Popen(
+            [sys.executable, "-c", code, str(tmp_path), KEY], stdout=subprocess.PIPE, text=True
+        )
         with process:
             assert process.stdout.readline() == "sealing\n"
             time.sleep(delay)
@@ -258,7 +264,7 @@ def test_of_many_processes_claiming_at_once_one_wins(tmp_path):
     code = """
 import pathlib, sys, time
 from simharness.errors import BusyError, StoreError
-from simharness.store import Store
+from simharness.runs.store import Store
 root, go = pathlib.Path(sys.argv[1]) / "runs", pathlib.Path(sys.argv[1]) / "go"
 print("up", flush=True)
 while not go.exists():
@@ -273,8 +279,10 @@ except BusyError:
 except StoreError:
     print("there")
 """
-    crowd = [subprocess.Popen([sys.executable, "-c", code, str(tmp_path), KEY],
-                              stdout=subprocess.PIPE, text=True) for _ in range(4)]
+    crowd = [
+        subprocess.Popen([sys.executable, "-c", code, str(tmp_path), KEY], stdout=subprocess.PIPE, text=True)
+        for _ in range(4)
+    ]
     for process in crowd:
         assert process.stdout.readline() == "up\n"
     (tmp_path / "go").touch()
@@ -320,13 +328,16 @@ def test_large_files_are_hashed_on_the_full_check_only(tmp_path):
         reopened.verify(full=True)
 
 
-@pytest.mark.parametrize("text, sentence", [
-    ("{", "manifest.json: it is not JSON"),
-    ("[]", "not a run folder of this program"),
-    ('{"format": "other"}', "not a run folder of this program"),
-    ('{"format": "simharness-run", "format_version": 2}', "format version 2: .* up to 1"),
-    ('{"format": "simharness-run", "format_version": 1, "key": "a"}', "an entry is missing"),
-])
+@pytest.mark.parametrize(
+    "text, sentence",
+    [
+        ("{", "manifest.json: it is not JSON"),
+        ("[]", "not a run folder of this program"),
+        ('{"format": "other"}', "not a run folder of this program"),
+        ('{"format": "simharness-run", "format_version": 2}', "format version 2: .* up to 1"),
+        ('{"format": "simharness-run", "format_version": 1, "key": "a"}', "an entry is missing"),
+    ],
+)
 def test_bad_manifests_are_refused(tmp_path, text, sentence):
     store = Store(tmp_path)
     run = sealed(store)
@@ -342,8 +353,7 @@ def test_unreadable_runs_are_listed_and_foreign_folders_are_not(tmp_path):
     (broken.path / "manifest.json").write_text("{")
     (tmp_path / "holiday").mkdir()
     (tmp_path / "holiday" / "beach.jpg").write_text("not a run")
-    assert {s.name: s.status for s in store.runs()} == {
-        f"wr340-{KEY}": "done", f"broken-{OTHER}": "damaged"}
+    assert {s.name: s.status for s in store.runs()} == {f"wr340-{KEY}": "done", f"broken-{OTHER}": "damaged"}
     with pytest.raises(StoreError, match="holiday is not a run folder"):
         store.open("holiday")
 
@@ -384,8 +394,9 @@ def mounted(tmp_path):
     def mount(options: str):
         folder = tmp_path / "mounted"
         folder.mkdir(exist_ok=True)
-        done = subprocess.run(["mount", "-t", "tmpfs", "-o", options, "tmpfs", str(folder)],
-                              capture_output=True, text=True)
+        done = subprocess.run(
+            ["mount", "-t", "tmpfs", "-o", options, "tmpfs", str(folder)], capture_output=True, text=True
+        )
         if done.returncode != 0:
             pytest.skip(f"no right to mount: {done.stderr.strip()}")
         folders.append(folder)
@@ -406,11 +417,10 @@ def test_full_disk_is_one_sentence_and_nothing_looks_finished(mounted):
         with store.claim(KEY, "a") as claim:
             write_results(claim.path / "results.h5", arrays)
     assert os.listdir(store.root) == []
-    with pytest.raises(MachineError, match="the disk is full"):
-        with store.claim(KEY, "a") as claim:
-            with pytest.raises(OSError, match="No space left"):
-                (claim.path / "filler").write_bytes(bytes(300_000))
-            claim.seal()
+    with pytest.raises(MachineError, match="the disk is full"), store.claim(KEY, "a") as claim:
+        with pytest.raises(OSError, match="No space left"):
+            (claim.path / "filler").write_bytes(bytes(300_000))
+        claim.seal()
     assert os.listdir(store.root) == []
     assert store.find(KEY) is None
 
@@ -427,13 +437,14 @@ def test_read_only_disk_is_one_sentence(mounted):
 def test_file_in_place_of_the_store(tmp_path):
     (tmp_path / "runs").write_text("a file")
     for root in (tmp_path / "runs", tmp_path / "runs" / "deeper"):
-        with pytest.raises(MachineError, match="cannot work in .*file"):
-            with Store(root).claim(KEY, "a"):
-                pass
+        with pytest.raises(MachineError, match="cannot work in .*file"), Store(root).claim(KEY, "a"):
+            pass
 
 
-@pytest.mark.parametrize("number, sentence", [
-    (errno.ENOSPC, "the disk is full"), (errno.EDQUOT, "quota"), (errno.EACCES, "permission")])
+@pytest.mark.parametrize(
+    "number, sentence",
+    [(errno.ENOSPC, "the disk is full"), (errno.EDQUOT, "quota"), (errno.EACCES, "permission")],
+)
 def test_simulated_refusal_while_sealing(tmp_path, monkeypatch, number, sentence):
     """Simulated: the rename to the final name is made to fail with each error number."""
     store = Store(tmp_path)
@@ -441,10 +452,9 @@ def test_simulated_refusal_while_sealing(tmp_path, monkeypatch, number, sentence
     def refuse(*_):
         raise OSError(number, os.strerror(number))
 
-    with pytest.raises(MachineError, match=sentence):
-        with store.claim(KEY, "a") as claim:
-            monkeypatch.setattr(os, "rename", refuse)
-            claim.seal()
+    with pytest.raises(MachineError, match=sentence), store.claim(KEY, "a") as claim:
+        monkeypatch.setattr(os, "rename", refuse)
+        claim.seal()
     assert os.listdir(tmp_path) == []
 
 

@@ -8,21 +8,30 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
 from shaped_records import SHIPPED, WR90, two_port
-from simharness import run as run_module
-from simharness import study as study_module
-from simharness.cli.converge import _row
+
+from simharness.cli.commands.converge import _row
+from simharness.convergence import study as study_module
+from simharness.convergence.picture import convergence_figure
+from simharness.convergence.study import (
+    CAREFUL_ABSORBER,
+    FIGURES,
+    S11_DISTANCE,
+    SLOT_CELLS,
+    converge,
+    inner_cells,
+    mesh_settings,
+    remaining_seconds,
+    s11_distance,
+    study_steps,
+)
 from simharness.errors import CancelledError, InputError, MachineError, NotConvergedError
 from simharness.files import atomic_write_text
-from simharness.mesh_settings import QUALITIES
-from simharness.outputs import write_results
-from simharness.plot.convergence import convergence_figure
+from simharness.mesh.settings import QUALITIES
+from simharness.results.outputs import write_results
+from simharness.runs import execution as run_module
+from simharness.runs.store import Store
 from simharness.solver.machine import Machine
-from simharness.store import Store
-from simharness.study import (
-    CAREFUL_ABSORBER, FIGURES, S11_DISTANCE, SLOT_CELLS, converge, inner_cells, mesh_settings, remaining_seconds, s11_distance, study_steps,
-)
 
 RECORD = SHIPPED[WR90]  # 10.30 to 10.44 GHz about 10.37
 ON = Machine("openEMS 0.0.35", 2)
@@ -40,10 +49,16 @@ def stand_in(h: float, shift: float = 0.0) -> dict[str, np.ndarray]:
     power = POWER + h**2
     lobe = ((1 + y) / 2) ** power
     return {
-        "frequency": f, "s11": 0.05 + 1j * (f - best) / WIDTH,
-        "far_frequency": np.array([10.37e9]), "theta": theta, "phi": phi,
-        "e_theta": np.zeros((1, *lobe.shape), complex), "e_phi": np.sqrt(lobe)[None] + 0j,
-        "directivity": (power + 1) * lobe[None], "radiated_power": np.array([0.99]), "accepted_power": np.array([0.99]),
+        "frequency": f,
+        "s11": 0.05 + 1j * (f - best) / WIDTH,
+        "far_frequency": np.array([10.37e9]),
+        "theta": theta,
+        "phi": phi,
+        "e_theta": np.zeros((1, *lobe.shape), complex),
+        "e_phi": np.sqrt(lobe)[None] + 0j,
+        "directivity": (power + 1) * lobe[None],
+        "radiated_power": np.array([0.99]),
+        "accepted_power": np.array([0.99]),
         "wall_loss": np.array([0.05]),
     }
 
@@ -62,8 +77,12 @@ def solver(monkeypatch):
         mesh = what.request.settings.mesh
         shift = 3e6 * (mesh.absorber_cells == CAREFUL_ABSORBER)
         with store.claim(what.key, what.request.scene.name) as claim:
-            write_results(claim.path / "results.h5", stand_in(1 / mesh.slot_cells, shift), {"note": "invented", **notes})
-            atomic_write_text(claim.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True))
+            write_results(
+                claim.path / "results.h5", stand_in(1 / mesh.slot_cells, shift), {"note": "invented", **notes}
+            )
+            atomic_write_text(
+                claim.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
+            )
             solved.append(notes["quality"])
             return claim.seal("finished")
 
@@ -153,9 +172,14 @@ def test_steps_differ_in_what_they_say_and_in_nothing_else():
     by_name = {step.spread: step.plan.request for step in steps if step.spread}
     assert (base.mesh.margin_wavelengths, base.mesh.absorber_cells, base.settled) == (0.75, 0, 1e-3)
     assert by_name["margin"].settings == replace(base, mesh=replace(base.mesh, margin_wavelengths=1.0))
-    assert by_name["absorber"].settings == replace(base, mesh=replace(base.mesh, absorber_cells=CAREFUL_ABSORBER))
+    assert by_name["absorber"].settings == replace(
+        base, mesh=replace(base.mesh, absorber_cells=CAREFUL_ABSORBER)
+    )
     assert by_name["length"].settings == replace(base, settled=1e-4)
-    assert not any(steps[0].plan.request.grid.absorber) and by_name["absorber"].grid.absorber == (CAREFUL_ABSORBER,) * 6
+    assert (
+        not any(steps[0].plan.request.grid.absorber)
+        and by_name["absorber"].grid.absorber == (CAREFUL_ABSORBER,) * 6
+    )
     labels = {step.spread: step.label for step in steps}
     assert labels["margin"] == "air margin 1 instead of 0.75 wavelengths"
     assert labels["absorber"] == "matched layer of 8 cells instead of Mur's condition"
@@ -166,7 +190,9 @@ def test_steps_differ_in_what_they_say_and_in_nothing_else():
 def test_meshes_are_refined_alike():
     for n in SLOT_CELLS:
         mesh = mesh_settings(n)
-        assert mesh.per_wavelength / n == 7.5 and mesh.growth * n == pytest.approx(0.6, rel=1e-12)  # one rounding
+        assert mesh.per_wavelength / n == 7.5 and mesh.growth * n == pytest.approx(
+            0.6, rel=1e-12
+        )  # one rounding
         assert (mesh.absorber_cells, mesh.margin_wavelengths, mesh.air_per_wavelength) == (0, 0.75, 12)
     # Counts on the probe are those of the qualities with as many cells across a slot.
     for quality in QUALITIES.values():
@@ -198,7 +224,10 @@ def test_a_mesh_too_large_is_said_before_anything_starts(monkeypatch):
 
 def test_s11_distance_between_different_frequencies():
     """A straight line in the complex plane is interpolated exactly, whatever the samples; outside the band nothing counts."""
-    one, two = ({"frequency": f, "s11": (f - 10e9) / 1e9 + 0j} for f in (np.linspace(10e9, 10.8e9, 41), np.linspace(10.1e9, 10.7e9, 301)))
+    one, two = (
+        {"frequency": f, "s11": (f - 10e9) / 1e9 + 0j}
+        for f in (np.linspace(10e9, 10.8e9, 41), np.linspace(10.1e9, 10.7e9, 301))
+    )
     assert s11_distance(RECORD, one, two) == pytest.approx(0, abs=1e-12)  # rounding
     two["s11"] = two["s11"] + np.where(two["frequency"] > 10.45e9, 1.0, 0.01)
     assert s11_distance(RECORD, one, two) == pytest.approx(0.01, abs=1e-12)
@@ -216,14 +245,18 @@ def test_a_figure_that_one_mesh_lacks_has_no_limit(solver, tmp_path, monkeypatch
     shallow = stand_in(1 / 2)
     shallow["s11"] = shallow["s11"] + 0.5
     usual = stand_in
-    monkeypatch.setitem(globals(), "stand_in", lambda h, shift=0.0: shallow if h == 1 / 2 else usual(h, shift))
+    monkeypatch.setitem(
+        globals(), "stand_in", lambda h, shift=0.0: shallow if h == 1 / 2 else usual(h, shift)
+    )
     found = converge(RECORD, Store(tmp_path))
     row = next(row for row in found.figures if row.name == "band_low")
     assert row.values[0] is None and None not in row.values[1:] and row.convergence is None
     assert _row(row)[1] == _row(row)[4] == "-" and "not on every mesh" in _row(row)[-1]
     picture = convergence_figure(found, RECORD)
     titles = [axes.get_title(loc="left") for axes in picture.axes]
-    assert len(titles) == sum(row.convergence is not None for row in found.figures) and not any("band from" in t for t in titles)
+    assert len(titles) == sum(row.convergence is not None for row in found.figures) and not any(
+        "band from" in t for t in titles
+    )
 
 
 def test_a_match_at_the_border_of_the_span_is_no_resonance(solver, tmp_path, monkeypatch):
@@ -232,7 +265,9 @@ def test_a_match_at_the_border_of_the_span_is_no_resonance(solver, tmp_path, mon
     monkeypatch.setitem(globals(), "stand_in", lambda h, shift=0.0: usual(h, shift + 600e6))
     found = converge(RECORD, Store(tmp_path))
     assert "resonance" not in {row.name for row in found.figures} and "no resonance" in found.remarks[-1]
-    assert found.figures[0].name == S11_DISTANCE and found.figures[0].convergence.order == pytest.approx(EDGE_ORDER, abs=1e-3)
+    assert found.figures[0].name == S11_DISTANCE and found.figures[0].convergence.order == pytest.approx(
+        EDGE_ORDER, abs=1e-3
+    )
 
 
 def test_picture_shows_values_and_limit(solver, tmp_path):
@@ -240,7 +275,9 @@ def test_picture_shows_values_and_limit(solver, tmp_path):
     axes = convergence_figure(found, RECORD).axes
     first = axes[0]
     dots = next(line for line in first.lines if line.get_marker() == "o")
-    assert dots.get_xdata() == pytest.approx(found.h) and dots.get_ydata() == pytest.approx([v / 1e9 for v in found.figures[0].values])
+    assert dots.get_xdata() == pytest.approx(found.h) and dots.get_ydata() == pytest.approx(
+        [v / 1e9 for v in found.figures[0].values]
+    )
     curve = first.lines[0]
     # The law itself: orders to the precision of the searches, 1e-3 of the whole shift in GHz.
     law = (BEST + SHIFT * curve.get_xdata() ** EDGE_ORDER) / 1e9
@@ -291,7 +328,10 @@ def test_interruption_says_what_is_stored(converged, solver):
     solver[1]["3 cells across a slot"] = CancelledError("interrupted")
     code, _, err = converged()
     assert code == 130
-    assert err.splitlines()[-1] == "simharness: interrupted: 1 of 3 runs are stored, the same command goes on from there"
+    assert (
+        err.splitlines()[-1]
+        == "simharness: interrupted: 1 of 3 runs are stored, the same command goes on from there"
+    )
 
 
 @pytest.mark.parametrize("words", [("--levels", "2"), ("--levels", "5"), ("--levels", "x")], ids=" ".join)

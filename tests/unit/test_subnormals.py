@@ -7,7 +7,9 @@ import pytest
 
 from simharness.solver.subnormals import subnormals_as_zero
 
-pytestmark = pytest.mark.skipif(platform.machine() != "x86_64" or platform.libc_ver()[0] != "glibc", reason="nothing is done here")
+pytestmark = pytest.mark.skipif(
+    platform.machine() != "x86_64" or platform.libc_ver()[0] != "glibc", reason="nothing is done here"
+)
 
 
 def _product() -> float:
@@ -33,7 +35,6 @@ def test_threads_started_in_the_block_take_it_along():
 
 
 def test_the_block_ends_with_an_error_too():
-    with pytest.raises(KeyError):
-        with subnormals_as_zero():
-            raise KeyError
+    with pytest.raises(KeyError), subnormals_as_zero():
+        raise KeyError
     assert _product() > 0

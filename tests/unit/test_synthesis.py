@@ -9,12 +9,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simharness.em.guide import guide_wavelength
-from simharness.em.slot import stevenson_conductance
-from simharness.em.slot_basis import MomentBasis, Slot, SlottedGuide
-from simharness.em.slot_moment import SlotMoment
-from simharness.em.synthesis import RowDemand, designed_row, row_guide, row_state
-from simharness.em.taper import dolph_chebyshev_weights, taylor_nbar_weights
+from simharness.em.guide.rectangular import guide_wavelength
+from simharness.em.row.standing_wave import RowDemand, designed_row, row_guide, row_state
+from simharness.em.row.taper import dolph_chebyshev_weights, taylor_nbar_weights
+from simharness.em.slot.basis import MomentBasis, Slot, SlottedGuide
+from simharness.em.slot.moment import SlotMoment
+from simharness.em.slot.one_term import stevenson_conductance
 from simharness.errors import InputError, NotConvergedError
 
 WR90 = (22.86e-3, 10.16e-3, 1.27e-3, 1.5e-3, 10.37e9)
@@ -44,8 +44,15 @@ def row(request):
 def driven_between_shorts(demand, state):
     """The same slots between two shorts, fed by a sheet of TE10 current half a guide wavelength before the first."""
     wave = float(guide_wavelength(demand.a, demand.frequency))
-    guide = SlottedGuide(demand.a, demand.b, demand.wall, state.guide.slots, near_short=-0.7 * wave, feed=-0.5 * wave,
-                         far_short=state.guide.far_short)
+    guide = SlottedGuide(
+        demand.a,
+        demand.b,
+        demand.wall,
+        state.guide.slots,
+        near_short=-0.7 * wave,
+        feed=-0.5 * wave,
+        far_short=state.guide.far_short,
+    )
     return SlotMoment(guide, QUICK).solve(np.array([demand.frequency]))
 
 
@@ -96,14 +103,18 @@ def test_one_slot_before_a_short_is_the_two_port_of_a_matched_guide():
     assert abs((1 - reflection) / (1 + reflection) - 0.3) < 1e-3 * 0.3
     # Stevenson's formula for a thin half-wave slot: a cross-check from outside the model; at 0.24 a and
     # with a wall of 1.27 mm the two differ by some per cent
-    assert stevenson_conductance(demand.a, demand.b, slot.offset, demand.frequency) == pytest.approx(0.3, rel=0.15)
+    assert stevenson_conductance(demand.a, demand.b, slot.offset, demand.frequency) == pytest.approx(
+        0.3, rel=0.15
+    )
 
 
 def test_full_basis_has_the_last_word():
     demand = RowDemand(*WR90, tuple(dolph_chebyshev_weights(4, 20)))
     state = designed_row(demand)
     again = row_state(state.guide, demand.frequency)
-    assert again.misfit(demand.weights) == pytest.approx(state.misfit(demand.weights), abs=1e-12)  # the same sums
+    assert again.misfit(demand.weights) == pytest.approx(
+        state.misfit(demand.weights), abs=1e-12
+    )  # the same sums
     assert again.misfit(demand.weights) < 2e-4 and abs(again.admittance - 1) < 2e-4  # what is asked for
     assert row_state(state.guide, demand.frequency, QUICK).misfit(demand.weights) > 2e-4
 
@@ -111,8 +122,10 @@ def test_full_basis_has_the_last_word():
 def test_without_coupling_the_row_would_be_off():
     """The counterpart: slots designed one by one miss the wanted voltages by far more than the tolerance."""
     demand = RowDemand(*WR159, tuple(dolph_chebyshev_weights(8, 20)))
-    alone = [designed_row(RowDemand(*WR159, (1.0,), g, far_quarters=3), QUICK).guide.slots[0]
-             for g in np.array(demand.weights[:4]) ** 2 / np.sum(np.array(demand.weights) ** 2)]
+    alone = [
+        designed_row(RowDemand(*WR159, (1.0,), g, far_quarters=3), QUICK).guide.slots[0]
+        for g in np.array(demand.weights[:4]) ** 2 / np.sum(np.array(demand.weights) ** 2)
+    ]
     half = [(s.offset, s.length) for s in alone]
     offsets, lengths = np.array(half + half[::-1]).T
     state = row_state(row_guide(demand, offsets * (-1.0) ** np.arange(8), lengths), demand.frequency, QUICK)
@@ -121,23 +134,38 @@ def test_without_coupling_the_row_would_be_off():
 
 def test_misfit_ignores_the_common_scale():
     demand = RowDemand(*WR90, (1.0, 2.0, 1.0))
-    state = row_state(row_guide(demand, np.array([2e-3, -3e-3, 2e-3]), np.full(3, 14e-3)), demand.frequency, QUICK)
+    state = row_state(
+        row_guide(demand, np.array([2e-3, -3e-3, 2e-3]), np.full(3, 14e-3)), demand.frequency, QUICK
+    )
     wanted = np.abs(state.voltages)
     assert state.misfit(wanted) == pytest.approx(state.misfit(7 * wanted), rel=1e-12)  # rounding
     assert state.misfit(np.ones(3)) > state.misfit(wanted)
 
 
-@pytest.mark.parametrize(("changes", "what"), [
-    ({"conductance": 3.0}, "beyond the side wall"),
-    ({"conductance": 1e-5}, "of the centre line"),
-    ({"conductance": 0.0}, "must be positive"),
-    ({"weights": ()}, "positive voltage"),
-    ({"weights": (1.0, -0.5)}, "positive voltage"),
-    ({"far_quarters": 2}, "must be odd"),
-], ids=lambda v: v if isinstance(v, str) else "")
+@pytest.mark.parametrize(
+    ("changes", "what"),
+    [
+        ({"conductance": 3.0}, "beyond the side wall"),
+        ({"conductance": 1e-5}, "of the centre line"),
+        ({"conductance": 0.0}, "must be positive"),
+        ({"weights": ()}, "positive voltage"),
+        ({"weights": (1.0, -0.5)}, "positive voltage"),
+        ({"far_quarters": 2}, "must be odd"),
+    ],
+    ids=lambda v: v if isinstance(v, str) else "",
+)
 def test_what_cannot_be_made_is_refused(changes, what):
     with pytest.raises(InputError, match=what):
-        designed_row(RowDemand(**{**dict(zip(("a", "b", "wall", "width", "frequency"), WR90)), "weights": (1.0, 1.0), **changes}), QUICK)
+        designed_row(
+            RowDemand(
+                **{
+                    **dict(zip(("a", "b", "wall", "width", "frequency"), WR90)),
+                    "weights": (1.0, 1.0),
+                    **changes,
+                }
+            ),
+            QUICK,
+        )
 
 
 def test_giving_up_says_how_far_it_came():

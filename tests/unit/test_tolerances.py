@@ -18,25 +18,25 @@ from scipy.stats import binomtest
 from shaped_records import varied
 from tolerance_cases import TWO_SLOTS, end_fed, wrong
 
-from simharness.em.match import deepest_match, match_band
-from simharness.em.proportion import wilson_interval
-from simharness.estimate import estimate
+from simharness.em.signals.match import deepest_match, match_band
+from simharness.estimate.antenna import estimate
 from simharness.files import atomic_write_text
-from simharness.outputs import write_results
+from simharness.numerics.proportion import wilson_interval
 from simharness.plot import style, write_figure
-from simharness.plot.tolerances import tolerance_figure
-from simharness.record_text import record_text
-from simharness.store import Store
-from simharness.tolerance_limits import ENOUGH_DB
-from simharness.tolerance_words import tolerance_sentences, yield_words
-from simharness.tolerance_model import smooth_model
-from simharness.tolerances import Tolerances, Yield
-from simharness.tool_errors import TOOLS
+from simharness.records.text import record_text
+from simharness.results.outputs import write_results
+from simharness.runs.store import Store
+from simharness.tolerance.limits import ENOUGH_DB
+from simharness.tolerance.messages import tolerance_sentences, yield_words
+from simharness.tolerance.model import response_surface
+from simharness.tolerance.picture import tolerance_figure
+from simharness.tolerance.study import Tolerances, Yield
+from simharness.tolerance.tool_errors import TOOLS
 
 
 @pytest.fixture(scope="module")
 def tolerances() -> Tolerances:
-    return Tolerances(smooth_model(TWO_SLOTS), TOOLS["hand"])
+    return Tolerances(response_surface(TWO_SLOTS), TOOLS["hand"])
 
 
 @pytest.fixture(scope="module")
@@ -56,7 +56,11 @@ def figures_of_the_estimate(record) -> tuple[float, float, float]:
     found = estimate(record, 321)
     inside = np.linspace(record.band.low_ghz * 1e9, record.band.high_ghz * 1e9, 201)
     worst = np.abs(CubicSpline(found.frequency, found.s11)(inside)).max()
-    return sum(match_band(found.frequency, found.s11)) / 2, 20 * np.log10(worst), found.figures["realized_gain"].value
+    return (
+        sum(match_band(found.frequency, found.s11)) / 2,
+        20 * np.log10(worst),
+        found.figures["realized_gain"].value,
+    )
 
 
 @pytest.mark.parametrize("name", ["probe height", "slot length", "slot offset", "guide width", "far end"])
@@ -74,7 +78,7 @@ def test_slopes_are_those_of_the_estimate(tolerances, name):
 
 @pytest.fixture(scope="module")
 def fed_by_the_guide() -> Tolerances:
-    return Tolerances(smooth_model(end_fed(offset_mm=27.0, length_mm=61.0)), TOOLS["hand"])
+    return Tolerances(response_surface(end_fed(offset_mm=27.0, length_mm=61.0)), TOOLS["hand"])
 
 
 def best_match(tolerances: Tolerances) -> float:
@@ -84,14 +88,18 @@ def best_match(tolerances: Tolerances) -> float:
 
 def test_everything_larger_by_a_per_cent_lowers_the_resonance_by_a_per_cent(fed_by_the_guide):
     """Maxwell's equations scale. The wall stays 0.5 mm thick, which is worth some 0.01 %."""
-    slope = next(effect for effect in fed_by_the_guide.effects() if effect.name == "scale").slopes["resonance"]
+    slope = next(effect for effect in fed_by_the_guide.effects() if effect.name == "scale").slopes[
+        "resonance"
+    ]
     assert slope / best_match(fed_by_the_guide) == pytest.approx(-0.01, rel=0.02)
 
 
 def test_longer_slots_lower_the_resonance(fed_by_the_guide):
     """A slot resonates near half a free-space wavelength, so df/f is about -dL/L; the line between the slots and the short
     behind them take part, which may cost or add up to a half (factor 0.84 seen)."""
-    slope = next(effect for effect in fed_by_the_guide.effects() if effect.name == "slot length").slopes["resonance"]
+    slope = next(effect for effect in fed_by_the_guide.effects() if effect.name == "slot length").slopes[
+        "resonance"
+    ]
     assert -61.0 * slope / best_match(fed_by_the_guide) == pytest.approx(1.0, abs=0.5)
 
 
@@ -137,34 +145,43 @@ def test_the_surrogate_keeps_to_the_model(tolerances):
     """20 antennas with twice the errors of hand tools: S11 within 0.01 anywhere in the band (0.008 seen), less than a tenth of
     what the errors themselves do."""
     amounts = 2 * tolerances.amounts(20, seed=7)
-    moved = tolerances.model.band_s11(tolerances.quadratic(amounts)) - tolerances.model.band_s11(tolerances.model.drawn[None])
+    moved = tolerances.model.band_s11(tolerances.quadratic(amounts)) - tolerances.model.band_s11(
+        tolerances.model.drawn[None]
+    )
     assert np.abs(moved).max() > 0.1
     assert tolerances.spot_error(amounts) < 0.01
 
 
 def test_slips_are_those_of_the_worst_slot(tolerances, study):
     """By the model itself, for either slot; a covered one of two takes half the aperture, 3 dB, and more by mismatch."""
-    long, covered = study.slips
+    long, covered = study.defects
     assert "1.2 mm too long" in long.words and covered.words.endswith("is covered")
     lengths = [one for one in tolerances.own if one.name.startswith("slot length ")]
     limit = lengths[0].limit
     both = np.array([tolerances.model.parts(one.applied(TWO_SLOTS, 0.3 * limit)) for one in lengths])
-    assert long.figures.worst_s11[0] == pytest.approx(tolerances.model.worst_s11(both).max(), abs=1e-9)  # rounding
+    assert long.figures.worst_s11[0] == pytest.approx(
+        tolerances.model.worst_s11(both).max(), abs=1e-9
+    )  # rounding
     assert covered.figures.gain[0] < study.drawn.gain[0] - 3
 
 
 def test_the_answer_comes_in_words_first(study):
     text = tolerance_sentences(TWO_SLOTS, study)
     assert "must be within" in text[0] and "each alone" in text[0]
-    assert any(f"{study.sample.good} of 400 antennas" in sentence and "% of all)" in sentence for sentence in text)
+    assert any(
+        f"{study.sample.good} of 400 antennas" in sentence and "% of all)" in sentence for sentence in text
+    )
     assert "moment-method model alone" in text[-1]
-    assert "by run two-slot-1, whose own error remains" in tolerance_sentences(TWO_SLOTS, replace(study, run="two-slot-1"))[-1]
+    assert (
+        "by run two-slot-1, whose own error remains"
+        in tolerance_sentences(TWO_SLOTS, replace(study, run="two-slot-1"))[-1]
+    )
 
 
 @pytest.fixture(scope="module")
 def hopeless():
     record = varied(TWO_SLOTS, band={"target_s11_db": -30.0})
-    return record, Tolerances(smooth_model(record), TOOLS["mill"]).study("mill", 100, 1)
+    return record, Tolerances(response_surface(record), TOOLS["mill"]).study("mill", 100, 1)
 
 
 def test_a_drawing_that_misses_its_target_has_nothing_to_spare(hopeless):
@@ -178,7 +195,10 @@ def test_an_interval_is_that_of_the_library():
     """Wilson's score interval of scipy (`binomtest`), 95 %: rounding only. It has a width where all or none do."""
     for hits, count in ((0, 100), (1, 100), (37, 400), (1999, 2000), (2000, 2000), (1, 1)):
         theirs = binomtest(hits, count).proportion_ci(0.95, "wilson")
-        assert wilson_interval(hits, count) == pytest.approx((theirs.low, theirs.high), abs=1e-12), (hits, count)
+        assert wilson_interval(hits, count) == pytest.approx((theirs.low, theirs.high), abs=1e-12), (
+            hits,
+            count,
+        )
 
 
 def test_the_bars_count_what_the_share_counts(tolerances, study):
@@ -189,8 +209,12 @@ def test_the_bars_count_what_the_share_counts(tolerances, study):
     assert sample.good == 1999 and yield_words(sample).startswith("1,999 of 2,000 antennas (at least 99.7 %")
     with style.own_look():
         drawn = tolerance_figure(replace(study, sample=sample), TWO_SLOTS).axes[-1]
-    high = {colour: sum(bar.get_height() for bar in drawn.patches if to_hex(bar.get_facecolor()) == colour.lower())
-            for colour in (style.SOLVER, style.ESTIMATE)}
+    high = {
+        colour: sum(
+            bar.get_height() for bar in drawn.patches if to_hex(bar.get_facecolor()) == colour.lower()
+        )
+        for colour in (style.SOLVER, style.ESTIMATE)
+    }
     assert high == {style.SOLVER: 1999, style.ESTIMATE: 1}
     assert drawn.get_title(loc="left") == "1,999 of 2,000 meet the target"
 
@@ -215,8 +239,14 @@ def ask(call, tmp_path):
     (tmp_path / "other.toml").write_text(record_text(wrong(TWO_SLOTS, "guide width", 1.0)))
     frequency = np.linspace(2.38e9, 2.52e9, 41)
     with Store(tmp_path / "runs").claim("0123456789abcdef", "two-slot") as claim:
-        write_results(claim.path / "results.h5", {"frequency": frequency, "s11": np.full(41, 0.2 + 0.1j)}, {"quality": "normal"})
-        atomic_write_text(claim.path / "record.json", TWO_SLOTS.model_dump_json(by_alias=True, exclude_none=True))
+        write_results(
+            claim.path / "results.h5",
+            {"frequency": frequency, "s11": np.full(41, 0.2 + 0.1j)},
+            {"quality": "normal"},
+        )
+        atomic_write_text(
+            claim.path / "record.json", TWO_SLOTS.model_dump_json(by_alias=True, exclude_none=True)
+        )
         claim.seal("finished")
 
     def run(*words: str) -> tuple[int, str, str]:
@@ -232,7 +262,12 @@ def test_command_as_json_with_a_run(ask):
     found = json.loads(out)
     assert (code, err) == (0, "") and found["run"] == "two-slot-0123456789abcdef" and found["pictures"] == []
     assert found["drawn"]["worst_s11_db"] == pytest.approx(20 * np.log10(np.hypot(0.2, 0.1)), abs=0.005)
-    elsewhere = {"permittivity", "probe rise", "probe run", "hole height"}  # of a laminate front, of a bent probe
+    elsewhere = {
+        "permittivity",
+        "probe rise",
+        "probe run",
+        "hole height",
+    }  # of a laminate front, of a bent probe
     assert {row["name"] for row in found["dimensions"]} == set(TOOLS["hand"]) - elsewhere
     assert len(found["yield"]["worst_s11_db"]) == 100
 
@@ -243,9 +278,13 @@ def test_command_in_words(ask, tmp_path):
     check_png(tmp_path / "runs" / "tolerance-two-slot" / "mill.png")
 
 
-@pytest.mark.parametrize(("words", "code", "said"), [
-    (("other.toml", "--run", "two-slot"), 3, "is a run of another antenna"), (("two.toml", "--run", "none"), 7, "none"),
-])
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        (("other.toml", "--run", "two-slot"), 3, "is a run of another antenna"),
+        (("two.toml", "--run", "none"), 7, "none"),
+    ],
+)
 def test_command_refuses_in_one_sentence(ask, words, code, said):
     found, out, err = ask(*words)
     assert (found, out) == (code, "") and said in err and err.count("\n") == 1

@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from simharness.em.guide import phase_constant
-from simharness.em.pattern import side_lobe_level
-from simharness.em.row_beam import row_cut
-from simharness.em.slot_basis import Slot, SlottedGuide
-from simharness.em.slot_moment import SlotMoment
-from simharness.em.travelling_row import TravellingDemand, designed_travelling_row
+from simharness.em.guide.rectangular import phase_constant
+from simharness.em.pattern.levels import side_lobe_level
+from simharness.em.pattern.row_beam import row_cut
+from simharness.em.row.travelling_wave import TravellingDemand, designed_travelling_row
+from simharness.em.slot.basis import Slot, SlottedGuide
+from simharness.em.slot.moment import SlotMoment
 from simharness.errors import InputError
 
 A, B, WALL, WIDTH, F0 = 40.386e-3, 20.193e-3, 1e-3, 2e-3, 5.8e9
@@ -23,7 +23,9 @@ def test_a_sheet_before_a_load_is_the_open_row_with_a_short_behind_the_sheet():
     1e-5: only TE10 is in the second route; what other modes bring from the short to the first slot, and the
     slots' reaction to it, is 4e-7 of the reflection here.
     """
-    found = SlotMoment(SlottedGuide(A, B, WALL, SLOTS, near_short=0.0, far_plane=0.3, feed=FEED)).solve(FREQUENCY)
+    found = SlotMoment(SlottedGuide(A, B, WALL, SLOTS, near_short=0.0, far_plane=0.3, feed=FEED)).solve(
+        FREQUENCY
+    )
     open_row = SlotMoment(SlottedGuide(A, B, WALL, SLOTS, near_plane=FEED, far_plane=0.3)).solve(FREQUENCY)
     reflection = open_row.s[:, 0, 0]
     admittance = (1 - reflection) / (1 + reflection) - 1j / np.tan(phase_constant(A, FREQUENCY) * FEED)
@@ -71,13 +73,18 @@ def test_offsets_grow_as_the_wave_weakens(row):
     assert offsets[-1] > 1.5 * offsets[0]
 
 
-@pytest.mark.parametrize("change, words", [
-    ({"left_over": 0.0}, "between 0 and 1"),
-    ({"weights": (1.0,)}, "two slots or more"),
-])
+@pytest.mark.parametrize(
+    "change, words",
+    [
+        ({"left_over": 0.0}, "between 0 and 1"),
+        ({"weights": (1.0,)}, "two slots or more"),
+    ],
+)
 def test_refused(change, words):
     with pytest.raises(InputError, match=words):
-        TravellingDemand(**{"a": A, "b": B, "wall": WALL, "width": WIDTH, "frequency": F0, "weights": (1.0, 1.0)} | change)
+        TravellingDemand(
+            **{"a": A, "b": B, "wall": WALL, "width": WIDTH, "frequency": F0, "weights": (1.0, 1.0)} | change
+        )
 
 
 def test_too_little_left_over():

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from scipy.ndimage import label
 
-from simharness.advice import SPLIT
-from simharness.em.lattice_mode import te_cutoff_square
-from simharness.em.round_guide import TE11_ROOT
-from simharness.grid import Grid
-from simharness.scene import METAL, tube_part
-from simharness.tube_cells import bore_cutoff_square, bore_mask, tube_mask
+from simharness.advice.warnings import SPLIT
+from simharness.em.guide.meshed_mode import te_cutoff_square
+from simharness.em.guide.round import TE11_ROOT
+from simharness.geometry.scene import METAL, tube_part
+from simharness.mesh.grid import Grid
+from simharness.mesh.tube_cells import bore_cutoff_square, bore_mask, tube_mask
 
 RADIUS, WALL = 44e-3, 0.5e-3
 
@@ -47,7 +47,10 @@ def test_a_wall_thinner_than_a_cell_is_closed():
 def test_an_end_covers_wall_and_bore_and_a_filling_the_bore():
     grid = _grid(24)
     radii, span = (RADIUS, RADIUS + WALL), (0, 0.1)
-    wall, end, filling = (tube_mask(tube_part("tube", kind, METAL, radii, -RADIUS, span), grid) for kind in ("wall", "end", "filling"))
+    wall, end, filling = (
+        tube_mask(tube_part("tube", kind, METAL, radii, -RADIUS, span), grid)
+        for kind in ("wall", "end", "filling")
+    )
     np.testing.assert_array_equal(end, wall | filling)
     np.testing.assert_array_equal(filling, bore_mask(RADIUS, -RADIUS, grid))
 
@@ -60,7 +63,9 @@ def test_a_sector_leaves_the_opening_and_nothing_else():
     low, high = grid.x[[np.searchsorted(grid.x, 12e-3), np.searchsorted(grid.x, 16e-3)]]
     gap = math.asin(low / middle), math.asin(high / middle)
     whole = tube_mask(tube_part("tube", "wall", METAL, radii, -RADIUS, (0, 0.1)), grid)
-    cut = tube_mask(tube_part("tube", "wall", METAL, radii, -RADIUS, (0, 0.1), (gap[1], gap[0] + 2 * math.pi)), grid)
+    cut = tube_mask(
+        tube_part("tube", "wall", METAL, radii, -RADIUS, (0, 0.1), (gap[1], gap[0] + 2 * math.pi)), grid
+    )
     i, j = np.nonzero(whole & ~cut)
     assert set(i) == set(range(grid.index(0, low), grid.index(0, high)))
     assert np.all(grid.y[j] > -RADIUS)
@@ -75,4 +80,4 @@ def test_split_of_an_elliptic_tube():
     free = (u / 1.01) ** 2 + (v / 0.99) ** 2 < 1
     one, two = (math.sqrt(te_cutoff_square(x, x, cells)) for cells in (free, free.T))
     assert (two - one) / TE11_ROOT / 0.02 == pytest.approx(SPLIT, rel=0.03)
-    assert SPLIT == pytest.approx((1 + 1 / TE11_ROOT**2) / (2 * (1 - 1 / TE11_ROOT**2)), abs=5e-4)
+    assert pytest.approx((1 + 1 / TE11_ROOT**2) / (2 * (1 - 1 / TE11_ROOT**2)), abs=5e-4) == SPLIT

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from scipy.special import jv, jvp
 
-from simharness.em.guide import wave_impedance
-from simharness.em.round_guide import TE11_ROOT, equivalent_rectangle
-from simharness.layout import antenna_scene
+from simharness.em.guide.rectangular import wave_impedance
+from simharness.em.guide.round import TE11_ROOT, equivalent_rectangle
+from simharness.geometry import antenna_scene
 from simharness.records import parse_record, read_record
-from simharness.record_text import plain_data
-from simharness.tube_fields import tube_load_power
+from simharness.records.text import plain_data
+from simharness.results.tube_fields import tube_load_power
 
 RECORD = read_record(Path(__file__).parents[2] / "models" / "four-slot-tube-2g44.toml")
 

@@ -16,21 +16,21 @@ from shaped_records import MODELS, SHIPPED, STRAIGHT, WR90, two_port, varied, wi
 from stand_in_runs import ON, solver_replaced, unmeshed_plan
 from toy_antenna import Truth, reflection
 
-from simharness import tuning as tuning_module
-from simharness import tuning_knobs
 from simharness.constants import C0
 from simharness.errors import CancelledError, InputError, NotConvergedError
-from simharness.lookup import asked_run
-from simharness.manifest import plain_record
 from simharness.plot import write_figure
-from simharness.plot.tuning import tuning_figure
 from simharness.records import Record, parse_record, read_record
-from simharness.run import record_plan
-from simharness.store import Store
-from simharness.tuning import MOST_RUNS, tune
-from simharness.tuning_knobs import knobs, point, tuned_note, tuned_record
-from simharness.tuning_model import TuningModel, tuning_aim
-from simharness.tuning_words import tuning_sentences
+from simharness.runs.execution import record_plan
+from simharness.runs.lookup import asked_run
+from simharness.runs.manifest import plain_record
+from simharness.runs.store import Store
+from simharness.tuning import search as tuning_module
+from simharness.tuning import variables
+from simharness.tuning.messages import tuning_sentences
+from simharness.tuning.model import TuningModel, tuning_aim
+from simharness.tuning.picture import tuning_figure
+from simharness.tuning.search import MAX_RUNS, tune
+from simharness.tuning.variables import point, tuned_note, tuned_record, tuning_variables
 
 FIVE, EIGHT = "five-slot-2g45", "eight-slot-5g8"
 CLOSE_MM = {FIVE: 0.2, EIGHT: 0.1, WR90: 0.06}
@@ -47,7 +47,9 @@ def wavelength_mm(record: Record) -> float:
 def lower(record: Record, frequency: np.ndarray, waves: float = 0.01) -> np.ndarray:
     """A probe that acts shorter than it is, by a hundredth of a wavelength."""
     height = record.feed.height_mm - waves * wavelength_mm(record)
-    return reflection(record.model_copy(update={"feed": record.feed.model_copy(update={"height_mm": height})}), frequency)
+    return reflection(
+        record.model_copy(update={"feed": record.feed.model_copy(update={"height_mm": height})}), frequency
+    )
 
 
 def behind_coil(record: Record, frequency: np.ndarray) -> np.ndarray:
@@ -57,7 +59,7 @@ def behind_coil(record: Record, frequency: np.ndarray) -> np.ndarray:
     return (impedance - 1) / (impedance + 1)
 
 
-def askew(record: Record, frequency: np.ndarray) -> np.ndarray:
+def off_grid(record: Record, frequency: np.ndarray) -> np.ndarray:
     """An error of 0.05 in the complex plane that turns by half a turn over a tenth of a wavelength of height."""
     turn = np.pi * record.feed.height_mm / (0.1 * wavelength_mm(record))
     return 0.95 * reflection(record, frequency) + 0.05 * np.exp(1j * turn)
@@ -67,9 +69,11 @@ ERRORS = {
     "height": lower,
     "slots": functools.partial(reflection, truth=Truth(stretch=1.01)),
     "reactance": functools.partial(reflection, truth=Truth(reactance=12.0)),
-    "everything": functools.partial(reflection, truth=Truth(stretch=1.006, quality=6.4, conductance=1.12, probe=0.9, reactance=8.0)),
+    "everything": functools.partial(
+        reflection, truth=Truth(stretch=1.006, quality=6.4, conductance=1.12, probe=0.9, reactance=8.0)
+    ),
     "coil": behind_coil,
-    "askew": askew,
+    "askew": off_grid,
 }
 """The solver's part: the fast model with an error that a full-wave run may show against an estimate."""
 
@@ -84,10 +88,15 @@ def tuned(store: Store, record: Record = SHIPPED[FIVE], **how):
     return tune(record, store, "draft", reflection=reflection, **how)
 
 
-def scanned(record: Record, truth, aim, heights: np.ndarray) -> np.ndarray:
+def scanned(record: Record, truth, objective, heights: np.ndarray) -> np.ndarray:
     """What is made small, linear, of a stand-in over the height, the other dimensions as in the record."""
-    probe = knobs(record)
-    return np.array([float(aim.size(truth(tuned_record(record, probe, (float(h),)), aim.frequency))) for h in heights])
+    probe = tuning_variables(record)
+    return np.array(
+        [
+            float(objective.size(truth(tuned_record(record, probe, (float(h),)), objective.frequency)))
+            for h in heights
+        ]
+    )
 
 
 @pytest.mark.parametrize("over", ["band", "centre"])
@@ -98,16 +107,19 @@ def test_the_best_height_is_found_in_three_runs(solver, tmp_path, name, error, o
     solver["truth"] = ERRORS[error]
     record = SHIPPED[name]
     found = tuned(Store(tmp_path), record, over=over)
-    assert len(solver["solved"]) == len(found.runs) <= MOST_RUNS
+    assert len(solver["solved"]) == len(found.runs) <= MAX_RUNS
     height = found.record.feed.height_mm
     assert height == pytest.approx(round(height, 1), abs=1e-9)  # rounding
     heights = np.linspace(found.curve.height[0], found.curve.height[-1], 600)
-    size = scanned(record, ERRORS[error], found.aim, heights)
-    here = scanned(record, ERRORS[error], found.aim, np.array([height]))[0]
+    size = scanned(record, ERRORS[error], found.objective, heights)
+    here = scanned(record, ERRORS[error], found.objective, np.array([height]))[0]
     near = abs(height - heights[np.argmin(size)]) <= CLOSE_MM[name]
     assert near or 20 * np.log10(here / size.min()) <= CLOSE_DB
     # Nothing but the height, the name and the note has changed.
-    assert varied(found.record, feed={"height_mm": record.feed.height_mm}, name=record.name, note=record.note) == record
+    assert (
+        varied(found.record, feed={"height_mm": record.feed.height_mm}, name=record.name, note=record.note)
+        == record
+    )
 
 
 def test_figures_of_the_best_run_are_those_of_its_antenna(solver, tmp_path):
@@ -116,7 +128,9 @@ def test_figures_of_the_best_run_are_those_of_its_antenna(solver, tmp_path):
     band = SHIPPED[FIVE].band
     size = 20 * np.log10(np.abs(lower(found.record, np.linspace(band.low_ghz, band.high_ghz, 301) * 1e9)))
     assert found.best.worst_db == pytest.approx(size.max(), abs=0.01)
-    assert found.best.centre_db == pytest.approx(20 * np.log10(abs(lower(found.record, np.array([2.44e9]))[0])), abs=0.01)
+    assert found.best.centre_db == pytest.approx(
+        20 * np.log10(abs(lower(found.record, np.array([2.44e9]))[0])), abs=0.01
+    )
     assert found.meets_target == (size.max() <= band.target_s11_db) and found.settled
 
 
@@ -128,7 +142,7 @@ def test_the_curve_is_that_of_the_antenna(solver, tmp_path, error):
     found = tuned(Store(tmp_path))
     curve, height = found.curve, found.record.feed.height_mm
     near = np.abs(curve.height - height) < 3.0
-    size = scanned(SHIPPED[FIVE], ERRORS[error], found.aim, curve.height[near])
+    size = scanned(SHIPPED[FIVE], ERRORS[error], found.objective, curve.height[near])
     assert np.max(np.abs(10 ** (curve.worst_db[near] / 20) - size)) < 0.02
     for run in found.runs:
         there = np.interp(run.values[0], curve.height, 10 ** (curve.worst_db / 20))
@@ -140,7 +154,7 @@ def test_flatness_and_the_last_half_millimetre(solver, tmp_path):
     found = tuned(Store(tmp_path))
     height, target = found.record.feed.height_mm, SHIPPED[FIVE].band.target_s11_db
     heights = np.linspace(height - 5, height + 5, 2001)
-    size = 20 * np.log10(scanned(SHIPPED[FIVE], lower, found.aim, heights))
+    size = 20 * np.log10(scanned(SHIPPED[FIVE], lower, found.objective, heights))
     here = size[1000]
     for limit, ends in ((here + 1, found.near), (target, found.keeps)):
         inside = heights[size <= limit]
@@ -149,14 +163,16 @@ def test_flatness_and_the_last_half_millimetre(solver, tmp_path):
     assert found.longer_db == pytest.approx(size[1100] - here, abs=0.2)
 
 
-@pytest.mark.parametrize("also", [("position",), ("back-short",), ("slots",), ("back-short", "slots")], ids=" ".join)
+@pytest.mark.parametrize(
+    "also", [("position",), ("back-short",), ("slots",), ("back-short", "slots")], ids=" ".join
+)
 @pytest.mark.parametrize("name", CLOSE_MM)
-def test_more_knobs_do_better(solver, tmp_path, name, also):
+def test_more_variables_do_better(solver, tmp_path, name, also):
     """Against the best of the height alone, never worse by more than rounding to 0.1 mm costs: 0.5 dB."""
     solver["truth"] = ERRORS["everything"]
     alone = tuned(Store(tmp_path / "alone"), SHIPPED[name], over="centre")
     found = tuned(Store(tmp_path / "more"), SHIPPED[name], over="centre", also=also)
-    assert len(found.runs) <= MOST_RUNS
+    assert len(found.runs) <= MAX_RUNS
     assert found.best.centre_db <= alone.best.centre_db + 0.5
     # Two unknowns for both parts of the impedance: the centre can be matched, as exactly as tenths of a millimetre allow.
     if "position" in also or "back-short" in also:
@@ -168,7 +184,7 @@ def test_a_stored_run_of_the_record_is_used_and_counted(solver, tmp_path):
     record = SHIPPED[FIVE]
     tuning_module.solve(unmeshed_plan(record, "draft", ON), store, record, notes={"quality": "draft"})
     found = tuned(store)
-    assert found.runs[0].values == (record.feed.height_mm,) and len(found.runs) <= MOST_RUNS
+    assert found.runs[0].values == (record.feed.height_mm,) and len(found.runs) <= MAX_RUNS
     assert len(solver["solved"]) == len(found.runs)
     # Already calibrated, the first proposal is the answer: a shifted height is among what the calibration moves.
     assert len(found.runs) == 2
@@ -187,10 +203,16 @@ def test_the_same_command_finds_all_runs_again(solver, tmp_path):
     first = tuned(Store(tmp_path))
     made = len(solver["solved"])
     again = tuned(Store(tmp_path))
-    assert len(solver["solved"]) == made and again.record == first.record and [r.name for r in again.runs] == [r.name for r in first.runs]
+    assert (
+        len(solver["solved"]) == made
+        and again.record == first.record
+        and [r.name for r in again.runs] == [r.name for r in first.runs]
+    )
 
 
-@pytest.mark.parametrize("interruption", [CancelledError("interrupted"), KeyboardInterrupt()], ids=lambda e: type(e).__name__)
+@pytest.mark.parametrize(
+    "interruption", [CancelledError("interrupted"), KeyboardInterrupt()], ids=lambda e: type(e).__name__
+)
 def test_an_interrupted_tuning_goes_on(solver, tmp_path, interruption):
     whole = tuned(Store(tmp_path / "whole"))
     assert len(whole.runs) >= 2
@@ -214,9 +236,13 @@ def test_one_run_is_the_proposal_of_the_fast_model(solver, tmp_path):
     """And not settled: the model that has learned from it sees the probe 1.2 mm too low."""
     found = tuned(Store(tmp_path), most_runs=1)
     heights = np.linspace(20, 35, 3001)
-    best = heights[np.argmin(scanned(SHIPPED[FIVE], reflection, found.aim, heights))]
-    assert found.record.feed.height_mm == pytest.approx(best, abs=0.06)  # rounded to 0.1 mm, scanned in steps of 0.005 and 0.03 mm
-    assert not found.settled and found.optimum[0] - found.best.values[0] == pytest.approx(0.01 * wavelength_mm(SHIPPED[FIVE]), abs=0.15)
+    best = heights[np.argmin(scanned(SHIPPED[FIVE], reflection, found.objective, heights))]
+    assert found.record.feed.height_mm == pytest.approx(
+        best, abs=0.06
+    )  # rounded to 0.1 mm, scanned in steps of 0.005 and 0.03 mm
+    assert not found.settled and found.optimum[0] - found.best.values[0] == pytest.approx(
+        0.01 * wavelength_mm(SHIPPED[FIVE]), abs=0.15
+    )
     assert "tune the tuned record again" in " ".join(tuning_sentences(found))
 
 
@@ -225,7 +251,10 @@ def test_a_target_out_of_reach_is_said_so(solver, tmp_path):
     found = tuned(Store(tmp_path), record)
     assert not found.meets_target and found.keeps is None and found.settled
     text = " ".join(tuning_sentences(found))
-    assert f"is not met, and the height of the probe cannot do it: the best found is {found.best.worst_db:.1f} dB" in text
+    assert (
+        f"is not met, and the height of the probe cannot do it: the best found is {found.best.worst_db:.1f} dB"
+        in text
+    )
 
 
 def test_a_target_met_is_said_so(solver, tmp_path):
@@ -234,12 +263,15 @@ def test_a_target_met_is_said_so(solver, tmp_path):
     assert f"height of the probe {found.best.values[0]:.2f} mm (was 26.00)" in text
     assert "The target of -10 dB from 2.4 to 2.4835 GHz is met." in text
     assert f"from {found.keeps[0]:.1f} to {found.keeps[1]:.1f} mm the target is kept" in text
-    assert f"Half a millimetre less {found.shorter_db:+.1f} dB, half a millimetre more {found.longer_db:+.1f} dB" in text
+    assert (
+        f"Half a millimetre less {found.shorter_db:+.1f} dB, half a millimetre more {found.longer_db:+.1f} dB"
+        in text
+    )
 
 
 def test_a_best_height_at_the_border_is_said_so(solver, tmp_path, monkeypatch):
     """The heights looked at end at the record's own 26 mm; the best of the stand-in is 28 mm."""
-    monkeypatch.setattr(tuning_knobs, "HEIGHTS", (0.1, 0.2))
+    monkeypatch.setattr(variables, "HEIGHTS", (0.1, 0.2))
     found = tuned(Store(tmp_path))
     assert found.record.feed.height_mm == 26.0 and found.at_border
     assert "end of those looked at (12.3 to 26.0 mm)" in tuning_sentences(found)[-1]
@@ -250,7 +282,12 @@ def test_an_estimate_that_is_far_off_is_not_believed(solver, tmp_path):
     solver["truth"] = functools.partial(lower, waves=0.12)
     found = tuned(Store(tmp_path))
     text = " ".join(tuning_sentences(found))
-    assert found.surprised and "slip in the record" in text and "cannot do it" not in text and len(found.runs) > 1
+    assert (
+        found.surprised
+        and "slip in the record" in text
+        and "cannot do it" not in text
+        and len(found.runs) > 1
+    )
 
 
 # --- the model ------------------------------------------------------------------------------------
@@ -260,56 +297,67 @@ def test_an_estimate_that_is_far_off_is_not_believed(solver, tmp_path):
 def model():
     """The model of the 2.45 GHz record over height and slot length, and what it is asked about."""
     record = SHIPPED[FIVE]
-    probe, aim = knobs(record, ("slots",)), tuning_aim(record, "band", (2.3e9, 2.58e9))
-    return record, probe, aim, TuningModel(record, probe, aim, reflection)
+    probe, objective = tuning_variables(record, ("slots",)), tuning_aim(record, "band", (2.3e9, 2.58e9))
+    return record, probe, objective, TuningModel(record, probe, objective, reflection)
 
 
 def test_before_any_run_the_model_is_the_estimate(model):
     """Exactly at a point; over the height by splines, within 0.002 where the match is (what is stated of the estimate)."""
-    record, probe, aim, found = model
+    record, probe, objective, found = model
     there = (25.1, 59.9)
-    assert found.s11(there) == pytest.approx(reflection(tuned_record(record, probe, there), aim.frequency), abs=1e-9)
+    assert found.s11(there) == pytest.approx(
+        reflection(tuned_record(record, probe, there), objective.frequency), abs=1e-9
+    )
     heights = np.linspace(23.0, 31.0, 21)
     curve = found.over_height(there, heights)
     for height, s11 in zip(heights, curve):
-        truth = reflection(tuned_record(record, probe, (float(height), there[1])), aim.frequency)
+        truth = reflection(tuned_record(record, probe, (float(height), there[1])), objective.frequency)
         assert np.max(np.abs(s11 - truth)) < 2e-3
 
 
 @pytest.mark.parametrize("error", ERRORS)
 def test_the_model_goes_through_its_runs(model, error):
     """Within the share of noise that is allowed to runs: 0.002 for errors of about 0.1."""
-    record, probe, aim, found = model
+    record, probe, objective, found = model
     runs = [tuned_record(record, probe, there) for there in ((26.0, 59.3), (27.5, 59.3), (27.1, 60.0))]
     for run in runs:
-        found.learn(run, ERRORS[error](run, aim.frequency))
+        found.learn(run, ERRORS[error](run, objective.frequency))
     for run in runs:
-        assert np.max(np.abs(found.s11(point(run, probe)) - ERRORS[error](run, aim.frequency))) < 2e-3
+        assert np.max(np.abs(found.s11(point(run, probe)) - ERRORS[error](run, objective.frequency))) < 2e-3
 
 
 def test_aim_counts_the_edges_of_the_band_and_its_centre():
     """|S11| that grows away from the design frequency: 0 there, at its worst at the farther edge."""
     record = SHIPPED[FIVE]
-    aim = tuning_aim(record, "band", (2.3e9, 2.58e9))
-    s11 = (aim.frequency - 2.44e9) / 1e9 + 0j
-    assert aim.at_centre(s11) == 0 and aim.worst(s11) == pytest.approx(0.0435, abs=1e-12)  # 2.4835 - 2.44
-    assert aim.size(s11) == aim.worst(s11)
+    objective = tuning_aim(record, "band", (2.3e9, 2.58e9))
+    s11 = (objective.frequency - 2.44e9) / 1e9 + 0j
+    assert objective.at_centre(s11) == 0 and objective.worst(s11) == pytest.approx(
+        0.0435, abs=1e-12
+    )  # 2.4835 - 2.44
+    assert objective.size(s11) == objective.worst(s11)
     assert tuning_aim(record, "centre", (2.3e9, 2.58e9)).size(s11) == 0
 
 
 # --- knobs ----------------------------------------------------------------------------------------
 
 
-LISTED = with_slots([{"position_mm": 30 + 25.0 * i, "offset_mm": 3.0, "length_mm": 14.0 + 0.3 * i, "width_mm": 1.6} for i in range(4)])
+LISTED = with_slots(
+    [
+        {"position_mm": 30 + 25.0 * i, "offset_mm": 3.0, "length_mm": 14.0 + 0.3 * i, "width_mm": 1.6}
+        for i in range(4)
+    ]
+)
 
 
 def test_the_note_says_what_was_tuned():
     record = SHIPPED[FIVE].model_copy(update={"note": "A box for the shed."})
-    probe = knobs(record, ("position",))
+    probe = tuning_variables(record, ("position",))
     here = point(record, probe)
     assert tuned_note(record, probe, here, "draft") == record.note
     said = tuned_note(record, probe, (27.0, here[1]), "draft")
-    assert said.startswith("A box for the shed. Tuned by full-wave runs (draft mesh): height of the probe 27.00 mm, position of the probe ")
+    assert said.startswith(
+        "A box for the shed. Tuned by full-wave runs (draft mesh): height of the probe 27.00 mm, position of the probe "
+    )
     assert f"; before: height of the probe {here[0]:.2f} mm" in said
     again = tuned_note(varied(record, feed={"height_mm": 27.0}, note=said), probe, (26.5, here[1]), "normal")
     assert again.startswith(f"{said} Tuned by full-wave runs (normal mesh): height of the probe 26.50 mm")
@@ -320,8 +368,8 @@ def test_the_note_says_what_was_tuned():
 
 @pytest.mark.parametrize("record", [*STRAIGHT.values(), LISTED], ids=[*STRAIGHT, "listed slots"])
 @pytest.mark.parametrize("also", [("position", "slots"), ("back-short", "slots")], ids=" ".join)
-def test_knobs_read_what_they_write(record, also):
-    probe = knobs(record, also)
+def test_variables_read_what_they_write(record, also):
+    probe = tuning_variables(record, also)
     here = point(record, probe)
     assert tuned_record(record, probe, here) == record
     there = (here[0] + 0.31, here[1] + 0.07, 1.01 * here[2])
@@ -337,7 +385,7 @@ def test_knobs_read_what_they_write(record, also):
 
 
 def test_dimensions_are_rounded_to_the_step():
-    probe = knobs(LISTED, ("back-short", "slots"))
+    probe = tuning_variables(LISTED, ("back-short", "slots"))
     found = tuned_record(LISTED, probe, (6.1234, 6.789, 1.013 * point(LISTED, probe)[2]), 0.25)
     assert (found.feed.height_mm, found.feed.position_mm) == (6.0, 6.75)
     assert [s.length_mm for s in found.slots] == [14.25, 14.5, 14.75, 15.0]  # 14.182, 14.486, 14.790, 15.094
@@ -345,13 +393,13 @@ def test_dimensions_are_rounded_to_the_step():
 
 
 @pytest.mark.parametrize("record", STRAIGHT.values(), ids=STRAIGHT)
-def test_ends_of_every_knob_stand(record):
+def test_ends_of_every_variable_stand(record):
     for also in ((), ("position",), ("back-short",), ("slots",)):
-        probe = knobs(record, also)
+        probe = tuning_variables(record, also)
         here = point(record, probe)
-        for index, knob in enumerate(probe):
-            assert knob.least < here[index] < knob.most
-            for end in (knob.least, knob.most):
+        for index, variable in enumerate(probe):
+            assert variable.least < here[index] < variable.most
+            for end in (variable.least, variable.most):
                 tuned_record(record, probe, (*here[:index], end, *here[index + 1 :]))
 
 
@@ -376,12 +424,16 @@ def test_impossible_wishes(solver, tmp_path, record, how, message):
 def test_picture_shows_curve_and_runs(solver, tmp_path):
     found = tuned(Store(tmp_path))
     axes = tuning_figure(found).axes[0]
-    dots = {(float(line.get_xdata()[0]), float(line.get_ydata()[0])) for line in axes.lines if line.get_label() == "_run"}
+    dots = {
+        (float(line.get_xdata()[0]), float(line.get_ydata()[0]))
+        for line in axes.lines
+        if line.get_label() == "_run"
+    }
     assert dots == {(run.values[0], db) for run in found.runs for db in (run.centre_db, run.worst_db)}
     curve = next(line for line in axes.lines if line.get_label() == "worst in the band")
     assert curve.get_ydata() == pytest.approx(found.curve.worst_db)
     before = next(line for line in axes.lines if line.get_label() == "estimate before any run")
-    size = scanned(SHIPPED[FIVE], reflection, found.aim, before.get_xdata()[300:700:20])
+    size = scanned(SHIPPED[FIVE], reflection, found.objective, before.get_xdata()[300:700:20])
     # Splines between heights: 0.002 in the complex plane, which is 2 % of the least size there.
     assert 10 ** (before.get_ydata()[300:700:20] / 20) == pytest.approx(size, abs=2e-3)
     assert axes.get_ylim()[0] < min(db for _, db in dots)
@@ -390,8 +442,13 @@ def test_picture_shows_curve_and_runs(solver, tmp_path):
 @pytest.mark.parametrize("also", [(), ("back-short", "slots")], ids=["height", "all"])
 def test_nothing_of_the_picture_is_cut_off(solver, tmp_path, also):
     """A margin of 4 dots stays clear on every side, whatever is tuned."""
-    image = imread(write_figure(tmp_path / "new" / "tuning.png", tuning_figure, tuned(Store(tmp_path), also=also)))[..., :3]
-    assert min(edge.min() for edge in (image[:4], image[-4:], image[:, :4], image[:, -4:])) == 1.0 and image.min() < 0.5
+    image = imread(
+        write_figure(tmp_path / "new" / "tuning.png", tuning_figure, tuned(Store(tmp_path), also=also))
+    )[..., :3]
+    assert (
+        min(edge.min() for edge in (image[:4], image[-4:], image[:, :4], image[:, -4:])) == 1.0
+        and image.min() < 0.5
+    )
 
 
 @pytest.fixture
@@ -408,8 +465,13 @@ def test_command_prints_and_writes(ask, tmp_path):
     assert code == 0 and "run 1 of at most 3: height of the probe" in err
     found = read_record(tmp_path / "mine-tuned.toml")
     before = read_record(tmp_path / "mine.toml")
-    assert varied(found, feed={"height_mm": 26.0}, name=before.name, note=before.note) == before and found.name == "mine-tuned"
-    assert found.note.startswith(f"{before.note} Tuned by full-wave runs (draft mesh): height of the probe {found.feed.height_mm:.2f} mm; before: ")
+    assert (
+        varied(found, feed={"height_mm": 26.0}, name=before.name, note=before.note) == before
+        and found.name == "mine-tuned"
+    )
+    assert found.note.startswith(
+        f"{before.note} Tuned by full-wave runs (draft mesh): height of the probe {found.feed.height_mm:.2f} mm; before: "
+    )
     assert f"height of the probe {found.feed.height_mm:.2f} mm (was 26.00)" in " ".join(out.split())
     assert (tmp_path / "mine-tuned.toml").read_text().startswith("# Tuned from mine.toml by simharness")
     assert (tmp_path / "runs" / f"tuning-{FIVE}" / "tuning.png").read_bytes().startswith(b"\x89PNG")
@@ -422,13 +484,17 @@ def test_command_prints_and_writes(ask, tmp_path):
 
 
 def test_command_in_json(ask, tmp_path):
-    code, out, err = ask("--quality", "draft", "--json", "--no-figures", "--out", "better.toml", "--also", "slots")
+    code, out, err = ask(
+        "--quality", "draft", "--json", "--no-figures", "--out", "better.toml", "--also", "slots"
+    )
     found = json.loads(out)
     assert code == 0 and err == "" and found["file"] == "better.toml" and found["pictures"] == []
     written = tomllib.loads((tmp_path / "better.toml").read_text())
     assert written["name"] == "better" and written["feed"]["height_mm"] == found["tuned_mm"]["height"]
     assert written["slot_rule"]["length_mm"] == found["tuned_mm"]["slots"]
-    assert len(found["runs"]) <= MOST_RUNS and len(found["curve"]["height_mm"]) == len(found["curve"]["worst_db"])
+    assert len(found["runs"]) <= MAX_RUNS and len(found["curve"]["height_mm"]) == len(
+        found["curve"]["worst_db"]
+    )
 
 
 def test_plan_writes_nothing(ask, tmp_path):

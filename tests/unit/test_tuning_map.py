@@ -7,11 +7,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
-
 from shaped_records import SHIPPED
-from simharness.plot import style, tuning_map
-from simharness.tuning_knobs import knobs, point
-from simharness.tuning_model import TuningModel, tuning_aim
+
+from simharness.plot import style
+from simharness.tuning import map_picture
+from simharness.tuning.model import TuningModel, tuning_aim
+from simharness.tuning.variables import point, tuning_variables
 
 RECORD = SHIPPED["bent-probe-5g8"]
 
@@ -24,30 +25,41 @@ def reflection(record, frequency):
 
 @pytest.fixture(scope="module")
 def model():
-    tuned, aim = knobs(RECORD), tuning_aim(RECORD, "centre", (5.6e9, 6.0e9))
-    return tuned, aim, TuningModel(RECORD, tuned, aim, reflection)
+    tuned, objective = tuning_variables(RECORD), tuning_aim(RECORD, "centre", (5.6e9, 6.0e9))
+    return tuned, objective, TuningModel(RECORD, tuned, objective, reflection)
 
 
 def test_map_holds_the_model(model):
     """The stand-in is linear in both legs, which splines reproduce to rounding; its zero is the least of the map."""
-    tuned, aim, fast = model
+    tuned, objective, fast = model
     found = fast.map(point(RECORD, tuned))
-    n, m = np.unravel_index(np.argmin(found.size(aim)), found.centre.shape)
+    n, m = np.unravel_index(np.argmin(found.size(objective)), found.centre.shape)
     assert (found.first[m], found.second[n]) == pytest.approx((12.5, 7.5), abs=0.2), "half a step of the map"
     for i, j in ((0, 0), (17, 40), (60, 60)):
         here = (found.first[j], found.second[i])
-        assert found.centre[i, j] == pytest.approx(abs(fast.s11(here)[aim.centre]), abs=1e-6), "lengths are written to the nanometre"
+        assert found.centre[i, j] == pytest.approx(abs(fast.s11(here)[objective.centre]), abs=1e-6), (
+            "lengths are written to the nanometre"
+        )
     assert np.all(found.worst >= found.centre - 1e-12), "the centre lies in the band"
 
 
 def test_map_is_drawn(model):
-    tuned, aim, fast = model
+    tuned, objective, fast = model
     best = SimpleNamespace(values=point(RECORD, tuned))
     found = SimpleNamespace(
-        record=RECORD, aim=aim, knobs=tuned, quality="draft", map=fast.map(best.values), runs=(best,), best=best,
+        record=RECORD,
+        objective=objective,
+        variables=tuned,
+        quality="draft",
+        map=fast.map(best.values),
+        runs=(best,),
+        best=best,
     )
     with style.own_look():
-        figure = tuning_map.tuning_map_figure(found)
+        figure = map_picture.tuning_map_figure(found)
     assert isinstance(figure, Figure)
     axes = figure.axes[0]
-    assert axes.get_xlabel() == "run of the probe, mm" and axes.get_ylabel() == "height of the hole in the near end, mm"
+    assert (
+        axes.get_xlabel() == "run of the probe, mm"
+        and axes.get_ylabel() == "height of the hole in the near end, mm"
+    )

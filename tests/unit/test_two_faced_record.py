@@ -9,25 +9,25 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-
 from shaped_records import SHIPPED, varied, with_slots
-from simharness.advice import warnings
-from simharness.around_words import around_figures, around_sentences
-from simharness.em.around import nulls, ripple_db
-from simharness.em.slot_basis import MomentBasis
-from simharness.em.synthesis import RowDemand, designed_row
+
+from simharness.advice.warnings import warnings
+from simharness.design.messages import choices
+from simharness.design.proposal import designed
+from simharness.design.requirements import Requirements
+from simharness.design.stock import standard_guide
+from simharness.em.pattern.around import nulls, ripple_db
+from simharness.em.row.standing_wave import RowDemand, designed_row
+from simharness.em.slot.basis import MomentBasis
 from simharness.errors import InputError
-from simharness.estimate import estimate
-from simharness.grid import grid
-from simharness.layout import antenna_scene
-from simharness.mesh_settings import QUALITIES
-from simharness.proposal import designed
-from simharness.proposal_words import choices
+from simharness.estimate.antenna import estimate
+from simharness.estimate.around import around_figures, around_sentences
+from simharness.geometry import antenna_scene
+from simharness.mesh.grid import grid
+from simharness.mesh.settings import QUALITIES
 from simharness.records import slot_clearance
-from simharness.sheets.build_list import build_list, build_of
-from simharness.sheets.parts import Making, parts
-from simharness.stock import standard_guide
-from simharness.wish import Wish
+from simharness.sheets.build.build_list import build_list, build_of
+from simharness.sheets.flat.parts import Fabrication, parts
 
 BOTH = SHIPPED["two-faced-5g8"]
 ANGLE = np.radians(np.arange(-180, 181, 1.0))
@@ -46,14 +46,21 @@ def test_the_rule_gives_each_wall_its_row():
     """By the meaning of the fields: first place, offset and its alternation, for either wall."""
     slots = ruled(back_first_mm=40.0, back_offset_mm=-4.0).slots
     front, back = ([s for s in slots if s.face == face] for face in ("front", "back"))
-    assert [s.offset_mm for s in front] == [5.5, -5.5, 5.5, -5.5] and [s.offset_mm for s in back] == [-4.0, 4.0, -4.0, 4.0]
+    assert [s.offset_mm for s in front] == [5.5, -5.5, 5.5, -5.5] and [s.offset_mm for s in back] == [
+        -4.0,
+        4.0,
+        -4.0,
+        4.0,
+    ]
     assert front[0].position_mm == 43.7 and back[0].position_mm == 40.0
     assert [s.position_mm for s in slots] == sorted(s.position_mm for s in slots)
 
 
 def test_left_out_the_back_is_sawn_straight_through():
     slots = ruled(back_offset_mm=None).slots
-    assert len(slots) == 8 and all(p.model_copy(update={"face": "back"}) == q for p, q in zip(slots[::2], slots[1::2]))
+    assert len(slots) == 8 and all(
+        p.model_copy(update={"face": "back"}) == q for p, q in zip(slots[::2], slots[1::2])
+    )
 
 
 def test_slots_in_different_walls_do_not_meet():
@@ -61,12 +68,15 @@ def test_slots_in_different_walls_do_not_meet():
     assert slot_clearance(BOTH.slots) == pytest.approx(np.hypot(33.87 - 24.3, 11.0 - 3.0), abs=1e-9)
 
 
-@pytest.mark.parametrize(("changes", "words"), [
-    ({"slot_rule": {"back_first_mm": 14.0}}, "the feed hole cuts into slot"),
-    ({"slot_rule": {"faces": "front"}}, "slot_rule.back_offset_mm = -5.5: only with faces = 'both'"),
-    ({"slot_rule": {"faces": "back"}}, "slot_rule.faces"),
-    ({"feed": {"wall": "front", "position_mm": 40.0, "offset_mm": 4.0}}, "move it or use wall = 'back'"),
-])
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"slot_rule": {"back_first_mm": 14.0}}, "the feed hole cuts into slot"),
+        ({"slot_rule": {"faces": "front"}}, "slot_rule.back_offset_mm = -5.5: only with faces = 'both'"),
+        ({"slot_rule": {"faces": "back"}}, "slot_rule.faces"),
+        ({"feed": {"wall": "front", "position_mm": 40.0, "offset_mm": 4.0}}, "move it or use wall = 'back'"),
+    ],
+)
 def test_what_is_refused(changes, words):
     changes = {k: v | ({"back_offset_mm": 0.0} if "back_first_mm" in v else {}) for k, v in changes.items()}
     with pytest.raises(InputError, match=words):
@@ -85,7 +95,10 @@ def test_both_walls_are_cut_and_marked_where_the_record_says():
     scene = antenna_scene(BOTH)
     for part, face, y in (("front wall", "front", 2e-3), ("back wall", "back", -22e-3)):
         prism = next(p for p in scene.prisms if p.part == part)
-        holes = {(round((min(z) + max(z)) / 2, 6), round((min(x) + max(x)) / 2, 6)) for x, z in map(lambda h: zip(*h), prism.outline.holes)}
+        holes = {
+            (round((min(z) + max(z)) / 2, 6), round((min(x) + max(x)) / 2, 6))
+            for x, z in map(lambda h: zip(*h), prism.outline.holes)
+        }
         marks = {(round(s.z, 6), round(s.x, 6)) for s in scene.slots if s.face == face}
         assert marks <= holes and len(marks) == 4 and len(prism.meshed.holes) == len(prism.outline.holes)
         assert all(s.y == pytest.approx(y, abs=1e-9) for s in scene.slots if s.face == face)
@@ -133,10 +146,13 @@ def test_ripple_and_nulls_of_known_patterns():
     assert nulls(ANGLE, even) == () and ripple_db(ANGLE, even) == 0
 
 
-@pytest.mark.parametrize(("axis", "words"), [
-    ("vertical", "70 deg to the right of where the front looks (bearing 70 deg"),
-    ("horizontal", "110 deg below where the front looks"),
-])
+@pytest.mark.parametrize(
+    ("axis", "words"),
+    [
+        ("vertical", "70 deg to the right of where the front looks (bearing 70 deg"),
+        ("horizontal", "110 deg below where the front looks"),
+    ],
+)
 def test_nulls_are_told_as_the_antenna_hangs(axis, words):
     """+x is to the right of who looks along +y with z up, and up with the near end on the left of who faces the front."""
     record = varied(BOTH, mounting={"axis": axis})
@@ -152,11 +168,17 @@ def test_the_shipped_record_has_no_warnings_and_a_lone_wall_keeps_its_own():
 
 def test_sheets_show_each_wall_from_outside_alike():
     """The template of the front is that of the back, both seen from outside: same places across and along (record)."""
-    made = {part.name: part for part in parts(antenna_scene(BOTH), Making(make="tube"))}
-    front, back = (sorted(o.centre for o in made[f"tube-{face}"].openings if o.kind == "slot") for face in ("front", "back"))
+    made = {part.name: part for part in parts(antenna_scene(BOTH), Fabrication(make="tube"))}
+    front, back = (
+        sorted(o.centre for o in made[f"tube-{face}"].openings if o.kind == "slot")
+        for face in ("front", "back")
+    )
     np.testing.assert_allclose(front, back, atol=1e-9)
-    table = next(s for s in build_list(build_of(BOTH, Making(make="tube"))) if s.title == "Slots").table
-    assert table[0][-1] == "part" and {row[-1] for row in table[1:]} == {"Front face of the tube", "Back face of the tube"}
+    table = next(s for s in build_list(build_of(BOTH, Fabrication(make="tube"))) if s.title == "Slots").table
+    assert table[0][-1] == "part" and {row[-1] for row in table[1:]} == {
+        "Front face of the tube",
+        "Back face of the tube",
+    }
 
 
 @pytest.mark.parametrize("mate", [1, -1])
@@ -175,18 +197,25 @@ def test_row_of_both_walls_does_what_was_asked(mate):
 def test_design_writes_both_walls():
     """What the rounded design promises at the centre, the estimate sees in its record: 0.02 of S11, since its near end is
     a short and the design's a matched guide."""
-    found = designed(Wish(5.8e9, standard_guide("WR-159"), slots=1, slot_width=2.5e-3, load=0.5, mate=-1))
+    found = designed(
+        Requirements(5.8e9, standard_guide("WR-159"), slots=1, slot_width=2.5e-3, load=0.5, mate=-1)
+    )
     front, back = found.record.slots
     assert (front.face, back.face) == ("front", "back") and back.offset_mm == -front.offset_mm
-    assert found.record.title.startswith("2 x 1 slot in WR-159") and "cancel to either side" in " ".join(choices(found))
+    assert found.record.title.startswith("2 x 1 slot in WR-159") and "cancel to either side" in " ".join(
+        choices(found)
+    )
     seen = estimate(found.record, 11).figures["s11_at_centre"].value
     assert abs(10 ** (seen / 20) - 10 ** (found.after.s11_db[1] / 20)) < 0.02
 
 
 def test_slots_that_shift_each_other_alike_are_no_slip():
     """A pair sawn straight through both walls: alone each slot resonates 6 % low, together they resonate at 5.8 GHz, as designed."""
-    found = designed(Wish(5.8e9, standard_guide("WR-159"), slots=1, slot_width=2.5e-3, mate=1)).record
+    found = designed(Requirements(5.8e9, standard_guide("WR-159"), slots=1, slot_width=2.5e-3, mate=1)).record
     assert not [text for text in warnings(found) if "it will take little power" in text]
-    slots = [slot if i else slot.model_copy(update={"length_mm": slot.length_mm + 3}) for i, slot in enumerate(found.slot)]
+    slots = [
+        slot if i else slot.model_copy(update={"length_mm": slot.length_mm + 3})
+        for i, slot in enumerate(found.slot)
+    ]
     detuned = found.model_copy(update={"slot": tuple(slots)})
     assert [text for text in warnings(detuned) if "it will take little power" in text]

@@ -8,14 +8,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shaped_records import SHIPPED, WR90, two_port
+from shaped_records import SHIPPED, WR90
 
 from simharness.cli.text import plain
-from simharness.error_bars import ESTIMATE_ERROR, SOLVER_ERROR, solver_error
-from simharness.estimate import Estimate
-from simharness.figure_words import Figure
-from simharness.match_state import MatchState
-from simharness.verdict import LARGEST_IMBALANCE, full_wave_figures, verdict
+from simharness.estimate.antenna import Estimate
+from simharness.figures import Figure
+from simharness.verdict.assessment import LARGEST_IMBALANCE, full_wave_figures, verdict
+from simharness.verdict.error_bars import ESTIMATE_ERROR, SOLVER_ERROR, solver_error
+from simharness.verdict.match_state import MatchState
 
 RECORD = SHIPPED[WR90]  # 10.30 to 10.44 GHz about 10.37, target -10 dB
 CENTRE = 10.37e9
@@ -25,7 +25,11 @@ POWER = 6  # of the pattern ((1 + y) / 2)^POWER, y the cosine of the angle from 
 def resonance(best: float, least: float, width: float = 400e6) -> dict[str, np.ndarray]:
     """|S11|^2 = least^2 + ((f - best) / width)^2, the sign and phase of no importance."""
     f = np.linspace(10.0e9, 10.8e9, 401)
-    return {"frequency": f, "s11": (least + 1j * (f - best) / width).astype(complex), "input_impedance": np.ones(401, complex)}
+    return {
+        "frequency": f,
+        "s11": (least + 1j * (f - best) / width).astype(complex),
+        "input_impedance": np.ones(401, complex),
+    }
 
 
 def pattern(radiated: float = 0.99, accepted: float = 0.99, lost: float = 0.05) -> dict[str, np.ndarray]:
@@ -35,10 +39,15 @@ def pattern(radiated: float = 0.99, accepted: float = 0.99, lost: float = 0.05) 
     power = ((1 + y) / 2) ** POWER
     three = np.ones((3, 1, 1))
     return {
-        "far_frequency": np.array([10.30e9, CENTRE, 10.44e9]), "theta": theta, "phi": phi,
-        "e_theta": np.zeros((3, *power.shape), complex), "e_phi": (np.sqrt(power) * three).astype(complex),
-        "directivity": (POWER + 1) * power * three, "radiated_power": np.full(3, radiated),
-        "accepted_power": np.full(3, accepted), "wall_loss": np.full(3, lost),
+        "far_frequency": np.array([10.30e9, CENTRE, 10.44e9]),
+        "theta": theta,
+        "phi": phi,
+        "e_theta": np.zeros((3, *power.shape), complex),
+        "e_phi": (np.sqrt(power) * three).astype(complex),
+        "directivity": (POWER + 1) * power * three,
+        "radiated_power": np.full(3, radiated),
+        "accepted_power": np.full(3, accepted),
+        "wall_loss": np.full(3, lost),
     }
 
 
@@ -61,7 +70,9 @@ def test_match_figures():
     assert found["s11_at_resonance"].value == pytest.approx(20 * math.log10(0.05), abs=1e-9)
     # |S11|^2 = 0.1 at best +- 400 MHz sqrt(0.1 - 0.0025); linear between samples of 2 MHz: under 1e-5 of f.
     half = 400e6 * math.sqrt(0.1 - 0.0025)
-    assert (found["band_low"].value, found["band_high"].value) == pytest.approx((10.35e9 - half, 10.35e9 + half), rel=1e-5)
+    assert (found["band_low"].value, found["band_high"].value) == pytest.approx(
+        (10.35e9 - half, 10.35e9 + half), rel=1e-5
+    )
     s11 = 0.05 + 0.05j  # at the design frequency, 20 MHz above
     assert found["s11_at_centre"].value == pytest.approx(20 * math.log10(abs(s11)), abs=1e-9)
     assert found["input_impedance"].value == pytest.approx(50 * (1 + s11) / (1 - s11), rel=1e-9)
@@ -83,18 +94,26 @@ def test_pattern_figures():
 
 def test_error_bars():
     """The deeper the match, the wider its bar in dB; the nearer S11 to 1, the wider that of the impedance."""
-    shallow, deep = (full_wave_figures(resonance(CENTRE, s), RECORD, "normal")["s11_at_resonance"] for s in (0.5, 0.05))
+    shallow, deep = (
+        full_wave_figures(resonance(CENTRE, s), RECORD, "normal")["s11_at_resonance"] for s in (0.5, 0.05)
+    )
     error = SOLVER_ERROR["normal"]["s11"]
     assert deep.error > shallow.error > 0
     assert shallow.error == pytest.approx(20 * math.log10((0.5 + error) / 0.5), rel=1e-9)
-    spread = [full_wave_figures(resonance(CENTRE, s), RECORD, "normal")["input_impedance"].error for s in (0.1, 0.4, 0.8)]
+    spread = [
+        full_wave_figures(resonance(CENTRE, s), RECORD, "normal")["input_impedance"].error
+        for s in (0.1, 0.4, 0.8)
+    ]
     assert spread == sorted(spread)
     # |dZ / dS11| = 2 Z0 / |1 - S11|^2, checked by a small step.
     step = 1e-6
     slope = 50 * ((1.4 + step) / (0.6 - step) - 1.4 / 0.6) / step
     assert spread[1] == pytest.approx(slope * error, rel=1e-5)
     for name in ("resonance", "s11_at_resonance", "input_impedance"):
-        by_quality = [full_wave_figures(resonance(CENTRE, 0.3), RECORD, q)[name].error for q in ("draft", "normal", "fine")]
+        by_quality = [
+            full_wave_figures(resonance(CENTRE, 0.3), RECORD, q)[name].error
+            for q in ("draft", "normal", "fine")
+        ]
         assert by_quality == sorted(by_quality, reverse=True)
 
 
@@ -115,9 +134,19 @@ def test_what_a_nearly_settled_run_left_open_lengthens_the_bars():
     arrays = resonance(CENTRE, 0.3) | pattern()
     settled = judged(run_with(arrays, settling="tail", change_s=0.015, field_uneven=0.009))
     assert not any("nearly settled" in sentence for sentence in settled.sentences)
-    bars = [solver_error(RECORD, "normal", about) for about in (
-        None, {"settling": "nearly", "change_s": 0.015, "field_uneven": 0.0}, {"settling": "tail", "change_s": 1e-3, "field_uneven": 0.03})]
-    assert bars[0] == SOLVER_ERROR["normal"] == solver_error(RECORD, "normal", {"settling": "tail", "change_s": 0.015, "field_uneven": 0.009})
+    bars = [
+        solver_error(RECORD, "normal", about)
+        for about in (
+            None,
+            {"settling": "nearly", "change_s": 0.015, "field_uneven": 0.0},
+            {"settling": "tail", "change_s": 1e-3, "field_uneven": 0.03},
+        )
+    ]
+    assert (
+        bars[0]
+        == SOLVER_ERROR["normal"]
+        == solver_error(RECORD, "normal", {"settling": "tail", "change_s": 0.015, "field_uneven": 0.009})
+    )
     assert bars[1]["s11"] == pytest.approx(bars[0]["s11"] + 0.015)
     assert bars[1]["resonance"] / bars[0]["resonance"] == pytest.approx(1 + 0.015 / bars[0]["s11"])
     assert bars[2]["s11"] == bars[0]["s11"] and bars[1]["gain"] == bars[0]["gain"]
@@ -125,11 +154,14 @@ def test_what_a_nearly_settled_run_left_open_lengthens_the_bars():
     assert bars[2]["side_lobe"] == pytest.approx(bars[0]["side_lobe"] + 20 * math.log10(1.3))
     assert all(longer[kind] >= bars[0][kind] for longer in bars for kind in longer)
     nearly = judged(run_with(arrays, settling="nearly", change_s=0.015, field_uneven=0.03))
-    words, = [sentence for sentence in nearly.sentences if "nearly settled" in sentence]
+    (words,) = [sentence for sentence in nearly.sentences if "nearly settled" in sentence]
     assert "S11 may still move by 0.015, the fields lack 3 % unevenly" in words
     rows = [{row.name: row for row in found.rows} for found in (settled, nearly)]
     for name in ("s11_at_centre", "directivity", "beamwidth_along"):
-        assert rows[1][name].full_wave.error > rows[0][name].full_wave.error and rows[1][name].tolerance > rows[0][name].tolerance
+        assert (
+            rows[1][name].full_wave.error > rows[0][name].full_wave.error
+            and rows[1][name].tolerance > rows[0][name].tolerance
+        )
 
 
 def test_rows_agree_within_both_errors_and_not_beyond():
@@ -150,45 +182,73 @@ def test_rows_agree_within_both_errors_and_not_beyond():
     assert rows["s11_at_resonance"].agrees is True
     # No number on one side, or no stated trust: no judgement.
     rows = {r.name: r for r in judged(results, band_low=None).rows}
-    assert rows["band_low"].agrees is None and rows["efficiency"].agrees is None and rows["side_lobe_level"].agrees is None
+    assert (
+        rows["band_low"].agrees is None
+        and rows["efficiency"].agrees is None
+        and rows["side_lobe_level"].agrees is None
+    )
 
 
 def test_target_met():
     found = judged(resonance(CENTRE, 0.02) | pattern())
     # At the band edges, 70 MHz away: |S11|^2 = 0.02^2 + 0.175^2, -15.1 dB.
     assert found.state is MatchState.MET
-    assert "at worst -15.1 dB from 10.3 to 10.44 GHz" in found.sentences[0] and "is met." in found.sentences[0]
+    assert (
+        "at worst -15.1 dB from 10.3 to 10.44 GHz" in found.sentences[0] and "is met." in found.sentences[0]
+    )
     assert not any("slots about" in s or "probe" in s for s in found.sentences)
-    assert any("agree within 0.0 % in the lossless model, the far field within 0.0 %." in s for s in found.sentences)
+    assert any(
+        "agree within 0.0 % in the lossless model, the far field within 0.0 %." in s for s in found.sentences
+    )
     assert any("horizontal" in s for s in found.sentences)
 
 
 def test_three_states_are_told_apart():
     """A worst |S11| within the error of the mesh of the target is neither met nor missed."""
-    edge, error, flat = 10 ** (RECORD.band.target_s11_db / 20), SOLVER_ERROR["normal"]["s11"], resonance(CENTRE, 0.02)
+    edge, error, flat = (
+        10 ** (RECORD.band.target_s11_db / 20),
+        SOLVER_ERROR["normal"]["s11"],
+        resonance(CENTRE, 0.02),
+    )
     seen = {}
     for off in (-1.2, -0.8, 0.8, 1.2):
         found = judged({**flat, "s11": np.full(flat["s11"].shape, edge + off * error, dtype=complex)})
         seen[off] = found.state
         assert found.conclusion.startswith(found.state.headline) and "normal mesh" in found.conclusion
-    assert seen == {-1.2: MatchState.MET, -0.8: MatchState.CLOSE, 0.8: MatchState.CLOSE, 1.2: MatchState.MISSED}
+    assert seen == {
+        -1.2: MatchState.MET,
+        -0.8: MatchState.CLOSE,
+        0.8: MatchState.CLOSE,
+        1.2: MatchState.MISSED,
+    }
 
 
 def test_advice_follows_the_match():
     found = judged(resonance(CENTRE, 0.5), advice=("Do this.",))
-    assert found.state is MatchState.MISSED and "not met" in found.sentences[0] and found.sentences[1] == "Do this."
+    assert (
+        found.state is MatchState.MISSED
+        and "not met" in found.sentences[0]
+        and found.sentences[1] == "Do this."
+    )
 
 
 def test_power_imbalance_is_told():
     for off, trusted in ((0.9 * LARGEST_IMBALANCE, True), (1.2 * LARGEST_IMBALANCE, False)):
         found = judged(resonance(CENTRE, 0.02) | pattern(radiated=0.9 * (1 + off), accepted=0.9))
-        said, = (s for s in found.sentences if s.startswith("Power check"))
+        (said,) = (s for s in found.sentences if s.startswith("Power check"))
         assert f"{100 * off:.1f} %" in said and ("do not trust" in said) is not trusted
 
 
 def test_without_far_field():
     found = judged(resonance(CENTRE, 0.02))
-    assert {r.name for r in found.rows} == {"resonance", "s11_at_resonance", "s11_at_centre", "band_low", "band_high", "input_impedance"}
+    assert {r.name for r in found.rows} == {
+        "resonance",
+        "s11_at_resonance",
+        "s11_at_centre",
+        "band_low",
+        "band_high",
+        "input_impedance",
+    }
     assert not any("Power" in s for s in found.sentences)
 
 
@@ -196,9 +256,16 @@ def test_everything_becomes_plain_json():
     """With numpy numbers on either side, as kernels return them."""
     results = resonance(CENTRE, 0.02) | pattern()
     found = judged(results, realized_gain=np.float64(5.0), resonance=np.float64(CENTRE))
-    assert all(row.agrees in (True, False, None) and not isinstance(row.agrees, np.bool_) for row in found.rows)
-    rows = [{"name": r.name, "estimate": r.estimate, "full_wave": r.full_wave, "agrees": r.agrees} for r in found.rows]
-    text = json.dumps(plain({"rows": rows, "meets": found.state.value, "said": found.sentences}), allow_nan=False)
+    assert all(
+        row.agrees in (True, False, None) and not isinstance(row.agrees, np.bool_) for row in found.rows
+    )
+    rows = [
+        {"name": r.name, "estimate": r.estimate, "full_wave": r.full_wave, "agrees": r.agrees}
+        for r in found.rows
+    ]
+    text = json.dumps(
+        plain({"rows": rows, "meets": found.state.value, "said": found.sentences}), allow_nan=False
+    )
     again = json.loads(text)
     assert again["meets"] == "met"
     impedance = next(r for r in again["rows"] if r["name"] == "input_impedance")
@@ -210,8 +277,10 @@ def test_deep_matches_agree_for_a_reason_that_is_told():
     alike need no reason."""
     found = judged(resonance(CENTRE, 10 ** (-17.1 / 20)), s11_at_resonance=-27.2)
     row = next(r for r in found.rows if r.name == "s11_at_resonance")
-    assert row.agrees is True and row.difference == pytest.approx(10 ** (-17.1 / 20) - 10 ** (-27.2 / 20), abs=1e-9)
-    said, = (s for s in found.sentences if "plane of the reflection" in s)
+    assert row.agrees is True and row.difference == pytest.approx(
+        10 ** (-17.1 / 20) - 10 ** (-27.2 / 20), abs=1e-9
+    )
+    (said,) = (s for s in found.sentences if "plane of the reflection" in s)
     assert "-27.2 and -17.1 dB are 0.04 and 0.14" in said and "allow 0.19" in said
     assert not any("plane of the reflection" in s for s in judged(resonance(CENTRE, 0.1)).sentences)
 
@@ -220,9 +289,14 @@ def leaning(degrees: float) -> dict[str, np.ndarray]:
     """A beam cos^200 about a direction off broadside towards the far end."""
     whole = pattern()
     t, p = whole["theta"][:, None], whole["phi"][None, :]
-    outward = np.cos(t) * math.sin(math.radians(degrees)) + np.sin(t) * np.sin(p) * math.cos(math.radians(degrees))
+    outward = np.cos(t) * math.sin(math.radians(degrees)) + np.sin(t) * np.sin(p) * math.cos(
+        math.radians(degrees)
+    )
     power = np.maximum(outward, 0.0) ** 200
-    return whole | {"e_phi": (np.sqrt(power) * np.ones((3, 1, 1))).astype(complex), "directivity": 401 * power * np.ones((3, 1, 1))}
+    return whole | {
+        "e_phi": (np.sqrt(power) * np.ones((3, 1, 1))).astype(complex),
+        "directivity": 401 * power * np.ones((3, 1, 1)),
+    }
 
 
 def test_a_beam_that_leans_is_in_table_and_words():
@@ -231,10 +305,14 @@ def test_a_beam_that_leans_is_in_table_and_words():
     found = judged(resonance(CENTRE, 0.02) | leaning(5.0))
     row = next(r for r in found.rows if r.name == "beam_direction")
     assert row.full_wave.value == pytest.approx(5.0, abs=0.02) and row.agrees is True
-    assert row.full_wave.error == pytest.approx(SOLVER_ERROR["normal"]["beam"] * 2 * math.degrees(math.acos(0.5 ** (1 / 200))), rel=0.01)
-    said, = (s for s in found.sentences if s.startswith("The beam leans 5.0 ± "))
+    assert row.full_wave.error == pytest.approx(
+        SOLVER_ERROR["normal"]["beam"] * 2 * math.degrees(math.acos(0.5 ** (1 / 200))), rel=0.01
+    )
+    (said,) = (s for s in found.sentences if s.startswith("The beam leans 5.0 ± "))
     assert "far end" in said and "3.3 dB less" in said
-    near, = (s for s in judged(resonance(CENTRE, 0.02) | leaning(-5.0)).sentences if s.startswith("The beam leans"))
+    (near,) = (
+        s for s in judged(resonance(CENTRE, 0.02) | leaning(-5.0)).sentences if s.startswith("The beam leans")
+    )
     assert "near end" in near
     assert not any("leans" in s for s in judged(resonance(CENTRE, 0.02) | leaning(0.0)).sentences)
     # the estimate elsewhere by a whole beamwidth: they differ, and that is said

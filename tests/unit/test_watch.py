@@ -6,14 +6,14 @@ import math
 from types import SimpleNamespace
 
 import pytest
-
 from shaped_records import two_port
-from simharness.grid import grid
-from simharness.layout import antenna_scene
-from simharness.mesh_settings import QUALITIES
+
+from simharness.geometry import antenna_scene
+from simharness.mesh.grid import grid
+from simharness.mesh.settings import QUALITIES
 from simharness.progress import Silent, span
-from simharness.run import Plan
-from simharness.solver import watch
+from simharness.runs import watch
+from simharness.runs.execution import Plan
 from simharness.solver.machine import Machine
 from simharness.solver.settings import SolverRequest, SolverSettings
 
@@ -47,12 +47,21 @@ def looks(wanted, tmp_path, monkeypatch):
             return asked[-1]
 
         monkeypatch.setattr(watch, "spectrum_change", stand_in)
-        seen, step = watch.Watch(tmp_path, SimpleNamespace(request=wanted, typical_seconds=1.0, typical_periods=FORETOLD), Silent()), begin
+        seen, step = (
+            watch.Watch(
+                tmp_path,
+                SimpleNamespace(request=wanted, typical_seconds=1.0, typical_periods=FORETOLD),
+                Silent(),
+            ),
+            begin,
+        )
         seen.line(f"FDTD timestep is: {TIME_STEP} s; Nyquist rate: 1 timesteps @1 Hz")
         seen.line("Running FDTD engine... this may take a while")
         stopped = []
         for _ in changes:
-            seen.line(f"[@        4s] Timestep:         {step} || Speed:   45.2 MC/s (6.592e-04 s/TS) || Energy: ~1.0e-15 (- 9.00dB)")
+            seen.line(
+                f"[@        4s] Timestep:         {step} || Speed:   45.2 MC/s (6.592e-04 s/TS) || Energy: ~1.0e-15 (- 9.00dB)"
+            )
             stopped.append((tmp_path / "engine" / "ABORT").exists())
             step = math.ceil(step * growth)
         return stopped, len(asked)
@@ -100,7 +109,8 @@ class Heard:
     def __init__(self):
         self.notes, self.shares, self.texts, self.left = [], [], [], []
 
-    def note(self, text): self.notes.append(text)
+    def note(self, text):
+        self.notes.append(text)
 
     def advance(self, share, seconds_left, text):
         self.shares.append(share)
@@ -116,19 +126,23 @@ def unsettled(wanted, tmp_path, monkeypatch):
     (tmp_path / "engine").mkdir()
     monkeypatch.setattr(watch, "spectrum_change", lambda *_: math.inf)
 
-    def heard(*shares: float, foretold: float = FORETOLD, better: float | None = None) -> Heard:
+    def heard(*shares: float, predicted: float = FORETOLD, better: float | None = None) -> Heard:
         now = [0.0]
         monkeypatch.setattr(watch.time, "monotonic", lambda: now[0])
         told = Heard()
-        what = Plan(wanted, "key", Machine("a solver", 1), 0, foretold)
+        what = Plan(wanted, "key", Machine("a solver", 1), 0, predicted)
         seen = watch.Watch(tmp_path, what, told)
         seen.line(f"FDTD timestep is: {TIME_STEP} s; Nyquist rate: 1 timesteps @1 Hz")
         seen.foretell(better)
         seen.line("Running FDTD engine... this may take a while")
-        steps = (wanted.pulse_length + (foretold if better is None else better) / wanted.scene.spectrum.centre) / TIME_STEP
+        steps = (
+            wanted.pulse_length + (predicted if better is None else better) / wanted.scene.spectrum.centre
+        ) / TIME_STEP
         for share in shares:
             now[0] = 1000.0 * share
-            seen.line(f"[@        4s] Timestep:         {round(share * steps)} || Speed:   45.2 MC/s (6.592e-04 s/TS) || Energy: ~1.0e-15 (- 9.00dB)")
+            seen.line(
+                f"[@        4s] Timestep:         {round(share * steps)} || Speed:   45.2 MC/s (6.592e-04 s/TS) || Energy: ~1.0e-15 (- 9.00dB)"
+            )
         return told
 
     return heard
@@ -139,21 +153,34 @@ def test_time_left_falls_until_the_forecast_is_passed_and_that_is_said_once(unse
     shares, left, texts = told.shares[1:], told.left[1:], told.texts[1:]  # the first is the beginning
     assert shares[:4] == sorted(shares[:4]) and left[:4] == sorted(left[:4], reverse=True)
     assert left[0] == pytest.approx(1000.0 * (watch.LATE - 0.25), rel=1e-3)
-    assert not any("at most" in text for text in texts[:4]) and all(text.startswith("at most; ") for text in texts[4:])
+    assert not any("at most" in text for text in texts[:4]) and all(
+        text.startswith("at most; ") for text in texts[4:]
+    )
     # From then on it is the time to the last step, and falls again.
-    assert left[4] > left[3] and left[4:] == sorted(left[4:], reverse=True) and shares[4:] == sorted(shares[4:])
+    assert (
+        left[4] > left[3] and left[4:] == sorted(left[4:], reverse=True) and shares[4:] == sorted(shares[4:])
+    )
     assert len(told.notes) == 1 and told.notes[0].startswith("settles more slowly than foretold: at most ")
     assert told.notes[0].endswith(f"at most {span(left[4])} more")
 
 
 def test_a_forecast_beyond_all_steps_is_no_longer_than_these(wanted):
     what = Plan(wanted, "key", Machine("a solver", 1), 0, 10 * wanted.settings.longest)
-    assert what.typical_periods == wanted.settings.longest and what.typical_seconds == what.most_seconds and what.slow
+    assert (
+        what.typical_periods == wanted.settings.longest
+        and what.typical_seconds == what.most_seconds
+        and what.slow
+    )
 
 
 @pytest.mark.parametrize(
     ("better", "said"),
-    [(None, ""), (1.2 * FORETOLD, ""), (2 * FORETOLD, "it settles: after 60 periods"), (100.0, "it settles slowly: after 100 periods")],
+    [
+        (None, ""),
+        (1.2 * FORETOLD, ""),
+        (2 * FORETOLD, "it settles: after 60 periods"),
+        (100.0, "it settles slowly: after 100 periods"),
+    ],
 )
 def test_a_better_forecast_is_said_where_it_is_another_or_a_long_one(unsettled, better, said):
     notes = unsettled(0.5, better=better).notes

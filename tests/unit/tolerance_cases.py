@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from shaped_records import SHIPPED, varied
 
+from simharness.estimate.deviations import deviations
 from simharness.records import Record, parse_record
-from simharness.suspects import suspects
 
 TWO_SLOTS = varied(
     SHIPPED["five-slot-2g45"],
-    name="two-slot", title="Two slots, invented",
+    name="two-slot",
+    title="Two slots, invented",
     band={"low_ghz": 2.43, "centre_ghz": 2.445, "high_ghz": 2.46},
     guide={"length_mm": 250.25},
     slot_rule={"count": 2, "first_mm": 125.0, "spacing_mm": 83.5, "offset_mm": 24.0, "length_mm": 62.0},
@@ -30,4 +31,6 @@ def end_fed(**slot_rule: float) -> Record:
 
 def wrong(record: Record, name: str, amount: float) -> Record:
     """The record with one dimension off."""
-    return next(suspect for suspect in suspects(record) if suspect.name == name).applied(record, amount)
+    return next(deviation for deviation in deviations(record) if deviation.name == name).applied(
+        record, amount
+    )

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.constants import C0, ETA0, TWO_PI
-from simharness.em.guide import phase_constant
+from simharness.em.guide.rectangular import phase_constant
 from simharness.records import REFERENCE_OHM, Record
 
 
@@ -39,8 +39,19 @@ def _slots(record: Record, frequency: NDArray, truth: Truth) -> list[tuple[float
     ratio = wave * frequency / C0
     found = []
     for slot in record.slots:
-        resonant = C0 / (2.05e-3 * truth.stretch * (slot.length_mm + 0.15 * slot.width_mm - 0.5 * record.guide.front_wall_mm))
-        strength = 2.09 * a / b * ratio * np.cos(np.pi / 2 / ratio) ** 2 * np.sin(np.pi * slot.offset_mm * 1e-3 / a) ** 2
+        resonant = C0 / (
+            2.05e-3
+            * truth.stretch
+            * (slot.length_mm + 0.15 * slot.width_mm - 0.5 * record.guide.front_wall_mm)
+        )
+        strength = (
+            2.09
+            * a
+            / b
+            * ratio
+            * np.cos(np.pi / 2 / ratio) ** 2
+            * np.sin(np.pi * slot.offset_mm * 1e-3 / a) ** 2
+        )
         quality = truth.quality * (6.0 / slot.width_mm) ** 0.5
         detuning = frequency / resonant - resonant / frequency
         found.append((slot.position_mm * 1e-3, truth.conductance * strength / (1 + 1j * quality * detuning)))
@@ -82,4 +93,10 @@ def row_far_field(record: Record) -> dict[str, NDArray]:
     middle = 0.5e-3 * (record.slots[0].position_mm + record.slots[-1].position_mm)
     wave = row_factor(np.cos(theta)) * np.exp(2j * np.pi * FREQUENCY / C0 * middle * np.cos(theta))
     e_phi = (wave[:, None] * (1.2 + np.sin(phi)))[None]
-    return {"far_frequency": np.array([FREQUENCY]), "theta": theta, "phi": phi, "e_phi": e_phi, "e_theta": CROSS * e_phi}
+    return {
+        "far_frequency": np.array([FREQUENCY]),
+        "theta": theta,
+        "phi": phi,
+        "e_phi": e_phi,
+        "e_theta": CROSS * e_phi,
+    }

@@ -1,0 +1,1 @@
+"""What follows from a record before anything is run, and what is likely to go wrong."""

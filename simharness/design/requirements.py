@@ -1,0 +1,260 @@
+"""What the builder wants and has, and how many slots of which voltages that takes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simharness.constants import C0
+from simharness.design.feed_requirements import FeedRequirements, require_feed
+from simharness.design.stock import StockGuide
+from simharness.design.stock_choice import require_band, require_single_wave
+from simharness.em.guide.rectangular import guide_wavelength
+from simharness.em.pattern.rectangular_tube import RectangularTube
+from simharness.em.pattern.round_tube import RoundTube
+from simharness.em.pattern.row_beam import MAX_SLOTS, least_slots, row_beamwidth, row_directivity
+from simharness.em.row.taper import dolph_chebyshev_weights, taylor_nbar_weights
+from simharness.em.slot.superstrate import Cover
+from simharness.errors import InputError
+
+TAPERS = ("uniform", "dolph", "taylor")
+_WIDEST = 0.5
+"""Of a band over its centre frequency: beyond it no guide carries one wave alone."""
+
+
+@dataclass(frozen=True)
+class Requirements:
+    """What the builder wants and has; SI units.
+
+    Attributes
+    ----------
+    frequency : float
+        Centre of the band, Hz.
+    guide : StockGuide
+    slots : int or None
+        Number of slots; exactly one of slots, beamwidth and gain is given.
+    beamwidth : float or None
+        Half-power beamwidth along the guide, at most, rad.
+    gain : float or None
+        Directivity, at least, dBi.
+    taper : str
+        One of `TAPERS`.
+    side_lobe_db : float
+        Main lobe over side lobes of a taper, dB.
+    nbar : int
+        Side lobes of even height on each side of a Taylor taper, plus one.
+    bandwidth : float
+        Width of the wanted band over the centre frequency, where the edges are not given.
+    edges : tuple of 2 floats or None
+        Lower and upper edge of the wanted band, Hz.
+    target_db : float
+        Largest |S11| wanted in the band, dB.
+    slot_width : float
+        Diameter of the cutter, m.
+    ends : str
+        "round" or "square".
+    feed : FeedRequirements
+    load : float or None
+        Of the whole row on the guide, normalised; None lets the design choose.
+    step : float
+        What can be marked by hand, m.
+    name : str
+        Of the record; empty for one made of slots and frequency.
+    axis : str
+        "vertical" or "horizontal".
+    far_end : str
+        "short": a standing wave, all slots in phase; "load": a travelling wave into a matched end.
+    left_over : float
+        Share of the power that a matched end takes.
+    mate : int
+        Offset of slots in the back wall over that of their mates in the front: 1 or -1; 0 for slots in the front alone.
+    cover : Cover or None
+        Substrate of a laminate front, its slots etched in copper on the inner face; None for a front of metal.
+    """
+
+    frequency: float
+    guide: StockGuide
+    slots: int | None = None
+    beamwidth: float | None = None
+    gain: float | None = None
+    taper: str = "uniform"
+    side_lobe_db: float = 20.0
+    nbar: int = 4
+    bandwidth: float = 0.01
+    edges: tuple[float, float] | None = None
+    target_db: float = -10.0
+    slot_width: float = 2e-3
+    ends: str = "round"
+    feed: FeedRequirements = FeedRequirements()
+    load: float | None = None
+    step: float = 1e-4
+    name: str = ""
+    axis: str = "vertical"
+    far_end: str = "short"
+    left_over: float = 0.1
+    mate: int = 0
+    cover: Cover | None = None
+
+    @property
+    def front_wall(self) -> float:
+        """Thickness of the slotted metal, m: none for foil on a substrate."""
+        return self.guide.wall if self.cover is None else 0.0
+
+    @property
+    def band(self) -> NDArray:
+        """Lower edge, centre and upper edge, Hz; edges made of a width in whole 0.1 MHz."""
+        if self.edges is not None:
+            low, high = self.edges
+        else:
+            low, high = (
+                np.round(self.frequency * (1 + 0.5 * self.bandwidth * np.array([-1.0, 1.0])) / 1e5) * 1e5
+            )
+        return np.array([low, self.frequency, high])
+
+    @property
+    def tube(self) -> RectangularTube | RoundTube:
+        """The outline of the guide with its walls."""
+        outline = self.guide.outline
+        return (
+            outline
+            if self.cover is None
+            else replace(outline, height=outline.height - self.guide.wall + self.cover.thickness)
+        )
+
+    @property
+    def guide_wavelength(self) -> float:
+        """At the centre, m."""
+        return float(guide_wavelength(self.guide.a, self.frequency))
+
+
+def require_consistent(requirements: Requirements) -> None:
+    """Refuse a wish that contradicts itself or the metal.
+
+    Raises
+    ------
+    InputError
+    """
+    given = [v is not None for v in (requirements.slots, requirements.beamwidth, requirements.gain)]
+    if sum(given) != 1:
+        raise InputError("slots, beamwidth, gain", sum(given), "give exactly one of the three")
+    if requirements.slots is not None and not 1 <= requirements.slots <= MAX_SLOTS:
+        raise InputError("slots", requirements.slots, f"must be 1 to {MAX_SLOTS}")
+    if requirements.mate and requirements.far_end == "load":
+        raise InputError(
+            "faces",
+            "both",
+            "not with a far end that is a load: travelling waves are designed for the front alone",
+        )
+    if requirements.taper not in TAPERS:
+        raise InputError("taper", requirements.taper, f"must be one of {', '.join(TAPERS)}")
+    _require_some_band(requirements)
+    if not 0 < requirements.left_over < 1:
+        raise InputError("left over", f"{100 * requirements.left_over:g} %", "must lie between 0 and 100 %")
+    if requirements.far_end == "load" and requirements.load is not None:
+        raise InputError(
+            "load", f"{requirements.load:g}", "a travelling wave loads the guide by itself: leave it out"
+        )
+    if requirements.step <= 0:
+        raise InputError("step", f"{requirements.step * 1e3:g} mm", "must be positive")
+    if not -40 <= requirements.target_db <= -3:
+        raise InputError("target", f"{requirements.target_db:g} dB", "must be -40 to -3 dB")
+    if not 0 < requirements.slot_width < 0.1 * C0 / requirements.frequency:
+        raise InputError(
+            "slot width",
+            f"{requirements.slot_width * 1e3:g} mm",
+            f"must be less than a tenth of a wavelength, {C0 / requirements.frequency * 100:.1f} mm",
+        )
+    if requirements.cover is not None and requirements.far_end != "short":
+        raise InputError(
+            "laminate",
+            f"far end {requirements.far_end}",
+            "a laminate front is designed with a short at the far end only",
+        )
+    if requirements.guide.diameter is not None:
+        for field, value, other in (
+            ("faces", "both", requirements.mate),
+            ("far end", "load", requirements.far_end == "load"),
+            ("laminate", "front", requirements.cover),
+        ):
+            if other:
+                raise InputError(
+                    field,
+                    value,
+                    "not with a round tube: its slots are designed in the front of the metal, before a short",
+                )
+    if requirements.cover is not None and requirements.guide.make == "tube":
+        raise InputError(
+            "laminate",
+            "front",
+            f"goes on a folded back, not on {requirements.guide.name}: give the sheet, or the inner size of a guide",
+        )
+    require_feed(requirements.feed, requirements.guide)
+    require_single_wave(requirements.guide, requirements.frequency)
+    require_band(requirements.guide, *requirements.band[[0, 2]])
+
+
+def _require_some_band(requirements: Requirements) -> None:
+    low, centre, high = (f"{frequency / 1e9:g}" for frequency in requirements.band)
+    if requirements.edges is None and not 0 < requirements.bandwidth < _WIDEST:
+        raise InputError("bandwidth", f"{requirements.bandwidth * 100:g} %", "must be above 0 and below 50 %")
+    if not requirements.band[0] < requirements.band[1] < requirements.band[2]:
+        raise InputError(
+            "low, high",
+            f"{low} to {high} GHz",
+            f"the lower edge comes first, and {centre} GHz must lie between the two",
+        )
+    if requirements.band[2] - requirements.band[0] >= _WIDEST * requirements.frequency:
+        raise InputError(
+            "low, high", f"{low} to {high} GHz", "a band must be narrower than 50 % of its centre"
+        )
+
+
+def wanted_voltages(requirements: Requirements) -> NDArray:
+    """Slot voltages, the largest 1, of as many slots as were asked for or as the wish takes at least.
+
+    Raises
+    ------
+    InputError
+        `MAX_SLOTS` are not enough.
+    """
+    if requirements.slots is not None:
+        return taper_weights(requirements, requirements.slots)
+    spacing = requirements.guide_wavelength / 2
+
+    def narrow(count: int) -> bool:
+        return (
+            row_beamwidth(
+                taper_weights(requirements, count), spacing * np.arange(count), requirements.frequency
+            )
+            <= requirements.beamwidth
+        )
+
+    def strong(count: int) -> bool:
+        found = row_directivity(
+            taper_weights(requirements, count),
+            spacing * np.arange(count),
+            requirements.frequency,
+            requirements.tube,
+            requirements.mate,
+        )
+        return 10 * math.log10(found) >= requirements.gain
+
+    if requirements.beamwidth is not None:
+        count = least_slots(narrow, "beamwidth", f"{math.degrees(requirements.beamwidth):g} deg")
+    else:
+        count = least_slots(strong, "gain", f"{requirements.gain:g} dBi")
+    if requirements.guide.diameter is not None and count > 1:
+        count += count % 2  # an odd row drives the wave turned by 90 degrees
+    return taper_weights(requirements, count)
+
+
+def taper_weights(requirements: Requirements, count: int) -> NDArray:
+    """Wanted voltages of a row of this many slots, the largest 1."""
+    if requirements.taper == "uniform" or count == 1:
+        return np.ones(count)
+    if requirements.taper == "dolph":
+        return dolph_chebyshev_weights(count, requirements.side_lobe_db)
+    return taylor_nbar_weights(count, requirements.side_lobe_db, requirements.nbar)

@@ -1,0 +1,1 @@
+"""Waves in rectangular guides, round tubes and coax lines."""

@@ -1,0 +1,110 @@
+"""One direction of a far field: where it points, the field there, and what another linear antenna takes of it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.interpolate import RectBivariateSpline
+
+from simharness.constants import C0, TWO_PI
+from simharness.em.pattern.far_field import FarField, axis_vector
+
+_MIN_HORIZONTAL = 1e-9
+
+
+def spherical_angles(along: ArrayLike, across: ArrayLike) -> tuple[NDArray, NDArray]:
+    """Polar angle and azimuth of a direction told by its angles off broadside.
+
+    Parameters
+    ----------
+    along, across : arrays
+        First the direction is tilted by `along` from broadside (+y) towards +z, then turned
+        by `across` about the z axis towards +x; rad, broadcast against each other.
+
+    Returns
+    -------
+    theta, phi : arrays
+        rad; theta in [0, pi] from +z, phi in [0, 2 pi) from +x.
+
+    Examples
+    --------
+    >>> print(*np.degrees(spherical_angles(np.radians(30), 0.0)).round(6))
+    60.0 90.0
+    >>> print(*np.degrees(spherical_angles(np.radians(120), 0.0)).round(6))
+    30.0 270.0
+    """
+    along, across = np.broadcast_arrays(np.asarray(along, float), np.asarray(across, float))
+    theta = np.arccos(np.clip(np.sin(along), -1, 1))
+    phi = 0.5 * np.pi - across + np.where(np.cos(along) < 0, np.pi, 0.0)
+    return theta, np.mod(phi, TWO_PI)
+
+
+def field_towards(
+    far: FarField, index: int, theta: ArrayLike, phi: ArrayLike, centre: tuple[float, float, float]
+) -> tuple[NDArray, NDArray]:
+    """Field between the directions of a grid.
+
+    Parameters
+    ----------
+    far : FarField
+        A grid over the whole turn in phi (its end repeating its start).
+    index : int
+        Which frequency.
+    theta, phi : arrays of one shape
+        Wanted directions, rad.
+    centre : tuple of 3 floats
+        Middle of the antenna, m: the phase is referred to it before interpolation, since
+        referred to a far point it turns too fast between the directions of the grid.
+
+    Returns
+    -------
+    e_theta, e_phi : complex arrays of that shape
+        V, phase referred to `centre`. Cubic interpolation: exact on the grid.
+    """
+    wavenumber = TWO_PI * far.frequency[index] / C0
+    t, p = np.meshgrid(far.theta, far.phi, indexing="ij")
+    outward = np.stack([np.sin(t) * np.cos(p), np.sin(t) * np.sin(p), np.cos(t)], axis=-1)
+    turn = np.exp(-1j * wavenumber * outward @ np.asarray(centre, float))
+    theta, phi = np.asarray(theta, float), np.mod(np.asarray(phi, float), TWO_PI)
+    found = []
+    for field in (far.e_theta, far.e_phi):
+        turned = field[index] * turn
+        real, imaginary = (
+            RectBivariateSpline(far.theta, far.phi, part).ev(theta, phi)
+            for part in (turned.real, turned.imag)
+        )
+        found.append(real + 1j * imaginary)
+    return found[0], found[1]
+
+
+def horizontal_vertical(
+    e_theta: ArrayLike, e_phi: ArrayLike, theta: float, phi: float, up: str | ArrayLike
+) -> tuple[complex, complex]:
+    """Components of a field in the frame of the ground.
+
+    Parameters
+    ----------
+    e_theta, e_phi : complex
+        Field in one direction, any unit.
+    theta, phi : float
+        That direction, rad.
+    up : axis name or (3,) vector
+        Which way is up in the axes of the antenna.
+
+    Returns
+    -------
+    horizontal, vertical : complex
+        To the right and upwards for one who looks from the antenna in that direction.
+        Straight up or down, where neither exists, phi counts as horizontal and theta as
+        vertical.
+    """
+    st, ct, sp, cp = np.sin(theta), np.cos(theta), np.sin(phi), np.cos(phi)
+    outward = np.array([st * cp, st * sp, ct])
+    along_theta, along_phi = np.array([ct * cp, ct * sp, -st]), np.array([-sp, cp, 0.0])
+    level = np.cross(outward, axis_vector(up))
+    if np.linalg.norm(level) < _MIN_HORIZONTAL:
+        return complex(e_phi), complex(e_theta)
+    level = level / np.linalg.norm(level)
+    upright = np.cross(level, outward)
+    vector = e_theta * along_theta + e_phi * along_phi
+    return complex(vector @ level), complex(vector @ upright)

@@ -1,0 +1,209 @@
+"""Far field on a grid of directions: intensity, radiated power, directivity, co- and cross-polar parts.
+
+Time convention exp(+j omega t), peak phasors, theta from +z, phi from +x.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from simharness.constants import ETA0, TWO_PI
+from simharness.errors import InputError
+
+
+@dataclass(frozen=True)
+class FarField:
+    """Far field on a grid of directions.
+
+    Attributes
+    ----------
+    frequency : (nf,) array
+        Hz.
+    theta, phi : (nt,), (np,) arrays
+        rad; theta from +z, phi from +x.
+    e_theta, e_phi : (nf, nt, np) complex arrays
+        Field times r exp(+j k r), V (peak); r from the phase centre.
+    """
+
+    frequency: NDArray
+    theta: NDArray
+    phi: NDArray
+    e_theta: NDArray
+    e_phi: NDArray
+
+    @classmethod
+    def stored(cls, arrays: Mapping[str, NDArray]) -> FarField:
+        """The far field among the result arrays of a run, which must hold one."""
+        return cls(*(arrays[name] for name in ("far_frequency", "theta", "phi", "e_theta", "e_phi")))
+
+
+def nearest_field(far_frequency: NDArray, frequency: float) -> int:
+    """Which of the stored far fields, their frequencies (nf,) in Hz, is nearest to a frequency.
+
+    Examples
+    --------
+    >>> nearest_field(np.array([2.40e9, 2.44e9, 2.48e9]), 2.45e9)
+    1
+    """
+    return int(np.argmin(np.abs(far_frequency - frequency)))
+
+
+def unit_vectors(theta: NDArray, phi: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+    """Unit vectors r, theta, phi on the grid of theta and phi in rad, each (nt, np, 3)."""
+    t, p = np.meshgrid(theta, phi, indexing="ij")
+    st, ct, sp, cp = np.sin(t), np.cos(t), np.sin(p), np.cos(p)
+    outward = np.stack([st * cp, st * sp, ct], axis=-1)
+    along_theta = np.stack([ct * cp, ct * sp, -st], axis=-1)
+    along_phi = np.stack([-sp, cp, np.zeros_like(sp)], axis=-1)
+    return outward, along_theta, along_phi
+
+
+def radiation_intensity(far: FarField) -> NDArray:
+    """Power per solid angle in W/sr, shape (nf, nt, np)."""
+    return (np.abs(far.e_theta) ** 2 + np.abs(far.e_phi) ** 2) / (2 * ETA0)
+
+
+def sphere_weights(theta: ArrayLike, phi: ArrayLike) -> NDArray:
+    """Quadrature weights over the whole sphere.
+
+    Clenshaw-Curtis in theta, rectangle rule in phi: exact for spherical harmonics of
+    degree below nt - 1 and order below the number of different phi. The intensity of an
+    antenna inside a sphere of radius R has degrees up to about 2 k R + 10.
+
+    Parameters
+    ----------
+    theta : (nt,) array
+        0 to pi in equal steps, both poles included, rad.
+    phi : (np,) array
+        Equal steps over one full turn, rad; the end may repeat the start.
+
+    Returns
+    -------
+    (nt, np) array
+        Weights in sr; their sum is 4 pi.
+
+    Raises
+    ------
+    InputError
+        Another grid.
+
+    Examples
+    --------
+    >>> w = sphere_weights(np.linspace(0, np.pi, 7), np.arange(8) * np.pi / 4)
+    >>> round(float(w.sum() / np.pi), 12)
+    4.0
+    """
+    theta, phi = np.asarray(theta, float), np.asarray(phi, float)
+    n = theta.size - 1
+    if n < 2 or not np.allclose(theta, np.linspace(0, np.pi, n + 1), rtol=0, atol=1e-9):
+        raise InputError("theta", "partial or uneven", "0 to pi in equal steps")
+    repeated = phi.size > 1 and abs(phi[-1] - phi[0] - TWO_PI) < 1e-9
+    turns = phi.size - 1 if repeated else phi.size
+    if turns < 1 or not np.allclose(phi, phi[0] + TWO_PI / turns * np.arange(phi.size), rtol=0, atol=1e-9):
+        raise InputError("phi", "partial or uneven", "one full turn in equal steps")
+    order = np.arange(1, n // 2 + 1)
+    term = np.where(2 * order == n, 1.0, 2.0) / (4.0 * order**2 - 1)
+    polar = (1 - np.cos(2 * np.outer(theta, order)) @ term) * 2 / n
+    polar[[0, -1]] /= 2
+    around = np.full(phi.size, TWO_PI / turns)
+    if repeated:
+        around[[0, -1]] /= 2
+    return np.outer(polar, around)
+
+
+def radiated_power(far: FarField) -> NDArray:
+    """Radiation intensity integrated over the sphere, W, shape (nf,).
+
+    Raises InputError unless the grid covers the sphere; see :func:`sphere_weights`.
+    """
+    weights = sphere_weights(far.theta, far.phi)
+    return np.sum(radiation_intensity(far) * weights, axis=(1, 2))
+
+
+def directivity(far: FarField) -> NDArray:
+    """Directivity (linear), 4 pi U / P, shape (nf, nt, np).
+
+    Raises InputError unless the grid covers the sphere; see :func:`sphere_weights`.
+    """
+    power = radiated_power(far)[:, None, None]
+    return 2 * TWO_PI * radiation_intensity(far) / power
+
+
+def axis_vector(axis: str | ArrayLike) -> NDArray:
+    """Unit vector (3,) of a name such as ``"+y"`` or of any non-zero vector.
+
+    Raises
+    ------
+    InputError
+        Neither a signed axis name nor three numbers with a length.
+
+    Examples
+    --------
+    >>> axis_vector("-z")
+    array([ 0.,  0., -1.])
+    """
+    if isinstance(axis, str):
+        if len(axis) != 2 or axis[0] not in "+-" or axis[1] not in "xyz":
+            raise InputError("axis", axis, "+x, -x, +y, -y, +z, -z or a vector")
+        return np.where(np.eye(3)["xyz".index(axis[1])] == 1, 1.0 if axis[0] == "+" else -1.0, 0.0)
+    vector = np.asarray(axis, float)
+    if vector.shape != (3,) or not np.linalg.norm(vector) > 0:
+        raise InputError("axis", axis, "three numbers, not all zero")
+    return vector / np.linalg.norm(vector)
+
+
+def ludwig3(
+    far: FarField, boresight: str | ArrayLike = "+y", reference: str | ArrayLike = "+x"
+) -> tuple[NDArray, NDArray]:
+    """Co- and cross-polar field by Ludwig's third definition.
+
+    Parameters
+    ----------
+    far : FarField
+        Field to split.
+    boresight : axis name or (3,) vector
+        Direction of the beam.
+    reference : axis name or (3,) vector
+        Direction of E at boresight; made orthogonal to ``boresight``.
+
+    Returns
+    -------
+    co, cross : (nf, nt, np) complex arrays
+        V. At boresight co is the component along ``reference`` and cross the one along
+        boresight x reference. Opposite to boresight the two are undefined (each way
+        round leads to another pair); only their joint power means something there.
+
+    Raises
+    ------
+    InputError
+        Reference parallel to boresight.
+
+    Notes
+    -----
+    A. C. Ludwig, IEEE Trans. Antennas Propag. AP-21, 1973, 116-119 (from memory).
+    """
+    ahead, wanted = axis_vector(boresight), axis_vector(reference)
+    wanted = wanted - (wanted @ ahead) * ahead
+    if np.linalg.norm(wanted) < 1e-6:
+        raise InputError("reference", reference, "a direction that is not along boresight")
+    wanted = axis_vector(wanted)
+    other = np.cross(ahead, wanted)
+    outward, along_theta, along_phi = unit_vectors(far.theta, far.phi)
+    u, v, w = outward @ wanted, outward @ other, outward @ ahead
+    turn = np.arctan2(v, u)[..., None]
+    tilt = np.arctan2(np.hypot(u, v), w)[..., None]
+    radial = np.cos(turn) * wanted + np.sin(turn) * other
+    around = -np.sin(turn) * wanted + np.cos(turn) * other
+    polar = np.cos(tilt) * radial - np.sin(tilt) * ahead
+    result = []
+    for unit in (
+        np.cos(turn) * polar - np.sin(turn) * around,
+        np.sin(turn) * polar + np.cos(turn) * around,
+    ):
+        on_theta, on_phi = (np.sum(unit * along, axis=-1) for along in (along_theta, along_phi))
+        result.append(far.e_theta * on_theta + far.e_phi * on_phi)
+    return result[0], result[1]

@@ -1,0 +1,1 @@
+"""Coax probes, straight and bent, by the method of moments."""

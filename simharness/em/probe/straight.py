@@ -1,0 +1,316 @@
+"""Coax probe through a broad wall of a rectangular guide, by the method of moments.
+
+The TEM field of the coax in its aperture (voltage V, E_rho = V / (rho ln(outer/inner)))
+drives the wire as a frill of magnetic current; all modes of the guide, and the images in
+shorts of all but TE10, act on the wire (`probe_kernel`). Its current, the same around the
+wire, is I(y) = c_0 + sum c_p cos((p - 1/2) pi y / d), even about its wall; what reaches the tip
+becomes charge on the flat end. With A and Phi by harmonics and charges -dI/dy / (j omega),
+Galerkin testing gives
+
+    Z_pq = (j k eta / b) sum e_n P_p P_q wire_n
+         + (eta / j k b) sum 2 [S_p S_q wire_n - (S_p t_q + t_p S_q) s_n wire_tip_n + t_p t_q s_n^2 tip_n],
+
+P = integral of the basis times cos(n pi y/b), S = that of its slope times sin(n pi y/b),
+t its value at the tip, s_n = sin(n pi d/b); drive v_p = sum e_n P_p feed_n / (b ln). Then
+Z c = v V + w (a_left + a_right), w the TE10 field tested on the wire, and the coax current is
+I = v c + Y V + w_f (a_left + a_right), Y the aperture's own admittance and w_f the field of
+TE10 on it. The TE10 waves leave with u = -(w c + w_f V)/2 both ways added to what passes.
+Own derivation; signs and factors are held by power balance and reciprocity to rounding. A sleeve of dielectric around
+the foot of the wire lessens the potential of the charge under it: by (1 - 1/eps_r) ln(outer/r) / (2 pi eps_0) per length,
+as if its field were radial within the sleeve. The field of charge that changes along the wire over less than the sleeve is thick
+does not reach through it: that charge is averaged over a triangle of half-width outer (a choice).
+
+The probe is therefore a source in shunt for TE10, and any array is joined to it by one
+impedance (`ProbeNetwork.admittance`).
+
+Left out: current that varies around the wire (a post across the guide gets (a/lambda_g)(pi
+diameter/a)^2 of the wave impedance in series from it, Marcuvitz, Waveguide Handbook, sec. 5.11,
+0.02 for 1.27 mm in WR-90; a probe its share by height, which moves a matched S11 by about
+0.005), higher coax modes in the aperture, radial current on the end, and the evanescent modes
+between probe and slots. The slowest of those, TE11 and TM11, fade as exp(-Gamma D) over the
+distance D to the near end of a slot, Gamma^2 = (pi/a)^2 + (pi/b)^2 - k^2. A sum over modes with
+a sinusoidal current gives the first slot 0.2 to 0.8 % of its TE10 drive from all of them where
+D is 0.31 guide wavelengths (three arrays); (beta/Gamma) exp(-Gamma D) / 4 was above it in each.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simharness.constants import C0, ETA0, TWO_PI
+from simharness.em.guide.coax import coax_impedance
+from simharness.em.guide.rectangular import phase_constant
+from simharness.em.probe.kernel import RadialTerms, radial_terms, short_part, side_wall_part
+from simharness.em.probe.shape import ProbeShape
+
+_MAX_HARMONICS = 1500
+Profile = Callable[[NDArray], NDArray]
+"""Field along the wire over that of TE10, against the distance from the wall, m."""
+
+
+@dataclass(frozen=True)
+class CoaxLine:
+    """The coax in the wall: diameters (m), relative permittivity, length (m)."""
+
+    inner: float
+    outer: float
+    eps_r: float
+    length: float = 0.0
+
+
+@dataclass(frozen=True)
+class ProbeNetwork:
+    """Three-port of a probe: coax at the inner face of the wall, TE10 to both sides at its axis.
+
+    I = own V + link (a_left + a_right) and b_left = a_right + u, b_right = a_left + u with
+    u = -(link V + scatter (a_left + a_right)) / 2; wave amplitudes with half their squared
+    magnitude as power.
+
+    Attributes
+    ----------
+    frequency : (f,) array
+        Hz.
+    own : (f,) complex array
+        Admittance with both TE10 sides matched, S.
+    link : (f,) complex array
+        sqrt(S).
+    scatter : (f,) complex array
+        Twice minus the reflection of TE10 with the coax shorted.
+    coax : CoaxLine
+    """
+
+    frequency: NDArray
+    own: NDArray
+    link: NDArray
+    scatter: NDArray
+    coax: CoaxLine
+
+    def admittance(self, line_impedance: NDArray) -> NDArray:
+        """Admittance at the inner face of the wall (S) on a given TE10 line.
+
+        Parameters
+        ----------
+        line_impedance : (f,) complex array
+            Normalised impedance of the line for a shunt source at the probe: 1/2 in a guide
+            matched both ways.
+        """
+        back = 2.0 * np.asarray(line_impedance) - 1.0
+        return self.own - self.link**2 * back / (2.0 + self.scatter * back)
+
+    def reflection(self, line_impedance: NDArray, reference: float) -> NDArray:
+        """Reflection at the outer face of the wall, through the coax in it, against ohms."""
+        own = coax_impedance(self.coax.inner, self.coax.outer, self.coax.eps_r)
+        y = own * self.admittance(line_impedance)
+        inside = (1.0 - y) / (1.0 + y) * self._turn()
+        return _renormalised(inside, own, reference)
+
+    def s_matrix(self, reference: float) -> NDArray:
+        """Scattering matrix (f, 3, 3): coax at the outer face of the wall, TE10 left, right."""
+        own = coax_impedance(self.coax.inner, self.coax.outer, self.coax.eps_r)
+        s = np.empty((self.frequency.size, 3, 3), dtype=complex)
+        y = own * self.own
+        turn = np.sqrt(self._turn())
+        link = -math.sqrt(own) * self.link / (1.0 + y) * turn
+        s[:, 0, 0] = (1.0 - y) / (1.0 + y) * turn**2
+        s[:, 0, 1] = s[:, 0, 2] = s[:, 1, 0] = s[:, 2, 0] = link
+        shunt = -0.5 * self.scatter + 0.5 * own * self.link**2 / (1.0 + y)
+        s[:, 1, 1] = s[:, 2, 2] = shunt
+        s[:, 1, 2] = s[:, 2, 1] = 1.0 + shunt
+        return _stepped(s, own, reference)
+
+    def _turn(self) -> NDArray:
+        k = TWO_PI * self.frequency / C0
+        return np.exp(-2j * k * math.sqrt(self.coax.eps_r) * self.coax.length)
+
+
+def _renormalised(s11: NDArray, own: float, reference: float) -> NDArray:
+    step = (own - reference) / (own + reference)
+    return (s11 + step) / (1.0 + step * s11)
+
+
+def _stepped(s: NDArray, own: float, reference: float) -> NDArray:
+    """The first port seen through a step of impedance."""
+    step = (own - reference) / (own + reference)
+    through = math.sqrt(1.0 - step**2)
+    loop = 1.0 / (1.0 + step * s[:, 0, 0])
+    out = s - step * loop[:, None, None] * s[:, :, :1] * s[:, :1, :]
+    out[:, 0, :] = through * loop[:, None] * s[:, 0, :]
+    out[:, :, 0] = through * loop[:, None] * s[:, :, 0]
+    out[:, 0, 0] = _renormalised(s[:, 0, 0], own, reference)
+    return out
+
+
+def probe_network(
+    a: float,
+    b: float,
+    wire: ProbeShape,
+    coax: CoaxLine,
+    frequency: NDArray,
+    near_short: float = math.inf,
+    far_short: float = math.inf,
+    count: int = 10,
+    profile: Profile | None = None,
+) -> ProbeNetwork:
+    """Three-port of a probe; shorts are seen by all modes but TE10.
+
+    Parameters
+    ----------
+    a, b : float
+        Inner width and height of the guide, m.
+    wire : ProbeShape
+        Its height may be that of the guide: a post soldered to the opposite wall.
+    coax : CoaxLine
+        The wire is taken at most as thick as nine tenths of the bore.
+    frequency : (f,) array
+        Hz, between the cutoffs of TE10 and the next mode.
+    near_short, far_short : float
+        Distances of shorts from the axis, m.
+    count : int
+        Functions for the current.
+    profile : callable, optional
+        For a guide of another section that is taken for this rectangle: field of its mode along the wire, at distances (m)
+        from the wall, over that of TE10. The evanescent modes stay those of the rectangle.
+
+    Raises
+    ------
+    InputError
+        A frequency is at or below cutoff.
+    """
+    frequency = np.asarray(frequency, dtype=float)
+    k = TWO_PI * frequency / C0
+    outer = 0.5 * coax.outer
+    radius = min(0.5 * wire.diameter, 0.9 * outer)
+    radii = radius, max(0.5 * coax.inner, radius), outer
+    ky = np.arange(min(_MAX_HARMONICS, math.ceil(12.0 * b / radius))) * math.pi / b
+    terms = _radial_terms_in_guide(a, b, wire.offset, k, ky, radii, (near_short, far_short))
+    beta = phase_constant(a, frequency)
+    field = np.sqrt(2.0 * k * ETA0 / (a * b * beta)) * math.cos(math.pi * wire.offset / a)
+    coat = _coat(wire, coax, radius, count)
+    return _network(
+        frequency, b, wire.height, coax, ky, terms, math.log(outer / radii[1]), field, count, coat, profile
+    )
+
+
+def sleeve_elastance(coax: CoaxLine, radius: float) -> float:
+    """What the dielectric of the coax around a wire takes off the potential of its charge, times eps_0, per length."""
+    return (1.0 - 1.0 / coax.eps_r) * math.log(0.5 * coax.outer / radius) / TWO_PI
+
+
+def _coat(wire: ProbeShape, coax: CoaxLine, radius: float, count: int) -> NDArray:
+    """Elastance (p, p) that a sleeve around the foot of the wire takes off: integral of products of slopes of the basis."""
+    x, w = np.polynomial.legendre.leggauss(40)
+    y = 0.5 * wire.dielectric * (x + 1.0)
+    q = np.where(np.arange(count) > 0, (np.arange(count) - 0.5) * math.pi / wire.height, 0.0)[:, None]
+    slopes = q * np.sin(q * y) * np.sinc(0.5 * q * 0.5 * coax.outer / math.pi) ** 2
+    return sleeve_elastance(coax, radius) * (slopes * (0.5 * wire.dielectric * w)) @ slopes.T
+
+
+def _network(
+    frequency: NDArray,
+    b: float,
+    height: float,
+    coax: CoaxLine,
+    ky: NDArray,
+    terms: RadialTerms,
+    log: float,
+    field: NDArray,
+    count: int,
+    coat: NDArray,
+    profile: Profile | None,
+) -> ProbeNetwork:
+    """Solve for the current; `field` is TE10 of unit amplitude at the axis, V/m."""
+    k = TWO_PI * frequency / C0
+    e_n = np.where(ky > 0, 2.0, 1.0)
+    p, slope, tip, sine = _spectra(ky, height, count)
+    matrix = _wire_matrix(k, terms, p, slope, tip, sine, e_n, b) + (1j * ETA0 / k)[:, None, None] * coat
+    drive = (terms.feed * e_n) @ p.T / (b * log)
+    # beyond the last harmonic the aperture term is log / gamma^2, midpoint rule for the rest
+    rings = (terms.aperture / terms.square) @ e_n / log + 2.0 * (b / math.pi) ** 2 / (ky.size - 0.5)
+    aperture = 1j * k / ETA0 * TWO_PI / (log * b) * rings
+    wave = (field * terms.wire_wave)[:, None] * p[:, 0]
+    on_aperture = -1j * field * TWO_PI * terms.aperture_wave / (log * k * ETA0)
+    if profile is not None:
+        # TE10 acts back on wire and aperture as w w/2, w w_f/2 and w_f^2/2: the other mode takes its place
+        other = (field * terms.wire_wave)[:, None] * _profile_overlap(profile, height, count)
+        at_foot = on_aperture * profile(np.zeros(1))
+        matrix = matrix + (other[:, :, None] * other[:, None, :] - wave[:, :, None] * wave[:, None, :]) / 2
+        drive = drive - (other * at_foot[:, None] - wave * on_aperture[:, None]) / 2
+        aperture = aperture - (at_foot**2 - on_aperture**2) / 2
+        wave, on_aperture = other, at_foot
+    solved = np.linalg.solve(matrix, np.stack([drive, wave + 0j], axis=-1))
+    own = aperture + np.einsum("fp,fp->f", drive, solved[..., 0])
+    link = on_aperture + np.einsum("fp,fp->f", wave, solved[..., 0])
+    return ProbeNetwork(frequency, own, link, np.einsum("fp,fp->f", wave, solved[..., 1]), coax)
+
+
+def _radial_terms_in_guide(
+    a: float,
+    b: float,
+    offset: float,
+    k: NDArray,
+    ky: NDArray,
+    radii: tuple[float, float, float],
+    shorts: tuple[float, float],
+) -> RadialTerms:
+    """Terms of all harmonics; only the low ones come back from walls and shorts."""
+    gamma = np.sqrt(np.maximum(ky**2 - k[:, None] ** 2, 1e-9 * k[:, None] ** 2))
+    low = gamma[:, : _returning_harmonics(a, b, offset, min(shorts), radii[2], ky.size)]
+    returned = side_wall_part(a, offset, k, low) + short_part(a, offset, low, k, *shorts)
+    return radial_terms(gamma, k, returned, *radii)
+
+
+def _returning_harmonics(a: float, b: float, offset: float, short: float, outer: float, most: int) -> int:
+    """Harmonics that come back from the nearest wall with more than 1e-18 of themselves."""
+    room = 2.0 * min(0.5 * a - abs(offset), short) - 2.0 * outer
+    return min(most, math.ceil(45.0 * b / (math.pi * max(room, 0.3 * outer))) + 2)
+
+
+def _spectra(ky: NDArray, height: float, count: int) -> tuple[NDArray, ...]:
+    """P and S (p, n) of the basis, t (p,), and sin(n pi d/b) (n,)."""
+    order = np.arange(count)[:, None]
+    q = np.where(order > 0, (order - 0.5) * math.pi / height, 0.0)
+    p = 0.5 * height * (np.sinc((ky + q) * height / math.pi) + np.sinc((ky - q) * height / math.pi))
+    tip = np.where(order[:, 0] == 0, 1.0, 0.0)
+    sine = np.sin(ky * height)
+    return p, tip[:, None] * sine - ky * p, tip, sine
+
+
+def _profile_overlap(profile: Profile, height: float, count: int) -> NDArray:
+    """Integral of the basis (p,) times a profile along the wire, m."""
+    node, weight = np.polynomial.legendre.leggauss(40)
+    y = height * (node + 1) / 2
+    order = np.arange(count)[:, None]
+    basis = np.where(order > 0, np.cos((order - 0.5) * math.pi * y / height), 1.0)
+    return basis @ (profile(y) * weight) * height / 2
+
+
+def _wire_matrix(
+    k: NDArray,
+    terms: RadialTerms,
+    p: NDArray,
+    slope: NDArray,
+    tip: NDArray,
+    sine: NDArray,
+    e_n: NDArray,
+    b: float,
+) -> NDArray:
+    """Z (f, p, p), ohm."""
+    size = p.shape[0]
+
+    def pairs(one: NDArray, two: NDArray) -> NDArray:
+        return (one[:, None, :] * two[None, :, :]).reshape(size**2, -1).T
+
+    ends = tip[:, None] * sine
+    mixed = pairs(slope, ends) + pairs(ends, slope)
+    magnetic = (terms.wire * e_n) @ pairs(p, p)
+    # the harmonic n = 0 has no charge: its sines vanish
+    electric = 2.0 * (
+        terms.wire @ pairs(slope, slope) - terms.wire_tip @ mixed + terms.tip @ pairs(ends, ends)
+    )
+    scale = (1j * k * ETA0 / b)[:, None]
+    return (scale * (magnetic - electric / k[:, None] ** 2)).reshape(-1, size, size)

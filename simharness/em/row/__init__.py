@@ -1,0 +1,1 @@
+"""Rows of slots on a standing or a travelling wave: their response and their synthesis."""

@@ -1,0 +1,248 @@
+"""Travelling-wave rows of longitudinal slots: each takes its share of a wave that runs into a matched end.
+
+The slots lie a little more than half a guide wavelength apart on alternate sides, so that what
+they reflect cancels over the row: the reflections of N equal slots add up to nothing where
+2 beta d is 2 pi (1 + 1/N). The voltages then lag by beta d - pi from slot to slot, and the beam leans
+from broadside to the matched end by the angle whose sine is (beta d - pi) / (k d).
+
+A resonant slot in shunt leaves the phase of the passing wave alone, so that the wanted phases are those of
+the empty guide. Offsets set the amplitudes, lengths the phases; both are corrected until one
+solution of the whole row by `SlotMoment`, all coupling included, has the wanted voltages.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simharness.constants import C0, TWO_PI
+from simharness.em.guide.rectangular import guide_wavelength, phase_constant
+from simharness.em.row.slot_table import SlotTable
+from simharness.em.row.standing_wave import Mixing
+from simharness.em.slot.basis import MomentBasis, Slot, SlottedGuide
+from simharness.em.slot.moment import SlotMoment
+from simharness.errors import InputError, NotConvergedError
+
+_QUICK = MomentBasis(orders=(1, 2, 3, 5, 7), modes=(30, 20))
+_ROUNDS = 60
+_LENGTH_STEP = 0.01
+"""Of a wavelength: largest change of a length in one round."""
+
+
+@dataclass(frozen=True)
+class TravellingDemand:
+    """What a travelling-wave row is to do; lengths in m.
+
+    Attributes
+    ----------
+    a, b, wall, width : float
+        Inner size of the guide, thickness of the slotted wall, width of the slots.
+    frequency : float
+        Hz.
+    weights : tuple of float
+        Wanted magnitudes of the slot voltages from the feed to the end, positive, in any unit.
+    left_over : float
+        Share of the power that the matched end is to take.
+    """
+
+    a: float
+    b: float
+    wall: float
+    width: float
+    frequency: float
+    weights: tuple[float, ...]
+    left_over: float = 0.1
+
+    def __post_init__(self):
+        if len(self.weights) < 2 or min(self.weights) <= 0:
+            raise InputError(
+                "weights",
+                self.weights,
+                "a travelling wave needs two slots or more, all with a positive voltage",
+            )
+        if not 0 < self.left_over < 1:
+            raise InputError("left over", self.left_over, "must lie between 0 and 1")
+
+    @property
+    def spacing(self) -> float:
+        """Between slot centres, m."""
+        return float(guide_wavelength(self.a, self.frequency)) / 2 * (1 + 1 / len(self.weights))
+
+    @property
+    def lag(self) -> float:
+        """Of the voltages, from slot to slot, rad."""
+        return float(phase_constant(self.a, self.frequency)) * self.spacing - np.pi
+
+    @property
+    def lean(self) -> float:
+        """Angle of the beam from broadside towards the matched end, rad."""
+        return float(np.arcsin(self.lag / (TWO_PI * self.frequency / C0 * self.spacing)))
+
+
+@dataclass(frozen=True)
+class TravellingRow:
+    """A travelling-wave row and how it answers at the design frequency.
+
+    Attributes
+    ----------
+    guide : SlottedGuide
+        The first slot at z = 0, matched at both ends.
+    voltages : (n,) complex array
+        Of the slots for a wave of 1/2 W, V.
+    reflection : complex
+        Of TE10 at the first slot.
+    left_over : float
+        Share of the power taken by slots and end that the end takes.
+    """
+
+    guide: SlottedGuide
+    voltages: NDArray
+    reflection: complex
+    left_over: float
+
+    def misfit(self, demand: TravellingDemand) -> float:
+        """Largest departure of the voltages from the wanted ones, over the largest, or of the rest in the end."""
+        wanted = _wanted(demand)
+        scale = np.vdot(wanted, self.voltages) / np.vdot(wanted, wanted)
+        off = np.max(np.abs(self.voltages / scale - wanted)) / max(demand.weights)
+        return max(float(off), abs(self.left_over - demand.left_over))
+
+
+def travelling_state(
+    guide: SlottedGuide, frequency: float, basis: MomentBasis = MomentBasis()
+) -> TravellingRow:
+    """One exact solution of the whole row at one frequency, Hz."""
+    found = SlotMoment(guide, basis).solve(np.array([frequency]))
+    s11 = complex(found.s[0, 0, 0])
+    return TravellingRow(
+        guide, found.slot_voltages()[0, 0], s11, float(abs(found.s[0, 1, 0]) ** 2 / (1 - abs(s11) ** 2))
+    )
+
+
+def designed_travelling_row(
+    demand: TravellingDemand, basis: MomentBasis = MomentBasis(), tolerance: float = 5e-3, most: int = 40
+) -> TravellingRow:
+    """Offsets and lengths for the wanted voltages, the wanted phases and the wanted rest in the matched end.
+
+    Parameters
+    ----------
+    demand : TravellingDemand
+    basis : MomentBasis
+        Of the solution that has the last word; cheaper ones come before.
+    tolerance : float
+        Of the voltages over the largest, and of the rest in the end over all power.
+    most : int
+        Solutions of the whole row before it gives up.
+
+    Raises
+    ------
+    InputError
+        A slot would have to lie beyond the side wall.
+    NotConvergedError
+        ``most`` solutions were not enough.
+    """
+    weights = np.array(demand.weights)
+    # the empty guide's wave, weakened by what the slots take
+    taken = np.cumsum(weights**2) / np.sum(weights**2) * (1 - demand.left_over)
+    wave = np.sqrt(1 - np.append(0.0, taken[:-1])) * np.exp(-1j * demand.lag * np.arange(weights.size))
+    # last, the part of the power sent out over what the slots would send if each were alone with its drive
+    drive = np.append(wave, 1.0)
+    for stage, limit in ((_QUICK, 4 * tolerance), (basis, tolerance)):
+        table, memory = (
+            SlotTable(demand.a, demand.b, demand.wall, demand.width, demand.frequency, stage),
+            Mixing(),
+        )
+        for _ in range(most):
+            sines, lengths = _answering(demand, table, drive[:-1], drive[-1].real)
+            row = travelling_state(_guide(demand, table.distance(sines), lengths), demand.frequency, stage)
+            error = row.misfit(demand)
+            if error < limit:
+                break
+            drive = memory.mixed(drive, _found_drive(table, sines, lengths, row))
+        else:
+            _require_room(demand, table, sines)
+            raise NotConvergedError(
+                "the slots of the row did not settle; fewer slots or more power left over may", error, limit
+            )
+    _require_room(demand, table, sines)
+    return row
+
+
+def _wanted(demand: TravellingDemand) -> NDArray:
+    """Wanted voltages, complex, in the unit of the weights."""
+    return np.asarray(demand.weights) * np.exp(-1j * demand.lag * np.arange(len(demand.weights)))
+
+
+def _guide(demand: TravellingDemand, distance: NDArray, lengths: NDArray) -> SlottedGuide:
+    side, places = (-1.0) ** np.arange(lengths.size), demand.spacing * np.arange(lengths.size)
+    slots = tuple(
+        Slot(float(n), demand.width, float(x), float(z)) for n, x, z in zip(lengths, side * distance, places)
+    )
+    return SlottedGuide(demand.a, demand.b, demand.wall, slots, far_plane=float(places[-1]))
+
+
+def _found_drive(table: SlotTable, sines: NDArray, lengths: NDArray, row: TravellingRow) -> NDArray:
+    """Drive of every slot of a solved row, and last the part of the power sent out over that of slots alone."""
+    answer, load = table.response(sines, lengths)
+    drive = row.voltages / answer
+    return np.append(drive, (1 - row.left_over) / np.sum((answer * load).real * np.abs(drive) ** 2))
+
+
+def _answering(
+    demand: TravellingDemand, table: SlotTable, drive: NDArray, share: float
+) -> tuple[NDArray, NDArray]:
+    """Sines of the offsets and lengths of slots that answer with the wanted voltages to a given drive.
+
+    Drive is the line voltage that would make the slot alone answer as it does in the row: T drive = V. The
+    common factor of the wanted voltages follows: its size from the power sent out, sum Re(R T) |drive|^2, its
+    phase from the sum of the susceptances, which is to vanish.
+    """
+    free, shape = C0 / demand.frequency, _wanted(demand) / drive
+    power = np.abs(drive) ** 2
+    sines, lengths = np.full(power.size, 0.3), np.full(power.size, 0.48 * free)
+    answer, load = table.response(sines, lengths)
+    factor = np.mean(answer / shape)
+    for _ in range(_ROUNDS):
+        sines, lengths = _towards(table, sines, lengths, factor * shape, free)
+        answer, load = table.response(sines, lengths)
+        sent = np.sum(answer * load * power)
+        change = np.sqrt((1 - demand.left_over) / max(share * sent.real, 1e-3)) * np.exp(
+            -1j * sent.imag / abs(sent)
+        )
+        factor *= np.sqrt(change)
+        if abs(change - 1) < 1e-6:
+            break
+    return sines, lengths
+
+
+def _towards(
+    table: SlotTable, sines: NDArray, lengths: NDArray, wanted: NDArray, free: float
+) -> tuple[NDArray, NDArray]:
+    """One step of Newton's method towards T = wanted, in the logarithm, kept short and on the table."""
+
+    def excess(s: NDArray, n: NDArray) -> NDArray:
+        return np.log(table.response(s, n)[0] / wanted)
+
+    here, step = excess(sines, lengths), 1e-4
+    across = (excess(sines * (1 + step), lengths) - here) / step
+    along = (excess(sines, lengths + step * free) - here) / step
+    determinant = across.real * along.imag - along.real * across.imag
+    growth = -(here.real * along.imag - along.real * here.imag) / determinant
+    longer = -(across.real * here.imag - here.real * across.imag) / determinant
+    return (
+        np.clip(sines * np.exp(np.clip(growth, -0.3, 0.3)), *table.sines),
+        np.clip(lengths + free * np.clip(longer, -_LENGTH_STEP, _LENGTH_STEP), *table.lengths),
+    )
+
+
+def _require_room(demand: TravellingDemand, table: SlotTable, sines: NDArray) -> None:
+    if sines.max() > 0.999 * table.sines[1]:
+        edge = float(table.distance(np.array(table.sines[1]))) * 1e3
+        raise InputError(
+            "power left over",
+            f"{100 * demand.left_over:g} %",
+            f"a slot would have to lie beyond the side wall, {edge:.1f} mm from the centre line; leave more, or "
+            f"take more slots",
+        )

@@ -1,0 +1,1 @@
+"""Signals at a port: spectra, ringing, matches, reference planes."""

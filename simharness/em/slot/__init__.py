@@ -1,0 +1,1 @@
+"""Slots in a guide wall, by closed forms and by the method of moments."""

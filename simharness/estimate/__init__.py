@@ -1,0 +1,1 @@
+"""The analytic estimate of a record, and fast models made from it."""

@@ -1,0 +1,290 @@
+"""The estimate of a design: match, pattern and gain in about a second.
+
+Slots and probe by the method of moments, the pattern by the infinite tube; see
+`simharness.em.slot.moment`, `.probe_moment`, `.array`, `.tube` for derivations and
+accuracy. It shares nothing with the full-wave run but the record, and so is a
+cross-check of it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simharness.constants import TWO_PI
+from simharness.em.guide.rectangular import wave_impedance
+from simharness.em.pattern import levels
+from simharness.em.pattern.rectangular_tube import radiated_field
+from simharness.em.probe.straight import ProbeNetwork
+from simharness.em.row.response import (
+    SlotState,
+    empty_reflection,
+    slot_state,
+    swept_network,
+    swept_reflection,
+)
+from simharness.em.signals.match import decibels, deepest_match, match_band
+from simharness.em.slot.basis import SlottedGuide
+from simharness.em.slot.moment import SlotMoment
+from simharness.estimate import beam, cross_polar, model_inputs
+from simharness.estimate.around import around_figures
+from simharness.figures import Figure
+from simharness.records import REFERENCE_OHM, CoaxFeed, Record
+from simharness.records.materials import wall_conductivity
+
+__all__ = ["Cut", "Estimate", "Figure", "estimate", "estimate_span", "estimated_match"]
+
+_MATCH = "slots and probe by the method of moments, infinite plane outside"
+_PATTERN = "slots on an infinitely long tube; beam within about 5 %, behind the tube indicative only"
+_ONE_MODE = 0.9999
+"""Of the cutoff of the next mode: the greatest frequency where TE10 is alone beyond doubt."""
+
+
+@dataclass(frozen=True)
+class Cut:
+    """Linear power pattern in a principal plane, 1 at the largest of the two cuts.
+
+    Attributes
+    ----------
+    angle : (n,) array
+        rad from broadside, -pi to pi; towards +z in the cut along, +x in the cut across.
+    power : (n,) array
+    """
+
+    angle: NDArray
+    power: NDArray
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """Everything the estimate says about a record.
+
+    Attributes
+    ----------
+    frequency : (f,) array
+        Hz.
+    s11, input_impedance : (f,) complex arrays
+        At the outer face of the wall, reference 50 ohm (probe), or of TE10 at the near
+        end, reference its wave impedance (guide port); ohm.
+    slot_voltages : (n,) complex array
+        At the design frequency, largest magnitude 1.
+    slot_power : (n,) array
+        Fraction of the accepted power radiated by each slot, at the design frequency.
+    along, across : Cut or None
+        None without slots that radiate.
+    figures : dict
+        Name to Figure.
+    sweep_error : float
+        Largest error found in the rational fits over frequency: of the reflection of TE10 by
+        the slots, and of the probe against its coax.
+    """
+
+    frequency: NDArray
+    s11: NDArray
+    input_impedance: NDArray
+    slot_voltages: NDArray
+    slot_power: NDArray
+    along: Cut | None
+    across: Cut | None
+    figures: dict[str, Figure]
+    sweep_error: float = 0.0
+
+
+def estimate_span(record: Record) -> tuple[float, float]:
+    """Lowest and highest frequency of the estimate, Hz: the band widened by `Band.beyond_ghz` each side.
+
+    It stays 2 % above cutoff and 1 % below the next mode, but holds the band up to where
+    the next mode begins.
+    """
+    low, high, beyond = (1e9 * f for f in (record.band.low_ghz, record.band.high_ghz, record.band.beyond_ghz))
+    least, following = 1.02e9 * record.guide.cutoff_ghz, 1e9 * record.guide.next_mode[1]
+    top = max(high, min(high + beyond, 0.99 * following))
+    return min(low, max(low - beyond, least)), min(top, _ONE_MODE * following)
+
+
+def estimate(record: Record, points: int = 201) -> Estimate:
+    """Estimate match and radiation of a design.
+
+    Parameters
+    ----------
+    record : Record
+    points : int
+        Frequencies in `estimate_span`.
+    """
+    inside = _inside(record, points)
+    frequency, centre = inside.frequency, record.band.centre_ghz * 1e9
+    reflected, state = _at_centre(record, centre)
+    impedance, s11, probe_error = _port(record, frequency, inside.reflection)
+    at_centre, s11_at_centre, _ = _port(record, np.array([centre]), reflected)
+    figures = _match_figures(frequency, s11, s11_at_centre[0], at_centre[0])
+    figures["polarization"] = Figure(model_inputs.polarization(record), "", "longitudinal slots")
+    along = across = None
+    if np.any(state.voltages):
+        along, across, found = _radiation(record, state.voltages, centre)
+        lost = "wall loss with the nominal material" + (
+            " and loss of the laminate" if record.guide.substrate else ""
+        )
+        figures |= _gain_figures(found, state.efficiency, abs(s11_at_centre[0]) ** 2, lost)
+        figures[beam.NAME] = beam.beam_figure(along.angle, along.power, _PATTERN)
+        figures |= around_figures(record, across.angle, across.power, _PATTERN)
+        figures |= cross_polar.estimated(record, state.voltages, centre)
+    if record.guide.far_end == "load":
+        slotted = model_inputs.slotted_guide(record)
+        board = slotted.cover.lossless if slotted.cover is not None else None
+        lossless = SlotMoment(replace(slotted, conductivity=math.inf, cover=board))
+        left = 1 - slot_state(lossless, centre).efficiency
+        figures["end_power"] = Figure(left, "", f"of the accepted power, walls without loss; {_MATCH}")
+    error = max(inside.error, probe_error)
+    return Estimate(frequency, s11, impedance, state.voltages, state.power, along, across, figures, error)
+
+
+def estimated_match(record: Record, points: int = 201) -> tuple[NDArray, NDArray]:
+    """The match of an estimate alone: frequencies (f,) in `estimate_span`, Hz, and S11 (f,).
+
+    What lies in the guide is kept for the next record: one that differs in height and wire of its probe only takes a
+    small part of the time.
+    """
+    inside = _inside(record, points)
+    return inside.frequency, _port(record, inside.frequency, inside.reflection)[1]
+
+
+def exact_reflection(record: Record, frequency: NDArray) -> NDArray:
+    """S11 (f,) of the estimate at a few frequencies (f,) in Hz, each solved by itself; what was solved before is kept."""
+    points = tuple(map(float, frequency))
+    inside = (
+        _solved_guide(model_inputs.slotted_guide(record), points)
+        if record.slots
+        else _without_slots(record, frequency)
+    )
+    if not isinstance(record.feed, CoaxFeed):
+        return inside
+    return _solved_feed(model_inputs.feed_model(record), points).reflection(
+        (1 + inside) / (1 - inside), REFERENCE_OHM
+    )
+
+
+@lru_cache(maxsize=256)
+def _solved_guide(guide: SlottedGuide, frequency: tuple[float, ...]) -> NDArray:
+    return SlotMoment(guide).solve(np.array(frequency)).s[:, 0, 0]
+
+
+@lru_cache(maxsize=256)
+def _solved_feed(model: model_inputs.FeedModel, frequency: tuple[float, ...]) -> ProbeNetwork:
+    return model(np.array(frequency))
+
+
+@dataclass(frozen=True)
+class _Inside:
+    """What lies in the guide, the probe apart: reflection (f,) of TE10 at the feed, and the error of its sweep."""
+
+    frequency: NDArray
+    reflection: NDArray
+    error: float
+
+
+def _inside(record: Record, points: int) -> _Inside:
+    span = estimate_span(record)
+    if record.slots:
+        return _slotted(model_inputs.slotted_guide(record), span, points)
+    frequency = np.linspace(*span, points)
+    return _Inside(frequency, _without_slots(record, frequency), 0.0)
+
+
+@lru_cache(maxsize=32)
+def _slotted(guide: SlottedGuide, span: tuple[float, float], points: int) -> _Inside:
+    """A guide with slots, the last few kept: they take most of the time of an estimate."""
+    frequency = np.linspace(*span, points)
+    reflection, error = swept_reflection(SlotMoment(guide), frequency)
+    for kept in (frequency, reflection):
+        kept.setflags(write=False)
+    return _Inside(frequency, reflection, error)
+
+
+def _at_centre(record: Record, centre: float) -> tuple[NDArray, SlotState]:
+    """Reflection (1,) of TE10 at the feed, and what the slots do there, at the design frequency (Hz)."""
+    if not record.slots:
+        return _without_slots(record, np.array([centre])), SlotState(np.zeros(0, dtype=complex), np.zeros(0))
+    model = SlotMoment(model_inputs.slotted_guide(record))
+    return model.solve(np.array([centre])).s[:, 0, 0], slot_state(model, centre)
+
+
+def _without_slots(record: Record, frequency: NDArray) -> NDArray:
+    guide = record.guide
+    size = *model_inputs.line_size(guide), guide.length_mm * 1e-3
+    return empty_reflection(*size, wall_conductivity(guide)[0], frequency, guide.far_end == "short")
+
+
+def _port(record: Record, frequency: NDArray, inside: NDArray) -> tuple[NDArray, NDArray, float]:
+    """Input impedance and reflection at the reference plane from that of TE10; error of the sweep."""
+    feed, line = record.feed, (1 + inside) / (1 - inside)
+    if not isinstance(feed, CoaxFeed):
+        return wave_impedance(model_inputs.line_size(record.guide)[0], frequency) * line, inside, 0.0
+    network, error = swept_network(model_inputs.feed_model(record), frequency)
+    s11 = network.reflection(line, REFERENCE_OHM)
+    return REFERENCE_OHM * (1 + s11) / (1 - s11), s11, error
+
+
+def _match_figures(
+    frequency: NDArray, s11: NDArray, at_centre: complex, impedance: complex
+) -> dict[str, Figure]:
+    best, power = deepest_match(frequency, s11)
+    low, high = match_band(frequency, s11)
+    return {
+        "resonance": Figure(best, "Hz", f"deepest |S11|; {_MATCH}"),
+        "s11_at_resonance": Figure(decibels(power), "dB", _MATCH),
+        "s11_at_centre": Figure(decibels(abs(at_centre) ** 2), "dB", _MATCH),
+        "band_low": Figure(low, "Hz", f"|S11| = -10 dB below the resonance; {_MATCH}"),
+        "band_high": Figure(high, "Hz", f"|S11| = -10 dB above the resonance; {_MATCH}"),
+        "input_impedance": Figure(complex(impedance), "ohm", f"at the design frequency; {_MATCH}"),
+    }
+
+
+def _radiation(record: Record, voltages: NDArray, frequency: float) -> tuple[Cut, Cut, dict[str, float]]:
+    """Both cuts and the figures of the pattern."""
+    aperture, tube = model_inputs.aperture(record, voltages), model_inputs.tube(record)
+    angle = np.radians(np.arange(-720, 721) / 4.0)
+    theta = np.arccos(np.clip(np.sin(angle), -1, 1))
+    planes = np.abs(radiated_field(tube, aperture, frequency, theta, np.radians([90.0, 270.0]))) ** 2
+    along = np.where(np.cos(angle) >= 0, planes[:, 0], planes[:, 1])
+    quarter = np.array([np.pi / 2])
+    across = np.abs(radiated_field(tube, aperture, frequency, quarter, np.pi / 2 - angle)[0]) ** 2
+    cosine, weights = np.polynomial.legendre.leggauss(240)
+    phi = TWO_PI * np.arange(72) / 72
+    sphere = np.abs(radiated_field(tube, aperture, frequency, np.arccos(cosine), phi)) ** 2
+    top = max(along.max(), across.max(), sphere.max())
+    mean = float(weights @ sphere.mean(axis=1)) / 2
+    found = {
+        "directivity": decibels(top / mean),
+        "beamwidth_along": float(np.degrees(levels.half_power_beamwidth(angle, along))),
+        "beamwidth_across": float(np.degrees(levels.half_power_beamwidth(angle, across))),
+        "side_lobe_level": levels.side_lobe_level(angle, along, np.pi / 2),
+        "front_to_back": levels.front_to_back(angle, across),
+    }
+    scale = max(along.max(), across.max())
+    return Cut(angle, along / scale), Cut(angle, across / scale), found
+
+
+def _gain_figures(
+    found: dict[str, float], efficiency: float, reflected: float, lost: str
+) -> dict[str, Figure]:
+    units = {
+        "directivity": ("dBi", "largest in any direction, integrated over the sphere"),
+        "beamwidth_along": ("deg", "half power, plane along the guide"),
+        "beamwidth_across": ("deg", "half power, plane across the guide"),
+        "side_lobe_level": ("dB", "plane along the guide, in front"),
+        "front_to_back": ("dB", "plane across the guide"),
+    }
+    figures = {
+        name: Figure(found[name] if np.isfinite(found[name]) else None, unit, f"{text}; {_PATTERN}")
+        for name, (unit, text) in units.items()
+    }
+    gain = found["directivity"] + decibels(efficiency * (1 - reflected))
+    figures["efficiency"] = Figure(efficiency, "", f"radiated over accepted power: {lost}")
+    figures["realized_gain"] = Figure(
+        gain, "dBi", f"directivity, efficiency and mismatch at 50 ohm; {_PATTERN}"
+    )
+    return figures

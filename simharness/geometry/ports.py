@@ -1,0 +1,91 @@
+"""Ports of the guide itself, and the frequencies asked for."""
+
+from __future__ import annotations
+
+from simharness.constants import MM
+from simharness.em.guide.rectangular import guide_wavelength
+from simharness.geometry.pieces import Pieces
+from simharness.geometry.scene import (
+    FAR_LOAD,
+    Feature,
+    Material,
+    ModePort,
+    Prism,
+    RoundModePort,
+    Spectrum,
+    block,
+    tube_part,
+)
+from simharness.records import Guide, Record, RoundGuide
+
+FEED_PLANE, FEED_SOURCE, FEED_ABSORBER, FEED_END = 0.4, 0.65, 0.75, 1.75
+"""A guide port behind its reference plane, in guide wavelengths at the lowest frequency asked for:
+measuring plane, source, start and end of the matched absorber."""
+
+
+def spectrum(record: Record) -> Spectrum:
+    """Frequencies asked for: the band, and as far beyond as a detuned match may lie."""
+    band = record.band
+    width = band.beyond_ghz
+    low = max(band.low_ghz - width, 1.05 * record.guide.cutoff_ghz, 0.88 * band.centre_ghz)
+    low = min(low, band.low_ghz)
+    high = max(min(band.high_ghz + width, 1.12 * band.centre_ghz), band.high_ghz)
+    far = (band.low_ghz, band.centre_ghz, band.high_ghz)
+    return Spectrum(band.centre_ghz * 1e9, low * 1e9, high * 1e9, tuple(f * 1e9 for f in far))
+
+
+def longest_wave(guide: Guide, spectrum: Spectrum) -> float:
+    """Guide wavelength at the lowest frequency asked for, m."""
+    return float(guide_wavelength(guide.line_mm[0] * MM, spectrum.low))
+
+
+def port_extension(record: Record, spectrum: Spectrum) -> tuple[float, float]:
+    """Length of guide behind the near and the far end for a port or a load, m; 0 where there is none."""
+    guide, reach = record.guide, FEED_END * longest_wave(record.guide, spectrum)
+    load = guide.load_mm * MM if guide.load_mm is not None else 0.0
+    return reach if guide.near_end == "port" else 0.0, reach if guide.far_end == "port" else load
+
+
+def _absorber(part: str, guide: Guide, low: float, high: float, towards: int, wave: float) -> Prism:
+    """A filling from z = low to high that takes a wave in `towards` (+1, -1) without reflection."""
+    material = Material("absorber", loss=0.03 / wave, absorber="+z" if towards > 0 else "-z")
+    half, height = guide.width_mm * MM / 2, guide.height_mm * MM
+    if isinstance(guide, RoundGuide):
+        return tube_part(part, "filling", material, (half, half), -half, (low, high))
+    return block(part, material, (-half, half, -height, 0.0, low, high))
+
+
+def far_load(record: Record, spectrum: Spectrum) -> Pieces:
+    """The absorber behind a far end that is a load."""
+    guide = record.guide
+    low, high = guide.length_mm * MM, (guide.length_mm + guide.load_mm) * MM
+    filling = _absorber(FAR_LOAD, guide, low, high, 1, min(longest_wave(guide, spectrum), high - low))
+    return Pieces((filling,), (Feature("plane", 2, low, low), Feature("absorber", 2, low, high)))
+
+
+def guide_port(record: Record, spectrum: Spectrum, end: str) -> Pieces:
+    """Measuring plane, source and matched absorber behind an end that is a port."""
+    guide = record.guide
+    wave = longest_wave(guide, spectrum)
+    direction, start = (1, 0.0) if end == "near" else (-1, guide.length_mm * MM)
+    at = lambda share: start - direction * share * wave  # noqa: E731 - a coordinate, named where used
+    z0, z1 = sorted((at(FEED_ABSORBER), at(FEED_END)))
+    active = end == "near"
+    kind = RoundModePort if isinstance(guide, RoundGuide) else ModePort
+    width, height = guide.line_mm[0] * MM, guide.height_mm * MM
+    port = kind(
+        width,
+        height,
+        0.0,
+        -height,
+        direction,
+        plane=at(FEED_PLANE),
+        reference=start,
+        source=at(FEED_SOURCE) if active else None,
+    )
+    features = [Feature("plane", 2, place, place) for place in (start, at(FEED_PLANE))]
+    if active:
+        features.append(Feature("plane", 2, at(FEED_SOURCE), at(FEED_SOURCE)))
+    features.append(Feature("absorber", 2, z0, z1))
+    filling = _absorber(f"{end} absorber", guide, z0, z1, -direction, wave)
+    return Pieces((filling,), tuple(features), port)

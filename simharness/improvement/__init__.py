@@ -1,0 +1,1 @@
+"""What to change after a run, computed by the calibrated estimate."""

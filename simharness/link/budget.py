@@ -1,0 +1,268 @@
+"""A radio link with the antenna of a stored run, or a plain gain, at one end.
+
+Gain and polarization are those of the run in the very direction of the other end. Free space
+between them, ITU-R P.525; what stands in the way, reflections and weather are not in it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from simharness.constants import ETA0, TWO_PI
+from simharness.em.pattern import direction
+from simharness.em.pattern.cuts import cut_along, polarization
+from simharness.em.pattern.far_field import FarField
+from simharness.em.pattern.levels import largest
+from simharness.em.signals.match import decibels
+from simharness.errors import InputError
+from simharness.estimate.beam import beam_figure, lean
+from simharness.figures import Figure
+from simharness.link.propagation import (
+    free_space_loss,
+    free_space_range,
+    polarization_match,
+    signed_axial_ratio,
+)
+from simharness.records import Record
+from simharness.results.far_field import antenna_middle, far_index, run_far_field
+from simharness.results.outputs import lost_power
+from simharness.verdict.error_bars import provenance, solver_error
+
+PRACTICAL_CROSS_DB = 20.0
+"""Largest polarization mismatch that is counted, dB: crossed antennas are never quite linear and the
+surroundings turn a part of the wave, so that real links rarely lose more than 20 to 30 dB (common practice,
+no source)."""
+
+_TYPICAL_LOBE_DB = -13.0
+"""Level of the side lobes that the error bars of side lobes rest on: those of rows of equal slots."""
+_MIN_LEVEL_DB = -60.0
+
+UP = {"vertical": "+z", "horizontal": "+x"}
+"""Which axis of the antenna points up: a horizontal one has its slots facing the horizon."""
+
+
+@dataclass(frozen=True)
+class Polarization:
+    """A polarization ellipse in the frame of the ground.
+
+    Attributes
+    ----------
+    ratio : float
+        Minor over major axis, signed as in `signed_axial_ratio`.
+    tilt : float
+        Major axis from the horizontal, rad; positive rises to the right for one who looks from
+        this antenna to the other.
+    words : str
+    either_hand : bool
+        Circular of unknown hand: the worse one counts.
+    """
+
+    ratio: float
+    tilt: float
+    words: str
+    either_hand: bool = False
+
+
+def named_polarization(text: str) -> Polarization:
+    """Polarization of an antenna by name, or linear at an angle in degrees from the horizontal.
+
+    Raises
+    ------
+    InputError
+
+    Examples
+    --------
+    >>> round(named_polarization("45").tilt / math.pi, 3)
+    0.25
+    """
+    names = {
+        "horizontal": Polarization(0.0, 0.0, "horizontal"),
+        "vertical": Polarization(0.0, math.pi / 2, "vertical"),
+        "right-circular": Polarization(1.0, 0.0, "right-hand circular"),
+        "left-circular": Polarization(-1.0, 0.0, "left-hand circular"),
+        "circular": Polarization(1.0, 0.0, "circular of unknown hand", either_hand=True),
+    }
+    if text in names:
+        return names[text]
+    try:
+        angle = float(text)
+        if not math.isfinite(angle):
+            raise ValueError
+    except ValueError:
+        raise InputError(
+            "polarization", text, f"must be {', '.join(names)} or an angle from the horizontal in degrees"
+        ) from None
+    return Polarization(0.0, math.radians(angle), f"linear, {angle:g} deg from the horizontal")
+
+
+@dataclass(frozen=True)
+class End:
+    """One antenna of a link.
+
+    Attributes
+    ----------
+    gain_dbi : float
+        Realized gain towards the other end.
+    polarization : Polarization
+    largest_dbi : float
+        Largest realized gain in any direction: what limits on radiated power ask for.
+    extent : float or None
+        Largest dimension, m, where known.
+    gain_error, largest_error : float or None
+        Half error bars of both gains, dB; None for a gain that was told.
+    beam : Figure or None
+        Direction of the beam along the guide, deg off broadside, where it leans by more than the gain can tell.
+    """
+
+    gain_dbi: float
+    polarization: Polarization
+    largest_dbi: float
+    extent: float | None = None
+    gain_error: float | None = None
+    largest_error: float | None = None
+    beam: Figure | None = None
+
+
+def end_of_run(
+    results: Mapping[str, np.ndarray], record: Record, frequency: float, along: float, across: float
+) -> End:
+    """The antenna of a run, looked at from one direction.
+
+    Parameters
+    ----------
+    results : mapping
+        Arrays of a run with far field.
+    record : Record
+    frequency : float
+        Hz; the nearest stored far field is taken.
+    along, across : float
+        Direction of the other end off broadside, rad; see `direction.spherical_angles`.
+
+    Raises
+    ------
+    InputError
+        No far field, or none near this frequency.
+    """
+    far = run_far_field(results)
+    index = far_index(far.frequency, frequency)
+    theta, phi = direction.spherical_angles(along, across)
+    field = direction.field_towards(far, index, theta, phi, antenna_middle(record))
+    level, upright = direction.horizontal_vertical(*field, float(theta), float(phi), UP[record.mounting.axis])
+    lossless = decibels(results["accepted_power"][index])
+    radiated = float(results["radiated_power"][index])
+    off = lossless + decibels(radiated / (radiated + lost_power(results, index)))
+    here, most = _directivity(far, index, field, radiated), largest(results["directivity"][index])
+    error = solver_error(record, str(provenance(results).get("quality", "draft")), provenance(results))
+    tilt = float(polarization(level, upright)[1])
+    ratio = signed_axial_ratio(upright, level)  # up x right is the direction of travel
+    guide = record.guide
+    return End(
+        gain_dbi=decibels(here) + off,
+        polarization=Polarization(ratio, tilt, _ellipse_words(ratio, tilt)),
+        largest_dbi=decibels(most) + off,
+        extent=1e-3 * math.hypot(guide.length_mm, guide.width_mm, guide.height_mm),
+        gain_error=_level_error(error, decibels(min(here / most, 1.0))),
+        largest_error=error["gain"],
+        beam=_leaning(far, index, error),
+    )
+
+
+def _level_error(error: Mapping[str, float], level_db: float) -> float:
+    """Error bar in dB of a level below the peak.
+
+    That of a side lobe is one of the field against the peak's; the same field counts for more where there is less of it.
+    """
+    field = (10 ** (error["side_lobe"] / 20) - 1) * 10 ** (_TYPICAL_LOBE_DB / 20)
+    return max(error["gain"], 2 * decibels(1 + field / 10 ** (max(level_db, _MIN_LEVEL_DB) / 20)))
+
+
+def _leaning(far: FarField, index: int, error: Mapping[str, float]) -> Figure | None:
+    """Direction of a beam that leans; None where broadside is as good."""
+    cut = cut_along(far, index)
+    if lean(cut.angle, cut.total).loss_db <= error["gain"]:
+        return None
+    return beam_figure(cut.angle, cut.total, "full wave", error["beam"])
+
+
+def _directivity(far: FarField, index: int, field: tuple[np.ndarray, np.ndarray], radiated: float) -> float:
+    intensity = (abs(field[0]) ** 2 + abs(field[1]) ** 2) / (2 * ETA0)
+    return float(2 * TWO_PI * intensity / radiated)
+
+
+def _ellipse_words(ratio: float, tilt: float) -> str:
+    angle = abs(math.degrees(tilt))
+    name = (
+        "horizontal"
+        if angle < 10
+        else "vertical"
+        if angle > 80
+        else f"{math.degrees(tilt):.0f} deg from the horizontal"
+    )
+    return name if abs(ratio) < 0.1 else f"{name}, elliptical (axial ratio {-decibels(ratio**2):.0f} dB)"
+
+
+def plain_end(gain_dbi: float, polarization_name: str) -> End:
+    """An antenna of which only gain and polarization are known."""
+    return End(gain_dbi, named_polarization(polarization_name), gain_dbi)
+
+
+@dataclass(frozen=True)
+class Link:
+    """Transmitter, two antennas and what lies between.
+
+    Attributes
+    ----------
+    frequency : float
+        Hz.
+    power_dbm : float
+        At the transmitter's socket.
+    cable_db, other_cable_db : float
+        Loss of the cable at this and at the other end.
+    own, other : End
+    """
+
+    frequency: float
+    power_dbm: float
+    cable_db: float
+    own: End
+    other: End
+    other_cable_db: float = 0.0
+
+    @property
+    def ideal_mismatch_db(self) -> float:
+        """Polarization mismatch by the book, dB; 120 at most, which stands for infinite."""
+        one, two = self.own.polarization, self.other.polarization
+        shares = [polarization_match(a, one.tilt, b, two.tilt) for a in _hands(one) for b in _hands(two)]
+        return -decibels(min(shares))
+
+    @property
+    def mismatch_db(self) -> float:
+        """Polarization mismatch that is counted, dB: not beyond `PRACTICAL_CROSS_DB`."""
+        return min(self.ideal_mismatch_db, PRACTICAL_CROSS_DB)
+
+    @property
+    def radiated_dbm(self) -> float:
+        """Largest equivalent isotropically radiated power in any direction, dBm."""
+        return self.power_dbm - self.cable_db + self.own.largest_dbi
+
+    @property
+    def without_path_dbm(self) -> float:
+        """Level that the other receiver would see without the free-space loss, dBm."""
+        gains = self.own.gain_dbi + self.other.gain_dbi
+        return self.power_dbm - self.cable_db + gains - self.mismatch_db - self.other_cable_db
+
+    def level_dbm(self, distance: float) -> float:
+        """Level at the other receiver at a distance in m; the same the other way round, by reciprocity."""
+        return self.without_path_dbm - float(free_space_loss(self.frequency, distance))
+
+    def range_m(self, sensitivity_dbm: float, margin_db: float) -> float:
+        """Distance in m at which the level is still the sensitivity and a margin."""
+        return free_space_range(self.frequency, self.without_path_dbm - sensitivity_dbm - margin_db)
+
+
+def _hands(polarization: Polarization) -> tuple[float, ...]:
+    return (polarization.ratio, -polarization.ratio) if polarization.either_hand else (polarization.ratio,)

@@ -1,0 +1,85 @@
+"""A link in sentences: what of the gain is had in a direction, and what the transmitter may give."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from simharness.figures import Figure, number
+from simharness.link.budget import End
+
+MANY_DB = 10.0
+"""Polarization mismatch beyond which the two ends count as crossed."""
+
+
+def level_words(value: float, unit: str, error: float | None) -> str:
+    """A gain or a level with the error bar of the antenna's gain.
+
+    Examples
+    --------
+    >>> level_words(12.34, "dBi", 0.15), level_words(-71.26, "dBm", None)
+    ('12.3 ± 0.2 dBi', '-71.3 dBm')
+    """
+    return number(Figure(value, unit, "", error))
+
+
+def direction_words(own: End) -> list[str]:
+    """What is lost towards the other end against the peak, and how to aim a beam that leans."""
+    loss = own.largest_dbi - own.gain_dbi
+    if loss <= 0.05:
+        return []
+    said = [
+        f"The direction of the other end lies {loss:.1f} dB below the peak of {level_words(own.largest_dbi, 'dBi', own.largest_error)}; "
+        "radiated power and exposure count the peak."
+    ]
+    if own.beam is not None:
+        lean = own.beam.value
+        towards = number(Figure(abs(lean), own.beam.unit, own.beam.basis, own.beam.error))
+        said.append(
+            f"The beam of this antenna leans {towards} from broadside towards the {'far' if lean > 0 else 'near'} end of the guide. If you "
+            f"tilt the antenna so that the beam meets the other end, say so with --along-deg {lean:.1f}."
+        )
+    return said
+
+
+def limit_words(found: dict[str, Any]) -> str:
+    """Radiated power against a limit, and the transmitter's power that keeps to it.
+
+    Parameters
+    ----------
+    found : dict
+        'eirp_dbm', 'eirp_w', 'power_dbm', and with a region 'region' and 'eirp_limit' (None, or 'dbm', 'transmitter_dbm',
+        'source', 'edition', 'label', 'remark').
+    """
+    words = f"Radiated power (EIRP): {level_words(found['eirp_dbm'], 'dBm', found['gain_error_db'])} = {watts_words(found['eirp_w'])}."
+    if "region" not in found:
+        return f"{words} Many bands limit it: --region looks some limits up."
+    limit = found["eirp_limit"]
+    if limit is None:
+        return (
+            f"{words} No limit for region {found['region']} at this frequency is in the table of this tool."
+        )
+    allowed = math.floor(10 * limit["transmitter_dbm"] + 1e-6) / 10
+    over = found["power_dbm"] - limit["transmitter_dbm"]
+    power = f"{allowed:.1f} dBm ({watts_words(10 ** (allowed / 10 - 3))})"
+    remark = f"; {limit['remark']}" if limit["remark"] else ""
+    about = (
+        f"the limit of {limit['dbm']:.1f} dBm for region {found['region']} with this gain "
+        f"({limit['source']}, {limit['edition']}, {limit['label']}{remark})"
+    )
+    if over > 0.05:
+        return f"{words} That is {over:.1f} dB above {about}: set the transmitter to {power} or less, or as your local rules say."
+    if over < -0.05:
+        return f"{words} That is {-over:.1f} dB below {about}; by it the transmitter may give {power}, if your local rules say so too."
+    return f"{words} That is at {about}."
+
+
+def watts_words(power: float) -> str:
+    """A power in W with the digits it deserves.
+
+    Examples
+    --------
+    >>> watts_words(0.0085114), watts_words(3.98)
+    ('8.51 mW', '4 W')
+    """
+    return f"{power:.2g} W" if power >= 1 else f"{1e3 * power:.3g} mW"

@@ -1,0 +1,1 @@
+"""What was measured on the built antenna, beside what was computed, and why they differ."""

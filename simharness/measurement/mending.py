@@ -1,0 +1,212 @@
+"""What can be done about a dimension that came out wrong, in the metal that is there: filed, taped, soldered, or not at all."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from simharness.em.signals.match import decibels, worst_match
+from simharness.errors import InputError
+from simharness.estimate.deviations import Deviation, deviations
+from simharness.estimate.surrogate import SpaceMappingSurrogate
+from simharness.records import Record, RoundGuide
+
+MIN_RELIEF_DB = 0.5
+"""Gain in the worst S11 below which another probe is not worth its wire."""
+
+_PROBES = ("probe height", "probe rise", "probe run")
+_HEIGHTS = 9
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """What to do about one wrong dimension.
+
+    Attributes
+    ----------
+    words : str
+        Beginning of a sentence, without a full stop.
+    stepwise : bool
+        It takes or adds a little at a time, so that half the way can be measured.
+    possible : bool
+        It mends this metal; otherwise it is about the next piece.
+    """
+
+    words: str
+    stepwise: bool = False
+    possible: bool = True
+
+
+_TRIM = Remedy("file or cut the tip back", stepwise=True)
+_LONGER_WIRE = Remedy("solder in a new wire that is a little too long, and trim it", stepwise=True)
+_PLATE_INSIDE = Remedy("solder a plate inside that end, as much farther in")
+_NEW_HOLE = Remedy("close the hole with a soldered patch and drill it anew where it belongs")
+
+
+def _next(words: str) -> Remedy:
+    return Remedy(words, possible=False)
+
+
+_REMEDIES: dict[str, tuple[Remedy, Remedy]] = {
+    "probe height": (_TRIM, _LONGER_WIRE),
+    "probe rise": (_TRIM, _LONGER_WIRE),
+    "probe run": (Remedy("bend a new wire with a shorter run"), Remedy("bend a new wire with a longer run")),
+    "probe position": (_NEW_HOLE, _NEW_HOLE),
+    "hole height": (_NEW_HOLE, _NEW_HOLE),
+    "near end": (
+        _PLATE_INSIDE,
+        Remedy(
+            "unsolder that end and set it farther out, if there is metal enough; a plate cannot make the guide longer"
+        ),
+    ),
+    "far end": (
+        _PLATE_INSIDE,
+        Remedy(
+            "unsolder that end and set it farther out, if there is metal enough; a plate cannot make the guide longer"
+        ),
+    ),
+    "slot length": (
+        Remedy("close both ends of every slot a little with solder or copper tape", stepwise=True),
+        Remedy("file both ends of every slot", stepwise=True),
+    ),
+    "slot width": (
+        Remedy("lay copper tape along one edge of every slot", stepwise=True),
+        Remedy("file both edges of every slot", stepwise=True),
+    ),
+    "slot offset": (
+        Remedy(
+            "lay copper tape along the outer edge of every slot and file the inner one by as much",
+            stepwise=True,
+        ),
+        Remedy(
+            "lay copper tape along the inner edge of every slot and file the outer one by as much",
+            stepwise=True,
+        ),
+    ),
+    "permittivity": (
+        Remedy(
+            "shorten every slot with copper tape at both ends, until its resonance is back", stepwise=True
+        ),
+        Remedy("cut the copper back at both ends of every slot", stepwise=True),
+    ),
+    "front wall": (
+        _next("this front cannot be made thinner; take thinner sheet for the next"),
+        _next("this front cannot be made thicker; take thicker sheet for the next"),
+    ),
+    "guide height": (
+        Remedy(
+            "solder sheet of that thickness inside, flat on the back wall; the probe starts at its surface then"
+        ),
+        _next("this guide cannot be made higher; fold or buy the next one so"),
+    ),
+    "scale": (
+        _next(
+            "metal that is cut cannot be made smaller; print the template for the next one at 100 % and measure its check bar first"
+        ),
+        _next(
+            "metal that is cut cannot be made larger; print the template for the next one at 100 % and measure its check bar first"
+        ),
+    ),
+}
+_COVERED = Remedy("look whether solder, tape or a burr closes it, and open it")
+_LINING = Remedy("solder a strip of sheet of that thickness inside, flat on a side wall")
+_NARROW = _next("this guide cannot be made wider; fold or buy the next one so")
+_ROUND = (
+    _next("this tube cannot be made narrower; take another length of tube for the next"),
+    _next("this tube cannot be made wider; take another length of tube for the next"),
+)
+
+
+def remedy(record: Record, deviation: Deviation, amount: float) -> Remedy:
+    """What to do about a dimension that is off by an amount.
+
+    Parameters
+    ----------
+    record : Record
+        As it was to be built.
+    deviation : Deviation
+    amount : float
+        In its unit.
+    """
+    less = int(amount < 0)
+    if not deviation.unit:
+        return _COVERED
+    if deviation.name == "guide width":
+        return _ROUND[less] if isinstance(record.guide, RoundGuide) else (_LINING, _NARROW)[less]
+    if deviation.name == "slot position":
+        return _moved_row(record, amount)
+    return _REMEDIES[deviation.name][less]
+
+
+def _moved_row(record: Record, amount: float) -> Remedy:
+    """A front that is soldered on can be set anew; slots cut in a tube stay where they are."""
+    if not isinstance(record.guide, RoundGuide) and record.guide.make == "folded" and not record.two_faced:
+        return Remedy(
+            f"unsolder the front wall and set it {'nearer to' if amount > 0 else 'farther from'} the near end by as much"
+        )
+    if amount < 0 and record.guide.far_end == "short":
+        return Remedy(
+            "solder a plate inside the far end, as much farther in: the slots stand right before it again"
+        )
+    return _next("slots that are cut stay where they are; cut the next row where it belongs")
+
+
+def remedy_words(
+    model: SpaceMappingSurrogate, deviation: Deviation, amount: float, found: Remedy
+) -> list[str]:
+    """A remedy in sentences; of one that is about the next piece also what another probe can do for this one.
+
+    Parameters
+    ----------
+    model : SpaceMappingSurrogate
+        Of the antenna as drawn, set right by its run.
+    deviation : Deviation
+    amount : float
+    found : Remedy
+        As of `remedy`.
+    """
+    steps = "; go half the way, measure S11 again, then the rest" if found.stepwise else ""
+    said = [f"What to do: measure that first. If it is so, {found.words}{steps}."]
+    if not found.possible:
+        said += _probe_relief(model, deviation, amount)
+    return said
+
+
+def _probe_relief(model: SpaceMappingSurrogate, deviation: Deviation, amount: float) -> list[str]:
+    """What a longer or shorter probe does for an antenna whose other dimension stays wrong; by the model."""
+    band = model.record.band
+    low, high = (
+        min(max(edge * 1e9, model.frequency[0]), model.frequency[-1])
+        for edge in (band.low_ghz, band.high_ghz)
+    )
+
+    def worst(s11: np.ndarray) -> float:
+        return decibels(worst_match(model.frequency, s11, low, high)[1])
+
+    probe = next((one for one in deviations(model.record) if one.name in _PROBES), None)
+    if probe is None:
+        return []
+
+    def moved(move: float) -> float:
+        try:
+            return worst(model.predicted_both((deviation, amount), (probe, move)))
+        except InputError:
+            return np.inf
+
+    as_built, (low_move, high_move) = worst(model.predicted(deviation, amount)), probe.range(model.record)
+    step = (high_move - low_move) / (_HEIGHTS - 1)
+    move = min(np.linspace(low_move, high_move, _HEIGHTS).tolist(), key=moved)
+    around = np.clip(move + step * np.linspace(-0.8, 0.8, _HEIGHTS), low_move, high_move)
+    move = min(around.tolist(), key=moved)
+    reached = moved(move)
+    if reached > as_built - MIN_RELIEF_DB:
+        return [
+            f"Another probe does not help this one: by the model S11 in the band stays at {as_built:.1f} dB at worst."
+        ]
+    what = probe.words.removesuffix(" is")
+    return [
+        f"For this one, {what} about {probe.amount_text(abs(move))} {probe.more if move > 0 else probe.less} brings S11 in the band from "
+        f"{as_built:.1f} to {reached:.1f} dB at worst, by the model; with what you measured written into a copy of the record, "
+        "'simharness tune' finds it by full wave."
+    ]

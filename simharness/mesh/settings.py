@@ -1,0 +1,46 @@
+"""How fine a mesh is, and the named qualities."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class MeshSettings:
+    """How fine. Counts are cells across a feature; `per_wavelength` holds at the highest frequency, in
+    the antenna and up to the recording box, `air_per_wavelength` beyond, where waves only leave.
+
+    `growth` is the slope of the cell size with distance, `merge` the share of a local cell below
+    which two edges become one, `margin_wavelengths` the air at the centre frequency. Open faces have
+    a perfectly matched layer of `absorber_cells`, or with 0 of them Mur's first-order condition, which
+    wants more air but no layer. `surface_wavelengths` is the distance of the near-field recording box
+    from the metal, `surface_cells` its least distance from the end of the air. `tube_cells` are the least
+    across a round tube, whose wall is stairs.
+    """
+
+    per_wavelength: float = 18.0
+    air_per_wavelength: float = 12.0
+    slot_cells: int = 4
+    post_cells: int = 1
+    bore_cells: int = 2
+    growth: float = 0.3
+    ratio_limit: float = 1.6
+    merge: float = 0.35
+    margin_wavelengths: float = 0.25
+    absorber_cells: int = 8
+    surface_wavelengths: float = 0.12
+    surface_cells: int = 2
+    tube_cells: int = 24
+
+
+QUALITIES = {
+    "draft": MeshSettings(
+        per_wavelength=15, slot_cells=2, bore_cells=1, margin_wavelengths=0.75, absorber_cells=0
+    ),
+    "normal": MeshSettings(
+        per_wavelength=28, slot_cells=3, margin_wavelengths=0.75, absorber_cells=0, tube_cells=36
+    ),
+    "fine": MeshSettings(
+        per_wavelength=36, slot_cells=4, post_cells=2, bore_cells=3, growth=0.2, tube_cells=48
+    ),
+}

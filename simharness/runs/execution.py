@@ -1,0 +1,358 @@
+"""Request -> sealed run or error."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import pickle
+import platform
+import shutil
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib import import_module
+from pathlib import Path
+
+import numpy as np
+
+import simharness
+from simharness.errors import InputError, MachineError, NotConvergedError, SolverError
+from simharness.files import atomic_write_bytes, atomic_write_text, machine_errors
+from simharness.fingerprint import canonical, nanometres, request_key
+from simharness.geometry import antenna_scene
+from simharness.geometry.scene import Scene
+from simharness.mesh.grid import grid
+from simharness.mesh.settings import QUALITIES
+from simharness.mesh.staircasing import on_stairs
+from simharness.progress import Progress, Silent
+from simharness.records import Record, parse_record
+from simharness.results.settling import require_settled
+from simharness.runs.manifest import PROVENANCE_NAME, RECORD_NAME, RESULTS_NAME, Run, plain_record
+from simharness.runs.store import Store
+from simharness.runs.writer import RunWriter, sealed_names
+from simharness.solver.files import clear_engine, read_raw
+from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
+from simharness.solver.process import nothing
+from simharness.solver.settings import SLOW_PERIODS, SolverRequest, SolverSettings
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What a run would be: printed before it starts. Times in s, memory in bytes.
+
+    `predicted`: periods after the pulse until it settles, by the estimate (`predicted.settling_periods`); None: by the
+    length of the guide alone.
+    """
+
+    request: SolverRequest
+    key: str
+    machine: Machine
+    memory: int
+    predicted: float | None = None
+
+    @property
+    def solver(self) -> str:
+        """Name and version of the solver."""
+        return self.machine.solver
+
+    @property
+    def threads(self) -> int:
+        """Threads of the solver."""
+        return self.machine.threads
+
+    @property
+    def cells(self) -> int:
+        """Cells of the mesh."""
+        return self.request.grid.cells
+
+    @property
+    def cells_per_second(self) -> float:
+        """Speed of this machine on such a mesh, measured or guessed."""
+        return self.machine.speed(self._layered).cells_per_second
+
+    @property
+    def typical_periods(self) -> float:
+        """Periods after the pulse until it has settled, as foretold; no more than it may make."""
+        known = self.predicted if self.predicted is not None else self.request.usual_periods
+        return min(known, self.request.settings.longest)
+
+    @property
+    def slow(self) -> bool:
+        """Whether it settles slowly: over more periods than a row of a dozen slots."""
+        return self.typical_periods > SLOW_PERIODS
+
+    @property
+    def typical_seconds(self) -> float:
+        """Wall clock until it has settled, as foretold."""
+        return self._seconds(self.request.steps_for(self.typical_periods))
+
+    @property
+    def most_seconds(self) -> float:
+        """Wall clock if it makes all its steps."""
+        return self._seconds(self.request.steps)
+
+    @property
+    def _layered(self) -> bool:
+        return any(self.request.grid.absorber)
+
+    def _seconds(self, steps: int) -> float:
+        return self.machine.seconds(self.cells, self._layered, steps, self.request.steps)
+
+
+def plan(scene: Scene, settings: SolverSettings, on: Machine | None = None) -> Plan:
+    """Mesh a scene and say what it will cost.
+
+    Raises
+    ------
+    MachineError
+        The solver is missing, or the run cannot fit into memory.
+    """
+    on = on or machine()
+    scene = on_stairs(scene, settings.mesh)
+    mesh = grid(scene, settings.mesh)
+    request = SolverRequest(scene, mesh, settings)
+    memory = 150_000_000 + BYTES_PER_CELL * mesh.cells
+    available = memory_available()
+    if memory > available:
+        raise MachineError(
+            f"the mesh of {mesh.cells / 1e6:.1f} million cells needs about {memory / 1e9:.1f} GB of memory, "
+            f"{available / 1e9:.1f} GB are free: use a coarser quality or a shorter antenna"
+        )
+    return Plan(request, _key(request, on.solver), on, memory)
+
+
+def _key(request: SolverRequest, solver: str) -> str:
+    """Hash of what the solver sees."""
+    scene = request.scene
+    settings = canonical(request.settings)
+    settings.pop("mesh")
+    return request_key(
+        {
+            "format": 2,
+            "solver": solver,
+            "lines": nanometres(request.grid.lines),
+            "prisms": [
+                [p.part, canonical(p.material), p.axis, nanometres([p.low, p.high, o.exterior, o.holes])]
+                for p in scene.prisms
+                for o in (p.meshed or p.outline,)
+            ],
+            "ports": [[type(p).__name__, canonical(p)] for p in scene.ports],
+            "slots": [nanometres([s.x, s.y, s.z, s.width, s.length]) for s in scene.slots],
+            "spectrum": canonical(scene.spectrum),
+            "boundaries": [scene.boundaries, scene.radiates, request.grid.absorber, request.grid.surface],
+            "conductivity": scene.conductivity if scene.conductivity < 1e30 else "perfect",
+            "settings": settings,
+        }
+    )
+
+
+def record_plan(
+    record: Record, quality: str = "normal", feed: str = "coax", on: Machine | None = None
+) -> Plan:
+    """Plan for a design record at one of the named qualities."""
+    if quality not in QUALITIES:
+        raise InputError("quality", quality, f"must be one of {', '.join(QUALITIES)}")
+    return plan(antenna_scene(record, feed), SolverSettings(QUALITIES[quality]), on)
+
+
+def solve(
+    what: Plan,
+    store: Store,
+    record: Record | None = None,
+    *,
+    label: str = "",
+    again: bool = False,
+    timeout_s: float | None = None,
+    progress: Progress | None = None,
+    notes: dict[str, str] | None = None,
+    meanwhile: Callable[[], float | None] = nothing,
+    named: bool = False,
+) -> Run:
+    """The sealed run of a plan: the stored one at once, or a new one.
+
+    Parameters
+    ----------
+    again : bool
+        Solve even if the run is there; the old one is replaced when the new one is sealed.
+    timeout_s : float, optional
+        Wall-clock allowance; three times the longest expected time by default.
+    meanwhile : callable
+        Called once when the solver has begun: short work of the caller that need not wait for the result. What it
+        returns, if anything, is a better forecast: periods after the pulse (`Plan.predicted`). Not called for a stored run.
+    named : bool
+        Whether the run shall be found by the name of the record from now on: it was asked for by a person, as it is.
+
+    Raises
+    ------
+    SolverError, NotConvergedError, CancelledError, BusyError, StoreError, MachineError
+        A failed or unconverged run is kept as such and never found as a result.
+    """
+    progress = progress or Silent()
+    label = label or what.request.scene.name
+    found = None if again else store.find(what.key)
+    if found is None:
+        store.clear_stale()
+        found = (
+            None if again else store.find(what.key)
+        )  # a process may have been killed just before its run got its name
+    if found is not None:
+        _keep_name(store, what.key, record if named else None, progress)
+        return found
+    with store.claim(what.key, label, replace=again) as claim:
+        started = time.time()
+        try:
+            _solve_in(claim, what, record, progress, timeout_s, notes or {}, started, meanwhile)
+        except (SolverError, NotConvergedError) as error:
+            clear_engine(claim.path)
+            claim.fail(str(error))
+            raise
+        finally:
+            progress.done()
+        _keep_name(store, what.key, record if named else None, progress)
+        return claim.seal("finished")
+
+
+def _keep_name(store: Store, key: str, record: Record | None, progress: Progress) -> None:
+    """Let a run be found by the name of a record, where there is one; a run is not given up because that cannot be written."""
+    if record is not None:
+        try:
+            store.remember(key, record)
+        except MachineError as error:
+            progress.note(f"the run will not be found by the name {record.name}: {error}")
+
+
+def _solve_in(
+    claim: RunWriter,
+    what: Plan,
+    record: Record | None,
+    progress: Progress,
+    timeout_s: float | None,
+    notes: dict[str, str],
+    started: float,
+    meanwhile: Callable[[], float | None],
+) -> None:
+    """Run the child in the folder of a claim and leave a complete result there."""
+    from simharness.results.outputs import write_results
+
+    request, folder = what.request, claim.path
+    with machine_errors(f"write {folder}"):
+        atomic_write_bytes(folder / "request.pickle", pickle.dumps(request))
+        if record is not None:
+            own = _replaced_record(claim) or record
+            atomic_write_text(
+                folder / RECORD_NAME, own.model_dump_json(by_alias=True, indent=2, exclude_none=True)
+            )
+
+    def beside() -> float | None:
+        """What takes a while to load, but is not needed before the solver has ended; then the caller's own."""
+        import_module("simharness.results.post")
+        return meanwhile()
+
+    end, arrays, settling = _settled(
+        folder, what, progress, timeout_s or max(600.0, 3 * what.most_seconds), beside
+    )
+    require_settled(settling, end.steps, request.settings.settled)
+    time_step = end.time_step or request.grid.time_step
+    provenance = {
+        "simharness": simharness.__version__,
+        "solver": what.solver,
+        "python": platform.python_version(),
+        "threads": what.threads,
+        "cells": what.cells,
+        "steps": end.steps,
+        "pec_edges": end.pec_edges,
+        "engine_seconds": round(end.engine_seconds, 2),
+        "solver_seconds": round(end.seconds, 2),
+        "total_seconds": round(time.time() - started, 2),
+        "settling": settling.method,
+        "change_s": settling.change,
+        "field_missing": settling.missing,
+        "field_uneven": settling.uneven,
+        "mesh_moved_m": request.grid.moved,
+        "mesh_ratio": request.grid.largest_ratio,
+        "time_step_s": time_step,
+        "periods_after_pulse": round(
+            (end.steps * time_step - request.pulse_length) * request.scene.spectrum.centre, 1
+        ),
+        "feed": type(request.scene.ports[0]).__name__,
+        **notes,
+    }
+    if record is not None:
+        from simharness.results.match import (
+            worst_in_band,  # not before the solver has started: it loads what takes a while
+        )
+
+        provenance["worst_s11_db"] = worst_in_band(record, arrays)[1]  # for the list of runs
+    with machine_errors(f"write {folder}"):
+        write_results(folder / RESULTS_NAME, arrays, provenance)
+        atomic_write_text(folder / PROVENANCE_NAME, json.dumps(provenance, indent=2))
+        _write_touchstone(folder, arrays, claim.label)
+    clear_engine(folder)
+
+
+def _replaced_record(claim: RunWriter) -> Record | None:
+    """The record of the run that a claim is about to replace: the new run is that of the same, whoever asked again."""
+    for name in sealed_names(claim.root, claim.key):
+        with contextlib.suppress(InputError):
+            return parse_record(plain_record(claim.root / name))
+    return None
+
+
+def _settled(
+    folder: Path, what: Plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], float | None]
+):
+    """End, result arrays and settling of a child that ran long enough.
+
+    A look at a part of the record may call settled what the whole record shows is not. Such a run is made again, and
+    looked at no sooner than after twice as many steps.
+    """
+    from simharness.runs.watch import run_child
+
+    not_before = 0
+    while True:
+        end = run_child(folder.resolve(), what, progress, timeout_s, meanwhile, not_before)
+        from simharness.results.post import results  # loaded by now: `meanwhile` did it beside the solver
+
+        series, fields = _raw(folder / "raw.h5", end.steps * (end.time_step or what.request.grid.time_step))
+        arrays, settling = results(what.request, series, fields)
+        if settling.method in ("record", "tail") or max(end.steps, not_before) >= what.request.steps:
+            return end, arrays, settling
+        progress.note(
+            f"stopped too soon: after {end.steps} steps S11 still moves by {settling.change:.2g}; again, for longer"
+        )
+        not_before = 2 * max(end.steps, not_before)
+        shutil.rmtree(folder / "engine", ignore_errors=True)
+        (folder / "raw.h5").unlink()
+
+
+def _raw(path: Path, duration: float) -> tuple[dict, dict]:
+    """Series and fields of a raw record that is whole, finite and reaches to the end of the run (s)."""
+    try:
+        series, fields = read_raw(path)
+    except (OSError, KeyError) as error:
+        raise SolverError(f"the solver left a record that cannot be read ({error})") from error
+    arrays = [*series.values(), *(field for _, field in fields.values())]
+    if not all(np.isfinite(values).all() for values in arrays):
+        raise SolverError("the fields blew up: the record holds values that are no numbers")
+    reach = min((values[0, -1] if values.size else 0.0 for values in series.values()), default=0.0)
+    # Samples lie a few dozen steps apart; a record that lacks a tenth was cut off, by a full disk for one.
+    if reach < 0.9 * duration:
+        raise SolverError(
+            f"the solver's record ends at {reach * 1e9:.3g} ns of {duration * 1e9:.3g} ns: is the disk full?"
+        )
+    return series, fields
+
+
+def _write_touchstone(folder: Path, arrays: dict, name: str) -> None:
+    """S11 as a Touchstone one-port; of a two-port, its reflection with the other port matched."""
+    import skrf
+
+    network = skrf.Network(
+        frequency=skrf.Frequency.from_f(arrays["frequency"], unit="Hz"),
+        s=arrays["s11"][:, None, None],
+        z0=50,
+        name=name,
+        comments=f"simulated, simharness {simharness.__version__}",
+    )
+    with machine_errors(f"write {folder}"):
+        network.write_touchstone(name, dir=str(folder), form="ri")

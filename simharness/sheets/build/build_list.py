@@ -1,0 +1,139 @@
+"""What to buy, cut, drill, fold and join, in which order, and with what care: only what this record has, and all of it."""
+
+from __future__ import annotations
+
+from simharness.advice.joining import contact_spacing
+from simharness.geometry import antenna_scene
+from simharness.records import Record
+from simharness.sheets.build.buying import materials
+from simharness.sheets.build.cautions import cautions
+from simharness.sheets.build.facts import Build
+from simharness.sheets.build.feed_messages import feed_joints, feed_unmodelled
+from simharness.sheets.build.laminate import (
+    board_joints,
+    board_unmodelled,
+    require_foldable,
+    with_board_words,
+)
+from simharness.sheets.build.marking import bends, holes, slots
+from simharness.sheets.build.order import order
+from simharness.sheets.build.section import Section, listed, numbered
+from simharness.sheets.drawing.feed import feed_part
+from simharness.sheets.flat.connector import with_feed_holes
+from simharness.sheets.flat.interior import absorber_unmodelled
+from simharness.sheets.flat.parts import Fabrication, parts, seam_lengths
+
+
+def build_of(record: Record, fabrication: Fabrication, cutter: float = 0.0) -> Build:
+    """What a record becomes in the workshop.
+
+    Parameters
+    ----------
+    record : Record
+    fabrication : Fabrication
+    cutter : float
+        Diameter of the cutter whose path the files hold, m; 0: hand tools.
+
+    Raises
+    ------
+    InputError
+        The record does not suit the way of making.
+    """
+    require_foldable(record, fabrication)
+    scene = antenna_scene(record)
+    flat = with_feed_holes(with_board_words(parts(scene, fabrication), record), record)
+    return Build(record, scene, fabrication, flat, feed_part(record), cutter)
+
+
+def build_list(build: Build) -> tuple[Section, ...]:
+    """Everything that the builder needs beside the drawings, in the order of use."""
+    found = [
+        materials(build),
+        slots(build),
+        holes(build),
+        bends(build),
+        Section("Probe", build.probe.words() if build.probe is not None else ()),
+        Section("Joints", _joints(build)),
+        Section("Order of work", numbered(order(build))),
+        Section("What the solver did not see", _unmodelled(build)),
+        Section("Cautions", cautions(build)),
+    ]
+    return tuple(section for section in found if section.sentences or section.table)
+
+
+def _joints(build: Build) -> tuple[str, ...]:
+    if not build.joined:
+        return ()
+    lengths = (
+        f"{name.capitalize()}: {length * 1e3:.0f} mm of joint."
+        for name, length in seam_lengths(build.scene, build.fabrication).items()
+    )
+    return (
+        *lengths,
+        "Every joint must be closed all round: a gap radiates, and spoils match and pattern.",
+        _metal_joint(build),
+        *board_joints(build),
+        *feed_joints(build),
+    )
+
+
+def _metal_joint(build: Build) -> str:
+    """How metal is joined to metal."""
+    if build.solders:
+        acid = {
+            "stainless steel": " Stainless steel needs the acid flux made for it.",
+            "zinc-coated steel": " The zinc comes off first, as under Cautions.",
+        }.get(build.guide.material, "")
+        return f"Clean, flux, tack at a few points, measure, then run the joint. Keep solder out of the inside; what gets in counts as metal.{acid}"
+    spacing = f"contacts no farther apart than {contact_spacing(build.record) * 1e3:.1f} mm (a twentieth of a wavelength, common practice)"
+    if not build.folded:
+        how = "screw the ends to angles outside on the tube"
+    elif build.tabbed:
+        how = "rivet the tabs of the ends to the box"
+    else:
+        how = "screw the ends to angles outside on the box ('--tab 8' gives them tabs to rivet)"
+    if build.folded and build.board is None:
+        how += (
+            ", and the lips of the front wall to the sides"
+            if build.lips
+            else (
+                "; the front wall lies on the edges of the sides, where a weld alone holds it ('--lip 8' gives it lips to rivet)"
+            )
+        )
+    return (
+        f"{build.guide.material.capitalize()} does not take soft solder with the usual fluxes: have it welded, or {how}, bright metal on bright "
+        f"metal, {spacing}."
+    )
+
+
+def _unmodelled(build: Build) -> tuple[str, ...]:
+    names = [
+        "walls",
+        *(["slots"] if build.record.slots else []),
+        *(["feed hole"] if build.coax else []),
+        *(["ends"] if build.ends else []),
+    ]
+    sentences = [
+        f"{listed(names).capitalize()} are those that the field solver computes, from the same record."
+    ]
+    radius = max(
+        (b.fold.radius for p in build.parts if p.name == "back-and-sides" for b in p.bends), default=0.0
+    )
+    if radius:
+        sentences.append(
+            f"Not in its model: the inside radius of {radius * 1e3:g} mm along the two back edges, where it has sharp corners."
+        )
+    extra = [name for name, there in (("tabs", build.tabbed), ("lips", build.lips)) if there]
+    if extra:
+        sentences.append(f"Not in its model: {' and '.join(extra)}, which lie on the outside of the box.")
+    if build.round:
+        sentences.append(
+            "In its model the curved wall is stairs whose wave has the cutoff of the round tube; no dents, and round everywhere."
+        )
+    elif not build.folded:
+        sentences.append("Not in its model: the rounded inner corners that drawn tube has.")
+    if build.sealed:
+        sentences.append(
+            "Not in its model: the hole of 1 mm that lets the air out, a small part of a wavelength across."
+        )
+    return (*sentences, *absorber_unmodelled(build.scene), *board_unmodelled(build), *feed_unmodelled(build))

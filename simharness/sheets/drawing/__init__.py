@@ -1,0 +1,1 @@
+"""What is drawn and dimensioned of a flat part."""

@@ -1,0 +1,1 @@
+"""The flat parts of an antenna, as they are cut."""

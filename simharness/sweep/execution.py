@@ -1,0 +1,187 @@
+"""A sweep from its points to its table: planned as a whole, made by workers, read from the store."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Generator, Sequence
+from contextlib import closing
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from simharness.errors import CancelledError, InputError, MachineError
+from simharness.fingerprint import request_key
+from simharness.progress import Progress, Silent
+from simharness.records import Record
+from simharness.runs.execution import Plan, record_plan
+from simharness.runs.store import Store
+from simharness.solver.machine import Machine, machine
+from simharness.sweep.points import Point, Variable, point_words, sweep_points
+from simharness.sweep.table import Row, Sweep, stored_row
+from simharness.sweep.task import REFUSED, Event, Note, Outcome, Share, Task
+
+SURE_SHARE = 0.03
+"""Share of the work that must be done before the time left follows from the time spent."""
+
+Workers = Callable[[Sequence[Task]], Generator[Event, None, None]]
+"""Makes the runs of tasks and tells what happens: `local_events` or `cluster_events`, all else bound."""
+
+
+@dataclass(frozen=True)
+class SweepPlan:
+    """What a sweep would be: points and their plans in the same order. Points may share a run."""
+
+    record: Record
+    quality: str
+    variables: tuple[Variable, ...]
+    points: tuple[Point, ...]
+    plans: tuple[Plan, ...]
+
+    @property
+    def name(self) -> str:
+        """Of the folder of its table: the record, the fields, and a hash of them with their values."""
+        seen = [
+            self.quality,
+            self.record.model_dump(by_alias=True, exclude_none=True),
+            [[variable.field, list(variable.values)] for variable in self.variables],
+        ]
+        fields = "-".join(variable.field for variable in self.variables[:2])
+        return f"sweep-{self.record.name}-{fields}-{request_key(seen)[:8]}"
+
+    @property
+    def runs(self) -> dict[str, int]:
+        """Keys of the different runs, with the first point of each."""
+        found: dict[str, int] = {}
+        for i, plan in enumerate(self.plans):
+            found.setdefault(plan.key, i)
+        return found
+
+    def missing(self, store: Store) -> dict[str, int]:
+        """Those of `runs` that are not stored."""
+        return {key: i for key, i in self.runs.items() if store.find(key) is None}
+
+    def seconds(self, missing: dict[str, int], workers: int, threads: int) -> float:
+        """Wall clock of runs yet to be made, s; the solver is taken to be as fast as cores allow."""
+        plans = [self.plans[i] for i in missing.values()]
+        used = min(workers, max(len(plans), 1)) * threads
+        return sum(plan.typical_seconds * max(plan.threads / used, 1.0) for plan in plans)
+
+
+def sweep_plan(
+    record: Record, variables: Sequence[Variable], quality: str = "normal", on: Machine | None = None
+) -> SweepPlan:
+    """All points of a sweep with their runs, checked before any is made.
+
+    Raises
+    ------
+    InputError
+        See `sweep_points`; or a point that cannot be meshed, which is named.
+    MachineError
+        The solver is missing, or a mesh does not fit into memory.
+    """
+    points = sweep_points(record, variables)
+    on = on or machine()
+    plans = []
+    for point in points:
+        try:
+            plans.append(record_plan(point.record, quality, on=on))
+        except (InputError, MachineError) as error:
+            error.args = (f"at {point_words(variables, point.values)}: {error}",)
+            raise
+    return SweepPlan(record, quality, tuple(variables), points, tuple(plans))
+
+
+def tasks_of(plan: SweepPlan, missing: dict[str, int], root: Path, threads: int) -> tuple[Task, ...]:
+    """The runs yet to be made, for workers with so many solver threads each."""
+    found = []
+    for i in missing.values():
+        what = plan.plans[i]
+        what = replace(what, machine=replace(what.machine, threads=threads))
+        point = plan.points[i]
+        found.append(
+            Task(what, point.record, plan.quality, root.resolve(), point_words(plan.variables, point.values))
+        )
+    return tuple(found)
+
+
+def sweep(
+    plan: SweepPlan, store: Store, workers: Workers, threads: int, progress: Progress | None = None
+) -> Sweep:
+    """Make what is missing, and read the whole table from the store.
+
+    Parameters
+    ----------
+    workers : callable
+        Gets the tasks; see `Workers`.
+    threads : int
+        Solver threads of each worker.
+
+    Raises
+    ------
+    CancelledError
+        Interrupted; what was sealed before stays stored.
+    MachineError
+        A worker found the machine unfit; all others were ended.
+    StoreError
+        A stored run is damaged.
+    """
+    progress = progress or Silent()
+    missing = plan.missing(store)
+    outcomes: dict[str, Outcome] = {}
+    if missing:
+        tasks = tasks_of(plan, missing, store.root, threads)
+        try:
+            with closing(workers(tasks)) as events:
+                outcomes = _followed(tasks, events, progress)
+        except KeyboardInterrupt:
+            raise CancelledError("interrupted") from None
+        finally:
+            progress.done()
+            store.clear_stale()
+    return Sweep(
+        plan.record,
+        plan.quality,
+        plan.variables,
+        tuple(
+            _row(plan.quality, point, what.key, store, outcomes)
+            for point, what in zip(plan.points, plan.plans)
+        ),
+    )
+
+
+def _followed(
+    tasks: Sequence[Task], events: Generator[Event, None, None], progress: Progress
+) -> dict[str, Outcome]:
+    """Outcomes of all tasks, with the progress of the whole told meanwhile."""
+    weights = {task.key: task.plan.typical_seconds for task in tasks}
+    words = {task.key: task.words for task in tasks}
+    forecast = sum(weights.values())
+    shares: dict[str, float] = {}
+    outcomes: dict[str, Outcome] = {}
+    begun = time.monotonic()
+    for event in events:
+        if isinstance(event, Note):
+            progress.note(event.text)
+            continue
+        if isinstance(event, Outcome):
+            outcomes[event.key] = event
+            shares[event.key] = 1.0
+            if event.status == REFUSED:
+                raise MachineError(event.reason)
+            reason = f" ({event.reason})" if event.reason else ""
+            progress.note(f"{len(outcomes)} of {len(tasks)}: {words[event.key]}: {event.status}{reason}")
+        elif isinstance(event, Share):
+            shares[event.key] = event.share
+        done = sum(weights[key] * share for key, share in shares.items()) / forecast
+        spent = time.monotonic() - begun
+        left = spent * (1 / done - 1) if done > SURE_SHARE else forecast
+        progress.advance(done, left, f"{len(outcomes)} of {len(tasks)} runs")
+    return outcomes
+
+
+def _row(quality: str, point: Point, key: str, store: Store, outcomes: dict[str, Outcome]) -> Row:
+    """The row of a point from the store, or why there is none."""
+    run = store.find(key)
+    if run is not None:
+        return stored_row(point, run.path.name, run.results(), quality)
+    outcome = outcomes[key]
+    return Row(point.values, outcome.status, outcome.reason)

@@ -1,0 +1,1 @@
+"""How exact each dimension must be, and how many antennas of a number will do."""

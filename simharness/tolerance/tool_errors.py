@@ -1,0 +1,106 @@
+"""The dimensions that tools make, one by one, and how exactly tools of two kinds make them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+from simharness.estimate.deviations import Deviation, deviations
+from simharness.records import Record
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """What tools keep in 95 of 100 cases, either way, mm or %.
+
+    Attributes
+    ----------
+    common : float
+        Error that all slots share, or of a dimension of which there is one.
+    own : float
+        Error of each slot by itself; 0 where it makes no sense.
+    """
+
+    common: float
+    own: float = 0.0
+
+
+TOOLS: dict[str, dict[str, Tolerance]] = {
+    "hand": {
+        "probe height": Tolerance(0.3),
+        "probe position": Tolerance(0.4),
+        "probe rise": Tolerance(0.4),
+        "probe run": Tolerance(0.4),
+        "hole height": Tolerance(0.3),
+        "near end": Tolerance(0.5),
+        "slot length": Tolerance(0.15, 0.3),
+        "slot width": Tolerance(0.2),
+        "slot offset": Tolerance(0.3, 0.3),
+        "slot position": Tolerance(0.4, 0.3),
+        "front wall": Tolerance(0.03),
+        "guide width": Tolerance(0.5),
+        "guide height": Tolerance(0.5),
+        "far end": Tolerance(0.5),
+        "scale": Tolerance(0.2),
+        "permittivity": Tolerance(5.0),
+    },
+    "mill": {
+        "probe height": Tolerance(0.1),
+        "probe position": Tolerance(0.05),
+        "probe rise": Tolerance(0.2),
+        "probe run": Tolerance(0.2),
+        "hole height": Tolerance(0.05),
+        "near end": Tolerance(0.1),
+        "slot length": Tolerance(0.04, 0.03),
+        "slot width": Tolerance(0.04),
+        "slot offset": Tolerance(0.05, 0.03),
+        "slot position": Tolerance(0.05, 0.03),
+        "front wall": Tolerance(0.03),
+        "guide width": Tolerance(0.1),
+        "guide height": Tolerance(0.1),
+        "far end": Tolerance(0.1),
+        "scale": Tolerance(0.02),
+        "permittivity": Tolerance(5.0),
+    },
+}
+"""Common practice, without a source: scriber, rule, drill, file and folding bench, or a three-axis milling machine on
+drawn tube. Sheet thickness, the permittivity of a laminate (per cent; glass epoxy) and the length and the bend of the probe are not the machine's; "scale" is the printed template, or the
+machine's axes."""
+
+TOOL_WORDS = {"hand": "hand tools", "mill": "a milling machine"}
+
+SLOT_FIELDS = {"slot length": "length_mm", "slot offset": "offset_mm", "slot position": "position_mm"}
+"""Dimensions in which every slot may have an error of its own, and their fields."""
+
+
+def _one_slot(field: str, index: int) -> Callable[[dict[str, Any], float], None]:
+    """A change of one slot, outwards for the offset."""
+
+    def change(data: dict[str, Any], amount: float) -> None:
+        slot = data["slot"][index]
+        slot[field] += -amount if slot[field] < 0 else amount
+
+    return change
+
+
+def common_dimensions(record: Record) -> tuple[Deviation, ...]:
+    """Dimensions of which there is one, or that all slots share."""
+    return tuple(deviation for deviation in deviations(record) if deviation.unit)
+
+
+def slot_dimensions(record: Record) -> tuple[Deviation, ...]:
+    """Length, offset and position of each slot by itself, numbered from the near end."""
+    found = []
+    for deviation in common_dimensions(record):
+        if deviation.name in SLOT_FIELDS:
+            found += [
+                replace(
+                    deviation,
+                    name=f"{deviation.name} {i + 1}",
+                    words=f"slot {i + 1} is",
+                    change=_one_slot(SLOT_FIELDS[deviation.name], i),
+                )
+                for i in range(len(record.slots))
+            ]
+    return tuple(found)

@@ -1,0 +1,115 @@
+"""Whether estimate and full wave say the same, and why where the figures alone do not show it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from simharness.estimate import beam
+from simharness.figures import Figure
+
+_KINDS = {
+    "beamwidth_along": "beamwidth",
+    "beamwidth_across": "beamwidth",
+    "realized_gain": "gain",
+    "directivity": "gain",
+    "s11_at_resonance": "s11",
+    "s11_at_centre": "s11",
+    "band_low": "band",
+    "band_high": "band",
+    "side_lobe_level": "side_lobe",
+    "ripple_across": "ripple",
+    "null_plus_x": "null",
+    "null_minus_x": "null",
+    beam.NAME: "beam",
+}
+_RELATIVE = ("resonance", "band", "beamwidth")
+_FAR_APART_DB = 3.0
+"""Levels of S11 further apart than this look like a disagreement."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table; `agrees` is None where one side has no number.
+
+    `difference` and `tolerance` are in the measure of the figure's kind: relative for frequencies and beamwidths, a distance in
+    the complex plane for S11, the unit of the figure for anything else.
+    """
+
+    name: str
+    label: str
+    estimate: Figure | None
+    full_wave: Figure | None
+    tolerance: float | None
+    agrees: bool | None
+    difference: float | None = None
+
+
+def kind_of(name: str) -> str:
+    """Kind of error bar that a figure has, as in `error_bars.SOLVER_ERROR`."""
+    return _KINDS.get(name, name)
+
+
+def size_of(figure: Figure) -> float:
+    """|S11| of a level in dB."""
+    return 10 ** (figure.value / 20)
+
+
+def difference(name: str, one: Figure, two: Figure) -> float:
+    """Distance of two figures of one name in the measure of the tolerance; see `Row`."""
+    kind = kind_of(name)
+    if kind in _RELATIVE:
+        return abs(two.value / one.value - 1)
+    if kind == "s11":
+        return abs(size_of(one) - size_of(two))
+    return abs(two.value - one.value)
+
+
+def row(
+    name: str,
+    label: str,
+    one: Figure | None,
+    two: Figure | None,
+    trusted: Mapping[str, float],
+    error: Mapping[str, float],
+) -> Row:
+    """Both sides of a figure, and whether they agree within both bars together.
+
+    Parameters
+    ----------
+    name, label : str
+    one, two : Figure or None
+        Estimate and full wave.
+    trusted, error : mapping
+        Kind of figure to the bar of the estimate and of the full wave; of "beam" as a share of the beamwidth.
+    """
+    kind = kind_of(name)
+    tolerance = trusted[kind] + error[kind] if kind in trusted else None
+    if kind == "beam" and tolerance is not None:
+        known = two is not None and two.error is not None
+        tolerance = two.error / error[kind] * tolerance if known else None
+    apart = None
+    if tolerance is not None and one and two and one.value is not None and two.value is not None:
+        apart = float(difference(name, one, two))
+    return Row(name, label, one, two, tolerance, None if apart is None else bool(apart <= tolerance), apart)
+
+
+def reasons(rows: Iterable[Row]) -> list[str]:
+    """Why levels of S11 agree that lie decibels apart; nothing where none do."""
+    deep = [
+        row
+        for row in rows
+        if row.agrees
+        and kind_of(row.name) == "s11"
+        and abs(row.estimate.value - row.full_wave.value) > _FAR_APART_DB
+    ]
+    if not deep:
+        return []
+    told = "; ".join(
+        f"{row.label}: {row.estimate.value:.1f} and {row.full_wave.value:.1f} dB are {size_of(row.estimate):.2f} and {size_of(row.full_wave):.2f}"
+        for row in deep
+    )
+    return [
+        f"S11 is compared as a size in the plane of the reflection, where deep matches lie close together ({told}): they agree, as both "
+        f"bars together allow {deep[0].tolerance:.2g}."
+    ]

@@ -1,0 +1,317 @@
+"""Estimate and full wave side by side, and what they mean for the person with the snips."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from simharness.em.pattern.cuts import PatternCut, cut_across, cut_along
+from simharness.em.pattern.far_field import FarField, nearest_field
+from simharness.em.pattern.levels import front_to_back, half_power_beamwidth, largest, side_lobe_level
+from simharness.em.signals.match import decibels, deepest_match, match_band, value_at
+from simharness.estimate import beam, cross_polar
+from simharness.estimate.antenna import Estimate
+from simharness.estimate.around import around_figures, around_sentences
+from simharness.estimate.model_inputs import polarization
+from simharness.figures import Figure, number
+from simharness.records import Record
+from simharness.results.match import worst_in_band
+from simharness.results.outputs import HEAT, Results, lost_power
+from simharness.results.tube_fields import mode_turn
+from simharness.verdict.agreement import Row, reasons, row
+from simharness.verdict.error_bars import calibration, estimate_error, left_open, provenance, solver_error
+from simharness.verdict.match_state import MatchState, match_state
+
+LABELS = {
+    "resonance": "best match at",
+    "s11_at_resonance": "S11 there",
+    "s11_at_centre": "S11 at design frequency",
+    "band_low": "-10 dB band from",
+    "band_high": "-10 dB band to",
+    "input_impedance": "input impedance",
+    "realized_gain": "realized gain",
+    "directivity": "directivity",
+    beam.NAME: "beam off broadside, to the far end",
+    "beamwidth_along": "beamwidth along the guide",
+    "beamwidth_across": "beamwidth across the guide",
+    "side_lobe_level": "side lobes along the guide",
+    "front_to_back": "front to back",
+    "ripple_across": "ripple about front and back",
+    "null_plus_x": "null on the side of +x, from the front",
+    "null_minus_x": "null on the side of -x, from the front",
+    "null_depth": "level in the nulls",
+    "efficiency": "radiation efficiency",
+    "end_power": "power left over for the load",
+    cross_polar.NAME: "cross-polar along the guide",
+}
+
+LARGEST_IMBALANCE = 0.02
+"""Accepted power against that through the recording box, of the lossless model: more than this is a numerical fault."""
+
+LARGEST_RETURN = 0.04
+"""By how much the radiated power may be above what leaves: the absorber sends that share back (Mur's condition 1 to 2 %)."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Table, how the match stands to its target, and sentences.
+
+    `worst_s11` is the largest |S11| in the band, dB; `conclusion` is all in one line.
+    """
+
+    rows: tuple[Row, ...]
+    state: MatchState
+    worst_s11: Figure
+    conclusion: str
+    sentences: tuple[str, ...]
+
+
+def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality: str) -> dict[str, Figure]:
+    """Figures of a solved run under the names of the estimate's."""
+    error = solver_error(record, quality, provenance(results))
+    basis = f"full wave, {quality} mesh"
+    frequency, s11 = results["frequency"], results["s11"]
+    best, power = deepest_match(frequency, s11)
+    low, high = match_band(frequency, s11)
+    centre = record.band.centre_ghz * 1e9
+    at_centre = value_at(frequency, s11, centre)
+
+    def s11_figure(value: float) -> Figure:
+        size = np.sqrt(value)
+        return Figure(decibels(value), "dB", basis, decibels((size + error["s11"]) ** 2) - decibels(value))
+
+    slope = float(np.abs(np.interp(best, frequency, np.abs(np.gradient(s11, frequency)))))
+    # Where the curve is flat, an error of S11 itself moves its deepest point too; half the bar is usual.
+    moved = float(np.hypot(error["resonance"] * best, 0.5 * error["s11"] / max(slope, 1e-15)))
+    figures = {
+        "resonance": Figure(best, "Hz", basis, min(moved, 0.1 * best)),
+        "s11_at_resonance": s11_figure(power),
+        "s11_at_centre": s11_figure(abs(at_centre) ** 2),
+        "band_low": Figure(low, "Hz", basis, error["band"] * low if low else None),
+        "band_high": Figure(high, "Hz", basis, error["band"] * high if high else None),
+    }
+    if "input_impedance" in results:
+        z = 50 * (1 + at_centre) / (1 - at_centre)
+        spread = 2 * 50 / abs(1 - at_centre) ** 2 * error["s11"]
+        figures["input_impedance"] = Figure(z, "ohm", basis, spread)
+    if "e_theta" in results:
+        index = nearest_field(results["far_frequency"], centre)
+        along, across = (cut(FarField.stored(results), index) for cut in (cut_along, cut_across))
+        figures |= _pattern_figures(along, across, basis, error) | _gain_figures(results, index, basis, error)
+        figures |= around_figures(record, across.angle, across.total, basis, error["ripple"], error["null"])
+        figures |= cross_polar.simulated(record, results, index, basis)
+    figures["polarization"] = Figure(polarization(record), "", "longitudinal slots")
+    return figures
+
+
+def _open_words(about: Mapping[str, object]) -> list[str]:
+    """What a run that had only nearly settled left open."""
+    moving, lacking = left_open(about)
+    left = [f"S11 may still move by {moving:.2g}"] * bool(moving) + [
+        f"the fields lack {100 * lacking:.2g} % unevenly"
+    ] * bool(lacking)
+    if not left:
+        return []
+    return [
+        f"The run had only nearly settled when it ended: {', '.join(left)}. The error bars here are that much longer."
+    ]
+
+
+def stored_figures(results: Results, record: Record) -> dict[str, Figure]:
+    """`full_wave_figures` of results that know the quality of their mesh."""
+    return full_wave_figures(results, record, str(results.attributes.get("quality", "draft")))
+
+
+def _pattern_figures(
+    along: PatternCut, across: PatternCut, basis: str, error: Mapping[str, float]
+) -> dict[str, Figure]:
+    """What both principal cuts show."""
+    figures = {
+        beam.NAME: beam.beam_figure(along.angle, along.total, basis, error["beam"]),
+        "side_lobe_level": Figure(
+            side_lobe_level(along.angle, along.total, np.pi / 2), "dB", basis, error["side_lobe"]
+        ),
+        "front_to_back": Figure(
+            front_to_back(across.angle, across.total), "dB", basis, error["front_to_back"]
+        ),
+    }
+    for name, cut in (("beamwidth_along", along), ("beamwidth_across", across)):
+        width = float(np.degrees(half_power_beamwidth(cut.angle, cut.total)))
+        figures[name] = Figure(width, "deg", basis, error["beamwidth"] * width)
+    return {
+        name: figure if np.isfinite(figure.value) else Figure(None, figure.unit, figure.basis)
+        for name, figure in figures.items()
+    }
+
+
+def _gain_figures(
+    results: Mapping[str, np.ndarray], index: int, basis: str, error: Mapping[str, float]
+) -> dict[str, Figure]:
+    """What powers and fields in all directions make."""
+    radiated = float(results["radiated_power"][index])
+    whole = radiated + lost_power(results, index)
+    efficiency = radiated / whole
+    walls = float(results["wall_loss"][index]) / whole if "wall_loss" in results else 0.0
+    # half of what perturbation finds in the walls, and for what the fields tell as much as the powers may miss
+    unsure = 0.5 * walls + LARGEST_IMBALANCE * any(name in results for name in HEAT)
+    direct = decibels(largest(results["directivity"][index]))
+    mismatch = float(results["accepted_power"][index])
+    figures = {
+        "realized_gain": Figure(direct + decibels(efficiency * mismatch), "dBi", basis, error["gain"]),
+        "directivity": Figure(direct, "dBi", basis, error["gain"]),
+        "efficiency": Figure(
+            efficiency,
+            "",
+            f"{basis}; wall loss by perturbation, that of substrate and load from the field",
+            unsure,
+        ),
+    }
+    if "load_power" in results:
+        left = float(results["load_power"][index]) / mismatch
+        figures["end_power"] = Figure(left, "", f"{basis}; of the accepted power", LARGEST_IMBALANCE)
+    return figures
+
+
+def state_of(record: Record, results: Mapping[str, np.ndarray], quality: str) -> MatchState:
+    """How the match of a run stands to the target of a record."""
+    return match_state(
+        worst_in_band(record, results)[1],
+        record.band.target_s11_db,
+        solver_error(record, quality, provenance(results))["s11"],
+    )
+
+
+def verdict(
+    record: Record,
+    estimate: Estimate,
+    figures: dict[str, Figure],
+    results: Mapping[str, np.ndarray],
+    quality: str,
+    advice: Sequence[str] = (),
+) -> Verdict:
+    """Set the two sides by side and say what they mean.
+
+    Parameters
+    ----------
+    record : Record
+    estimate : Estimate
+    figures : dict
+        See `full_wave_figures`.
+    results : mapping
+        Arrays of the run.
+    quality : str
+        Of its mesh.
+    advice : sequence of str
+        What to change, in sentences; see `simharness.improvement.search`.
+    """
+    rows = []
+    error, trusted = solver_error(record, quality, provenance(results)), estimate_error(record)
+    for name, label in LABELS.items():
+        one, two = estimate.figures.get(name), figures.get(name)
+        if one is None and two is None:
+            continue
+        rows.append(row(name, label, one, two, trusted, error))
+    where, worst = worst_in_band(record, results)
+    state, band = state_of(record, results, quality), record.band
+    size = Figure(
+        worst, "dB", f"full wave, {quality} mesh", decibels((10 ** (worst / 20) + error["s11"]) ** 2) - worst
+    )
+    conclusion = (
+        f"{state.headline}: S11 is at worst {number(size)} from {band.low_ghz:g} to {band.high_ghz:g} GHz "
+        f"({quality} mesh), the target {band.target_s11_db:g} dB."
+    )
+    said = [
+        _match_words(record, state, where, worst, error["s11"]),
+        *advice,
+        *_other_words(record, figures, results),
+    ]
+    kind, rests_on = calibration(record)
+    said.append(
+        f"The error bars are those of a {quality} mesh {kind}. They rest on {rests_on}; 'simharness converge' tells for this very antenna."
+    )
+    said += _open_words(provenance(results))
+    said += reasons(rows)
+    off = [one.label for one in rows if one.agrees is False]
+    if off:
+        said.append(
+            f"Estimate and full wave differ by more than both allow in: {', '.join(off)}. Trust the full wave, and look for the reason."
+        )
+    return Verdict(tuple(rows), state, size, conclusion, tuple(said))
+
+
+def _match_words(record: Record, state: MatchState, where: float, worst: float, error: float) -> str:
+    """Whether the target is met, and how surely."""
+    band = record.band
+    how = {
+        MatchState.MET: "is met",
+        MatchState.MISSED: "is not met",
+        MatchState.CLOSE: f"is too close to call: the mesh is good for {error:g} of S11 in the complex plane, and the distance is less",
+    }[state]
+    return (
+        f"S11 is at worst {worst:.1f} dB from {band.low_ghz:g} to {band.high_ghz:g} GHz "
+        f"(at {where / 1e9:.3f} GHz): the target of {band.target_s11_db:g} dB {how}."
+    )
+
+
+def _other_words(record: Record, figures: dict[str, Figure], results: Mapping[str, np.ndarray]) -> list[str]:
+    """What is to be said besides the match."""
+    said = []
+    if "radiated_power" in results:
+        said.append(_power_check(results))
+    said.append(f"Polarization: {figures['polarization'].value}.")
+    if leaning := _beam_words(record, figures, results):
+        said.append(leaning)
+    if "axis_across" in results:
+        said.append(_turn_words(results))
+    said += around_sentences(record, figures)
+    if curved := cross_polar.sentence(record, figures):
+        said.append(curved)
+    return said
+
+
+def _beam_words(record: Record, figures: dict[str, Figure], results: Mapping[str, np.ndarray]) -> str:
+    """Where the beam leans; empty for one that does not, or without a far field."""
+    if beam.NAME not in figures:
+        return ""
+    band = record.band
+    here = beam.simulated_lean(results, nearest_field(results["far_frequency"], band.centre_ghz * 1e9))
+    turns = beam.simulated_turns(results, band.low_ghz * 1e9, band.high_ghz * 1e9)
+    return beam.beam_sentence(figures[beam.NAME], here, figures["realized_gain"].error, turns)
+
+
+def _turn_words(results: Mapping[str, np.ndarray]) -> str:
+    """How far the mode of a round tube leans from where the probe holds it."""
+    turn = float(np.degrees(np.nanmax(np.abs(mode_turn(results)))))
+    return (
+        f"Between the slots E on the axis of the tube leans by up to {turn:.0f} degrees from the plane of the front line: slots off that line "
+        f"excite the wave turned by 90 degrees too. A tube that is not round and a probe beside its line come on top."
+    )
+
+
+def _power_check(results: Mapping[str, np.ndarray]) -> str:
+    """Whether the power that leaves is the power that went in."""
+    accepted = results["accepted_power"]
+    leaving = results["surface_power"] if "surface_power" in results else results["radiated_power"]
+    heat = sum((results[name] for name in HEAT if name in results), np.zeros(len(accepted)))
+    off, returned = (
+        float(np.max(np.abs((power + heat) / accepted - 1))) for power in (leaving, results["radiated_power"])
+    )
+    sound = off <= LARGEST_IMBALANCE and returned <= LARGEST_RETURN
+    ways = [
+        words
+        for name, words in zip(HEAT, ("heats its substrate", "enters its load"))
+        if np.any(results.get(name, 0.0))
+    ]
+    elsewhere = f" or {' or '.join(ways)}" if ways else ""
+    return (
+        f"Power check: what leaves the antenna{elsewhere} and what it accepts agree "
+        f"within {100 * off:.1f} % {'with walls without loss' if np.any(heat) else 'in the lossless model'}, "
+        f"the far field within {100 * returned:.1f} %"
+        + (
+            "."
+            if sound
+            else f": more than {100 * LARGEST_IMBALANCE:g} % and {100 * LARGEST_RETURN:g} %, do not trust the gain; use a finer quality."
+        )
+    )
