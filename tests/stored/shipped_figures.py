@@ -52,11 +52,6 @@ def answer(*words: str) -> Any:
 def flat(value: Any, name: str = "") -> dict[str, Any]:
     """Numbers, words and None of a nest by their path; numbers within sentences as `path#1`, so that words may change."""
     if isinstance(value, dict):
-<<<<<<< HEAD
-        return {key: item for part, inner in value.items() for key, item in flat(inner, f"{name}/{part}").items()}
-    if isinstance(value, list):
-        return {key: item for i, inner in enumerate(value) for key, item in flat(inner, f"{name}/{i}").items()}
-=======
         return {
             key: item for part, inner in value.items() for key, item in flat(inner, f"{name}/{part}").items()
         }
@@ -64,33 +59,24 @@ def flat(value: Any, name: str = "") -> dict[str, Any]:
         return {
             key: item for i, inner in enumerate(value) for key, item in flat(inner, f"{name}/{i}").items()
         }
->>>>>>> move
     return {name: value}
 
 
 def figures(answer: Any) -> dict[str, float | None]:
     """The numbers of an answer by their path."""
     return {
-<<<<<<< HEAD
-        key: value for key, value in flat(answer).items()
-=======
         key: value
         for key, value in flat(answer).items()
->>>>>>> move
         if value is None or (isinstance(value, (int, float)) and not isinstance(value, bool))
     }
 
 
 def sentences(answer: Any) -> list[str]:
     """Numbers in the warnings of an answer, sentence by sentence: the words may be put better, what they say may not change."""
-<<<<<<< HEAD
-    return [" ".join(re.findall(r"\d+(?:\.\d+)?", text)) for text in answer.get("warnings", []) + answer.get("sentences", [])]
-=======
     return [
         " ".join(re.findall(r"\d+(?:\.\d+)?", text))
         for text in answer.get("warnings", []) + answer.get("sentences", [])
     ]
->>>>>>> move
 
 
 def of_record(name: str) -> dict[str, Any]:
@@ -99,15 +85,10 @@ def of_record(name: str) -> dict[str, Any]:
     checked = answer("check", path)
     keys = {quality: run_key(path, quality) for quality in ("draft", "normal", "fine")}
     return {
-<<<<<<< HEAD
-        "check": figures(checked), "warnings": sentences(checked),
-        "estimate": figures(answer("estimate", path, "--points", "21")), "keys": keys,
-=======
         "check": figures(checked),
         "warnings": sentences(checked),
         "estimate": figures(answer("estimate", path, "--points", "21")),
         "keys": keys,
->>>>>>> move
     }
 
 
