@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import json
-import pickle
 import platform
 import shutil
 import time
@@ -17,7 +16,7 @@ import numpy as np
 
 import simharness
 from simharness.errors import InputError, MachineError, NotConvergedError, SolverError
-from simharness.files import atomic_write_bytes, atomic_write_text, machine_errors
+from simharness.files import atomic_write_text, machine_errors
 from simharness.fingerprint import canonical, nanometres, request_key
 from simharness.geometry import antenna_scene
 from simharness.geometry.scene import Scene
@@ -40,8 +39,9 @@ from simharness.solver.settings import SLOW_PERIODS, SolverRequest, SolverSettin
 class Plan:
     """What a run would be: printed before it starts. Times in s, memory in bytes.
 
-    `predicted`: periods after the pulse until it settles, by the estimate (`prediction.settling_periods`); None: by the
-    length of the guide alone. `quality`: name of the mesh quality, which the run keeps; empty where it has none.
+    `predicted`: periods after the pulse until it settles, by the estimate (`prediction.settling_periods`);
+    None: by the length of the guide alone. `quality`: name of the mesh quality, which the run keeps; empty
+    where it has none.
     """
 
     request: SolverRequest
@@ -179,12 +179,15 @@ def solve(
     timeout_s : float, optional
         Wall-clock allowance; three times the longest expected time by default.
     meanwhile : callable
-        Called once when the solver has begun: short work of the caller that need not wait for the result. What it
-        returns, if anything, is a better forecast: periods after the pulse (`Plan.predicted`). Not called for a stored run.
+        Called once when the solver has begun: short work of the caller that need not wait for the result.
+        What it returns, if anything, is a better forecast: periods after the pulse (`Plan.predicted`). Not
+        called for a stored run.
     named : bool
-        Whether the run shall be found by the name of the record from now on: it was asked for by a person, as it is.
+        Whether the run shall be found by the name of the record from now on: it was asked for by a person,
+        as it is.
     cancel : threading.Event or callable, optional
-        Asked ten times a second while the solver runs whether to stop it: set, or true, it ends in CancelledError.
+        Asked ten times a second while the solver runs whether to stop it: set, or true, it ends in
+        CancelledError.
 
     Raises
     ------
@@ -217,7 +220,8 @@ def solve(
 
 
 def _keep_name(store: Store, key: str, record: Record | None, progress: Progress) -> None:
-    """Let a run be found by the name of a record, where there is one; a run is not given up because that cannot be written."""
+    """Let a run be found by the name of a record, where there is one; a run is not given up because that
+    cannot be written."""
     if record is not None:
         try:
             store.remember(key, record)
@@ -241,7 +245,6 @@ def _solve_in(
 
     request, folder = what.request, claim.path
     with machine_errors(f"write {folder}"):
-        atomic_write_bytes(folder / "request.pickle", pickle.dumps(request))
         if record is not None:
             own = _replaced_record(claim) or record
             atomic_write_text(
@@ -249,7 +252,8 @@ def _solve_in(
             )
 
     def beside() -> float | None:
-        """What takes a while to load, but is not needed before the solver has ended; then the caller's own."""
+        """What takes a while to load, but is not needed before the solver has ended; then the caller's
+        own."""
         import_module("simharness.results.post")
         return meanwhile()
 
@@ -297,7 +301,8 @@ def _solve_in(
 
 
 def _replaced_record(claim: RunWriter) -> Record | None:
-    """The record of the run that a claim is about to replace: the new run is that of the same, whoever asked again."""
+    """The record of the run that a claim is about to replace: the new run is that of the same, whoever
+    asked again."""
     for name in sealed_names(claim.root, claim.key):
         with contextlib.suppress(InputError):
             return parse_record(plain_record(claim.root / name))
@@ -314,8 +319,8 @@ def _settled(
 ):
     """End, result arrays and settling of a child that ran long enough.
 
-    A look at a part of the record may call settled what the whole record shows is not. Such a run is made again, and
-    looked at no sooner than after twice as many steps.
+    A look at a part of the record may call settled what the whole record shows is not. Such a run is made
+    again, and looked at no sooner than after twice as many steps.
     """
     from simharness.runs.watch import run_child
 

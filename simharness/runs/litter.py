@@ -1,7 +1,7 @@
 """What killed processes leave in a store: found with its size, and cleared away.
 
-Nothing that is being worked on counts: whoever works on a run or leads a sweep holds a lock for as long, and the
-operating system takes it back when the process ends, however it ends.
+Nothing that is being worked on counts: whoever works on a run or leads a sweep holds a lock for as long,
+and the operating system takes it back when the process ends, however it ends.
 """
 
 from __future__ import annotations
@@ -32,7 +32,8 @@ STALE_S = 3600.0
 
 @dataclass(frozen=True)
 class Litter:
-    """Something left over. `path` says what; `size` is in bytes; `put_back` names a run that only had to get its name."""
+    """Something left over. `path` says what; `size` is in bytes; `put_back` names a run that only had to
+    get its name."""
 
     path: Path
     size: int

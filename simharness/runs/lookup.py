@@ -1,12 +1,13 @@
 """What is meant by a run: the file of a record, the name of one, the full name of a run, or its beginning.
 
-A run answers for what the solver saw. A record brings the rest: what the antenna is called, how it hangs, what is wanted of
-it. So whatever is named, a record is found first, and with it the runs of its geometry, whoever asked for them:
+A run answers for what the solver saw. A record brings the rest: what the antenna is called, how it hangs,
+what is wanted of it. So whatever is named, a record is found first, and with it the runs of its geometry,
+whoever asked for them:
 
-    a file               the record in it, as it now stands
-    a record's name      the record that last asked under it; else the one record that runs were made for by that name
-    a full name          this very run, and the record that asked for it under that name
-    a beginning          the same, where it fits one run only
+    a file               the record in it, as it now stands a record's name      the record that last asked
+    under it; else the one record that runs were made for by that name a full name          this very run,
+    and the record that asked for it under that name a beginning          the same, where it fits one run
+    only
 """
 
 from __future__ import annotations
@@ -96,7 +97,8 @@ def other_name(run: Run, record: Record | None) -> tuple[str, ...]:
 
 
 def named_folder(store: Store, words: str) -> str:
-    """Folder of the one run of a name, whatever state it is in; StoreError where several are meant, or none."""
+    """Folder of the one run of a name, whatever state it is in; StoreError where several are meant, or
+    none."""
     shelf = _Shelf(store)
     if words not in shelf.full_names:
         found = sorted(
@@ -111,7 +113,8 @@ def named_folder(store: Store, words: str) -> str:
 def same_antenna(one: Record, other: Record) -> bool:
     """Whether the solver sees the same in two records, whatever they are called and wanted for.
 
-    That of which a scene is made is compared first, since a scene takes some hundredths of a second to lay out.
+    That of which a scene is made is compared first, since a scene takes some hundredths of a second to lay
+    out.
     """
     if _seen(one) == _seen(other):
         return True
@@ -259,7 +262,8 @@ class _Shelf:
 
 
 def _same_band(data: Mapping[str, Any], record: Record) -> bool:
-    """Whether plain data may be of the same antenna: the solver sees the band, and most others differ in it."""
+    """Whether plain data may be of the same antenna: the solver sees the band, and most others differ in
+    it."""
     band = data.get("band")
     return isinstance(band, Mapping) and all(
         band.get(name) == getattr(record.band, name) for name in ("low_ghz", "centre_ghz", "high_ghz")

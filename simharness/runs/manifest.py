@@ -98,7 +98,8 @@ class Run:
     def figures(self, name: str) -> Path:
         """Folder of the pictures for a record of this name.
 
-        Other records than the one the run was made for have a folder each below its own: their pictures bear their titles.
+        Other records than the one the run was made for have a folder each below its own: their pictures
+        bear their titles.
         """
         own = plain_record(self.path).get("name", name)
         return self.path / FIGURES_NAME / ("" if name == own else name)

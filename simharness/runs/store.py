@@ -183,8 +183,8 @@ def resolved(root: Path, words: str, full_names: Mapping[str, str]) -> str:
     Parameters
     ----------
     words : str
-        A full name, also as a path below `root`; else the beginning of names, else that of keys. A failed run is meant only
-        where nothing else can be.
+        A full name, also as a path below `root`; else the beginning of names, else that of keys. A failed
+        run is meant only where nothing else can be.
     full_names : mapping
         From each full name to the folder of its run.
 

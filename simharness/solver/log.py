@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import Any
 
 MAX_LINE = 4096
 """Characters of a line that are looked at."""
@@ -219,7 +220,7 @@ class Digest:
 
 def digest(lines: Iterable[str]) -> Digest:
     """Digest of a transcript, given line by line; memory grows with its warnings only."""
-    last: dict[type, Event] = {}
+    last: dict[type, Any] = {}
     blown_up = False
     warnings: dict[str, None] = {}
     problems: dict[str, None] = {}

@@ -32,8 +32,8 @@ _FAR_APART_DB = 3.0
 class Row:
     """One line of the table; `agrees` is None where one side has no number.
 
-    `difference` and `tolerance` are in the measure of the figure's kind: relative for frequencies and beamwidths, a distance in
-    the complex plane for S11, the unit of the figure for anything else.
+    `difference` and `tolerance` are in the measure of the figure's kind: relative for frequencies and
+    beamwidths, a distance in the complex plane for S11, the unit of the figure for anything else.
     """
 
     name: str

@@ -48,10 +48,12 @@ LABELS = {
 }
 
 LARGEST_IMBALANCE = 0.02
-"""Accepted power against that through the recording box, of the lossless model: more than this is a numerical fault."""
+"""Accepted power against that through the recording box, of the lossless model: more than this is a
+numerical fault."""
 
 LARGEST_RETURN = 0.04
-"""By how much the radiated power may be above what leaves: the absorber sends that share back (Mur's condition 1 to 2 %)."""
+"""By how much the radiated power may be above what leaves: the absorber sends that share back (Mur's
+condition 1 to 2 %)."""
 
 
 @dataclass(frozen=True)
@@ -154,7 +156,8 @@ def _gain_figures(
     whole = radiated + lost_power(results, index)
     efficiency = radiated / whole
     walls = float(results["wall_loss"][index]) / whole if "wall_loss" in results else 0.0
-    # half of what perturbation finds in the walls, and for what the fields tell as much as the powers may miss
+    # half of what perturbation finds in the walls, and for what the fields tell as much as the powers may
+    # miss
     unsure = 0.5 * walls + LARGEST_IMBALANCE * any(name in results for name in HEAT)
     direct = decibels(largest(results["directivity"][index]))
     mismatch = float(results["accepted_power"][index])

@@ -5,7 +5,6 @@ Commands are called through `main`, the entry point, in this process; the store 
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import re
 import subprocess
@@ -20,7 +19,7 @@ from simharness.files import atomic_write_text
 from simharness.results.outputs import write_results
 from simharness.runs import execution as run_module
 from simharness.runs.store import Store
-from simharness.solver import machine as machine_module
+from simharness.solver import interpreter
 from simharness.solver.machine import Machine
 from simharness.verdict.assessment import LABELS as FIGURE_LABELS
 
@@ -219,15 +218,14 @@ def test_plan_as_json_has_what_the_text_has(call, solver, tmp_path):
 
 @pytest.mark.parametrize("missing", [("CSXCAD", "openEMS"), ("openEMS",)], ids=" and ".join)
 def test_without_the_solver_a_plan_says_how_to_get_it(call, monkeypatch, missing):
-    usual = importlib.util.find_spec
-    monkeypatch.setattr(
-        importlib.util, "find_spec", lambda name, *rest: None if name in missing else usual(name, *rest) or 1
-    )
+    monkeypatch.setattr(interpreter, "SYSTEM_PYTHON", "/nowhere")
+    there = {name: "/there" for name in interpreter.MODULES if name not in missing}
+    monkeypatch.setattr(interpreter, "own_modules", lambda: there)
     code, out, err = call("solve", RECORD, "--plan")
     assert (code, out) == (4, "")
     sentence = one_sentence(err)
     assert "the field solver is missing" in sentence and all(name in sentence for name in missing)
-    assert "sudo apt-get install python3-openems" in sentence and "scripts/setup" in sentence
+    assert "sudo apt-get install python3-openems" in sentence and "SIMHARNESS_SOLVER_PYTHON" in sentence
 
 
 @pytest.mark.parametrize(
@@ -249,8 +247,8 @@ def test_a_solver_that_does_not_start(call, monkeypatch, answer, reason):
             raise answer
         return answer
 
-    monkeypatch.setattr(importlib.util, "find_spec", lambda *_: 1)
-    monkeypatch.setattr(machine_module.subprocess, "run", run)
+    monkeypatch.setattr(interpreter, "own_modules", lambda: dict.fromkeys(interpreter.MODULES, "/there"))
+    monkeypatch.setattr(interpreter.subprocess, "run", run)
     code, out, err = call("solve", RECORD, "--plan")
     assert (code, out) == (4, "")
     assert (
