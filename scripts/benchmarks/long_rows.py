@@ -50,9 +50,13 @@ def long_row(slots: int, on: Machine, progress: Progress) -> LongRow:
 
 def markdown_text(rows: list[LongRow]) -> str:
     """A table; times of a slot and step over that of the shortest row."""
-    lines = ["| slots | million cells | steps | s | per slot and step, over the first |", "| --- | --- | --- | --- | --- |"]
+    lines = [
+        "| slots | million cells | steps | s | per slot and step, over the first |",
+        "| --- | --- | --- | --- | --- |",
+    ]
     lines += [
-        f"| {r.slots} | {r.cells / 1e6:.2f} | {r.steps} | {r.seconds:.0f} | {r.share / rows[0].share:.2f} |" for r in rows
+        f"| {r.slots} | {r.cells / 1e6:.2f} | {r.steps} | {r.seconds:.0f} | {r.share / rows[0].share:.2f} |"
+        for r in rows
     ]
     spread = max(r.share for r in rows) / min(r.share for r in rows)
     return "\n".join(lines) + f"\n\nLargest over smallest: {spread:.2f}\n"
