@@ -222,7 +222,7 @@ def converge(
     Raises
     ------
     SolverError, NotConvergedError, CancelledError, BusyError, StoreError, MachineError
-        As `run.solve`, for a mesh of the sequence; the runs sealed before stay in the store. A failed
+        As `run.solve`, for a mesh of the sequence; the runs finished before stay in the store. A failed
         spread is recorded as such.
     """
     steps = tuple(steps or study_steps(record, levels, spreads))

@@ -18,7 +18,7 @@ from simharness.files import machine_errors
 from simharness.runs.lock import holder
 from simharness.runs.manifest import FAILED, FIGURES_NAME
 from simharness.runs.names import NAMES_FOLDER, forget, names
-from simharness.runs.writer import OLD, folder_names, key_lock, recover, sealed_names, work_folder
+from simharness.runs.writer import OLD, folder_names, key_lock, recover, stored_names, work_folder
 
 GONE = ".gone-"
 """Before the name of a run that is being removed."""
@@ -125,7 +125,7 @@ def _keyed(root: Path) -> Iterator[tuple[Path, Callable[[], list[str] | None]]]:
 def _lost_names(root: Path) -> Iterator[tuple[Path, Callable[[], list[str] | None]]]:
     """Names whose run is gone."""
     for name in names(root):
-        if not sealed_names(root, name.key) and holder(root / f".lock-{name.key}") is None:
+        if not stored_names(root, name.key) and holder(root / f".lock-{name.key}") is None:
             yield root / NAMES_FOLDER / f"{name.full}.json", lambda key=name.key: _forget_lost(root, key)
 
 
@@ -147,7 +147,7 @@ def _forget_lost(root: Path, key: str) -> None:
     lock = key_lock(root, key)
     lock.acquire()
     try:
-        if not sealed_names(root, key):
+        if not stored_names(root, key):
             forget(root, key)
     finally:
         lock.release()

@@ -29,7 +29,7 @@ AT_ONCE = 0.5
 """Share of the allowed change below which one look is enough; above it two in a row must agree."""
 
 LATE = 1.15
-"""A run is late at so many times the steps that were foretold: looks are some way apart, and two in a row
+"""A run is late at so many times the steps that were predicted: looks are some way apart, and two in a row
 may be needed."""
 
 WORTH_A_WORD = 1.5
@@ -72,7 +72,7 @@ class Watch:
     stepping: float = 0.0
     rest: float = 0.0
 
-    def foretell(self, periods: float | None) -> None:
+    def take_forecast(self, periods: float | None) -> None:
         """Take a better forecast, periods after the pulse, and say it where it is another or a long one."""
         if periods is None:
             return
@@ -95,14 +95,14 @@ class Watch:
         elif isinstance(event, log.Running):
             self.stepping = time.monotonic()
             self.progress.advance(0.0, self.plan.typical_seconds, "the solver begins to step")
-        elif isinstance(event, log.Progress):
+        elif isinstance(event, log.SolverProgress):
             if event.blown_up:
                 raise SolverError(
                     f"the fields blew up at step {event.timestep}: the mesh or the absorber is unstable"
                 )
             self._step(event)
 
-    def _step(self, event: log.Progress) -> None:
+    def _step(self, event: log.SolverProgress) -> None:
         request, step = self.plan.request, max(event.timestep, 1)
         predicted, most = (
             (request.pulse_length + periods / request.scene.spectrum.centre) / self.time_step
@@ -119,7 +119,7 @@ class Watch:
             (most, pace * max(most - step, 0.0)) if late else (predicted, pace * (predicted - step))
         )
         if late and not self.late and self.settled < 2:
-            self.progress.note(f"settles more slowly than foretold: at most {span(left)} more")
+            self.progress.note(f"settles more slowly than predicted: at most {span(left)} more")
         self.late = late
         self.progress.advance(min(step / objective, 1.0), left, f"at most; {text}" if late else text)
         self._look(event.timestep)
@@ -206,7 +206,7 @@ def run_child(
         folder,
         folder / "transcript.txt",
         on_line=watch.line,
-        meanwhile=lambda: watch.foretell(meanwhile()),
+        meanwhile=lambda: watch.take_forecast(meanwhile()),
         timeout_s=timeout_s,
         cancel=cancel,
     )

@@ -28,7 +28,7 @@ from simharness.solver.parent_death import PARENT_VARIABLE, die_with_parent, tie
 __all__ = [
     "Cancel",
     "LineSplitter",
-    "Outcome",
+    "ProcessOutcome",
     "die_with_parent",
     "ignore_line",
     "nothing",
@@ -51,7 +51,7 @@ _PIPE_LIMIT = 1 << 20
 
 
 @dataclass(frozen=True)
-class Outcome:
+class ProcessOutcome:
     """How a child ended.
 
     `status` is ``"exited"`` (by itself, or by a signal not of ours), ``"timeout"``
@@ -90,7 +90,7 @@ def supervise(
     cancel: Cancel | None = None,
     env: Mapping[str, str] | None = None,
     grace_s: float = 5.0,
-) -> Outcome:
+) -> ProcessOutcome:
     """Run a child to its end, or end it.
 
     Parameters
@@ -121,7 +121,7 @@ def supervise(
 
     Returns
     -------
-    Outcome
+    ProcessOutcome
         With a keyboard interrupt as ``"cancelled"``; a second one kills at once.
 
     Raises
@@ -216,7 +216,7 @@ class _Child:
         grace_s: float,
         cancelled: Callable[[], bool],
         interrupts: list[int],
-    ) -> Outcome:
+    ) -> ProcessOutcome:
         """Read until the child is gone, ending it when time is up or on request."""
         status, kill_at = "exited", None
         while not self._has_exited():
@@ -240,7 +240,7 @@ class _Child:
         if code < 0:
             with contextlib.suppress(ValueError):
                 name = signal.Signals(-code).name
-        return Outcome(status, code, name, seconds, tuple(self._last))
+        return ProcessOutcome(status, code, name, seconds, tuple(self._last))
 
     def _ask_to_end(self, grace_s: float) -> float:
         """Send SIGTERM to the group; the moment when patience ends."""

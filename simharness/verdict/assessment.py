@@ -24,7 +24,7 @@ from simharness.results.match import worst_in_band
 from simharness.results.outputs import HEAT, Results, lost_power
 from simharness.results.powers import run_efficiency
 from simharness.results.tube_fields import mode_turn
-from simharness.verdict.agreement import Row, reasons, row
+from simharness.verdict.agreement import FigureRow, reasons, row
 from simharness.verdict.error_bars import calibration, estimate_error, left_open, provenance, solver_error
 from simharness.verdict.match_state import MatchState, match_state
 
@@ -67,7 +67,7 @@ class Verdict:
     `worst_s11` is the largest |S11| in the band, dB; `conclusion` is all in one line.
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[FigureRow, ...]
     state: MatchState
     worst_s11: Figure
     conclusion: str

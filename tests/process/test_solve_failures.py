@@ -238,7 +238,7 @@ class TestProcesses(_Tests):
 
 @pytest.fixture(scope="module")
 def stored(tmp_path_factory):
-    """A store with one sealed run of the empty guide, and that run."""
+    """A store with one finished run of the empty guide, and that run."""
     store = Store(tmp_path_factory.mktemp("runs"))
     return store, solve(guide_plan(), store)
 

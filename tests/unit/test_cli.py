@@ -35,16 +35,16 @@ def solver(monkeypatch):
 
 
 def sealed(root: Path, key: str = KEY, record: str | None = None) -> Path:
-    with Store(root).claim(key, "invented") as claim:
-        write_results(claim.path / "results.h5", {"frequency": np.array([2.45e9])}, {"note": "invented"})
+    with Store(root).writer(key, "invented") as writer:
+        write_results(writer.path / "results.h5", {"frequency": np.array([2.45e9])}, {"note": "invented"})
         if record is not None:
-            atomic_write_text(claim.path / "record.json", record)
-        return claim.seal("finished").path
+            atomic_write_text(writer.path / "record.json", record)
+        return writer.finalize("finished").path
 
 
 def failed(root: Path, key: str = KEY) -> Path:
-    with Store(root).claim(key, "invented") as claim:
-        return claim.fail("the fields blew up at step 7").path
+    with Store(root).writer(key, "invented") as writer:
+        return writer.fail("the fields blew up at step 7").path
 
 
 def one_sentence(err: str) -> str:

@@ -34,7 +34,7 @@ from simharness.solver.machine import (
     remember,
     remembered,
 )
-from simharness.solver.process import Outcome
+from simharness.solver.process import ProcessOutcome
 from simharness.solver.speed import STEPS, measured_machine, run_speed, sprint, thread_counts
 
 RECORD = str(Path(__file__).parents[2] / "models" / "five-slot-2g45.toml")
@@ -375,7 +375,7 @@ def child(monkeypatch, *lines, status="exited", code=0):
     def supervise(argv, cwd, transcript_path, *, on_line, timeout_s):
         for line in lines:
             on_line(line)
-        return Outcome(status, code, None, 1.0, lines)
+        return ProcessOutcome(status, code, None, 1.0, lines)
 
     monkeypatch.setattr(speed_module, "supervise", supervise)
 
