@@ -22,7 +22,7 @@ from simharness.em.guide.coax import coax_impedance
 from simharness.em.guide.coax_mode import coax_cutoff_frequency
 from simharness.em.guide.rectangular import attenuation_db, guide_wavelength
 from simharness.em.slot import moment
-from simharness.em.slot.basis import Slot as Aperture
+from simharness.em.slot.basis import SlotAperture
 from simharness.em.slot.one_term import (
     SlotShape,
     resonant_frequency,
@@ -373,7 +373,7 @@ def _resonance(record: Record, index: int) -> float | None:
     shape = model_inputs.slot_shapes(record)[index]
     size, board, diameter = (
         model_inputs.line_size(record.guide),
-        model_inputs.cover(record),
+        model_inputs.superstrate(record),
         _diameter(record.guide),
     )
     try:
@@ -388,7 +388,7 @@ def _load(record: Record, shape: SlotShape) -> complex:
     """Shunt admittance of one slot alone at the design frequency, normalised."""
     size, board, diameter = (
         model_inputs.line_size(record.guide),
-        model_inputs.cover(record),
+        model_inputs.superstrate(record),
         _diameter(record.guide),
     )
     centre = record.band.centre_ghz * 1e9
@@ -396,7 +396,7 @@ def _load(record: Record, shape: SlotShape) -> complex:
         return complex(shunt_admittance(*size, shape, centre))
     return complex(
         moment.slot_admittance(
-            *size, shape.wall, _alone(shape), np.array([centre]), cover=board, diameter=diameter
+            *size, shape.wall, _alone(shape), np.array([centre]), superstrate=board, diameter=diameter
         )[0]
     )
 
@@ -406,5 +406,5 @@ def _diameter(guide: Guide) -> float | None:
     return guide.diameter_mm * 1e-3 if isinstance(guide, RoundGuide) else None
 
 
-def _alone(shape: SlotShape) -> Aperture:
-    return Aperture(shape.length, min(shape.width, 0.9 * shape.length), shape.offset)
+def _alone(shape: SlotShape) -> SlotAperture:
+    return SlotAperture(shape.length, min(shape.width, 0.9 * shape.length), shape.offset)

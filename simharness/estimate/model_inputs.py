@@ -19,7 +19,7 @@ from simharness.em.probe.straight import CoaxLine, ProbeNetwork, probe_network
 from simharness.em.slot.basis import Slot, SlottedGuide
 from simharness.em.slot.curved import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
 from simharness.em.slot.shape import SlotShape, rectangular_length
-from simharness.em.slot.superstrate import Cover
+from simharness.em.slot.superstrate import Superstrate
 from simharness.records import BentProbe, CoaxFeed, Guide, Probe, Record, RoundGuide, feed_position, rise
 from simharness.records import Slot as RecordSlot
 from simharness.records.materials import wall_conductivity
@@ -122,7 +122,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
         feed=feed_position(feed) * 1e-3 if isinstance(feed, CoaxFeed) else None,
         conductivity=_line_conductivity(record),
         back_wall=guide.thickness_mm("back") * 1e-3,
-        cover=cover(record),
+        superstrate=superstrate(record),
         diameter=guide.diameter_mm * 1e-3 if isinstance(guide, RoundGuide) else None,
     )
 
@@ -139,12 +139,12 @@ def aperture(record: Record, voltages: NDArray | None = None) -> Aperture:
     return Aperture(offsets, places, lengths, np.ones(len(slots)) if voltages is None else voltages, back)
 
 
-def cover(record: Record) -> Cover | None:
+def superstrate(record: Record) -> Superstrate | None:
     """The substrate outside the copper of a laminate front."""
     board = record.guide.substrate
     if board is None:
         return None
-    return Cover(
+    return Superstrate(
         record.guide.front_wall_mm * 1e-3, board.permittivity, board.loss_tangent, board.slots == "routed"
     )
 
