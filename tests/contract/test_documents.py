@@ -10,6 +10,7 @@ from pathlib import Path
 
 import click
 import pytest
+from each_case import each_case
 
 from simharness import errors
 from simharness.cli.main import COMMANDS
@@ -39,7 +40,7 @@ def test_the_first_page_shows_every_working_command():
     assert set(COMMANDS) <= shown
 
 
-@pytest.mark.parametrize(("page", "line"), LINES)
+@each_case(("page", "line"), LINES)
 def test_command_line_on_a_page_is_accepted(page, line):
     words = shlex.split(line.split(">")[0])[1:]
     if words == ["--help"]:
@@ -109,7 +110,7 @@ def test_ci_runs_the_test_command_of_the_first_page():
     assert "\nscripts/test\n" in TEXT["README.md"]
 
 
-@pytest.mark.parametrize(
+@each_case(
     "script", ["scripts/setup", "scripts/demo", "scripts/test", "scripts/check", "scripts/bench", ".ci/run"]
 )
 def test_script_is_executable_and_strict(script):

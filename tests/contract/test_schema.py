@@ -6,7 +6,7 @@ import json
 import re
 from pathlib import Path
 
-import pytest
+from each_case import each_case
 
 from simharness.records import (
     Band,
@@ -50,7 +50,7 @@ def test_there_are_records():
     assert RECORDS
 
 
-@pytest.mark.parametrize("path", RECORDS, ids=lambda p: p.stem)
+@each_case("path", RECORDS, ids=lambda p: p.stem)
 def test_shipped_record(path):
     record = read_record(path)
     assert record.name == path.stem
@@ -101,7 +101,7 @@ def documented() -> dict[str, dict[str, list[str]]]:
     return found
 
 
-@pytest.mark.parametrize("heading", TABLES)
+@each_case("heading", TABLES)
 def test_table_of_fields(heading):
     """Same fields, units, ranges and defaults as the record: the page cannot grow stale."""
     schema = TABLES[heading].model_json_schema(by_alias=True)

@@ -11,6 +11,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from each_case import each_case
 
 from simharness.errors import InputError
 from simharness.geometry import antenna_scene
@@ -69,7 +70,7 @@ def test_plain_cells_are_four_across_a_slot_and_twenty_in_a_wavelength(scene, me
         assert np.max(np.diff(line)) <= largest * (1 + 1e-9)
 
 
-@pytest.mark.parametrize("slot_cells", [4, 6])
+@each_case("slot_cells", [4, 6])
 def test_plain_neighbours_differ_by_no_more_than_the_ratio(scene, slot_cells):
     from benchmarks.plain_grid import RATIO, PlainMesh, plain_grid
 
@@ -137,7 +138,7 @@ def test_crowded_edges_share_a_line_only_where_one_may_move():
     np.testing.assert_array_equal(edges(features, (0.0, 10e-3), [], 1e-3), [0.0, 1e-3, 3e-3, 5e-3, 10e-3])
 
 
-@pytest.mark.parametrize(
+@each_case(
     ("plain", "ours", "value", "how"),
     [
         ((800.0, 0.1), [(10.0, 1.0), (40.0, 0.1), (90.0, 0.01)], 20.0, "smaller error"),

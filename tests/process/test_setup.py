@@ -109,7 +109,7 @@ def test_a_release_without_the_package_is_told_what_else_there_is(stage):
 
 @pytest.mark.parametrize("version, suits", [("3.10", False), ("3.14", False), ("3.13", True)])
 def test_the_python_asked_for_must_suit(stage, version, suits):
-    """A stand-in Python answers for its version; what suits goes on to make an environment, which it cannot."""
+    """A stand-in Python answers for its version; what suits goes on to make an environment and fails."""
     stand_in, run = stage
     stand_in(
         "python",

@@ -69,7 +69,8 @@ packaged = fdtd.CreateNF2FFBox(start=box["low"], stop=box["high"], frequency=box
 engine = str(folder / "engine")
 fdtd.Run(engine, cleanup=False, verbose=0, numThreads=2)
 from simharness.solver.files import collect
-collect(folder / "engine", folder / "raw.h5", [p["name"] for p in request["properties"] if p["kind"] == "probe"])
+probes = [p["name"] for p in request["properties"] if p["kind"] == "probe"]
+collect(folder / "engine", folder / "raw.h5", probes)
 theta, phi = np.linspace(0, 180, 37), np.linspace(0, 360, 37)
 result = packaged.CalcNF2FF(engine, box["frequency"][0], theta, phi)
 (folder / "packaged.json").write_text(json.dumps({

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from each_case import each_case
 from shaped_records import (
     EQUAL,
     SHIPPED,
@@ -31,7 +32,7 @@ from simharness.mesh.grid import _feature_hints, _Hint, _size, grid
 from simharness.mesh.settings import QUALITIES, MeshSettings
 
 PICOMETRE = 1e-12
-QUALITY = pytest.mark.parametrize("quality", QUALITIES)
+QUALITY = each_case("quality", QUALITIES)
 FEEDS = ("coax", "gap")
 
 

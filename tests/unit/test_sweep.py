@@ -9,6 +9,7 @@ import json
 import h5py
 import numpy as np
 import pytest
+from each_case import each_case
 from shaped_records import MODELS, SHIPPED, WR90, with_slots
 
 from simharness.errors import CancelledError, InputError, MachineError, SolverError
@@ -52,7 +53,7 @@ def test_lists_hold_numbers_words_and_truth_values():
     assert not variable("slot_rule.alternate=true,false").numeric and variable("feed.height_mm=5,6").numeric
 
 
-@pytest.mark.parametrize(
+@each_case(
     "text",
     [
         "feed.height_mm",
@@ -103,7 +104,7 @@ def test_a_listed_slot_has_the_number_of_the_file():
     assert [(s.position_mm, s.length_mm) for s in found.slot] == [(60.0, 14.4), (30.0, 14.0)]
 
 
-@pytest.mark.parametrize(
+@each_case(
     ("texts", "sentence"),
     [
         (
@@ -172,7 +173,7 @@ def test_a_point_that_does_not_fit_into_memory_is_named(monkeypatch):
         plan_of("feed.height_mm=6,6.1")
 
 
-@pytest.mark.parametrize(
+@each_case(
     ("workers", "threads", "runs", "cores"),
     [(w, t, r, c) for c in (1, 2, 3, 8) for r in (1, 2, 9) for w in (None, 1, 2) for t in (None, 1, 2)],
 )
