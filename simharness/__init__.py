@@ -8,12 +8,13 @@ The functions here do what the commands of the same names do, and return objects
 >>> print(f"{guess.figures['resonance'].value / 1e9:.2f} GHz")
 2.44 GHz
 
-The usual order is `design` or `read_record`, `check`, `estimate`, `plan`, `solve`, and then `sheets` and `report`.
+The usual order is `design` or `read_record`, `check`, `estimate`, `plan`, `solve`, and then `sheets` and
+`report`.
 
-Units are SI (m, Hz, s), angles of patterns in rad, ratios in dB where the name or the `Figure` says so. What stands in a
-record, and arguments and attributes whose names end in a unit (``_mm``, ``_ghz``, ``_deg``), are in that unit. The
-time convention is exp(+j omega t), with peak phasors. What the caller can mend is raised as an error of
-`simharness.errors`, one class for each thing to do about it.
+Units are SI (m, Hz, s), angles of patterns in rad, ratios in dB where the name or the `Figure` says so. What
+stands in a record, and arguments and attributes whose names end in a unit (``_mm``, ``_ghz``, ``_deg``), are
+in that unit. The time convention is exp(+j omega t), with peak phasors. What the caller can mend is raised as
+an error of `simharness.errors`, one class for each thing to do about it.
 
 Nothing heavy is imported before it is needed.
 """
@@ -29,9 +30,10 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 
-# The import system binds a package as an attribute of this one when it is first imported, and would then hide the
-# function of the same name. So these packages, which hold little but a docstring, come first, and the functions after
-# them. Modules are reached as `from simharness.estimate.antenna import ...`, not as attributes.
+# The import system binds a package as an attribute of this one when it is first imported, and would then
+# hide the function of the same name. So these packages, which hold little but a docstring, come first, and
+# the functions after them. Modules are reached as `from simharness.estimate.antenna import ...`, not as
+# attributes.
 for _package in ("design", "estimate", "link", "report", "runs", "sheets", "sweep", "tolerance"):
     importlib.import_module(f"simharness.{_package}")
 

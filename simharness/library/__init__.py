@@ -1,14 +1,14 @@
 """The Python interface: a function for each command, and the objects that they return.
 
-Users import `simharness` itself. The command line prints what these functions return; all that reads, computes or
-writes is here or in the packages below. The modules import what takes a while inside their functions.
+Users import `simharness` itself. The command line prints what these functions return; all that reads,
+computes or writes is here or in the packages below. The modules import what takes a while inside their
+functions.
 """
 
-from simharness.library.checking import Check, check
+from simharness.library.analysis import Check, EstimateResult, check, estimate
 from simharness.library.comparing import LevelComparison, ReflectionComparison, compare
-from simharness.library.converging import Convergence, ConvergencePlan, convergence_plan, converge
+from simharness.library.converging import Convergence, ConvergencePlan, converge, convergence_plan
 from simharness.library.designing import DesignOptions, DesignResult, design
-from simharness.library.estimating import EstimateResult, estimate
 from simharness.library.fabrication import report, sheets
 from simharness.library.linking import LinkResult, link
 from simharness.library.solving import RunPlan, plan, solve
@@ -36,8 +36,8 @@ __all__ = [
     "changed",
     "check",
     "compare",
-    "convergence_plan",
     "converge",
+    "convergence_plan",
     "design",
     "estimate",
     "link",

@@ -142,30 +142,32 @@ def compare(
 ) -> ReflectionComparison | LevelComparison:
     """Set what was measured beside a stored run.
 
-    A reflection is moved to the plane of the run, and the single dimension is sought that best explains the difference:
-    half a minute or so. A table of levels over angle is split into pattern, polarization and what is scattered.
+    A reflection is moved to the plane of the run, and the single dimension is sought that best explains the
+    difference: half a minute or so. A table of levels over angle is split into pattern, polarization and what
+    is scattered.
 
     Parameters
     ----------
     run : SolvedRun
         Of an antenna that is fed by a probe.
     measured : Path, str or skrf.Network
-        A Touchstone one-port (.s1p), or a network that was read already; with `turned` a table of angle in degrees
-        and level in dB or dBm (.csv, .txt).
+        A Touchstone one-port (.s1p), or a network that was read already; with `turned` a table of angle in
+        degrees and level in dB or dBm (.csv, .txt).
     delay_ps : float, optional
         One-way delay of the connector, ps; fitted without it.
     connector_mm : float, optional
         In its place: length of the connector, filled with PTFE, mm.
     turned : str, optional
-        How the antenna was turned for a table of levels: its beam tilted "along" the guide, turned "across" it, or the
-        antenna turned about its "beam".
+        How the antenna was turned for a table of levels: its beam tilted "along" the guide, turned "across"
+        it, or the antenna turned about its "beam".
     frequency_ghz : float, optional
         For levels; the design frequency without it.
     other_tilt_deg : float
         For levels: polarization of the other end against that of this antenna at angle 0, degrees.
     progress : Progress, optional
     cancel : threading.Event or callable, optional
-        Asked whenever there is progress to tell: an event that is set, or a function that returns true, ends the work.
+        Asked whenever there is progress to tell: an event that is set, or a function that returns true, ends
+        the work.
 
     Returns
     -------

@@ -129,7 +129,8 @@ def converge(
 ) -> Convergence:
     """Solve a record on finer and finer meshes: what its figures converge to, and how surely.
 
-    Every run is stored, and a stored one is not made again: after an interruption the same call goes on where it stopped.
+    Every run is stored, and a stored one is not made again: after an interruption the same call goes on where
+    it stopped.
 
     Parameters
     ----------
@@ -138,12 +139,14 @@ def converge(
     levels : int
         Meshes, 3 or 4: 2, 3, 4 (and 6) cells across a slot. The fourth takes longer than the others together.
     spreads : bool
-        Whether air margin, absorber, length of the record and model of the feed are varied too, on the coarsest mesh.
+        Whether air margin, absorber, length of the record and model of the feed are varied too, on the
+        coarsest mesh.
     runs : Path or str
         Folder of the stored runs.
     progress : Progress, optional
     cancel : threading.Event or callable, optional
-        Asked whenever there is progress to tell: an event that is set, or a function that returns true, ends the study.
+        Asked whenever there is progress to tell: an event that is set, or a function that returns true, ends
+        the study.
 
     Returns
     -------

@@ -37,7 +37,9 @@ class DesignOptions(TypedDict, total=False):
     slots: int
     """Number of slots, in each wall (default 8)."""
     beamwidth: float
-    """In the place of a number of slots: widest beam along the guide between half-power directions, degrees."""
+    """In the place of a number of slots: widest beam along the guide between half-power directions,
+    degrees.
+    """
     gain: float
     """In the place of a number of slots: least directivity, dBi."""
     taper: Literal["uniform", "dolph", "taylor"]
@@ -210,14 +212,16 @@ class DesignResult:
 def design(name: str = "", **options: Unpack[DesignOptions]) -> DesignResult:
     """Design a complete antenna from a band and the metal at hand: some seconds, and no solver.
 
-    Slots, spacing, ends and probe are computed with all coupling, rounded to what can be marked, and computed again.
+    Slots, spacing, ends and probe are computed with all coupling, rounded to what can be marked, and computed
+    again.
 
     Parameters
     ----------
     name : str
         Of the record; by slots and frequency without it, or where it cannot be one.
     **options
-        See `DesignOptions`: those of the command, `frequency` in GHz, lengths in mm, levels in dB, shares in per cent.
+        See `DesignOptions`: those of the command, `frequency` in GHz, lengths in mm, levels in dB, shares in
+        per cent.
 
     Returns
     -------
@@ -271,5 +275,5 @@ def known_options(options: dict[str, Any] | DesignOptions) -> dict[str, Any]:
                 raise InputError(name, value, "must be text, such as 'WR-90' or '22.86x10.16'")
         elif isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
             raise InputError(name, value, "must be a finite number")
-    # in the caller's order, as the command shows them
-    return {**{name: value for name, value in options.items()}, **{n: None for n in kinds if n not in options}}
+    # first what is given, in the caller's order, as the command shows it
+    return dict(options) | {name: None for name in kinds if name not in options}

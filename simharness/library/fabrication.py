@@ -12,7 +12,6 @@ if TYPE_CHECKING:
     from simharness.library.solved_run import SolvedRun
     from simharness.records import Record
     from simharness.sheets import Written
-    from simharness.sheets.flat.parts import Fabrication
 
 
 def sheets(
@@ -32,7 +31,8 @@ def sheets(
 ) -> Written:
     """Write cut sheets of a record at true scale, and the list of what to buy and do.
 
-    They are drawn from the geometry that the solver computes. Print the PDF at 100 % and measure its check bars.
+    They are drawn from the geometry that the solver computes. Print the PDF at 100 % and measure its check
+    bars.
 
     Parameters
     ----------
@@ -42,8 +42,8 @@ def sheets(
     paper : str
         "a4" or "letter".
     make : str, optional
-        "folded": a box of sheet with a separate front wall; "tube": slots cut in a stock tube. As the record says
-        without it.
+        "folded": a box of sheet with a separate front wall; "tube": slots cut in a stock tube. As the record
+        says without it.
     inside_radius_mm : float, optional
         Inside radius that your tool bends; the thickness of the sheet without it.
     k_factor : float, optional
@@ -117,8 +117,8 @@ def report(
 ) -> list[Path]:
     """Write the report of a stored run: one HTML file that opens offline, and a PDF beside it.
 
-    Verdict, figures with their error bars, pictures, a view of antenna and pattern that can be turned, dimensions, build
-    list and provenance. Pictures of measurements that lie with the run are taken in.
+    Verdict, figures with their error bars, pictures, a view of antenna and pattern that can be turned,
+    dimensions, build list and provenance. Pictures of measurements that lie with the run are taken in.
 
     Parameters
     ----------
@@ -130,7 +130,8 @@ def report(
     paper : str
         "a4" or "letter".
     make : str, optional
-        The build list of a box "folded" from sheet, or of slots cut in a stock "tube"; as the record says without it.
+        The build list of a box "folded" from sheet, or of slots cut in a stock "tube"; as the record says
+        without it.
     pictures : sequence of pairs
         Further pictures: the file (PNG), and what it shows in words.
 
@@ -166,6 +167,4 @@ def report(
     results, added = run.results, tuple(added_picture(Path(path), words) for path, words in pictures)
     how = Fabrication(make=_make(record, make))  # type: ignore[arg-type]
     document = page.with_suffix(".pdf") if pdf else None
-    return write_report(
-        run.stored, results, record, how, page, document, paper, added, run.advice.sentences
-    )
+    return write_report(run.stored, results, record, how, page, document, paper, added, run.advice.sentences)

@@ -50,14 +50,18 @@ class LinkResult:
 
     @property
     def range_m(self) -> float | None:
-        """Distance in m at which the level is the sensitivity and the margin; None where none was asked for."""
+        """Distance in m at which the level is the sensitivity and the margin; None where none was asked
+        for.
+        """
         if self.sensitivity_dbm is None:
             return None
         return self.budget.range_m(self.sensitivity_dbm, self.margin_db)
 
     @property
     def crossed(self) -> bool:
-        """Whether the two ends are crossed: by the book nearly nothing comes through, and a practical loss is counted."""
+        """Whether the two ends are crossed: by the book nearly nothing comes through, and a practical loss is
+        counted.
+        """
         return self.budget.ideal_mismatch_db > self.budget.mismatch_db
 
     @cached_property
@@ -105,16 +109,20 @@ class LinkResult:
         link, found, said = self.budget, self.values, []
         if self.crossed:
             said.append(
-                f"The two ends are crossed ({link.own.polarization.words} and {link.other.polarization.words}). "
+                f"The two ends are crossed ({link.own.polarization.words} and "
+                f"{link.other.polarization.words}). "
                 "By the book nearly nothing comes through; in practice the loss is "
-                f"{found['mismatch_db']:g} dB or more, depending on reflections. {found['mismatch_db']:g} dB are "
+                f"{found['mismatch_db']:g} dB or more, depending on reflections. {found['mismatch_db']:g} "
+                "dB are "
                 "counted, so these figures are the best to hope for: turn one of the antennas by 90 degrees."
             )
         axis = None if self.run is None else self.run.record.mounting.axis
         if axis == "vertical" and link.mismatch_db > MANY_DB:
             said.append(
-                "With its axis vertical, an antenna of longitudinal slots radiates horizontal polarization. A "
-                "vertical whip is crossed to it: ideally it receives nothing, in practice 20 dB or more less than "
+                "With its axis vertical, an antenna of longitudinal slots radiates horizontal polarization. "
+                "A "
+                "vertical whip is crossed to it: ideally it receives nothing, in practice 20 dB or more "
+                "less than "
                 "when laid flat."
             )
         said += [*direction_words(link.own), limit_words(found), *exposure_words(found), found["reminder"]]
@@ -123,9 +131,7 @@ class LinkResult:
     def as_dict(self) -> dict[str, Any]:
         """All numbers in types that JSON knows."""
         run = self.run
-        return plain(
-            {"run": run and run.name, "record": run and run.record.name} | self.values
-        )
+        return plain({"run": run and run.name, "record": run and run.record.name} | self.values)
 
 
 def _exposure(frequency: float, watts: float) -> list[dict[str, Any]]:
@@ -165,6 +171,12 @@ def _limit(region: str, link: Link) -> dict[str, Any] | None:
     }
 
 
+def require_one_antenna(run: str | None, gain_dbi: float | None) -> None:
+    """InputError unless either a run, by its name, or a gain is given for this end."""
+    if (run is None) == (gain_dbi is None):
+        raise InputError("RUN", run or "(none)", "give either a stored run or --gain-dbi, not both")
+
+
 def link(
     run: SolvedRun | None = None,
     *,
@@ -196,8 +208,8 @@ def link(
     gain_dbi : float, optional
         In the place of a run: realized gain of this antenna, dBi.
     polarization, other_polarization : str
-        "horizontal", "vertical", "circular", "right-circular", "left-circular", or degrees from the horizontal; the first
-        with `gain_dbi`.
+        "horizontal", "vertical", "circular", "right-circular", "left-circular", or degrees from the
+        horizontal; the first with `gain_dbi`.
     frequency_ghz : float, optional
         The design frequency of the run without it.
     along_deg, across_deg : float
@@ -236,8 +248,7 @@ def link(
 
     if region is not None and region not in REGIONS:
         raise InputError("region", region, f"must be one of {', '.join(REGIONS)}")
-    if (run is None) == (gain_dbi is None):
-        raise InputError("RUN", run or "(none)", "give either a stored run or --gain-dbi, not both")
+    require_one_antenna(None if run is None else run.name, gain_dbi)
     if run is None and frequency_ghz is None:
         raise InputError("--frequency-ghz", "(none)", "must be given with --gain-dbi")
     if run is not None:

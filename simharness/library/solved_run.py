@@ -18,7 +18,8 @@ from simharness.figures import Figure
 from simharness.library.values import network, plain
 from simharness.progress import Progress, Silent
 from simharness.results.far_field import far_index
-from simharness.results.outputs import Results, lost_power
+from simharness.results.outputs import Results
+from simharness.results.powers import run_efficiency
 from simharness.verdict.assessment import Verdict, full_wave_figures, verdict
 
 if TYPE_CHECKING:
@@ -30,7 +31,9 @@ if TYPE_CHECKING:
     from simharness.runs.manifest import Run
 
 MIN_IN_BAND, MIN_ANGLES = 3, 9
-"""Frequencies in the band, and directions along each angle, without which nothing can be said; a run has hundreds and dozens."""
+"""Frequencies in the band, and directions along each angle, without which nothing can be said; a run has
+hundreds and dozens.
+"""
 
 
 @dataclass(frozen=True)
@@ -73,7 +76,9 @@ class PatternData:
     realized_gain: NDArray
 
     def nearest(self, frequency: float) -> int:
-        """Index of the far field nearest to a frequency in Hz; InputError where it lies outside of those stored."""
+        """Index of the far field nearest to a frequency in Hz; InputError where it lies outside of those
+        stored.
+        """
         return far_index(self.frequency, frequency)
 
     def cut(self, plane: str, frequency: float) -> cuts.PatternCut:
@@ -89,8 +94,8 @@ class PatternData:
         Returns
         -------
         PatternCut
-            `angle` (n,) in rad off broadside, -pi to pi, towards the far end or +x; `co`, `cross` and `total` (n,)
-            in W/sr with 1 W available.
+            `angle` (n,) in rad off broadside, -pi to pi, towards the far end or +x; `co`, `cross` and `total`
+            (n,) in W/sr with 1 W available.
 
         Raises
         ------
@@ -156,7 +161,8 @@ class SolvedRun:
 
     @cached_property
     def results(self) -> Results:
-        """All result arrays by name, read-only; units and axes are in the table of `simharness.results.outputs`.
+        """All result arrays by name, read-only; units and axes are in the table of
+        `simharness.results.outputs`.
 
         Raises StoreError where there are none, or some that are not of the record.
         """
@@ -191,7 +197,9 @@ class SolvedRun:
 
     @cached_property
     def figures(self) -> dict[str, Figure]:
-        """Figures by name with error bars: "resonance" (Hz), "s11_at_centre" (dB), "realized_gain" (dBi) and so on."""
+        """Figures by name with error bars: "resonance" (Hz), "s11_at_centre" (dB), "realized_gain" (dBi) and
+        so on.
+        """
         return full_wave_figures(self.results, self.record, self.quality)
 
     @cached_property
@@ -203,7 +211,7 @@ class SolvedRun:
         >>> import simharness
         >>> far = simharness.open_run("four-slot-9g6", runs="docs/runs").far_field
         >>> dict(zip(far.axes, far.directivity.shape))
-        {'frequency': 5, 'theta': 91, 'phi': 91}
+        {'frequency': 3, 'theta': 91, 'phi': 181}
         >>> cut = far.cut("along", 9.6e9)
         >>> print(f"{np.degrees(cut.angle[cut.total.argmax()]):.0f} deg")
         0 deg
@@ -211,12 +219,8 @@ class SolvedRun:
         found = self.results
         if "e_theta" not in found:
             raise InputError("run", self.name, "holds no far field: take a run of an antenna with slots")
-        share = np.array(
-            [
-                radiated / (radiated + lost_power(found, i)) * accepted
-                for i, (radiated, accepted) in enumerate(zip(found["radiated_power"], found["accepted_power"]))
-            ]
-        )
+        efficiency = np.array([run_efficiency(found, i) for i in range(found["far_frequency"].size)])
+        share = efficiency * found["accepted_power"]  # of 1 W available
         far = FarField.stored(found)
         return PatternData(
             far.frequency,
@@ -239,7 +243,9 @@ class SolvedRun:
 
     @cached_property
     def advice(self) -> Advice:
-        """What to change where the target is not met: `sentences` and `proposals`. Some seconds, once for each run."""
+        """What to change where the target is not met: `sentences` and `proposals`. Some seconds, once for
+        each run.
+        """
         from simharness.improvement.stored import run_advice
 
         return run_advice(self.record, self.results, self.quality, self.folder, self._progress)
@@ -248,15 +254,16 @@ class SolvedRun:
     def verdict(self) -> Verdict:
         """Estimate and full wave side by side, and whether the target is met.
 
-        `state` is met, too close to call or not met; `worst_s11` the largest S11 in the band with its error bar; `rows`
-        the table; `conclusion` and `sentences` the words.
+        `state` is met, too close to call or not met; `worst_s11` the largest S11 in the band with its error
+        bar; `rows` the table; `conclusion` and `sentences` the words.
         """
         return verdict(
             self.record, self.estimate, self.figures, self.results, self.quality, self.advice.sentences
         )
 
     def write_pictures(self, folder: Path | str | None = None) -> list[Path]:
-        """Draw match, Smith chart, pattern, slots and field as PNG, into the folder of the run or into another.
+        """Draw match, Smith chart, pattern, slots and field as PNG, into the folder of the run or into
+        another.
 
         Raises
         ------

@@ -73,7 +73,9 @@ class RunPlan:
         return replace(self, run=replace(self.run, predicted=settling_periods(self.record, self.run.request)))
 
     def measured(self, progress: Progress | None = None) -> RunPlan:
-        """The plan with the speed of this machine as measured, once for each machine and in some fifteen seconds."""
+        """The plan with the speed of this machine as measured, once for each machine and in some fifteen
+        seconds.
+        """
         from simharness.progress import Silent
         from simharness.solver.speed import measured_machine
 
@@ -106,8 +108,8 @@ def plan(record: Record, quality: str = "normal", *, feed: str = "coax") -> RunP
     ----------
     record : Record
     quality : str
-        How fine the mesh is: "draft" for a first look in a minute or so, "normal", or "fine". It goes with the plan into
-        the run, and decides how long the error bars are.
+        How fine the mesh is: "draft" for a first look in a minute or so, "normal", or "fine". It goes with
+        the plan into the run, and decides how long the error bars are.
     feed : str
         "coax": a true coax line; "gap": a lumped source at the foot of the probe, cheaper and less true.
 
@@ -163,7 +165,8 @@ def solve(
     progress : Progress, optional
         Any object with the methods of `simharness.progress.Progress`; nothing is told without it.
     cancel : threading.Event or callable, optional
-        Asked ten times a second while the solver works: an event that is set, or a function that returns true, stops it.
+        Asked ten times a second while the solver works: an event that is set, or a function that returns
+        true, stops it.
     will_draw : bool
         Whether pictures will be drawn from the run: what they need is loaded while the solver works.
 
@@ -192,7 +195,6 @@ def solve(
     >>> run.verdict.state.value  # doctest: +SKIP
     'met'
     """
-    from simharness.library.solved_run import SolvedRun
     from simharness.progress import Silent
     from simharness.runs.execution import solve as solved
     from simharness.runs.lookup import other_name
@@ -231,4 +233,8 @@ def solve(
         named=True,
         cancel=cancel,
     )
+    from simharness.library.solved_run import (
+        SolvedRun,
+    )  # not before the solver has run: it loads what takes a while
+
     return SolvedRun(found, record, remarks=other_name(found, record), guess=guess, progress=progress)

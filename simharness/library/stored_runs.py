@@ -18,15 +18,19 @@ if TYPE_CHECKING:
 
 
 def open_run(
-    run: str | Path, *, runs: Path | str = "runs", quality: str | None = None, progress: Progress | None = None
+    run: str | Path,
+    *,
+    runs: Path | str = "runs",
+    quality: str | None = None,
+    progress: Progress | None = None,
 ) -> SolvedRun:
     """Open a stored run.
 
     Parameters
     ----------
     run : str or Path
-        The file of a record, the name of a record, or the name of a run or its beginning. Of several runs of one antenna
-        the finest is taken, and `SolvedRun.remarks` says so.
+        The file of a record, the name of a record, or the name of a run or its beginning. Of several runs of
+        one antenna the finest is taken, and `SolvedRun.remarks` says so.
     runs : Path or str
         Folder of the stored runs.
     quality : str, optional

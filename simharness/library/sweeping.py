@@ -92,7 +92,9 @@ class SweepResult:
         return self.table.rows
 
     def write(self, folder: Path | str, picture: bool = True) -> list[Path]:
-        """Write the table as CSV and HDF5, and the picture as PNG; MachineError where the folder cannot be written."""
+        """Write the table as CSV and HDF5, and the picture as PNG; MachineError where the folder cannot be
+        written.
+        """
         from simharness.files import atomic_write_bytes, atomic_write_text, machine_errors
         from simharness.sweep.table import csv_text, hdf5_bytes
 
@@ -162,13 +164,14 @@ def sweep(
 ) -> SweepResult:
     """Solve a record at many values of some fields: every point a stored run, and one table of all.
 
-    All points are checked before the first is run. A stored run is not made again: after an interruption, or where a run
-    failed, the same call goes on.
+    All points are checked before the first is run. A stored run is not made again: after an interruption, or
+    where a run failed, the same call goes on.
 
     Parameters
     ----------
     record : Record or SweepPlan
-        With a plan from `simharness.library.sweep_plan` the other arguments but the last two are those of the plan.
+        With a plan from `simharness.library.sweep_plan` the other arguments but the last two are those of the
+        plan.
     vary : mapping of str to sequence, or sequence of str
         Dotted names of fields and their values in the units of the record; or both as on the command line,
         ``"feed.height_mm=18:24:7"`` (start:stop:count). Several fields give all their combinations.
@@ -182,7 +185,8 @@ def sweep(
         Folder of the stored runs.
     progress : Progress, optional
     cancel : threading.Event or callable, optional
-        Asked whenever there is progress to tell: an event that is set, or a function that returns true, ends the sweep.
+        Asked whenever there is progress to tell: an event that is set, or a function that returns true, ends
+        the sweep.
 
     Returns
     -------

@@ -11,6 +11,7 @@ from simharness.errors import InputError
 from simharness.library.values import Cancellable, plain
 
 if TYPE_CHECKING:
+    from simharness.estimate.response_surface import Figures
     from simharness.library.solved_run import SolvedRun
     from simharness.progress import Progress
     from simharness.records import Record
@@ -92,7 +93,7 @@ class ToleranceResult:
         )
 
 
-def _single(figures) -> dict[str, float]:
+def _single(figures: Figures) -> dict[str, float]:
     """Figures of one antenna, with their units in the names."""
     return {
         "resonance_hz": figures.resonance[0],
@@ -130,8 +131,8 @@ def tolerance(
 ) -> ToleranceResult:
     """Find how exact the dimensions of a record must be, and how many antennas made with given tools will do.
 
-    Each dimension alone: what it does and how far it may be off. All together: the share of antennas that keep to the
-    target. By the estimate, in half a minute or so.
+    Each dimension alone: what it does and how far it may be off. All together: the share of antennas that
+    keep to the target. By the estimate, in half a minute or so.
 
     Parameters
     ----------
@@ -152,7 +153,8 @@ def tolerance(
         Folder where they are stored.
     progress : Progress, optional
     cancel : threading.Event or callable, optional
-        Asked whenever there is progress to tell: an event that is set, or a function that returns true, ends the study.
+        Asked whenever there is progress to tell: an event that is set, or a function that returns true, ends
+        the study.
 
     Returns
     -------

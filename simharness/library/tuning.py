@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from simharness.runs.execution import Plan
     from simharness.runs.store import Store
     from simharness.solver.process import Cancel
-    from simharness.tuning.search import Tuning
+    from simharness.tuning.search import HeightCurve, Tuning
 
 
 @dataclass(frozen=True)
@@ -95,7 +95,8 @@ class TuneResult:
         Parameters
         ----------
         source : Path or str, optional
-            The file of the record before: its comments and its order are kept, and only what was tuned is changed.
+            The file of the record before: its comments and its order are kept, and only what was tuned is
+            changed.
         """
         from simharness import __version__
         from simharness.records.text import record_text, updated_text
@@ -115,7 +116,9 @@ class TuneResult:
         return write_text(path, self.text(source), replace)
 
     def write_pictures(self, folder: Path | str) -> tuple[Path, ...]:
-        """Draw S11 against the height, and of a bent probe the map of the two dimensions that match it, as PNG."""
+        """Draw S11 against the height, and of a bent probe the map of the two dimensions that match it, as
+        PNG.
+        """
         from simharness.plot import write_figure
         from simharness.tuning.map_picture import tuning_map_figure
         from simharness.tuning.picture import tuning_figure
@@ -130,7 +133,7 @@ class TuneResult:
         """Runs, optimum and curves in types that JSON knows."""
         found = self.model
 
-        def named(values) -> dict:
+        def named(values: Iterable[float]) -> dict:
             return {variable.name: value for variable, value in zip(found.variables, values)}
 
         return plain(
@@ -165,7 +168,7 @@ class TuneResult:
         )
 
 
-def _curve(curve) -> dict[str, Any]:
+def _curve(curve: HeightCurve) -> dict[str, Any]:
     return {
         "height_mm": curve.height.tolist(),
         "centre_db": curve.centre_db.tolist(),
@@ -173,9 +176,7 @@ def _curve(curve) -> dict[str, Any]:
     }
 
 
-def tune_plan(
-    record: Record, quality: str, also: Sequence[str], max_runs: int, store: Store
-) -> TunePlan:
+def tune_plan(record: Record, quality: str, also: Sequence[str], max_runs: int, store: Store) -> TunePlan:
     """What a tuning would cost; InputError for what cannot be tuned."""
     from simharness.runs.execution import record_plan
     from simharness.tuning.variables import tuning_variables
@@ -200,8 +201,8 @@ def tune(
 ) -> TuneResult:
     """Find how long the probe must be for the best match, by at most a few full-wave runs.
 
-    A model that every run corrects says which to make next. Every run is stored, and a stored one is not made again:
-    after an interruption the same call goes on where it stopped.
+    A model that every run corrects says which to make next. Every run is stored, and a stored one is not made
+    again: after an interruption the same call goes on where it stopped.
 
     Parameters
     ----------
@@ -223,7 +224,8 @@ def tune(
         Folder of the stored runs.
     progress : Progress, optional
     cancel : threading.Event or callable, optional
-        Asked whenever there is progress to tell: an event that is set, or a function that returns true, ends the tuning.
+        Asked whenever there is progress to tell: an event that is set, or a function that returns true, ends
+        the tuning.
 
     Returns
     -------

@@ -49,8 +49,8 @@ def changed(record: Record, fields: Mapping[str, float | int | str | bool]) -> R
     ----------
     record : Record
     fields : mapping of str to number, str or bool
-        Dotted names as in the file, ``feed.height_mm``, ``slot.3.length_mm`` (slots are counted from 1) or ``name``, and
-        the values in the units of the names.
+        Dotted names as in the file, ``feed.height_mm``, ``slot.3.length_mm`` (slots are counted from 1) or
+        ``name``, and the values in the units of the names.
 
     Returns
     -------
@@ -74,7 +74,9 @@ def changed(record: Record, fields: Mapping[str, float | int | str | bool]) -> R
 
     if not fields:
         return record
-    return varied_record(record, [Variable(name, (value,)) for name, value in fields.items()], list(fields.values()))
+    return varied_record(
+        record, [Variable(name, (value,)) for name, value in fields.items()], list(fields.values())
+    )
 
 
 def network(frequency: NDArray, s11: NDArray, name: str) -> skrf.Network:
@@ -121,8 +123,8 @@ class Cancellable:
     progress : Progress or None
         Who is told; nobody by default.
     cancel : threading.Event or callable, optional
-        See `simharness.solver.process.Cancel`. Where it says so, `CancelledError` ends the work: what is sealed stays
-        stored, and nothing half done is kept.
+        See `simharness.solver.process.Cancel`. Where it says so, `CancelledError` ends the work: what is
+        sealed stays stored, and nothing half done is kept.
     """
 
     def __init__(self, progress: Progress | None, cancel: Cancel | None):
