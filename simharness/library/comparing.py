@@ -196,7 +196,7 @@ def compare(
 
         if not isinstance(measured, (str, Path)):
             raise InputError("measured", type(measured).__name__, "must be the file of a table of levels")
-        frequency = (frequency_ghz or record.band.centre_ghz) * 1e9
+        frequency = frequency_ghz * 1e9 if frequency_ghz else record.band.centre
         readings = read_levels(Path(measured))
         return LevelComparison(
             run, level_comparison(readings, results, record, turned, frequency, math.radians(other_tilt_deg))

@@ -252,7 +252,7 @@ def link(
     if run is None and frequency_ghz is None:
         raise InputError("--frequency-ghz", "(none)", "must be given with --gain-dbi")
     if run is not None:
-        frequency = (frequency_ghz or run.record.band.centre_ghz) * 1e9
+        frequency = frequency_ghz * 1e9 if frequency_ghz else run.record.band.centre
         directions = math.radians(along_deg), math.radians(across_deg)
         own = end_of_run(run.results, run.record, frequency, *directions)
     else:

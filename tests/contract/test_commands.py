@@ -15,6 +15,7 @@ from click.testing import CliRunner
 from simharness import errors
 from simharness.cli import main as entry
 from simharness.cli.main import COMMANDS, cli
+from simharness.solver.interpreter import CHILD
 
 HEAVY = {
     "numpy",
@@ -72,7 +73,9 @@ _TELL = "print('loaded', *sorted({name.split('.')[0] for name in sys.modules}))"
 
 
 def _loaded_by(*words: str, first: str = "") -> set[str]:
-    """Top-level modules in memory after a command line has run in a process of its own, which does `first` before."""
+    """Top-level modules in memory after a command line has run in a process of its own, which does `first`
+    before.
+    """
     code = (
         f"import sys; sys.argv = ['simharness', *sys.argv[1:]]\n{first}"
         "from simharness.cli.main import main\n"
@@ -94,18 +97,33 @@ def test_help_starts_without_the_heavy_packages(words):
 def test_nothing_slow_is_loaded_before_the_solver_starts(tmp_path):
     """Scipy and matplotlib are loaded beside it; a second of waiting is a twentieth of a short run."""
     record = Path(__file__).parents[2] / "models" / "eight-slot-wr90-10g37.toml"
-    starts = f"from simharness.runs import watch\ndef starts(*_, **__):\n    {_TELL}\n    sys.exit()\nwatch.supervise = starts\n"
+    starts = (
+        "from simharness.runs import watch\n"
+        f"def starts(*_, **__):\n    {_TELL}\n    sys.exit()\n"
+        "watch.supervise = starts\n"
+    )
     loaded = _loaded_by("solve", str(record), "--runs", str(tmp_path), first=starts)
     assert "simharness" in loaded and loaded & {"scipy", "matplotlib", "skrf"} == set()
 
 
-def test_the_solver_child_does_without_scipy():
+def test_the_solver_child_does_without_the_dependencies_of_this_package(tmp_path):
+    """It may run in a Python that has the solver, numpy and h5py, and nothing else that is needed here."""
+    (tmp_path / "CSXCAD.py").write_text("")
+    (tmp_path / "openEMS.py").write_text("")
     code = (
-        "import sys, simharness.solver.openems; print(*sorted({name.split('.')[0] for name in sys.modules}))"
+        f"import runpy, sys; sys.argv = ['child', '--version']; sys.path.insert(0, {str(tmp_path)!r})\n"
+        f"try:\n    runpy.run_path({str(CHILD)!r}, run_name='__main__')\n"
+        "except (SystemExit, ImportError):\n    pass\n"
+        "import simharness.solver.files, simharness.solver.subnormals\n"
+        "print(*sorted({name.split('.')[0] for name in sys.modules}), file=sys.stderr)"
     )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
+    done = subprocess.run(
+        [sys.executable, "-P", "-c", code], capture_output=True, text=True, timeout=60, cwd=tmp_path
+    )
     assert done.returncode == 0, done.stderr
-    assert set(done.stdout.split()) & {"scipy", "matplotlib", "pydantic"} == set()
+    loaded = set(done.stderr.split())
+    assert {"numpy", "h5py"} <= loaded
+    assert loaded & {"scipy", "matplotlib", "pydantic", "shapely", "click", "rich", "skrf"} == set()
 
 
 def test_the_installed_command_starts():

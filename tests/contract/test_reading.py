@@ -1,4 +1,6 @@
-"""What comes from outside comes through few doors: files are read by `files.py`, numbers of options by `cli/options.py`."""
+"""What comes from outside comes through few doors: files are read by `files.py`, numbers of options by
+`cli/options.py`.
+"""
 
 from __future__ import annotations
 
@@ -32,7 +34,7 @@ READERS = {
     "report/pictures.py": "pictures that were just drawn",
 }
 """Modules that open files, and why they may."""
-UNPICKLERS = {"solver/openems.py", "sweep/worker.py"}
+UNPICKLERS = {"sweep/worker.py"}
 """Programs that their parent starts on a file which it has just written into a folder of its own."""
 
 

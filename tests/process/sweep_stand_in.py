@@ -1,10 +1,12 @@
 """A stand-in for the solver in the workers of a sweep, and the programs that use it.
 
-    python sweep_stand_in.py worker TASK        a worker whose runs take no time, or as long as a file `hold-HEIGHT` is there
-    python sweep_stand_in.py cli WORDS ...      the command line with such workers
+    python sweep_stand_in.py worker TASK     a worker whose runs take no time, or last as long as a file
+                                             `hold-HEIGHT` is there
+    python sweep_stand_in.py cli WORDS ...   the command line with such workers
 
-Its solver is a process of its own, supervised like the real one. Each solver that starts leaves a file `begun-HEIGHT-PID` beside
-the folder of the runs. All data is invented: |S11| is least at 10 GHz and 20 MHz more for each millimetre of the probe above 6 mm.
+Its solver is a process of its own, supervised like the real one. Each solver that starts leaves a file
+`begun-HEIGHT-PID` beside the folder of the runs. All data is invented: |S11| is least at 10 GHz and 20 MHz
+more for each millimetre of the probe above 6 mm.
 """
 
 from __future__ import annotations
@@ -55,7 +57,7 @@ def solve(what, store, record, *, progress, notes):
         return found
     store.clear_stale()
     height = f"{record.feed.height_mm:g}"
-    with store.claim(what.key, what.request.scene.name) as claim:
+    with store.writer(what.key, what.request.scene.name) as writer:
         argv = [
             sys.executable,
             "-c",
@@ -65,8 +67,8 @@ def solve(what, store, record, *, progress, notes):
         ]
         end = supervise(
             argv,
-            claim.path,
-            claim.path / "transcript.txt",
+            writer.path,
+            writer.path / "transcript.txt",
             on_line=lambda line: progress.advance(0.5, 1.0, line),
         )
         if end.status == "cancelled":
@@ -74,9 +76,9 @@ def solve(what, store, record, *, progress, notes):
         if (store.root.parent / f"fail-{height}").exists():
             raise SolverError("the stand-in was told to fail")
         write_results(
-            claim.path / "results.h5", stand_in_results(record.feed.height_mm), {"note": "invented", **notes}
+            writer.path / "results.h5", stand_in_results(record.feed.height_mm), {"note": "invented", **notes}
         )
-        return claim.seal("finished")
+        return writer.finalize("finished")
 
 
 def work(what: task.Task, mark: str) -> task.Outcome:

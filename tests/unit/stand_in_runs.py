@@ -32,7 +32,9 @@ def unmeshed_plan(record: Record, quality: str, on: Machine) -> SimpleNamespace:
 def solver_replaced(
     monkeypatch: pytest.MonkeyPatch, truth: Callable[[Record, np.ndarray], np.ndarray]
 ) -> dict[str, Any]:
-    """Lets a tuning be answered by `truth`; returns what was solved, what answers, and errors to raise at a number of runs."""
+    """Lets a tuning be answered by `truth`; returns what was solved, what answers, and errors to raise at a
+    number of runs.
+    """
     state = {"solved": [], "truth": truth, "failing": {}}
 
     def solve(what, store, record=None, *, label="", again=False, timeout_s=None, progress=None, notes=None):
@@ -43,14 +45,14 @@ def solver_replaced(
             raise state["failing"].pop(len(state["solved"]))
         spectrum = what.request.scene.spectrum
         frequency = np.linspace(spectrum.low, spectrum.high, spectrum.points)
-        with store.claim(what.key, what.request.scene.name) as claim:
+        with store.writer(what.key, what.request.scene.name) as writer:
             results = {"frequency": frequency, "s11": state["truth"](record, frequency)}
-            write_results(claim.path / "results.h5", results, {"note": "invented", **notes})
+            write_results(writer.path / "results.h5", results, {"note": "invented", **notes})
             atomic_write_text(
-                claim.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
+                writer.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
             )
             state["solved"].append(record)
-            return claim.seal("finished")
+            return writer.finalize("finished")
 
     monkeypatch.setattr(tuning_module, "solve", solve)
     monkeypatch.setattr(tuning_module, "record_plan", unmeshed_plan)
@@ -60,7 +62,9 @@ def solver_replaced(
 
 
 def run_replaced(monkeypatch: pytest.MonkeyPatch, s11: float = 0.05) -> list[str]:
-    """Lets `run.solve` do all but ask the solver: every run is answered by one reflection. Returns the keys it was asked for."""
+    """Lets `run.solve` do all but ask the solver: every run is answered by one reflection. Returns the keys
+    it was asked for.
+    """
     asked: list[str] = []
 
     def settled(folder, what, progress, timeout_s, meanwhile, cancel=None):

@@ -1,7 +1,9 @@
-"""Bad input of every kind, over all commands: one sentence, the code of its kind, no traceback, quickly, nothing written.
+"""Bad input of every kind, over all commands: one sentence, the code of its kind, no traceback, quickly,
+nothing written.
 
-Each table is one test, which names all the rows that fail. Commands are called through `main`, the entry point, in this
-process; all files are invented. Exit codes: README, which holds for the table in DEVELOPERS.md too.
+Each table is one test, which names all the rows that fail. Commands are called through `main`, the entry
+point, in this process; all files are invented. Exit codes: README, which holds for the table in DEVELOPERS.md
+too.
 """
 
 from __future__ import annotations
@@ -161,7 +163,9 @@ def test_bad_records(call, tmp_path):
 
 
 def test_what_is_no_file(call, tmp_path):
-    """A device may have no end, and a named pipe waits for somebody who writes: every command refuses both, for every file it reads."""
+    """A device may have no end, and a named pipe waits for somebody who writes: every command refuses both,
+    for every file it reads.
+    """
     (
         os.mkfifo(tmp_path / "pipe.toml"),
         os.mkfifo(tmp_path / "pipe.s1p"),
@@ -444,22 +448,24 @@ def sealed(
     spoil: Callable[[Path], object] = lambda folder: None,
     status: str = "finished",
 ) -> Path:
-    """A run whose manifest is right whatever was done to its files before it was sealed."""
-    with Store(root / "runs").claim(KEY, label, replace=True) as claim:
+    """A run whose manifest is right whatever was done to its files before it was finished."""
+    with Store(root / "runs").writer(KEY, label, replace=True) as writer:
         write_results(
-            claim.path / "results.h5", {"frequency": np.linspace(5.7e9, 5.9e9, 5)}, {"note": "invented"}
+            writer.path / "results.h5", {"frequency": np.linspace(5.7e9, 5.9e9, 5)}, {"note": "invented"}
         )
         from simharness.records import read_record
 
         atomic_write_text(
-            claim.path / "record.json", read_record(RECORD).model_dump_json(by_alias=True, exclude_none=True)
+            writer.path / "record.json", read_record(RECORD).model_dump_json(by_alias=True, exclude_none=True)
         )
-        spoil(claim.path)
-        return claim.seal(status).path
+        spoil(writer.path)
+        return writer.finalize(status).path
 
 
 def hdf5(**contents: object) -> Callable[[Path], None]:
-    """Replaces the result file by one of the right format with these contents, each made by a function of file and name."""
+    """Replaces the result file by one of the right format with these contents, each made by a function of
+    file and name.
+    """
 
     def spoil(folder: Path) -> None:
         with h5py.File(folder / "results.h5", "w") as file:
@@ -593,7 +599,7 @@ def test_hostile_runs(call, tmp_path):
         else:
             words = (command, *more, run.name)
         for asked in {words, ("show", run.name)}:
-            code, out, err = call(*asked)
+            code, _out, err = call(*asked)
             if (
                 code != STORE
                 or phrase not in err
@@ -667,8 +673,8 @@ def test_a_link_in_a_run_folder_is_not_followed(call, tmp_path):
 
 def test_what_a_failed_run_says_cannot_act(call, tmp_path):
     """The reason quotes the transcript of a program."""
-    with Store(tmp_path / "runs").claim(KEY, "invented") as claim:
-        run = claim.fail("its last words: \x1b]0;title\x07\x9b2J").path
+    with Store(tmp_path / "runs").writer(KEY, "invented") as writer:
+        run = writer.fail("its last words: \x1b]0;title\x07\x9b2J").path
     code, out, err = call("show", run.name)
     assert (code, out) == (STORE, "") and err.count("\n") == 1 and "\\x1b]0;title\\x07\\x9b2J" in err
     assert not {"\x1b", "\x07", "\x9b"} & set(err + call("runs")[1])

@@ -15,14 +15,15 @@ from pathlib import Path
 import click
 import numpy as np
 import pytest
-from stand_in_runs import run_replaced
+from stand_in_runs import ON, run_replaced
 
 import simharness
 from simharness.errors import CancelledError, InputError, StoreError
 from simharness.library.designing import DesignOptions
 from simharness.library.values import Cancellable
-from simharness.runs import watch
-from simharness.solver.process import Outcome
+from simharness.runs import execution, watch
+from simharness.solver import speed
+from simharness.solver.process import ProcessOutcome
 
 ROOT = Path(__file__).parents[2]
 RECORD = simharness.read_record(ROOT / "docs" / "four-slot-9g6.toml")
@@ -77,10 +78,8 @@ def test_import_loads_nothing_heavy():
     code = "import sys, simharness; print(*sorted({name.split('.')[0] for name in sys.modules}))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
     assert done.returncode == 0, done.stderr
-    assert (
-        set(done.stdout.split()) & {"numpy", "scipy", "matplotlib", "pydantic", "h5py", "skrf", "click"}
-        == set()
-    )
+    heavy = {"numpy", "scipy", "matplotlib", "pydantic", "h5py", "skrf", "click"}
+    assert set(done.stdout.split()) & heavy == set()
 
 
 def test_options_of_a_design_are_those_of_the_command():
@@ -128,7 +127,7 @@ def test_json_of_a_run_is_that_of_the_command(run, call, tmp_path):
 
 
 def test_a_run_as_numbers(run):
-    """The network holds the stored S11; gain is directivity with what is lost and reflected (powers of the run)."""
+    """The network holds the stored S11; gain is directivity less what is lost and reflected."""
     assert np.array_equal(run.s11.s[:, 0, 0], run.results["s11"])
     assert np.array_equal(run.s11.f, run.results["frequency"])
     far = run.far_field
@@ -136,7 +135,7 @@ def test_a_run_as_numbers(run):
     peak = 10 * np.log10(far.realized_gain[index].max())
     # the figure is found between the directions of the grid, 2 deg apart
     assert peak == pytest.approx(run.figures["realized_gain"].value, abs=0.02)
-    assert {name for name in vars(far)} == set(far.units)
+    assert set(vars(far)) == set(far.units)
     assert far.directivity.shape == tuple(len(getattr(far, axis)) for axis in far.axes)
     with pytest.raises(InputError, match="must be along or across"):
         far.cut("up", 9.6e9)
@@ -173,29 +172,16 @@ def test_a_running_solve_is_cancelled(monkeypatch, tmp_path, as_event):
     def supervise(*_, cancel, **__):
         given.append(cancel)
         event.set()
-        return Outcome("cancelled", -15, "SIGTERM", 1.0, ())
+        return ProcessOutcome("cancelled", -15, "SIGTERM", 1.0, ())
 
-    run_replaced(monkeypatch)
-    monkeypatch.undo()
     monkeypatch.setattr(watch, "supervise", supervise)
-    monkeypatch.setattr("simharness.solver.machine.find_solver", lambda: None, raising=False)
-    job = _unsolved_plan(monkeypatch)
+    monkeypatch.setattr(execution, "machine", lambda: ON)
+    monkeypatch.setattr(speed, "measured_machine", lambda on, progress: on)
+    job = simharness.plan(RECORD, "draft")
     with pytest.raises(CancelledError):
         simharness.solve(job, runs=tmp_path, cancel=cancel)
     assert given == [cancel]
     assert simharness.runs(tmp_path) == []
-
-
-def _unsolved_plan(monkeypatch):
-    """A plan that needs no solver to be there."""
-    from stand_in_runs import ON
-
-    from simharness.runs import execution
-    from simharness.solver import speed
-
-    monkeypatch.setattr(execution, "machine", lambda: ON)
-    monkeypatch.setattr(speed, "measured_machine", lambda on, progress: on)
-    return simharness.plan(RECORD, "draft")
 
 
 def test_a_study_is_cancelled_when_it_tells_its_progress():

@@ -1,7 +1,9 @@
-"""A run and the records that ask for it: what is meant by a name, and whose title, target and mounting are shown.
+"""A run and the records that ask for it: what is meant by a name, and whose title, target and mounting are
+shown.
 
-Nothing outside the project says what a name should mean; the rules are those at the head of `simharness.runs.lookup`, and each test
-plays what a person does. A reflection of -26 dB answers in the place of the solver (20 log10 of 0.05: the definition).
+Nothing outside the project says what a name should mean; the rules are those at the head of
+`simharness.runs.lookup`, and each test plays what a person does. A reflection of -26 dB answers in the place
+of the solver (20 log10 of 0.05: the definition).
 """
 
 from __future__ import annotations
@@ -53,15 +55,15 @@ def stored(
         update={"name": "x", "title": "", "note": "", "mounting": FIRST.mounting, "band": FIRST.band}
     )
     key = request_key([seen.model_dump(mode="json", by_alias=True), quality, about])
-    with store.claim(key, label or record.name) as claim:
-        write_results(claim.path / "results.h5", {}, {"quality": quality, **about})
+    with store.writer(key, label or record.name) as writer:
+        write_results(writer.path / "results.h5", {}, {"quality": quality, **about})
         atomic_write_text(
-            claim.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
+            writer.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
         )
-        atomic_write_text(claim.path / "provenance.json", json.dumps({"quality": quality, **about}))
+        atomic_write_text(writer.path / "provenance.json", json.dumps({"quality": quality, **about}))
         if named:
             store.remember(key, record)
-        return claim.seal("finished")
+        return writer.finalize("finished")
 
 
 @pytest.fixture
@@ -113,7 +115,10 @@ def test_any_record_finds_the_run_of_its_geometry(store, tmp_path):
     assert "first solved as first" in found.remarks[0] and run.path.name in found.remarks[0]
     with pytest.raises(
         StoreError,
-        match="there is no run of first as it stands in .*; 1 of that name is of other dimensions: 'simharness solve'",
+        match=(
+            "there is no run of first as it stands in .*; 1 of that name is of other dimensions: 'simharness"
+            " solve'"
+        ),
     ):
         asked_run(store, written(tmp_path, OTHER))
 
@@ -183,8 +188,8 @@ def test_of_several_qualities_the_finest_is_taken_and_that_is_said(store):
 
 
 def test_failed_and_damaged_runs_are_no_answer(store):
-    with store.claim(request_key("failed"), "first") as claim:
-        failed = claim.fail("invented")
+    with store.writer(request_key("failed"), "first") as writer:
+        failed = writer.fail("invented")
     assert asked_run(store, "first").run == failed  # its reason is all there is to tell
     run = stored(store, FIRST)
     assert asked_run(store, "first").run == run
@@ -224,7 +229,7 @@ def test_a_run_is_not_given_up_because_its_name_cannot_be_kept(call, monkeypatch
     run_replaced(monkeypatch)
     (tmp_path / "runs").mkdir()
     (tmp_path / "runs" / ".names").write_text("a file where the folder should be")
-    code, out, err = call("solve", written(tmp_path, FIRST), "--quality", "draft", "--no-figures")
+    code, _out, err = call("solve", written(tmp_path, FIRST), "--quality", "draft", "--no-figures")
     assert code == 0 and "the run will not be found by the name first: cannot write in" in " ".join(
         err.split()
     )
@@ -235,7 +240,9 @@ def test_a_run_is_not_given_up_because_its_name_cannot_be_kept(call, monkeypatch
 
 
 def test_two_names_with_one_geometry(call, monkeypatch, tmp_path):
-    """Solved, solved by another name, asked for again: each name keeps its own record, and the run its place."""
+    """Solved, solved by another name, asked for again: each name keeps its own record, and the run its
+    place.
+    """
     reported = []
 
     def write_report(run, results, record, *rest):
@@ -263,7 +270,7 @@ def test_two_names_with_one_geometry(call, monkeypatch, tmp_path):
             assert found["record"] == name and found["run"] == first["run"]
             assert polarization in found["figures"]["polarization"]["value"]
             assert any(target in sentence for sentence in found["sentences"])
-            code, text, err = call("show", name, "--record")
+            code, text, _err = call("show", name, "--record")
             assert code == 0 and tomllib.loads(text)["title"] == (FIRST if name == "first" else SECOND).title
 
     shown()

@@ -1,4 +1,6 @@
-"""When the solver is asked to stop, with stand-in answers to how much the spectrum can still change; rules of the module."""
+"""When the solver is asked to stop, with stand-in answers to how much the spectrum can still change; rules of
+the module.
+"""
 
 from __future__ import annotations
 
@@ -32,7 +34,9 @@ def wanted():
 
 @pytest.fixture
 def looks(wanted, tmp_path, monkeypatch):
-    """A function that shows a watch one line of progress per stand-in answer: after which of them ABORT was there, and how many were used."""
+    """A function that shows a watch one line of progress per stand-in answer: after which of them ABORT was
+    there, and how many were used.
+    """
     (tmp_path / "engine").mkdir()
     monkeypatch.setattr(watch, "LOOK_SHARE", 0.0)
     first = math.ceil((wanted.pulse_length + 8 / wanted.scene.spectrum.centre) / TIME_STEP)
@@ -60,7 +64,8 @@ def looks(wanted, tmp_path, monkeypatch):
         stopped = []
         for _ in changes:
             seen.line(
-                f"[@        4s] Timestep:         {step} || Speed:   45.2 MC/s (6.592e-04 s/TS) || Energy: ~1.0e-15 (- 9.00dB)"
+                f"[@        4s] Timestep:         {step} || Speed:   45.2 MC/s (6.592e-04 s/TS) || Energy:"
+                " ~1.0e-15 (- 9.00dB)"
             )
             stopped.append((tmp_path / "engine" / "ABORT").exists())
             step = math.ceil(step * growth)
@@ -122,7 +127,9 @@ class Heard:
 
 @pytest.fixture
 def unsettled(wanted, tmp_path, monkeypatch):
-    """A function that shows a watch of a run that never settles its steps, as shares of those foretold; a second passes with each thousandth."""
+    """A function that shows a watch of a run that never settles its steps, as shares of those predicted; a
+    second passes with each thousandth.
+    """
     (tmp_path / "engine").mkdir()
     monkeypatch.setattr(watch, "spectrum_change", lambda *_: math.inf)
 
@@ -133,7 +140,7 @@ def unsettled(wanted, tmp_path, monkeypatch):
         what = Plan(wanted, "key", Machine("a solver", 1), 0, predicted)
         seen = watch.Watch(tmp_path, what, told)
         seen.line(f"FDTD timestep is: {TIME_STEP} s; Nyquist rate: 1 timesteps @1 Hz")
-        seen.foretell(better)
+        seen.take_forecast(better)
         seen.line("Running FDTD engine... this may take a while")
         steps = (
             wanted.pulse_length + (predicted if better is None else better) / wanted.scene.spectrum.centre
@@ -141,7 +148,8 @@ def unsettled(wanted, tmp_path, monkeypatch):
         for share in shares:
             now[0] = 1000.0 * share
             seen.line(
-                f"[@        4s] Timestep:         {round(share * steps)} || Speed:   45.2 MC/s (6.592e-04 s/TS) || Energy: ~1.0e-15 (- 9.00dB)"
+                f"[@        4s] Timestep:         {round(share * steps)} || Speed:   45.2 MC/s (6.592e-04"
+                " s/TS) || Energy: ~1.0e-15 (- 9.00dB)"
             )
         return told
 
@@ -160,7 +168,7 @@ def test_time_left_falls_until_the_forecast_is_passed_and_that_is_said_once(unse
     assert (
         left[4] > left[3] and left[4:] == sorted(left[4:], reverse=True) and shares[4:] == sorted(shares[4:])
     )
-    assert len(told.notes) == 1 and told.notes[0].startswith("settles more slowly than foretold: at most ")
+    assert len(told.notes) == 1 and told.notes[0].startswith("settles more slowly than predicted: at most ")
     assert told.notes[0].endswith(f"at most {span(left[4])} more")
 
 
