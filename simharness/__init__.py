@@ -6,7 +6,7 @@ The functions here do what the commands of the same names do, and return objects
 >>> record = simharness.read_record("models/five-slot-2g45.toml")
 >>> guess = simharness.estimate(record)
 >>> print(f"{guess.figures['resonance'].value / 1e9:.2f} GHz")
-2.44 GHz
+2.45 GHz
 
 The usual order is `design` or `read_record`, `check`, `estimate`, `plan`, `solve`, and then `sheets` and
 `report`.

@@ -69,7 +69,7 @@ def check(record: Record) -> Check:
     >>> import simharness
     >>> found = simharness.check(simharness.read_record("models/five-slot-2g45.toml"))
     >>> print(f"{found.figures['guide_wavelength_centre'].value * 1e3:.1f} mm")
-    173.5 mm
+    168.1 mm
     >>> found.warnings
     ()
     """
@@ -173,7 +173,7 @@ def estimate(record: Record, points: int = 201) -> EstimateResult:
     >>> guess.s11.s.shape
     (21, 1, 1)
     >>> print(f"{guess.figures['directivity'].value:.1f} dBi")
-    13.1 dBi
+    13.7 dBi
     """
     from simharness.estimate.antenna import estimate as estimated
 

@@ -15,6 +15,7 @@ from simharness.em.pattern import cuts
 from simharness.em.pattern.far_field import FarField
 from simharness.errors import InputError, StoreError
 from simharness.figures import Figure
+from simharness.library.stored_runs import misfit
 from simharness.library.values import network, plain
 from simharness.progress import Progress, Silent
 from simharness.results.far_field import far_index
@@ -29,11 +30,6 @@ if TYPE_CHECKING:
     from simharness.improvement.stored import Advice
     from simharness.records import Record
     from simharness.runs.manifest import Run
-
-MIN_IN_BAND, MIN_ANGLES = 3, 9
-"""Frequencies in the band, and directions along each angle, without which nothing can be said; a run has
-hundreds and dozens.
-"""
 
 
 @dataclass(frozen=True)
@@ -167,7 +163,7 @@ class SolvedRun:
         Raises StoreError where there are none, or some that are not of the record.
         """
         found = self._run.results()
-        if odd := _misfit(found, self.record):
+        if odd := misfit(found, self.record):
             raise StoreError(f"run {self.name} holds results that are not of its design record: {odd}")
         return found
 
@@ -295,23 +291,3 @@ class SolvedRun:
                 "provenance": self.provenance,
             }
         )
-
-
-def _misfit(results: Results, record: Record) -> str:
-    """What in the results cannot come from solving the record; empty if nothing."""
-    from simharness.em.pattern.far_field import sphere_weights
-
-    frequency, band = results.get("frequency", ()), record.band
-    inside = sum(band.low_ghz <= value / 1e9 <= band.high_ghz for value in frequency)
-    if inside < MIN_IN_BAND:
-        return f"{inside} frequencies lie in the band"
-    if "slot_z" in results and len(results["slot_z"]) != len(record.slots):
-        return f"{len(results['slot_z'])} slots instead of {len(record.slots)}"
-    if "theta" in results and "phi" in results:
-        try:
-            sphere_weights(results["theta"], results["phi"])
-        except InputError as error:
-            return str(error)
-        if min(results["theta"].size, results["phi"].size) < MIN_ANGLES:
-            return "too few directions"
-    return ""

@@ -27,18 +27,7 @@ LONGEST_NOTE = 2000
 
 
 class Record(Part):
-    """A complete design record: frozen, and validated as a whole; see models/README.md for axes and fields.
-
-    Fields are those of the file, in mm and GHz. Read one by `simharness.read_record`; of plain data
-    `simharness.records.parse_record` makes one, and `simharness.changed` another with some fields changed.
-
-    Examples
-    --------
-    >>> import simharness
-    >>> record = simharness.read_record("models/five-slot-2g45.toml")
-    >>> record.band.centre_ghz, record.feed.kind, record.slots[0].position_mm
-    (2.45, 'probe', 90.0)
-    """
+    """A complete design record; see models/README.md for the axes."""
 
     schema_version: Literal[1] = Field(alias="schema", description="version of this format")
     name: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,47}$", description="short name: a-z, 0-9 and hyphens")
