@@ -15,8 +15,7 @@ from simharness.em.pattern import cuts
 from simharness.em.pattern.far_field import FarField
 from simharness.errors import InputError, StoreError
 from simharness.figures import Figure
-from simharness.library.stored_runs import misfit
-from simharness.library.values import network, plain
+from simharness.library.values import misfit, network, plain
 from simharness.progress import Progress, Silent
 from simharness.results.far_field import far_index
 from simharness.results.outputs import Results

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from simharness.errors import BusyError, InputError, StoreError
+from simharness.errors import BusyError, StoreError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -13,14 +13,8 @@ if TYPE_CHECKING:
     from simharness.library.solved_run import SolvedRun
     from simharness.progress import Progress
     from simharness.records import Record
-    from simharness.results.outputs import Results
     from simharness.runs.listing import RunSummary
     from simharness.runs.store import Store
-
-MIN_IN_BAND, MIN_ANGLES = 3, 9
-"""Frequencies in the band, and directions along each angle, without which nothing can be said; a run has
-hundreds and dozens.
-"""
 
 
 def open_run(
@@ -150,23 +144,3 @@ def meant_runs(store: Store, names: Sequence[str]) -> list[RunSummary]:
             raise BusyError(f"run {run.name} is being worked on {busy[run.key].reason}: nothing was removed")
         meant[name] = run
     return list(meant.values())
-
-
-def misfit(results: Results, record: Record) -> str:
-    """What in the results cannot come from solving the record; empty if nothing."""
-    from simharness.em.pattern.far_field import sphere_weights
-
-    frequency, band = results.get("frequency", ()), record.band
-    inside = sum(band.low_ghz <= value / 1e9 <= band.high_ghz for value in frequency)
-    if inside < MIN_IN_BAND:
-        return f"{inside} frequencies lie in the band"
-    if "slot_z" in results and len(results["slot_z"]) != len(record.slots):
-        return f"{len(results['slot_z'])} slots instead of {len(record.slots)}"
-    if "theta" in results and "phi" in results:
-        try:
-            sphere_weights(results["theta"], results["phi"])
-        except InputError as error:
-            return str(error)
-        if min(results["theta"].size, results["phi"].size) < MIN_ANGLES:
-            return "too few directions"
-    return ""

@@ -16,7 +16,13 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from simharness.records import Record
+    from simharness.results.outputs import Results
     from simharness.solver.process import Cancel
+
+MIN_IN_BAND, MIN_ANGLES = 3, 9
+"""Frequencies in the band, and directions along each angle, without which nothing can be said; a run has
+hundreds and dozens.
+"""
 
 
 def plain(value: Any) -> Any:
@@ -145,3 +151,23 @@ class Cancellable:
     def _ask(self) -> None:
         if self._asked is not None and self._asked():
             raise CancelledError("interrupted: what was finished before is stored")
+
+
+def misfit(results: Results, record: Record) -> str:
+    """What in the results cannot come from solving the record; empty if nothing."""
+    from simharness.em.pattern.far_field import sphere_weights
+
+    frequency, band = results.get("frequency", ()), record.band
+    inside = sum(band.low_ghz <= value / 1e9 <= band.high_ghz for value in frequency)
+    if inside < MIN_IN_BAND:
+        return f"{inside} frequencies lie in the band"
+    if "slot_z" in results and len(results["slot_z"]) != len(record.slots):
+        return f"{len(results['slot_z'])} slots instead of {len(record.slots)}"
+    if "theta" in results and "phi" in results:
+        try:
+            sphere_weights(results["theta"], results["phi"])
+        except InputError as error:
+            return str(error)
+        if min(results["theta"].size, results["phi"].size) < MIN_ANGLES:
+            return "too few directions"
+    return ""
