@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 from simharness.library.values import Cancellable, plain
 
 if TYPE_CHECKING:
-    from simharness.convergence.study import Step, Study
+    from simharness.convergence.steps import Step
+    from simharness.convergence.study import Study
     from simharness.progress import Progress
     from simharness.records import Record
     from simharness.runs.store import Store
@@ -24,7 +25,7 @@ class ConvergencePlan:
     Attributes
     ----------
     record : Record
-    steps : tuple of simharness.convergence.study.Step
+    steps : tuple of simharness.convergence.steps.Step
     store : simharness.runs.store.Store
     """
 
@@ -35,7 +36,7 @@ class ConvergencePlan:
     @property
     def seconds(self) -> float:
         """Time that the runs which are not stored yet will usually take, s."""
-        from simharness.convergence.study import remaining_seconds
+        from simharness.convergence.steps import remaining_seconds
 
         return remaining_seconds(self.steps, self.store)
 
@@ -112,7 +113,7 @@ def convergence_plan(
     record: Record, levels: int = 3, *, spreads: bool = False, runs: Path | str = "runs"
 ) -> ConvergencePlan:
     """The runs of `converge` and their cost; parameters and errors are those of `converge`."""
-    from simharness.convergence.study import study_steps
+    from simharness.convergence.steps import study_steps
     from simharness.runs.store import Store
 
     return ConvergencePlan(record, study_steps(record, levels, spreads), Store(runs))

@@ -21,6 +21,7 @@ from simharness.results.far_field import far_index
 from simharness.results.outputs import Results
 from simharness.results.powers import run_efficiency
 from simharness.verdict.assessment import Verdict, full_wave_figures, verdict
+from simharness.verdict.error_bars import mesh_quality
 
 if TYPE_CHECKING:
     import skrf
@@ -169,7 +170,7 @@ class SolvedRun:
     @property
     def quality(self) -> str:
         """How fine the mesh is: "draft", "normal" or "fine"."""
-        return str(self.results.attributes.get("quality", "draft"))
+        return mesh_quality(self.results)
 
     @property
     def provenance(self) -> dict[str, Any]:

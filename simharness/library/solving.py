@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from simharness.library.solved_run import SolvedRun
     from simharness.progress import Progress
     from simharness.records import Record
-    from simharness.runs.execution import Plan
+    from simharness.runs.planning import Plan
     from simharness.solver.process import Cancel
 
 
@@ -24,7 +24,7 @@ class RunPlan:
     Attributes
     ----------
     record : Record
-    run : simharness.runs.execution.Plan
+    run : simharness.runs.planning.Plan
         Geometry, mesh, solver and machine.
     """
 
@@ -133,7 +133,7 @@ def plan(record: Record, quality: str = "normal", *, feed: str = "coax") -> RunP
     ('draft', 224460)
     """
     from simharness.errors import InputError
-    from simharness.runs.execution import record_plan
+    from simharness.runs.planning import record_plan
 
     if feed not in ("coax", "gap"):
         raise InputError("feed", feed, "must be coax or gap")

@@ -13,7 +13,7 @@ from simharness.library.values import Cancellable, plain, write_text
 if TYPE_CHECKING:
     from simharness.progress import Progress
     from simharness.records import Record
-    from simharness.runs.execution import Plan
+    from simharness.runs.planning import Plan
     from simharness.runs.store import Store
     from simharness.solver.process import Cancel
     from simharness.tuning.search import HeightCurve, Tuning
@@ -25,7 +25,7 @@ class TunePlan:
 
     Attributes
     ----------
-    run : simharness.runs.execution.Plan
+    run : simharness.runs.planning.Plan
         Of one of its runs.
     max_runs : int
     stored : bool
@@ -178,7 +178,7 @@ def _curve(curve: HeightCurve) -> dict[str, Any]:
 
 def tune_plan(record: Record, quality: str, also: Sequence[str], max_runs: int, store: Store) -> TunePlan:
     """What a tuning would cost; InputError for what cannot be tuned."""
-    from simharness.runs.execution import record_plan
+    from simharness.runs.planning import record_plan
     from simharness.tuning.variables import tuning_variables
 
     tuning_variables(record, also)  # what is impossible is refused before anything else

@@ -21,7 +21,7 @@ import simharness
 from simharness.errors import CancelledError, InputError, StoreError
 from simharness.library.designing import DesignOptions
 from simharness.library.values import Cancellable
-from simharness.runs import execution, watch
+from simharness.runs import planning, watch
 from simharness.solver import speed
 from simharness.solver.process import ProcessOutcome
 
@@ -175,7 +175,7 @@ def test_a_running_solve_is_cancelled(monkeypatch, tmp_path, as_event):
         return ProcessOutcome("cancelled", -15, "SIGTERM", 1.0, ())
 
     monkeypatch.setattr(watch, "supervise", supervise)
-    monkeypatch.setattr(execution, "machine", lambda: ON)
+    monkeypatch.setattr(planning, "machine", lambda: ON)
     monkeypatch.setattr(speed, "measured_machine", lambda on, progress: on)
     job = simharness.plan(RECORD, "draft")
     with pytest.raises(CancelledError):

@@ -101,7 +101,7 @@ def _print_verdict(run: SolvedRun) -> None:
     slowly = f"; it settled slowly, over {periods:.0f} periods" if periods > SLOW_PERIODS else ""
     gap = ", lumped gap at the probe: less true than the coax line" if about.get("feed") == "GapPort" else ""
     click.echo(
-        f"\n{run.record.name}: estimate and full wave ({about.get('quality', '')} mesh, {about['solver']}, "
+        f"\n{run.record.name}: estimate and full wave ({run.quality} mesh, {about['solver']}, "
         f"{about['steps']} steps in {about['solver_seconds']:.0f} s{gap}{slowly})\n"
     )
     words = {True: "agree", False: "differ", None: ""}
