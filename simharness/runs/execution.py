@@ -22,7 +22,7 @@ from simharness.geometry import antenna_scene
 from simharness.geometry.scene import Scene
 from simharness.mesh.grid import grid
 from simharness.mesh.settings import QUALITIES
-from simharness.mesh.staircasing import on_stairs
+from simharness.mesh.staircasing import with_staircasing_correction
 from simharness.progress import Progress, Silent
 from simharness.records import Record, parse_record
 from simharness.results.settling import require_settled
@@ -109,7 +109,7 @@ def plan(scene: Scene, settings: SolverSettings, on: Machine | None = None) -> P
         The solver is missing, or the run cannot fit into memory.
     """
     on = on or machine()
-    scene = on_stairs(scene, settings.mesh)
+    scene = with_staircasing_correction(scene, settings.mesh)
     mesh = grid(scene, settings.mesh)
     request = SolverRequest(scene, mesh, settings)
     memory = 150_000_000 + BYTES_PER_CELL * mesh.cells
