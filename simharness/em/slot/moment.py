@@ -290,19 +290,6 @@ class SlotMoment:
         )
 
 
-def aperture_field(
-    response: SlotResponse, slot: int, length: float, z: np.ndarray, port: int = 0, inner: bool = False
-) -> np.ndarray:
-    """Return the voltage across a slot along its length, shape (F, z.size), V.
-
-    ``z`` runs from -length/2 to length/2 about the slot centre, m; E_x is this
-    voltage times the profile across the width.
-    """
-    v = (response.inner if inner else response.outer)[:, port, slot]
-    p = np.array(response.orders)[:, None]
-    return v @ np.sin(p * np.pi * (np.asarray(z) / length + 0.5))
-
-
 def slot_admittance(
     a: float,
     b: float,

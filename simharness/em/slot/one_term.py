@@ -56,25 +56,6 @@ def stevenson_conductance(a: float, b: float, offset: ArrayLike, frequency: Arra
     return factor * np.sin(math.pi * np.asarray(offset, dtype=float) / a) ** 2
 
 
-def stevenson_offset(a: float, b: float, conductance: float, frequency: float) -> float:
-    """Offset from the centre line, m, which gives this resonant conductance.
-
-    Raises
-    ------
-    InputError
-        The conductance is more than a slot at the side wall has.
-
-    Examples
-    --------
-    >>> round(stevenson_offset(22.86e-3, 10.16e-3, 0.1986, 9.375e9) * 1e3, 2)
-    3.0
-    """
-    most = float(stevenson_conductance(a, b, a / 2, frequency))
-    if not 0 <= conductance <= most:
-        raise InputError("conductance", conductance, f"must be between 0 and {most:.4g}")
-    return a / math.pi * math.asin(math.sqrt(conductance / most))
-
-
 def half_space_admittance(frequency: ArrayLike, length: float, width: float) -> NDArray:
     """Self-admittance of the slot radiating into the half space outside, S.
 
