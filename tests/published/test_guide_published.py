@@ -1,8 +1,11 @@
 """Guides against printed tables; each number keeps its printed digits."""
 
+import math
+
 import numpy as np
 import pytest
 
+from simharness.constants import C0
 from simharness.em.guide import rectangular
 
 # EIA RS-261 / IEC 60153-2 chart of standard sizes (print): TE10 cutoff, GHz.
