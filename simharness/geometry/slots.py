@@ -7,8 +7,7 @@ import math
 from shapely.geometry import Polygon
 
 from simharness.constants import MM
-from simharness.em.slot.centre_line import arc_half_angle
-from simharness.em.slot.shape import rectangular_length
+from simharness.em.slot.shape import arc_half_angle, rectangular_length
 from simharness.geometry.scene import Feature, SlotMark, extent_features
 from simharness.records import Guide, RoundGuide, Slot
 from simharness.records.outlines import slot_middle, slot_outline, squared_outline

@@ -30,7 +30,7 @@ from simharness.em.slot.basis import EDGE_CORNER, SlotAperture, profile_transfor
 from simharness.em.slot.faces import OuterSides
 from simharness.em.slot.inside import GuideSide
 from simharness.em.slot.moment import SlotMoment
-from simharness.em.slot.round_outside import Curvature
+from simharness.em.slot.round_guide import Curvature
 from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError
 from simharness.estimate import model_inputs

@@ -19,8 +19,9 @@ from simharness.em.slot.basis import (
     profile_transform,
 )
 from simharness.em.slot.inside import GuideSide
-from simharness.em.slot.moment import SlotMoment, resonant_length, slot_admittance
+from simharness.em.slot.moment import SlotMoment
 from simharness.em.slot.outside import HalfSpaceSide, _width_rule, wall_admittances, wall_chain
+from simharness.em.slot.single import resonant_length, slot_admittance
 from simharness.errors import InputError, NotConvergedError
 from simharness.numerics.rational import adaptive_sweep, rational_fit
 
