@@ -103,7 +103,7 @@ def vector_admittance(slot, wall, k, top, harmonics):
     y_in = y_out.copy()
     y_in[np.ix_(plain, plain)] += images * slot.width**2
     drive = np.zeros(len(y_in), dtype=complex)
-    drive[plain] = guide.te10_coupling(k)[0] * slot.width
+    drive[plain] = te10_coupling(guide, k)[0] * slot.width
     keep = np.concatenate([np.ones(y_in.shape[0] // 2, bool), np.tile(kx > 0, orders.size)])
     kept = np.ix_(keep, keep)
     cosh, z, s = (m[kept] for m in wall_matrices(slot, kz, kx, k, wall))
