@@ -20,7 +20,8 @@ from simharness.geometry.solids import (
 from simharness.mesh.settings import MeshSettings
 from simharness.records import RectangularGuide, Slot
 from simharness.records.outlines import constant_width_outline, slot_outline, squared_outline, squared_slot
-from simharness.runs.execution import plan, solve
+from simharness.runs.execution import solve
+from simharness.runs.planning import plan
 from simharness.runs.store import Store
 from simharness.solver.settings import SolverSettings
 
