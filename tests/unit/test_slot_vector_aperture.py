@@ -15,6 +15,7 @@ from simharness.constants import C0, ETA0, TWO_PI
 from simharness.em.slot.basis import MomentBasis, SlotAperture
 from simharness.em.slot.inside import GuideSide
 from simharness.em.slot.outside import HalfSpaceSide
+from simharness.em.slot.ports import te10_coupling
 from simharness.em.slot.single import resonant_length
 
 A, B, WIDTH, OFFSET, F0 = 22.86e-3, 10.16e-3, 1.5875e-3, 3e-3, 9.375e9
