@@ -102,9 +102,7 @@ def _feed_figures(record: Record, feed: CoaxFeed) -> dict[str, Figure]:
     wave = _guide_wavelength(record)
     coax = (feed.coax_inner, feed.coax_outer, feed.coax_permittivity)
     return {
-        "probe_to_near_end": Figure(
-            feed.position / wave, "guide wavelengths", "at the design frequency"
-        ),
+        "probe_to_near_end": Figure(feed.position / wave, "guide wavelengths", "at the design frequency"),
         **_wire_figures(record, feed),
         "coax_impedance": Figure(coax_impedance(*coax), "ohm", "TEM, exact"),
         "coax_next_mode": Figure(coax_cutoff_frequency(*coax), "Hz", "TE11, exact"),
