@@ -22,9 +22,9 @@ from simharness.constants import C0
 from simharness.errors import CancelledError, InputError, NotConvergedError
 from simharness.plot import write_figure
 from simharness.records import Record, parse_record, read_record
-from simharness.runs.execution import record_plan
 from simharness.runs.lookup import asked_run
 from simharness.runs.manifest import plain_record
+from simharness.runs.planning import record_plan
 from simharness.runs.store import Store
 from simharness.tuning import search as tuning_module
 from simharness.tuning import variables
@@ -194,7 +194,7 @@ def test_more_variables_do_better(solver, tmp_path, name, also):
 def test_a_stored_run_of_the_record_is_used_and_counted(solver, tmp_path):
     store = Store(tmp_path)
     record = SHIPPED[FIVE]
-    tuning_module.solve(unmeshed_plan(record, "draft", ON), store, record, notes={"quality": "draft"})
+    tuning_module.solve(unmeshed_plan(record, "draft", ON), store, record)
     found = tuned(store)
     assert found.runs[0].values == (record.feed.height_mm,) and len(found.runs) <= MAX_RUNS
     assert len(solver["solved"]) == len(found.runs)
@@ -492,7 +492,10 @@ def test_command_prints_and_writes(ask, tmp_path):
         " mm; before: "
     )
     assert f"height of the probe {found.feed.height_mm:.2f} mm (was 26.00)" in " ".join(out.split())
-    assert (tmp_path / "mine-tuned.toml").read_text().startswith("# Tuned from mine.toml by simharness")
+    written, own = ((tmp_path / name).read_text() for name in ("mine-tuned.toml", "mine.toml"))
+    assert written.startswith("# Tuned from mine.toml by simharness")
+    remarks = [line for line in own.splitlines() if line.startswith("#")]
+    assert remarks and set(remarks) <= set(written.splitlines())  # comments of the builder survive
     assert (tmp_path / "runs" / f"tuning-{FIVE}" / "tuning.png").read_bytes().startswith(b"\x89PNG")
     # The tuned record's own run is there already: same mesh, same key; and of all runs of the tuning its
     # exact name means that one.
