@@ -85,7 +85,7 @@ def test_named_modules_and_scripts_are_there(page):
 
 
 def test_rooms_in_the_guide():
-    """The table of the rooms has them in the order that is enforced; how far a room's files go is not repeated."""
+    """The table of the rooms has them all, in the order that is enforced."""
     rows = re.findall(
         r"^\| `([a-z/]+)` \|", TEXT["DEVELOPERS.md"].split("## How a run goes")[0], re.MULTILINE
     )

@@ -166,8 +166,8 @@ def test_lattice_edge_of_a_slot_side(wall, entry):
 def test_known_bias_of_the_lattice_edge_in_narrow_slots(wall, entry, cells):
     """The table is that of a single edge; with two or three cells across it reads high, by 0.07 cell at most.
 
-    The two sides of a narrow slot share their cells (seen: 0.02 to 0.063); EDGE_CORRECTION_SHARE lowers the table as
-    a whole.
+    The two sides of a narrow slot share their cells (seen: 0.02 to 0.063); EDGE_CORRECTION_SHARE lowers the
+    table as a whole.
     """
     assert 0.0 < entry - lattice_reach(cells, wall) < 0.07
 
