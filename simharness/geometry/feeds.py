@@ -1,4 +1,4 @@
-"""What the scene is asked about each kind of feed: its wire, its coax, what the mesh must honour of them, its port."""
+"""What the scene asks of each kind of feed: its wire, its coax, their features for the mesh, its port."""
 
 from __future__ import annotations
 

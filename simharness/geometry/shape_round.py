@@ -1,7 +1,7 @@
 """The metal of a round tube: its wall in pieces along the axis, left open where the slots are.
 
-The axis of the tube is x = 0, y = -D/2, and its front line, from which the offsets of the slots are counted as
-arc lengths on the outer surface, is x = 0, y = 0 at the inner face.
+The axis of the tube is x = 0, y = -D/2, and its front line, from which the offsets of the slots are counted
+as arc lengths on the outer surface, is x = 0, y = 0 at the inner face.
 """
 
 from __future__ import annotations
