@@ -100,7 +100,7 @@ class WireFeed:
         at = self.passage
         cut = at.inner + at.into * min(self.side, 0.1 * self.first_leg)
         wire = self.wire(cut)
-        place = {axis: centre for axis, centre in at.across} | {at.axis: at.inner}
+        place = dict(at.across) | {at.axis: at.inner}
         low, high = sorted((at.inner, cut))
         port = GapPort(place[0], place[1], place[2], at.axis, self.side, low, high)
         gap = Feature("gap", at.axis, port.low, port.high)

@@ -100,7 +100,7 @@ def without_idle_metal(boxes: tuple[Tile, ...], shape: tuple[int, int, int]) -> 
         for part in own(tile):
             part += 1
     idle = set()
-    for tile in sorted(metal, key=lambda t: math.prod(h - l + 1 for l, h in zip(t.low, t.high))):
+    for tile in sorted(metal, key=lambda t: math.prod(high - low + 1 for low, high in zip(t.low, t.high))):
         if all((part > 1).all() for part in own(tile)):
             idle.add(tile)
             for part in own(tile):
