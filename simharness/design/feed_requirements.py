@@ -85,12 +85,12 @@ def feed_requirements(connector: str = "bare", **given) -> FeedRequirements:
     return replace(CONNECTORS[connector], **given)
 
 
-def feed_words(feed: FeedRequirements) -> str:
+def feed_text(feed: FeedRequirements) -> str:
     """The kind of feed in words.
 
     Examples
     --------
-    >>> feed_words(feed_requirements("panel"))
+    >>> feed_text(feed_requirements("panel"))
     'a straight probe on a panel connector with a flange of 12.7 mm'
     """
     on = {

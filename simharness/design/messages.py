@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from simharness.advice import warnings
 from simharness.constants import C0
-from simharness.design.feed_requirements import feed_words
+from simharness.design.feed_requirements import feed_text
 from simharness.design.proposal import Design
-from simharness.design.remedies import remedy_words
+from simharness.design.remedies import remedy_text
 from simharness.design.stock_choice import suitable_stock, suits
 from simharness.em.guide.rectangular import cutoff_frequency
 from simharness.em.probe.shape import ProbeShape
@@ -40,12 +40,12 @@ def choices(design: Design) -> list[str]:
     guide, wave, count = requirements.guide, requirements.guide_wavelength, design.weights.size
     free, ratio = C0 / requirements.frequency, requirements.frequency / cutoff_frequency(guide.a)
     found = [
-        f"guide: {guide.name}, {guide.inside_words}, wall {guide.wall * 1e3:g} mm; "
+        f"guide: {guide.name}, {guide.inside_text}, wall {guide.wall * 1e3:g} mm; "
         f"{_shown(requirements.frequency)} is {ratio:.2f} times its cutoff, the guide wavelength {wave * 1e3:.1f} mm",
         f"slots: {_count_reason(design)}",
     ]
-    if requirements.mate:
-        found.append(_walls_reason(requirements.mate))
+    if requirements.opposite_slots:
+        found.append(_walls_reason(requirements.opposite_slots))
     if requirements.cover is not None:
         found.append(
             f"front: etched in {requirements.cover.thickness * 1e3:g} mm laminate of permittivity {requirements.cover.permittivity:g}, copper inside: "
@@ -56,7 +56,7 @@ def choices(design: Design) -> list[str]:
     found += _standing_choices(design) if requirements.far_end == "short" else _travelling_choices(design)
     found += [
         f"slot width: {requirements.slot_width * 1e3:g} mm with {requirements.ends} ends, {requirements.slot_width / free:.3f} of a wavelength",
-        f"feed: {feed_words(requirements.feed)}; {_feed_lengths(design)}, fitted for the best match over the band; "
+        f"feed: {feed_text(requirements.feed)}; {_feed_lengths(design)}, fitted for the best match over the band; "
         f"{(made.places[0] - made.probe_place) * 1e3:.1f} mm from there to the first slot",
     ]
     return found
@@ -102,7 +102,7 @@ def _travelling_choices(design: Design) -> list[str]:
         f"reflections of the slots cancel; the beam leans {math.degrees(lean.angle):.1f} deg from broadside to the far end, and turns with frequency; straight out of the "
         f"slots the gain is {lean.loss_db:.1f} dB less: tilt the antenna by as much when you aim it",
         f"far end: an absorber {design.record.guide.load_mm:g} mm long, a guide wavelength, from {made.end * 1e3:.1f} mm on takes "
-        f"{100 * requirements.left_over:g} % of the power; it is taken for one that reflects nothing, a wedge of lossy foam or wood comes near",
+        f"{100 * requirements.residual_power:g} % of the power; it is taken for one that reflects nothing, a wedge of lossy foam or wood comes near",
         f"offsets: {_range(np.abs(made.offsets))}, rising to the far end, as each slot takes its share of a weaker wave",
         f"lengths: {_range(made.lengths)}, for voltages that follow the wave, coupling counted",
     ]
@@ -137,11 +137,11 @@ def noted_record(design: Design) -> Record:
     requirements, band, count = design.requirements, design.record.band, design.weights.size
     voltages = f", voltages {_taper(design)}" if count > 1 else ""
     wave = "a standing wave" if requirements.far_end == "short" else "a travelling wave into an absorber"
-    faces = " in each broad wall" if requirements.mate else ""
+    faces = " in each broad wall" if requirements.opposite_slots else ""
     front = " with a front of laminate" if requirements.cover is not None else ""
     note = (
         f"Designed for S11 of at most {band.target_s11_db:g} dB from {band.low_ghz:g} to {band.high_ghz:g} GHz, with "
-        f"{_count_reason(design)}{faces}{voltages}; {wave} in {requirements.guide.name}, {requirements.guide.material}{front}, fed by {feed_words(requirements.feed)}."
+        f"{_count_reason(design)}{faces}{voltages}; {wave} in {requirements.guide.name}, {requirements.guide.material}{front}, fed by {feed_text(requirements.feed)}."
     )
     return design.record.model_copy(update={"note": note})
 
@@ -166,14 +166,14 @@ def _count_reason(design: Design) -> str:
     return f"{what}, as asked for"
 
 
-def _walls_reason(mate: int) -> str:
-    if mate > 0:
+def _walls_reason(opposite_slots: int) -> str:
+    if opposite_slots > 0:
         return (
-            "walls: as many slots in the back, each behind its mate at the same offset, so that a pair drives the field around "
+            "walls: as many slots in the back, each opposite a slot of the front at the same offset, so that a pair drives the field around "
             "the guide one way"
         )
     return (
-        "walls: as many slots in the back, each behind its mate on the other side of the centre line, so that front and back "
+        "walls: as many slots in the back, each opposite a slot of the front on the other side of the centre line, so that front and back "
         "cancel to either side of the guide and the rest is even"
     )
 
@@ -236,7 +236,7 @@ def _match_cautions(design: Design) -> Iterator[str]:
         best += f", lies {'below' if match.best_at / 1e9 < band.low_ghz else 'above'} the band of {band.low_ghz:g} to {band.high_ghz:g} GHz"
     if match.worst > band.target_s11_db:
         worst = f"S11 rises to {match.worst:.{1 if match.worst - band.target_s11_db > 0.05 else 3}f} dB at {match.worst_at / 1e9:.3f} GHz"
-        yield f"the estimate misses the target of {band.target_s11_db:g} dB: {worst}; {best}{_reason(design, outside)}; {remedy_words(design)}"
+        yield f"the estimate misses the target of {band.target_s11_db:g} dB: {worst}; {best}{_reason(design, outside)}; {remedy_text(design)}"
     elif outside:
         also = "" if design.requirements.feed.kind == "bent-probe" else " --also back-short"
         yield (

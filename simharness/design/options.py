@@ -51,7 +51,7 @@ _PLAIN = {
     "step": ("step", MM),
     "axis": ("axis", 1),
     "far_end": ("far_end", 1),
-    "left_over": ("left_over", 0.01),
+    "residual_power": ("residual_power", 0.01),
 }
 _FEED = {
     "feed": ("kind", 1),
@@ -78,7 +78,7 @@ _ONLY_WITH: tuple[tuple[str, Callable[[Options], bool], str], ...] = (
         _is("taper", None, "dolph", "taylor"),
         "slots of equal voltage have the side lobes they have: take --taper dolph or taylor",
     ),
-    ("left_over", _is("far_end", "load"), "only with --far-end load"),
+    ("residual_power", _is("far_end", "load"), "only with --far-end load"),
     ("back", _is("faces", "both"), "only with --faces both"),
     (
         "inside",
@@ -131,7 +131,7 @@ def requirements_from_options(given: Options, name: str = "") -> Requirements:
     if given["side_lobes"] is not None:
         found = {"taper": "dolph"} | found | {"side_lobe_db": abs(given["side_lobes"])}
     if given["faces"] == "both":
-        found["mate"] = 1 if given["back"] == "same" else -1
+        found["opposite_slots"] = 1 if given["back"] == "same" else -1
     found.setdefault("slot_width", cutter_width(frequency))
     named = name if re.fullmatch(r"[a-z0-9][a-z0-9-]{0,47}", name) else ""
     return Requirements(

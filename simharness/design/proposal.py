@@ -185,7 +185,7 @@ def performance(requirements: Requirements, made: Dimensions) -> Performance:
         10
         * math.log10(
             row_directivity(
-                voltages, made.places, requirements.frequency, requirements.tube, requirements.mate
+                voltages, made.places, requirements.frequency, requirements.tube, requirements.opposite_slots
             )
         ),
         lean(angle, power),
@@ -212,7 +212,7 @@ def _travelling(requirements: Requirements, weights: NDArray) -> tuple[float, Sl
         requirements.slot_width,
         requirements.frequency,
         tuple(map(float, weights)),
-        requirements.left_over,
+        requirements.residual_power,
     )
     row = designed_travelling_row(demand)
     return (
@@ -241,12 +241,12 @@ def _standing(requirements: Requirements, weights: NDArray) -> tuple[float, Slot
         voltages,
         1.0,
         quarters,
-        requirements.mate,
+        requirements.opposite_slots,
         requirements.cover,
         guide.diameter,
     )
     largest = float(stevenson_conductance(guide.a, guide.b, guide.a / 2, requirements.frequency))
-    usual = min(_LOAD, _LARGEST_SHARE * largest * weights.size * (2 if requirements.mate else 1))
+    usual = min(_LOAD, _LARGEST_SHARE * largest * weights.size * (2 if requirements.opposite_slots else 1))
     for load in [usual * part for part in _LESS] if requirements.load is None else [requirements.load]:
         try:
             return load, *_ended(designed_row(replace(demand, conductance=load)).guide)
@@ -292,7 +292,7 @@ def _row(requirements: Requirements, made: Dimensions) -> tuple[NDArray, NDArray
         guide.a,
         guide.b,
         requirements.front_wall,
-        with_mates(slots, requirements.mate),
+        with_mates(slots, requirements.opposite_slots),
         far_plane=made.end - first,
         far_short=made.end - first if requirements.far_end == "short" else None,
         conductivity=material(guide.material).conductivity,

@@ -112,10 +112,8 @@ def _feed(requirements: Requirements, made: Dimensions) -> dict:
 
 def record_name(requirements: Requirements, count: int) -> str:
     """Name of a record of this many slots, where none is wanted."""
-    return (
-        f"{'two-faced-' if requirements.mate else ''}{count}-slot-{requirements.frequency / 1e9:.4g}".replace(
-            ".", "g"
-        )
+    return f"{'two-faced-' if requirements.opposite_slots else ''}{count}-slot-{requirements.frequency / 1e9:.4g}".replace(
+        ".", "g"
     )
 
 
@@ -136,7 +134,11 @@ def proposed_record(requirements: Requirements, made: Dimensions) -> Record:
             "far_end": "load",
             "load_mm": _mm(np.ceil(float(guide_wavelength(guide.a, requirements.band[0])) * 1e3) * MM),
         }
-    faces = (("front", 1), ("back", requirements.mate)) if requirements.mate else (("front", 1),)
+    faces = (
+        (("front", 1), ("back", requirements.opposite_slots))
+        if requirements.opposite_slots
+        else (("front", 1),)
+    )
     slots = [
         {
             "position_mm": _mm(z),
@@ -145,7 +147,7 @@ def proposed_record(requirements: Requirements, made: Dimensions) -> Record:
             "width_mm": _mm(requirements.slot_width),
             "ends": requirements.ends,
         }
-        | ({"face": face} if requirements.mate else {})
+        | ({"face": face} if requirements.opposite_slots else {})
         for z, x, length in zip(made.places, made.offsets, made.lengths)
         for face, side in faces
     ]
@@ -153,7 +155,7 @@ def proposed_record(requirements: Requirements, made: Dimensions) -> Record:
         {
             "schema": SCHEMA_VERSION,
             "name": requirements.name or record_name(requirements, count),
-            "title": f"{'2 x ' if requirements.mate else ''}{count} slot{'s' if count > 1 else ''} in {guide.name}, {centre:g} GHz",
+            "title": f"{'2 x ' if requirements.opposite_slots else ''}{count} slot{'s' if count > 1 else ''} in {guide.name}, {centre:g} GHz",
             "band": {
                 "low_ghz": low,
                 "centre_ghz": centre,

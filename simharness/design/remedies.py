@@ -21,7 +21,7 @@ class Remedy:
     worst: float
 
 
-def remedy_words(design: Design) -> str:
+def remedy_text(design: Design) -> str:
     """What to change, the end of a sentence: the first change that meets the target, or the best of those that were tried."""
     tried, target = [], design.requirements.target_db
     for remedy in _remedies(design):
@@ -56,7 +56,7 @@ def _changes(design: Design) -> Iterator[tuple[str, Requirements]]:
     if (
         requirements.far_end == "short"
         and requirements.load is None
-        and not requirements.mate
+        and not requirements.opposite_slots
         and requirements.cover is None
         and requirements.guide.diameter is None
         and count > 3

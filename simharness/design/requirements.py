@@ -67,10 +67,10 @@ class Requirements:
         "vertical" or "horizontal".
     far_end : str
         "short": a standing wave, all slots in phase; "load": a travelling wave into a matched end.
-    left_over : float
+    residual_power : float
         Share of the power that a matched end takes.
-    mate : int
-        Offset of slots in the back wall over that of their mates in the front: 1 or -1; 0 for slots in the front alone.
+    opposite_slots : int
+        Offset of slots in the back wall over that of the slots opposite in the front: 1 or -1; 0 for slots in the front alone.
     cover : Cover or None
         Substrate of a laminate front, its slots etched in copper on the inner face; None for a front of metal.
     """
@@ -94,8 +94,8 @@ class Requirements:
     name: str = ""
     axis: str = "vertical"
     far_end: str = "short"
-    left_over: float = 0.1
-    mate: int = 0
+    residual_power: float = 0.1
+    opposite_slots: int = 0
     cover: Cover | None = None
 
     @property
@@ -142,7 +142,7 @@ def require_consistent(requirements: Requirements) -> None:
         raise InputError("slots, beamwidth, gain", sum(given), "give exactly one of the three")
     if requirements.slots is not None and not 1 <= requirements.slots <= MAX_SLOTS:
         raise InputError("slots", requirements.slots, f"must be 1 to {MAX_SLOTS}")
-    if requirements.mate and requirements.far_end == "load":
+    if requirements.opposite_slots and requirements.far_end == "load":
         raise InputError(
             "faces",
             "both",
@@ -151,8 +151,10 @@ def require_consistent(requirements: Requirements) -> None:
     if requirements.taper not in TAPERS:
         raise InputError("taper", requirements.taper, f"must be one of {', '.join(TAPERS)}")
     _require_some_band(requirements)
-    if not 0 < requirements.left_over < 1:
-        raise InputError("left over", f"{100 * requirements.left_over:g} %", "must lie between 0 and 100 %")
+    if not 0 < requirements.residual_power < 1:
+        raise InputError(
+            "residual power", f"{100 * requirements.residual_power:g} %", "must lie between 0 and 100 %"
+        )
     if requirements.far_end == "load" and requirements.load is not None:
         raise InputError(
             "load", f"{requirements.load:g}", "a travelling wave loads the guide by itself: leave it out"
@@ -175,7 +177,7 @@ def require_consistent(requirements: Requirements) -> None:
         )
     if requirements.guide.diameter is not None:
         for field, value, other in (
-            ("faces", "both", requirements.mate),
+            ("faces", "both", requirements.opposite_slots),
             ("far end", "load", requirements.far_end == "load"),
             ("laminate", "front", requirements.cover),
         ):
@@ -238,7 +240,7 @@ def wanted_voltages(requirements: Requirements) -> NDArray:
             spacing * np.arange(count),
             requirements.frequency,
             requirements.tube,
-            requirements.mate,
+            requirements.opposite_slots,
         )
         return 10 * math.log10(found) >= requirements.gain
 

@@ -88,7 +88,7 @@ class StockGuide:
     make: str = "tube"
 
     @property
-    def inside_words(self) -> str:
+    def inside_text(self) -> str:
         """The inner size."""
         return (
             f"{self.a * 1e3:g} x {self.b * 1e3:g} mm inside"

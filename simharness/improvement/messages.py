@@ -46,22 +46,22 @@ _RULE = {
 """Fields of a slot, and those of a rule that stand for all of them."""
 
 
-def change_words(change: Change, amount: float) -> str:
+def change_text(change: Change, amount: float) -> str:
     """What to do, without a full stop.
 
     Examples
     --------
     >>> from simharness.estimate.deviations import Deviation
     >>> probe = Deviation("probe height", "the probe is", "mm", 4.0, "longer", "shorter", print)
-    >>> change_words(Change(probe, Undo.WIRE, -4.0, 4.0), -3.3)
+    >>> change_text(Change(probe, Undo.WIRE, -4.0, 4.0), -3.3)
     'make the probe 3.3 mm shorter'
     """
     return _VERBS[change.dimension.name][amount < 0].format(f"{abs(amount):.1f} mm")
 
 
-def proposal_words(proposal: Proposal) -> str:
+def proposal_text(proposal: Proposal) -> str:
     """What to do, without a full stop."""
-    return " and ".join(change_words(change, amount) for change, amount in proposal.parts)
+    return " and ".join(change_text(change, amount) for change, amount in proposal.parts)
 
 
 def advice_sentences(
@@ -99,9 +99,9 @@ def advice_sentences(
     if first.state is not MatchState.MET:
         said.append(_short_of_it(state, first))
     lead = "For more margin, " if state is MatchState.CLOSE else "First "
-    said.append(f"{lead}{proposal_words(first)} ({_fields(record, first)}). {_outcome(first)}")
+    said.append(f"{lead}{proposal_text(first)} ({_fields(record, first)}). {_outcome(first)}")
     for other in _alternatives(found.proposals):
-        said.append(f"Or {proposal_words(other)} ({_fields(record, other)}). {_outcome(other)}")
+        said.append(f"Or {proposal_text(other)} ({_fields(record, other)}). {_outcome(other)}")
     return [*said, f"Solve the changed record before you cut: {RESTS_ON}."]
 
 

@@ -15,7 +15,7 @@ from simharness import __version__
 from simharness.errors import MachineError
 from simharness.files import UnreadableError, atomic_write_text, content, machine_errors
 from simharness.fingerprint import request_key
-from simharness.improvement.messages import advice_sentences, proposal_words
+from simharness.improvement.messages import advice_sentences, proposal_text
 from simharness.improvement.search import Proposal, improvement
 from simharness.measurement.files import OnePort
 from simharness.printable import printable
@@ -112,7 +112,7 @@ def _read(path: Path) -> Advice | None:
 
 def _plain(proposal: Proposal) -> dict[str, Any]:
     return {
-        "do": proposal_words(proposal),
+        "do": proposal_text(proposal),
         "amounts_mm": {change.dimension.name: amount for change, amount in proposal.parts},
         "worst_s11_db": proposal.worst_db,
         "best_match_hz": proposal.best,

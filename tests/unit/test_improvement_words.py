@@ -9,7 +9,7 @@ import pytest
 from shaped_records import SHIPPED, two_port
 
 from simharness.improvement.changes import MARKED_MM, Undo, changes
-from simharness.improvement.messages import advice_sentences, proposal_words
+from simharness.improvement.messages import advice_sentences, proposal_text
 from simharness.improvement.search import Improvement, Proposal
 from simharness.verdict.error_bars import SOLVER_ERROR
 from simharness.verdict.match_state import MatchState
@@ -106,5 +106,5 @@ def test_every_change_of_a_shipped_record_has_words_and_a_record(name):
         one = replace(proposal(record, (change.dimension.name, amount)))
         assert abs(amount) >= MARKED_MM and one.record != record
         text = said(record, MatchState.MISSED, one)
-        assert proposal_words(one) in text and ("feed." in text or "guide." in text or "slot" in text)
+        assert proposal_text(one) in text and ("feed." in text or "guide." in text or "slot" in text)
         assert "probe" not in text or record.feed.kind != "guide-port"

@@ -208,7 +208,7 @@ def test_design_makes_a_tube_that_does_what_it_says():
 
 @pytest.mark.parametrize(
     ("changes", "field"),
-    [({"mate": -1}, "faces"), ({"far_end": "load"}, "far end"), ({"cover": Cover(1e-3, 4.4)}, "laminate")],
+    [({"opposite_slots": -1}, "faces"), ({"far_end": "load"}, "far end"), ({"cover": Cover(1e-3, 4.4)}, "laminate")],
 )
 def test_what_is_not_designed_for_tubes_is_refused(changes, field):
     with pytest.raises(InputError, match=field):
