@@ -153,7 +153,7 @@ def tuning_variables(record: Record, also: Sequence[str] = ()) -> tuple[Variable
         raise InputError(
             "also", "position, back-short", "both move the probe against the near end: take one of the two"
         )
-    wave = 1e3 * C0 / (record.band.centre_ghz * 1e9)
+    wave = 1e3 * C0 / record.band.centre
     found = [_first_variable(record, wave)]
     partner = {"rise": ("run",), "run": ("hole-height",)}.get(found[0].name, ())
     wanted = [name for name in ALSO if name in (*partner, *also) and name != found[0].name]
