@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simharness.em.signals.match import decibels, worst_match
+from simharness.em.signals.match import worst_match
+from simharness.numerics.decibels import decibels
 from simharness.progress import Progress
 from simharness.records import Record
 from simharness.runs.execution import record_plan, solve
