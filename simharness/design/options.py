@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from simharness.advice.joining import takes_solder
+from simharness.advice.solder import takes_solder
 from simharness.constants import MM
 from simharness.design.feed_requirements import FeedRequirements, feed_requirements
 from simharness.design.requirements import Requirements

@@ -1,4 +1,5 @@
-"""What curved slots add along the guide to the field across it: figures of estimate and full wave, and words."""
+"""What curved slots add along the guide to the field across it: figures of estimate and full wave, and
+words."""
 
 from __future__ import annotations
 
@@ -79,5 +80,11 @@ def sentence(record: Record, figures: Mapping[str, Figure]) -> str:
 def _effect(record: Record) -> str:
     hands = {np.sign(slot.aside_mm) for slot in record.slots if slot.shape == "s" and slot.face == "front"}
     if len(hands) == 1:
-        return "S-shaped slots of one hand tilt the polarization of the main beam: they add a field along the guide"
-    return "Curved slots add a field along the guide, which cancels in the main beam where neighbours mirror each other, not off it"
+        return (
+            "S-shaped slots of one hand tilt the polarization of the main beam: they add a field along the "
+            "guide"
+        )
+    return (
+        "Curved slots add a field along the guide, which cancels in the main beam where neighbours mirror "
+        "each other, not off it"
+    )

@@ -27,20 +27,6 @@ from simharness.records import Record
 POINTS = 61
 """Frequencies at which curves are compared."""
 
-CALIBRATED = (
-    "probe height",
-    "probe position",
-    "probe rise",
-    "probe run",
-    "hole height",
-    "slot length",
-    "slot width",
-    "slot offset",
-    "guide width",
-    "far end",
-)
-"""Suspects that the calibration moves: those that S11 feels most."""
-
 CALIBRATION_STEPS = 3
 CALIBRATION_WIDTH = 0.4
 """Standard deviation of a calibration as a share of the suspect's limit."""
@@ -85,7 +71,7 @@ class SpaceMappingSurrogate:
         reflection: Reflection = estimated_reflection,
     ):
         self.record, self.frequency, self.run_s11, self._reflection = record, frequency, run_s11, reflection
-        self.calibrated = self._calibrated([s for s in deviations(record) if s.name in CALIBRATED])
+        self.calibrated = self._calibrated([one for one in deviations(record) if one.calibrated])
         self.remainder = run_s11 - self._estimated(self.calibrated)
         self._known: dict[tuple[str, float], NDArray] = {}
 
@@ -155,7 +141,8 @@ def _distance(one: NDArray, two: NDArray) -> float:
 
 
 def _damped_step(slopes: NDArray, wanted: NDArray, shift: NDArray) -> NDArray:
-    """Step of all knobs, as shares of their limits: least squares with what one expects of them beforehand."""
+    """Step of all knobs, as shares of their limits: least squares with what one expects of them
+    beforehand."""
     scale = 1 / (CALIBRATION_ERROR * np.sqrt(wanted.size / INDEPENDENT_SAMPLES))
     matrix = np.vstack([scale * slopes.real, scale * slopes.imag, np.eye(shift.size) / CALIBRATION_WIDTH])
     right = np.concatenate([scale * wanted.real, scale * wanted.imag, -shift / CALIBRATION_WIDTH])

@@ -171,7 +171,7 @@ def _resonant_amount(record: Record) -> float:
     index = int(np.argsort([abs(shape.offset) for shape in shapes])[len(shapes) // 2])
     slot, shape = record.slots[index], shapes[index]
     width = min(shape.width, _NARROW * C0 / centre)
-    size, board = model_inputs.line_size(record.guide), model_inputs.cover(record)
+    size, board = record.guide.line, model_inputs.cover(record)
     if shape.length > 1.5 * width:
         alone = slot_admittance(
             *size, shape.wall, Aperture(shape.length, width, shape.offset), np.array([centre]), cover=board

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from shaped_records import SHIPPED, varied
 
-from simharness.advice.warnings import derived, warnings
+from simharness.advice.derived import derived
+from simharness.advice.warnings import warnings
 from simharness.constants import EPS0, TWO_PI
 from simharness.errors import InputError
 from simharness.estimate import model_inputs

@@ -64,7 +64,7 @@ def test_a_profile_of_te10_itself_changes_nothing():
 
 
 def test_the_line_has_the_loss_of_the_tube():
-    a, b = model_inputs.line_size(RECORD.guide)
+    a, b = RECORD.guide.line
     line = attenuation(a, b, 2.44e9, model_inputs.slotted_guide(RECORD).conductivity)
     assert line == pytest.approx(te11_attenuation(88e-3, 2.44e9, 5.813e7), rel=1e-3)
 

@@ -39,7 +39,8 @@ LABELS = {
 @json_option
 def command(record: Path, as_json: bool) -> None:
     """Validate RECORD and print what follows from it, with warnings of what is likely to go wrong."""
-    from simharness.advice.warnings import CAUTIONS, derived, warnings
+    from simharness.advice.derived import derived
+    from simharness.advice.warnings import CAUTIONS, warnings
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
     from simharness.records import read_record
 
