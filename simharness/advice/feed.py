@@ -65,7 +65,11 @@ class CoaxAdvice(FeedAdvice):
     """What every coax feed has."""
 
     feed: CoaxFeed
-    position_mm: float
+
+    @property
+    @abstractmethod
+    def place_mm(self) -> tuple[float, float]:
+        """Where its wire couples to the guide: from the near end, and across from the centre line."""
 
     @abstractmethod
     def wire_figures(self) -> dict[str, Figure]:
@@ -81,7 +85,7 @@ class CoaxAdvice(FeedAdvice):
 
     def figures(self) -> dict[str, Figure]:
         """Its place, its wire, its coax."""
-        place = self.position_mm * 1e-3 / guide_wavelength(self.record)
+        place = self.place_mm[0] * 1e-3 / guide_wavelength(self.record)
         return {
             "probe_to_near_end": Figure(place, "guide wavelengths", "at the design frequency"),
             **self.wire_figures(),
@@ -100,16 +104,16 @@ class CoaxAdvice(FeedAdvice):
         yield from self._place_warnings()
 
     def _place_warnings(self) -> Iterator[str]:
-        guide, place, wave = self.record.guide, self.position_mm, guide_wavelength(self.record)
+        guide, wave, (place, offset) = self.record.guide, guide_wavelength(self.record), self.place_mm
         part = min(place, guide.length_mm - place) * 1e-3 / wave
         if abs((part * 2 + 0.5) % 1 - 0.5) < _NULL:
             yield (
                 f"the probe is {part:.2f} guide wavelengths from a short, near a null of the standing wave, "
                 f"and couples badly: it couples best near a quarter ({wave * 250:.0f} mm) or somewhat less"
             )
-        if abs(self.feed.offset_mm) > guide.width_mm / 4:
+        if abs(offset) > guide.width_mm / 4:
             yield (
-                f"the probe is {abs(self.feed.offset_mm):g} mm off the centre line, where the field is less "
+                f"the probe is {abs(offset):g} mm off the centre line, where the field is less "
                 "than 0.7 of its peak"
             )
         for number, slot in enumerate(self.record.slots, 1):

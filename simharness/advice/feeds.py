@@ -46,9 +46,9 @@ class StraightAdvice(CoaxAdvice):
         return self.record.feed  # type: ignore[return-value]  # found by its kind
 
     @property
-    def position_mm(self) -> float:  # type: ignore[override]
-        """Of its axis from the near end."""
-        return self.feed.position_mm
+    def place_mm(self) -> tuple[float, float]:
+        """Of its axis."""
+        return self.feed.position_mm, self.feed.offset_mm
 
     def wire_figures(self) -> dict[str, Figure]:
         """Its height."""
@@ -90,9 +90,9 @@ class BentAdvice(CoaxAdvice):
         return self.record.feed  # type: ignore[return-value]  # found by its kind
 
     @property
-    def position_mm(self) -> float:  # type: ignore[override]
-        """Of the axis of its riser from the near end."""
-        return self.feed.run_mm
+    def place_mm(self) -> tuple[float, float]:
+        """Of the axis of its riser."""
+        return self.feed.run_mm, self.feed.offset_mm
 
     @property
     def _rise_mm(self) -> float:

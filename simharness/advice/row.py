@@ -62,7 +62,8 @@ def resonates_coupled(record: Record, alone: Sequence[float | None]) -> bool:
     alone : sequence of float or None
         Resonances of the slots by themselves, Hz; None where there is none.
     """
-    if None in alone or max(alone) - min(alone) > ALIKE * record.band.centre:
+    known = [resonance for resonance in alone if resonance is not None]
+    if len(known) < len(alone) or max(known) - min(known) > ALIKE * record.band.centre:
         return False
     found = row_resonance(record)
     return found is not None and max(_beyond(record, found)) < OUTSIDE_BAND

@@ -1,9 +1,9 @@
 """The estimate of a design: match, pattern and gain in about a second.
 
 Slots and probe by the method of moments, the pattern by the infinite tube; see
-`simharness.em.slot.moment`, `.probe_moment`, `.array`, `.tube` for derivations and
-accuracy. It shares nothing with the full-wave run but the record, and so is a
-cross-check of it.
+`simharness.em.slot.moment`, `simharness.em.probe`, `simharness.em.row` and `simharness.em.pattern` for
+derivations and accuracy. It shares nothing with the full-wave run but the record, and so is a cross-check of
+it.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ __all__ = ["Cut", "Estimate", "Figure", "estimate", "estimate_span", "estimated_
 _MATCH = "slots and probe by the method of moments, infinite plane outside"
 _PATTERN = "slots on an infinitely long tube; beam within about 5 %, behind the tube indicative only"
 _ONE_MODE = 0.9999
-"""Of the cutoff of the next mode: the greatest frequency where TE10 is alone beyond doubt."""
+"""Of the cutoff of the next mode: the greatest frequency at which only TE10 certainly travels."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ class Cut:
 
 @dataclass(frozen=True)
 class Estimate:
-    """Everything the estimate says about a record.
+    """All results of the estimate of a record.
 
     Attributes
     ----------

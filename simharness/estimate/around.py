@@ -1,4 +1,4 @@
-"""How even an antenna with slots in both broad walls is around its axis, as figures and in words."""
+"""How even an antenna with slots in both broad walls is around its axis: figures and sentences."""
 
 from __future__ import annotations
 
@@ -88,5 +88,5 @@ def _direction(record: Record, angle: float) -> str:
         )
     return (
         f"{abs(angle):.0f} deg {'above' if angle > 0 else 'below'} where the front looks "
-        f"(the near end on the left of who faces the front)"
+        f"(with the near end to the left of a viewer who faces the front)"
     )

@@ -18,11 +18,11 @@ from simharness.numerics.decibels import decibels
 NAME = "beam_direction"
 _FRONT = np.pi / 2
 _MIN_TURN = 0.2
-"""Turn of the beam over the band that is worth a word, deg."""
+"""Least turn of the beam over the band that is named, deg."""
 
 
 class Lean(NamedTuple):
-    """Direction of the beam in rad, positive to the far end, and what the gain is less at broadside, dB."""
+    """Direction of the beam in rad, positive to the far end, and the loss of gain at broadside, dB."""
 
     angle: float
     loss_db: float
@@ -72,7 +72,7 @@ def beam_sentence(
         As of `beam_figure`.
     found : Lean
     least_db : float
-        Loss at broadside that is worth a word, dB: the error bar of the gain.
+        Least loss at broadside that is named, dB: the error bar of the gain.
     turns : sequence of (frequency, direction)
         Hz and deg, lowest and highest, where they are known.
     """

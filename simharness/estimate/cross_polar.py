@@ -78,8 +78,8 @@ def sentence(record: Record, figures: Mapping[str, Figure]) -> str:
 
 
 def _effect(record: Record) -> str:
-    hands = {np.sign(slot.aside_mm) for slot in record.slots if slot.shape == "s" and slot.face == "front"}
-    if len(hands) == 1:
+    signs = {np.sign(slot.aside_mm) for slot in record.slots if slot.shape == "s" and slot.face == "front"}
+    if len(signs) == 1:
         return (
             "S-shaped slots of one hand tilt the polarization of the main beam: they add a field along the "
             "guide"

@@ -96,7 +96,9 @@ def cover(record: Record) -> Cover | None:
     board = record.guide.substrate
     if board is None:
         return None
-    return Cover(record.guide.thickness("front"), board.permittivity, board.loss_tangent, board.slots == "routed")
+    return Cover(
+        record.guide.thickness("front"), board.permittivity, board.loss_tangent, board.slots == "routed"
+    )
 
 
 def tube(record: Record) -> RectangularTube | RoundTube:

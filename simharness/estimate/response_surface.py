@@ -1,8 +1,8 @@
-"""The estimate cut into parts that vary smoothly with every dimension, and a quadratic surrogate of them.
+"""The response surface: parts of the estimate that vary smoothly with every dimension, as quadratics.
 
-The parts are the admittance of TE10 at the feed at a few frequencies, the three numbers of the probe at
-others, and the voltages of the slots. Admittances of slots in shunt add up, so errors of several
-slots hardly mix in them, and a quadratic in each dimension alone goes far. S11 and pattern
+The parts are the admittance of TE10 at the feed at a few frequencies, the numbers of the feed (see
+`feed_surface`), and the voltages of the slots. Admittances of slots in shunt add up, so errors of several
+slots hardly mix in them, and a quadratic in each dimension alone is accurate. S11 and pattern
 follow from the parts without approximation. The frequencies and the weights of the
 rational interpolation between them are those of the antenna as drawn and of its neighbours with longer and
 shorter slots.
@@ -90,7 +90,7 @@ class Quadratic:
 
 
 class ResponseSurface:
-    """Parts of a record and of its neighbours, and what they mean.
+    """The parts of a record and of its neighbours, and the figures that follow from them.
 
     Parameters
     ----------
@@ -130,7 +130,7 @@ class ResponseSurface:
         return "middle of the -10 dB band" if self._middle else "frequency of the best match"
 
     def correct(self, frequency: NDArray, s11: NDArray) -> None:
-        """Let the antenna as drawn have this S11: the difference is added to all others.
+        """Give the antenna as drawn this S11; the difference is added to that of all others.
 
         Parameters
         ----------
@@ -207,11 +207,11 @@ class ResponseSurface:
         step : float
             In its unit.
         """
-        up, down = (self._change(dimension, way * step) for way in (1, -1))
-        if up is None and down is None:
-            return np.zeros_like(self.drawn), np.zeros_like(self.drawn)
-        up = -down if up is None else up
-        down = -up if down is None else down
+        up, down = self._change(dimension, step), self._change(dimension, -step)
+        if up is None:
+            up = np.zeros_like(self.drawn) if down is None else -down
+        if down is None:
+            down = -up
         return (up - down) / (2 * step), (up + down) / (2 * step**2)
 
     def _change(self, dimension: Deviation, amount: float) -> NDArray | None:

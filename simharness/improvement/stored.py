@@ -27,9 +27,9 @@ from simharness.verdict.assessment import state_of
 from simharness.verdict.match_state import MatchState
 
 FORMAT = 1
-"""Of what is kept: another number is not read."""
+"""Of the file format: files with another number are not read."""
 MAX_BYTES = 1_000_000
-"""Of what is kept: it has some thousand."""
+"""Of a file that is read; advice has some thousand."""
 
 
 @dataclass(frozen=True)
@@ -119,5 +119,5 @@ def _plain(proposal: Proposal) -> dict[str, Any]:
         "band_low_hz": proposal.low,
         "band_high_hz": proposal.high,
         "verdict": proposal.state.value,
-        "undo": proposal.undo.words,
+        "undo": proposal.undo.text,
     }

@@ -8,7 +8,8 @@ from math import log10
 import pytest
 from shaped_records import SHIPPED, two_port
 
-from simharness.improvement.changes import MARKED_MM, Undo, changes
+from simharness.improvement.change import Undo
+from simharness.improvement.changes import MARKED_MM, changes
 from simharness.improvement.messages import advice_sentences, proposal_text
 from simharness.improvement.search import Improvement, Proposal
 from simharness.verdict.error_bars import SOLVER_ERROR
