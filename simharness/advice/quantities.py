@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from simharness.constants import C0
 from simharness.em.guide.rectangular import guide_wavelength as line_wavelength
 from simharness.em.slot import moment
-from simharness.em.slot.basis import Slot as Aperture
+from simharness.em.slot.basis import SlotAperture
 from simharness.em.slot.one_term import (
     SlotShape,
     resonant_frequency,
@@ -80,7 +80,7 @@ def slot_model(record: Record) -> str:
 def slot_resonance(record: Record, slot: Slot) -> float | None:
     """Resonant frequency of one slot alone, Hz; None where it is not in the band of the guide."""
     shape, line = model_inputs.slot_shapes(record)[record.slots.index(slot)], record.guide.line
-    board, diameter = model_inputs.cover(record), shape_inputs(record.guide).diameter
+    board, diameter = model_inputs.superstrate(record), shape_inputs(record.guide).diameter
     try:
         if board is None and diameter is None:
             return resonant_frequency(*line, shape)
@@ -92,13 +92,13 @@ def slot_resonance(record: Record, slot: Slot) -> float | None:
 def slot_admittance(record: Record, shape: SlotShape) -> complex:
     """Shunt admittance of one slot alone at the design frequency, normalised."""
     line, centre = record.guide.line, record.band.centre
-    board, diameter = model_inputs.cover(record), shape_inputs(record.guide).diameter
+    board, diameter = model_inputs.superstrate(record), shape_inputs(record.guide).diameter
     if board is None and diameter is None:
         return complex(shunt_admittance(*line, shape, centre))
     frequency, slot = np.array([centre]), _alone(shape)
-    found = moment.slot_admittance(*line, shape.wall, slot, frequency, cover=board, diameter=diameter)
+    found = moment.slot_admittance(*line, shape.wall, slot, frequency, superstrate=board, diameter=diameter)
     return complex(found[0])
 
 
-def _alone(shape: SlotShape) -> Aperture:
-    return Aperture(shape.length, min(shape.width, _WIDEST * shape.length), shape.offset)
+def _alone(shape: SlotShape) -> SlotAperture:
+    return SlotAperture(shape.length, min(shape.width, _WIDEST * shape.length), shape.offset)

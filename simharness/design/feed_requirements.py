@@ -60,13 +60,14 @@ CONNECTORS = {
         connector="stripped", wire_diameter=0.92e-3, coax_inner=0.92e-3, coax_outer=2.98e-3
     ),
 }
-"""What is taken where nothing else is said. The small threaded connector of 50 ohm with a pin of 1.27 mm in PTFE, with or without
-the small square flange (common practice, from memory); semi-rigid cable of 3.58 mm, conductor 0.92 mm in PTFE of 2.98 mm
-(MIL-DTL-17, M17/130, from memory)."""
+"""What is taken where nothing else is said. The small threaded connector of 50 ohm with a pin of 1.27 mm in
+PTFE, with or without the small square flange (common practice, from memory); semi-rigid cable of 3.58 mm,
+conductor 0.92 mm in PTFE of 2.98 mm (MIL-DTL-17, M17/130, from memory)."""
 
 
 def feed_requirements(connector: str = "bare", **given) -> FeedRequirements:
-    """The feed with this connector; what is not given is that of `CONNECTORS`, and the wire is the centre conductor.
+    """The feed with this connector; what is not given is that of `CONNECTORS`, and the wire is the centre
+    conductor.
 
     Raises
     ------

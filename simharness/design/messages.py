@@ -29,8 +29,9 @@ _MANY_SUGGESTIONS = 4
 _LINE = 110
 
 MODEL_BIAS = (
-    "slots in a full-wave computation resonate 0.1 to 0.35 % lower than in the model of this design, up to 0.7 % where the "
-    "wall is much thinner than the slot is wide: expect the best match that much below the centre"
+    "slots in a full-wave computation resonate 0.1 to 0.35 % lower than in the model of this design, up to "
+    "0.7 % where the wall is much thinner than the slot is wide: expect the best match that much below the "
+    "centre"
 )
 
 
@@ -41,23 +42,28 @@ def choices(design: Design) -> list[str]:
     free, ratio = C0 / requirements.frequency, requirements.frequency / cutoff_frequency(guide.a)
     found = [
         f"guide: {guide.name}, {guide.inside_text}, wall {guide.wall * 1e3:g} mm; "
-        f"{_shown(requirements.frequency)} is {ratio:.2f} times its cutoff, the guide wavelength {wave * 1e3:.1f} mm",
+        f"{_shown(requirements.frequency)} is {ratio:.2f} times its cutoff, the guide wavelength "
+        f"{wave * 1e3:.1f} mm",
         f"slots: {_count_reason(design)}",
     ]
     if requirements.opposite_slots:
         found.append(_walls_reason(requirements.opposite_slots))
-    if requirements.cover is not None:
+    if requirements.superstrate is not None:
         found.append(
-            f"front: etched in {requirements.cover.thickness * 1e3:g} mm laminate of permittivity {requirements.cover.permittivity:g}, copper inside: "
-            f"the dielectric on the slots makes them that much shorter"
+            f"front: etched in {requirements.superstrate.thickness * 1e3:g} mm laminate of permittivity "
+            f"{requirements.superstrate.permittivity:g}, copper inside: the dielectric on the slots makes "
+            "them that much shorter"
         )
     if count > 1:
         found.append(f"voltages: {_taper(design)}")
     found += _standing_choices(design) if requirements.far_end == "short" else _travelling_choices(design)
     found += [
-        f"slot width: {requirements.slot_width * 1e3:g} mm with {requirements.ends} ends, {requirements.slot_width / free:.3f} of a wavelength",
-        f"feed: {feed_text(requirements.feed)}; {_feed_lengths(design)}, fitted for the best match over the band; "
-        f"{(made.places[0] - made.probe_place) * 1e3:.1f} mm from there to the first slot",
+        (
+            f"slot width: {requirements.slot_width * 1e3:g} mm with {requirements.ends} ends, "
+            f"{requirements.slot_width / free:.3f} of a wavelength"
+        ),
+        f"feed: {feed_text(requirements.feed)}; {_feed_lengths(design)}, fitted for the best match over the "
+        f"band; {(made.places[0] - made.probe_place) * 1e3:.1f} mm from there to the first slot",
     ]
     return found
 
@@ -79,15 +85,19 @@ def _feed_lengths(design: Design) -> str:
 def _standing_choices(design: Design) -> list[str]:
     """Spacing, end, offsets and lengths of slots on a standing wave."""
     made, wave, count = design.rounded, design.requirements.guide_wavelength, design.weights.size
-    spacing = f"spacing: {wave * 500:.1f} mm, half a guide wavelength, on alternate sides, so that all radiate in phase"
+    spacing = (
+        f"spacing: {wave * 500:.1f} mm, half a guide wavelength, on alternate sides, so that all radiate in "
+        "phase"
+    )
     quarters = round((design.exact.end - design.exact.places[-1]) / (wave / 4))
     room = "" if quarters == 1 else "; a quarter would leave no metal before the end"
     part = "a quarter" if quarters == 1 else f"{quarters} quarters"
     return [spacing] * (count > 1) + [
-        f"far end: {(made.end - made.places[-1]) * 1e3:.1f} mm beyond the last slot, {part} of a guide wavelength, which puts "
-        f"the slots on the peaks of the standing wave{room}",
-        f"offsets: {_range(np.abs(made.offsets))}, so that {'all slots' if count > 1 else 'the slot'} together load the guide "
-        f"with {design.load:.2f} of its wave admittance, coupling inside and outside counted",
+        f"far end: {(made.end - made.places[-1]) * 1e3:.1f} mm beyond the last slot, {part} of a guide "
+        f"wavelength, which puts the slots on the peaks of the standing wave{room}",
+        f"offsets: {_range(np.abs(made.offsets))}, so that {'all slots' if count > 1 else 'the slot'} "
+        f"together load the guide with {design.load:.2f} of its wave admittance, coupling inside and "
+        "outside counted",
         f"lengths: {_range(made.lengths)}, each in resonance among its neighbours",
     ]
 
@@ -98,12 +108,17 @@ def _travelling_choices(design: Design) -> list[str]:
     spacing = float(np.diff(design.exact.places).mean())
     lean = design.after.beam
     return [
-        f"spacing: {spacing * 1e3:.1f} mm, half a guide wavelength and a {count}th of it, on alternate sides, so that "
-        f"reflections of the slots cancel; the beam leans {math.degrees(lean.angle):.1f} deg from broadside to the far end, and turns with frequency; straight out of the "
-        f"slots the gain is {lean.loss_db:.1f} dB less: tilt the antenna by as much when you aim it",
-        f"far end: an absorber {design.record.guide.load_mm:g} mm long, a guide wavelength, from {made.end * 1e3:.1f} mm on takes "
-        f"{100 * requirements.residual_power:g} % of the power; it is taken for one that reflects nothing, a wedge of lossy foam or wood comes near",
-        f"offsets: {_range(np.abs(made.offsets))}, rising to the far end, as each slot takes its share of a weaker wave",
+        f"spacing: {spacing * 1e3:.1f} mm, half a guide wavelength and a {count}th of it, on alternate "
+        f"sides, so that reflections of the slots cancel; the beam leans {math.degrees(lean.angle):.1f} deg "
+        "from broadside to the far end, and turns with frequency; straight out of the slots the gain is "
+        f"{lean.loss_db:.1f} dB less: tilt the antenna by as much when you aim it",
+        f"far end: an absorber {design.record.guide.load_mm:g} mm long, a guide wavelength, from "
+        f"{made.end * 1e3:.1f} mm on takes {100 * requirements.residual_power:g} % of the power; it is "
+        "taken for one that reflects nothing, a wedge of lossy foam or wood comes near",
+        (
+            f"offsets: {_range(np.abs(made.offsets))}, rising to the far end, as each slot takes its share "
+            "of a weaker wave"
+        ),
         f"lengths: {_range(made.lengths)}, for voltages that follow the wave, coupling counted",
     ]
 
@@ -118,8 +133,8 @@ def rounding(design: Design) -> str:
             *(f"{row.side_lobe_db:.1f} dB" for row in (before, after))
         )
     return (
-        f"rounding to {requirements.step * 1e3:g} mm moves slot voltages by up to {100 * moved:.1f} % of the largest{lobes}, "
-        f"S11 at the centre {_change(_match(before.s11_db[1]), _match(after.s11_db[1]))}"
+        f"rounding to {requirements.step * 1e3:g} mm moves slot voltages by up to {100 * moved:.1f} % of "
+        f"the largest{lobes}, S11 at the centre {_change(_match(before.s11_db[1]), _match(after.s11_db[1]))}"
     )
 
 
@@ -138,16 +153,18 @@ def noted_record(design: Design) -> Record:
     voltages = f", voltages {_taper(design)}" if count > 1 else ""
     wave = "a standing wave" if requirements.far_end == "short" else "a travelling wave into an absorber"
     faces = " in each broad wall" if requirements.opposite_slots else ""
-    front = " with a front of laminate" if requirements.cover is not None else ""
+    front = " with a front of laminate" if requirements.superstrate is not None else ""
     note = (
-        f"Designed for S11 of at most {band.target_s11_db:g} dB from {band.low_ghz:g} to {band.high_ghz:g} GHz, with "
-        f"{_count_reason(design)}{faces}{voltages}; {wave} in {requirements.guide.name}, {requirements.guide.material}{front}, fed by {feed_text(requirements.feed)}."
+        f"Designed for S11 of at most {band.target_s11_db:g} dB from {band.low_ghz:g} to {band.high_ghz:g} "
+        f"GHz, with {_count_reason(design)}{faces}{voltages}; {wave} in {requirements.guide.name}, "
+        f"{requirements.guide.material}{front}, fed by {feed_text(requirements.feed)}."
     )
     return design.record.model_copy(update={"note": note})
 
 
 def as_made(design: Design) -> str:
-    """Choices and rounding as lines that stand above the record, for the dimensions as they were first written."""
+    """Choices and rounding as lines that stand above the record, for the dimensions as they were first
+    written."""
     texts = [
         "As first written, by the models of the design:",
         *(f"- {text}" for text in [*choices(design), rounding(design)]),
@@ -160,7 +177,10 @@ def _count_reason(design: Design) -> str:
     what = f"{count} slot{'s' if count > 1 else ''}"
     fewest = "the fewest" if requirements.guide.diameter is None else "the fewest of an even number"
     if requirements.beamwidth is not None:
-        return f"{what}, {fewest} whose beam along the guide is at most {math.degrees(requirements.beamwidth):g} deg wide"
+        return (
+            f"{what}, {fewest} whose beam along the guide is at most "
+            f"{math.degrees(requirements.beamwidth):g} deg wide"
+        )
     if requirements.gain is not None:
         return f"{what}, {fewest} with a directivity of {requirements.gain:g} dBi"
     return f"{what}, as asked for"
@@ -169,12 +189,12 @@ def _count_reason(design: Design) -> str:
 def _walls_reason(opposite_slots: int) -> str:
     if opposite_slots > 0:
         return (
-            "walls: as many slots in the back, each opposite a slot of the front at the same offset, so that a pair drives the field around "
-            "the guide one way"
+            "walls: as many slots in the back, each opposite a slot of the front at the same offset, so "
+            "that a pair drives the field around the guide one way"
         )
     return (
-        "walls: as many slots in the back, each opposite a slot of the front on the other side of the centre line, so that front and back "
-        "cancel to either side of the guide and the rest is even"
+        "walls: as many slots in the back, each opposite a slot of the front on the other side of the "
+        "centre line, so that front and back cancel to either side of the guide and the rest is even"
     )
 
 
@@ -202,30 +222,37 @@ def _row_cautions(design: Design) -> Iterator[str]:
     offsets = np.abs(made.offsets)
     if guide.diameter is None and offsets.max() > _LARGE_OFFSET * guide.a:
         yield (
-            f"the largest offset, {offsets.max() * 1e3:.1f} mm, is {offsets.max() / guide.a:.2f} of the width: so near the "
-            f"side wall the model is less sure, and slots off the centre line raise lobes outside the main planes; more "
-            f"slots need smaller offsets"
+            f"the largest offset, {offsets.max() * 1e3:.1f} mm, is {offsets.max() / guide.a:.2f} of the "
+            "width: so near the side wall the model is less sure, and slots off the centre line raise "
+            "lobes outside the main planes; more slots need smaller offsets"
         )
     if 0.5 * requirements.step > _COARSE * offsets.min():
         yield (
-            f"the smallest offset is {offsets.min() * 1e3:.2f} mm: half a step of {requirements.step * 1e3:g} mm moves the voltage "
-            f"of that slot by {50 * requirements.step / offsets.min():.0f} %"
+            f"the smallest offset is {offsets.min() * 1e3:.2f} mm: half a step of "
+            f"{requirements.step * 1e3:g} mm moves the voltage of that slot by "
+            f"{50 * requirements.step / offsets.min():.0f} %"
         )
     if count > 1 and made.lengths.max() >= np.diff(made.places).min():
-        yield "the slots are as long as their spacing: neighbours run side by side, and the wall between them bends"
+        yield (
+            "the slots are as long as their spacing: neighbours run side by side, and the wall between "
+            "them bends"
+        )
     turn = 180 * (count - 1) * (requirements.guide_wavelength / (2 * guide.a)) ** 2 * _WIDTH_ERROR / guide.a
     if turn > _TURN and requirements.far_end == "short":
         yield (
-            f"{count} slots in a row: {_WIDTH_ERROR * 1e3:g} mm more or less in the inner width moves the first slot off the "
-            f"peak of the standing wave by {turn:.0f} deg, and match and side lobes suffer; measure the guide, and design "
-            f"for what you measured"
+            f"{count} slots in a row: {_WIDTH_ERROR * 1e3:g} mm more or less in the inner width moves the "
+            f"first slot off the peak of the standing wave by {turn:.0f} deg, and match and side lobes "
+            "suffer; measure the guide, and design for what you measured"
         )
     yield from _match_cautions(design)
     if (
         np.isfinite(design.before.side_lobe_db)
         and after.side_lobe_db > design.before.side_lobe_db + _SIDE_LOBES_LOST
     ):
-        yield f"rounding raises the side lobes to {after.side_lobe_db:.1f} dB: mark to a finer step than {requirements.step * 1e3:g} mm"
+        yield (
+            f"rounding raises the side lobes to {after.side_lobe_db:.1f} dB: mark to a finer step than "
+            f"{requirements.step * 1e3:g} mm"
+        )
 
 
 def _match_cautions(design: Design) -> Iterator[str]:
@@ -233,15 +260,24 @@ def _match_cautions(design: Design) -> Iterator[str]:
     outside = not band.low <= match.best_at <= band.high
     best = f"its best, {_match(match.best)} at {match.best_at / 1e9:.3f} GHz"
     if outside:
-        best += f", lies {'below' if match.best_at < band.low else 'above'} the band of {band.low_ghz:g} to {band.high_ghz:g} GHz"
+        best += (
+            f", lies {'below' if match.best_at < band.low else 'above'} the band of {band.low_ghz:g} to "
+            f"{band.high_ghz:g} GHz"
+        )
     if match.worst > band.target_s11_db:
-        worst = f"S11 rises to {match.worst:.{1 if match.worst - band.target_s11_db > 0.05 else 3}f} dB at {match.worst_at / 1e9:.3f} GHz"
-        yield f"the estimate misses the target of {band.target_s11_db:g} dB: {worst}; {best}{_reason(design, outside)}; {remedy_text(design)}"
+        worst = (
+            f"S11 rises to {match.worst:.{1 if match.worst - band.target_s11_db > 0.05 else 3}f} dB at "
+            f"{match.worst_at / 1e9:.3f} GHz"
+        )
+        yield (
+            f"the estimate misses the target of {band.target_s11_db:g} dB: {worst}; "
+            f"{best}{_reason(design, outside)}; {remedy_text(design)}"
+        )
     elif outside:
         also = "" if design.requirements.feed.kind == "bent-probe" else " --also back-short"
         yield (
-            f"S11 meets the target in the whole band, but {best}: 'simharness tune' with --over centre{also} brings it to the centre "
-            f"where that is wanted more than even edges"
+            f"S11 meets the target in the whole band, but {best}: 'simharness tune' with --over "
+            f"centre{also} brings it to the centre where that is wanted more than even edges"
         )
 
 

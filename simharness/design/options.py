@@ -1,6 +1,7 @@
 """A wish as it is typed: options in GHz, mm, dB and per cent, and what goes with what.
 
-An option that is left out is None; what then holds stands in `simharness.design.requirements` and `simharness.design.feed_requirements` alone.
+An option that is left out is None; what then holds stands in `simharness.design.requirements` and
+`simharness.design.feed_requirements` alone.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from simharness.design.stock import (
     tube_from_text,
 )
 from simharness.design.stock_choice import preferred_guide
-from simharness.em.slot.superstrate import Cover
+from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError
 from simharness.records.materials import material
 
@@ -139,7 +140,7 @@ def requirements_from_options(given: Options, name: str = "") -> Requirements:
         guide=_stock(given, frequency, edges),
         edges=edges,
         feed=_feed(given),
-        cover=_cover(given["laminate"]),
+        superstrate=_superstrate(given["laminate"]),
         name=named,
         **found,
     )
@@ -176,14 +177,14 @@ def _soldered(given: Options) -> bool:
     return given["connector"] == "stripped" or (given["feed"] == "bent-probe" and given["tip"] != "open")
 
 
-def _cover(text: str | None) -> Cover | None:
+def _superstrate(text: str | None) -> Superstrate | None:
     """The substrate of a laminate front."""
     if text is None:
         return None
     thickness, permittivity, loss = sizes(text, 3, "laminate")
     if permittivity < 1:
         raise InputError("laminate", text, "the second number is the relative permittivity: at least 1")
-    return Cover(thickness * MM, permittivity, loss)
+    return Superstrate(thickness * MM, permittivity, loss)
 
 
 def _stock(given: Options, frequency: float, edges: tuple[float, float] | None) -> StockGuide:

@@ -25,8 +25,8 @@ from simharness.em.probe.straight import CoaxLine
 from simharness.em.row.standing_wave import RowDemand, designed_row, front_voltages
 from simharness.em.row.travelling_wave import TravellingDemand, designed_travelling_row
 from simharness.em.signals.match import deepest_match, worst_match
-from simharness.em.slot.basis import Slot, SlottedGuide
-from simharness.em.slot.faces import with_mates
+from simharness.em.slot.basis import SlotAperture, SlottedGuide
+from simharness.em.slot.faces import with_opposite_slots
 from simharness.em.slot.moment import SlotMoment
 from simharness.em.slot.one_term import stevenson_conductance
 from simharness.em.slot.shape import rectangular_length
@@ -202,7 +202,8 @@ def estimated(record: Record) -> Match:
 
 
 def _travelling(requirements: Requirements, weights: NDArray) -> tuple[float, SlottedGuide, float]:
-    """As `_standing`, for a travelling wave; the matched end begins half a guide wavelength beyond the last slot."""
+    """As `_standing`, for a travelling wave; the matched end begins half a guide wavelength beyond the last
+    slot."""
     guide = requirements.guide
     demand = TravellingDemand(
         guide.a,
@@ -241,7 +242,7 @@ def _standing(requirements: Requirements, weights: NDArray) -> tuple[float, Slot
         1.0,
         quarters,
         requirements.opposite_slots,
-        requirements.cover,
+        requirements.superstrate,
         guide.diameter,
     )
     largest = float(stevenson_conductance(guide.a, guide.b, guide.a / 2, requirements.frequency))
@@ -279,7 +280,7 @@ def _row(requirements: Requirements, made: Dimensions) -> tuple[NDArray, NDArray
     """Reflection of TE10 at the first slot over the band, and slot voltages at the centre."""
     guide, first = requirements.guide, made.places[0]
     slots = tuple(
-        Slot(
+        SlotAperture(
             rectangular_length(float(length), requirements.slot_width, requirements.ends),
             requirements.slot_width,
             float(x),
@@ -291,11 +292,11 @@ def _row(requirements: Requirements, made: Dimensions) -> tuple[NDArray, NDArray
         guide.a,
         guide.b,
         requirements.front_wall,
-        with_mates(slots, requirements.opposite_slots),
+        with_opposite_slots(slots, requirements.opposite_slots),
         far_plane=made.end - first,
         far_short=made.end - first if requirements.far_end == "short" else None,
         conductivity=material(guide.material).conductivity,
-        cover=requirements.cover,
+        superstrate=requirements.superstrate,
         diameter=guide.diameter,
     )
     found = SlotMoment(row).solve(requirements.band)

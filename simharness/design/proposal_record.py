@@ -64,7 +64,7 @@ def _cross_section(guide: StockGuide) -> dict:
 
 def _laminate(requirements: Requirements) -> dict:
     """What a laminate front changes in the guide of the record."""
-    board = requirements.cover
+    board = requirements.superstrate
     if board is None:
         return {}
     return {
@@ -95,8 +95,9 @@ def _feed(requirements: Requirements, made: Dimensions) -> dict:
             "height_mm": _mm(wire.height),
         } | found
     rise = {} if wire.soldered else {"rise_mm": _mm(wire.rise)}
-    # A tip on the inner copper of a board cannot be soldered from outside. TE10 is even over the height: the mirrored wire does the same.
-    mirrored = wire.soldered and requirements.cover is not None
+    # A tip on the inner copper of a board cannot be soldered from outside. TE10 is even over the height: the
+    # mirrored wire does the same.
+    mirrored = wire.soldered and requirements.superstrate is not None
     return (
         {
             "kind": "bent-probe",

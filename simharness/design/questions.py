@@ -1,6 +1,8 @@
-"""The questions of a guided start: what each asks, what holds without an answer, and what an answer means as options.
+"""The questions of a guided start: what each asks, what holds without an answer, and what an answer means as
+options.
 
-The options are those of `simharness design`, as text; whether they make sense is for `simharness.design.requirements` to say.
+The options are those of `simharness design`, as text; whether they make sense is for
+`simharness.design.requirements` to say.
 """
 
 from __future__ import annotations
@@ -154,8 +156,8 @@ def _metal_hint(requirements: Requirements) -> str:
     box = folded_box(frequency, _THIN)
     stock = ", ".join(suitable_stock(frequency)[:_MANY])
     return (
-        f"for {frequency / 1e9:g} GHz would do: {stock + '; ' if stock else ''}sheet, folded to {box.a * 1e3:g} x {box.b * 1e3:g} mm inside or a size "
-        f"of your own"
+        f"for {frequency / 1e9:g} GHz would do: {stock + '; ' if stock else ''}sheet, folded to "
+        f"{box.a * 1e3:g} x {box.b * 1e3:g} mm inside or a size of your own"
     )
 
 
@@ -191,8 +193,8 @@ QUESTIONS = (
     ),
     Question(
         "feed",
-        f"Feed: {FEEDS[0]} (straight, through the back wall), {FEEDS[1]} (through the near end, its tip soldered to the front) "
-        f"or '{FEEDS[1]} open'",
+        f"Feed: {FEEDS[0]} (straight, through the back wall), {FEEDS[1]} (through the near end, its tip "
+        f"soldered to the front) or '{FEEDS[1]} open'",
         _feed_default,
         feed_options,
         applies=lambda requirements: requirements.guide.diameter is None,

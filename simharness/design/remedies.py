@@ -1,4 +1,5 @@
-"""What would bring a design that misses its target nearer to it: other wishes, each designed and estimated."""
+"""What would bring a design that misses its target nearer to it: other wishes, each designed and
+estimated."""
 
 from __future__ import annotations
 
@@ -15,14 +16,16 @@ _MIN_GAIN = 0.5
 
 @dataclass(frozen=True)
 class Remedy:
-    """Another wish in the words of the command line, and the worst |S11| in the band that the estimate sees with it, dB."""
+    """Another wish in the words of the command line, and the worst |S11| in the band that the estimate sees
+    with it, dB."""
 
     words: str
     worst: float
 
 
 def remedy_text(design: Design) -> str:
-    """What to change, the end of a sentence: the first change that meets the target, or the best of those that were tried."""
+    """What to change, the end of a sentence: the first change that meets the target, or the best of those
+    that were tried."""
     tried, target = [], design.requirements.target_db
     for remedy in _remedies(design):
         if remedy.worst <= target:
@@ -30,7 +33,10 @@ def remedy_text(design: Design) -> str:
         tried.append(remedy)
     best = min(tried, key=lambda remedy: remedy.worst, default=None)
     if best is None or best.worst > design.match.worst - _MIN_GAIN:
-        return "no other row or feed that was tried comes nearer: ask for a narrower band, or a target that is nearer to 0 dB"
+        return (
+            "no other row or feed that was tried comes nearer: ask for a narrower band, or a target that "
+            "is nearer to 0 dB"
+        )
     return (
         f"with {best.words} it would come to {best.worst:.1f} dB, nearer than with the others that were tried"
     )
@@ -57,7 +63,7 @@ def _changes(design: Design) -> Iterator[tuple[str, Requirements]]:
         requirements.far_end == "short"
         and requirements.load is None
         and not requirements.opposite_slots
-        and requirements.cover is None
+        and requirements.superstrate is None
         and requirements.guide.diameter is None
         and count > 3
     ):

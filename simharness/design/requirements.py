@@ -17,7 +17,7 @@ from simharness.em.pattern.rectangular_tube import RectangularTube
 from simharness.em.pattern.round_tube import RoundTube
 from simharness.em.pattern.row_beam import MAX_SLOTS, least_slots, row_beamwidth, row_directivity
 from simharness.em.row.taper import dolph_chebyshev_weights, taylor_nbar_weights
-from simharness.em.slot.superstrate import Cover
+from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError
 from simharness.numerics.decibels import decibels
 
@@ -71,9 +71,11 @@ class Requirements:
     residual_power : float
         Share of the power that a matched end takes.
     opposite_slots : int
-        Offset of slots in the back wall over that of the slots opposite in the front: 1 or -1; 0 for slots in the front alone.
-    cover : Cover or None
-        Substrate of a laminate front, its slots etched in copper on the inner face; None for a front of metal.
+        Offset of slots in the back wall over that of the slots opposite in the front: 1 or -1; 0 for slots in
+        the front alone.
+    superstrate : Superstrate or None
+        Substrate of a laminate front, its slots etched in copper on the inner face; None for a front of
+        metal.
     """
 
     frequency: float
@@ -97,12 +99,12 @@ class Requirements:
     far_end: str = "short"
     residual_power: float = 0.1
     opposite_slots: int = 0
-    cover: Cover | None = None
+    superstrate: Superstrate | None = None
 
     @property
     def front_wall(self) -> float:
         """Thickness of the slotted metal, m: none for foil on a substrate."""
-        return self.guide.wall if self.cover is None else 0.0
+        return self.guide.wall if self.superstrate is None else 0.0
 
     @property
     def band(self) -> NDArray:
@@ -121,8 +123,8 @@ class Requirements:
         outline = self.guide.outline
         return (
             outline
-            if self.cover is None
-            else replace(outline, height=outline.height - self.guide.wall + self.cover.thickness)
+            if self.superstrate is None
+            else replace(outline, height=outline.height - self.guide.wall + self.superstrate.thickness)
         )
 
     @property
@@ -170,7 +172,7 @@ def require_consistent(requirements: Requirements) -> None:
             f"{requirements.slot_width * 1e3:g} mm",
             f"must be less than a tenth of a wavelength, {C0 / requirements.frequency * 100:.1f} mm",
         )
-    if requirements.cover is not None and requirements.far_end != "short":
+    if requirements.superstrate is not None and requirements.far_end != "short":
         raise InputError(
             "laminate",
             f"far end {requirements.far_end}",
@@ -180,7 +182,7 @@ def require_consistent(requirements: Requirements) -> None:
         for field, value, other in (
             ("faces", "both", requirements.opposite_slots),
             ("far end", "load", requirements.far_end == "load"),
-            ("laminate", "front", requirements.cover),
+            ("laminate", "front", requirements.superstrate),
         ):
             if other:
                 raise InputError(
@@ -188,11 +190,14 @@ def require_consistent(requirements: Requirements) -> None:
                     value,
                     "not with a round tube: its slots are designed in the front of the metal, before a short",
                 )
-    if requirements.cover is not None and requirements.guide.make == "tube":
+    if requirements.superstrate is not None and requirements.guide.make == "tube":
         raise InputError(
             "laminate",
             "front",
-            f"goes on a folded back, not on {requirements.guide.name}: give the sheet, or the inner size of a guide",
+            (
+                f"goes on a folded back, not on {requirements.guide.name}: give the sheet, or the inner "
+                "size of a guide"
+            ),
         )
     require_feed(requirements.feed, requirements.guide)
     require_single_wave(requirements.guide, requirements.frequency)

@@ -74,7 +74,8 @@ class StockGuide:
     material : str
         Of `simharness.records.materials`, what it is usually made of.
     diameter : float or None
-        Of a round tube, inside; `a` and `b` are then those of the rectangular guide that its slots cannot tell from it.
+        Of a round tube, inside; `a` and `b` are then those of the rectangular guide that its slots cannot
+        tell from it.
     make : str
         "tube" or "folded" from sheet, as in a record.
     """
@@ -109,7 +110,8 @@ class StockGuide:
         return RectangularTube(self.a + 2 * self.wall, self.b + 2 * self.wall)
 
     def marked(self, across: NDArray) -> NDArray:
-        """Where a slot is marked that lies at x in the guide, m: on a tube the arc from the front line on its outside."""
+        """Where a slot is marked that lies at x in the guide, m: on a tube the arc from the front line on its
+        outside."""
         if self.diameter is None:
             return np.asarray(across)
         return (self.diameter / 2 + self.wall) * slot_angle(self.diameter, across)
@@ -232,7 +234,8 @@ def _upright(a: float, b: float, what: str, text: str) -> tuple[float, float]:
 
 
 def folded_box(frequency: float, sheet: float, inside: str | None = None) -> StockGuide:
-    """A box folded of sheet (thickness in m) of this inner size, 90x40 in mm, or in whole millimetres that suit the frequency (Hz).
+    """A box folded of sheet (thickness in m) of this inner size, 90x40 in mm, or in whole millimetres that
+    suit the frequency (Hz).
 
     Raises
     ------

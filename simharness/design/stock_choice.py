@@ -22,7 +22,8 @@ _FLAT = 0.25
 
 
 def preferred_guide(frequency: float, low: float | None = None, high: float | None = None) -> StockGuide:
-    """The standard guide in whose band a frequency (Hz) lies most nearly in the middle; one that holds both edges (Hz), if any does.
+    """The standard guide in whose band a frequency (Hz) lies most nearly in the middle; one that holds both
+    edges (Hz), if any does.
 
     Raises
     ------
@@ -107,14 +108,17 @@ def require_band(guide: StockGuide, low: float, high: float) -> None:
         raise InputError(
             "band",
             shown,
-            f"its lower edge must be {_MIN_EDGE * cutoff / 1e9:.3f} GHz or more in {guide.name}, whose cutoff "
-            f"is {cutoff / 1e9:.3f} GHz",
+            f"its lower edge must be {_MIN_EDGE * cutoff / 1e9:.3f} GHz or more in {guide.name}, whose "
+            f"cutoff is {cutoff / 1e9:.3f} GHz",
         )
     if high > following:
         raise InputError(
             "band",
             shown,
-            f"its upper edge must be less than {following / 1e9:.3f} GHz in {guide.name}, where a second wave ({mode}) begins",
+            (
+                f"its upper edge must be less than {following / 1e9:.3f} GHz in {guide.name}, where a "
+                f"second wave ({mode}) begins"
+            ),
         )
 
 

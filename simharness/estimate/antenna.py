@@ -135,8 +135,8 @@ def estimate(record: Record, points: int = 201) -> Estimate:
         figures |= cross_polar.estimated(record, state.voltages, centre)
     if record.guide.far_end == "load":
         slotted = model_inputs.slotted_guide(record)
-        board = slotted.cover.lossless if slotted.cover is not None else None
-        lossless = SlotMoment(replace(slotted, conductivity=math.inf, cover=board))
+        board = slotted.superstrate.lossless if slotted.superstrate is not None else None
+        lossless = SlotMoment(replace(slotted, conductivity=math.inf, superstrate=board))
         left = 1 - slot_state(lossless, centre).efficiency
         figures["end_power"] = Figure(left, "", f"of the accepted power, walls without loss; {_MATCH}")
     error = max(inside.error, port.error)

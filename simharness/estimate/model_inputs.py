@@ -7,14 +7,13 @@ from numpy.typing import NDArray
 
 from simharness.em.pattern.rectangular_tube import Aperture, RectangularTube
 from simharness.em.pattern.round_tube import RoundTube
-from simharness.em.slot.basis import Slot, SlottedGuide
+from simharness.em.slot.basis import SlotAperture, SlottedGuide
 from simharness.em.slot.curved import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
 from simharness.em.slot.shape import SlotShape, rectangular_length
-from simharness.em.slot.superstrate import Cover
+from simharness.em.slot.superstrate import Superstrate
 from simharness.estimate.feeds import feed_inputs
 from simharness.estimate.shapes import shape_inputs
-from simharness.records import Record
-from simharness.records import Slot as RecordSlot
+from simharness.records import Record, Slot
 
 _WIDEST = 0.9
 """Greatest width of a slot, over its length, that the method of moments takes as long and narrow."""
@@ -31,12 +30,12 @@ def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
     return tuple(SlotShape(e.offset, e.length, s.width, walls[s.face]) for s, e in zip(record.slots, found))
 
 
-def centre_line_of(slot: RecordSlot) -> CentreLine:
+def centre_line_of(slot: Slot) -> CentreLine:
     """The centre line of a slot on its wall."""
     return CentreLine(slot.shape, slot.length, slot.aside, slot.offset)
 
 
-def _equivalent(record: Record, slot: RecordSlot) -> StraightEquivalent:
+def _equivalent(record: Record, slot: Slot) -> StraightEquivalent:
     """The rectangular straight slot that stands for a slot in the guide."""
     length = rectangular_length(slot.length_mm, slot.width_mm, slot.ends) * 1e-3
     if slot.tip_mm is not None:
@@ -61,7 +60,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
         most = 0.5 * (a - width) * (1.0 - _ROUNDING)
         position = place.position + _equivalent(record, place).shift
         offset = max(-most, min(most, shape.offset))
-        slots.append(Slot(shape.length, width, offset, position, place.face))
+        slots.append(SlotAperture(shape.length, width, offset, position, place.face))
     near = min(0.0, *(s.position - 0.5 * s.length for s in slots))
     far = max(length, *(s.position + 0.5 * s.length for s in slots))
     return SlottedGuide(
@@ -75,7 +74,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
         feed=feed_inputs(record).position,
         conductivity=model.line_conductivity(record.band.centre),
         back_wall=guide.thickness("back"),
-        cover=cover(record),
+        superstrate=superstrate(record),
         diameter=model.diameter,
     )
 
@@ -91,12 +90,12 @@ def aperture(record: Record, voltages: NDArray | None = None) -> Aperture:
     return Aperture(offsets, places, lengths, np.ones(len(slots)) if voltages is None else voltages, back)
 
 
-def cover(record: Record) -> Cover | None:
+def superstrate(record: Record) -> Superstrate | None:
     """The substrate outside the copper of a laminate front."""
     board = record.guide.substrate
     if board is None:
         return None
-    return Cover(
+    return Superstrate(
         record.guide.thickness("front"), board.permittivity, board.loss_tangent, board.slots == "routed"
     )
 
