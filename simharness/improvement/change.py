@@ -94,8 +94,8 @@ class Change:
         Examples
         --------
         >>> probe = Deviation("probe height", "the probe is", "mm", 4.0, "longer", "shorter", print)
-        >>> wire = ChangeRange("probe height", -4.0, 4.0, Undo.WIRE, "make it {} longer", "make it {} shorter")
+        >>> wire = ChangeRange("probe height", -4.0, 4.0, Undo.WIRE, "make it {} longer", "cut {} off")
         >>> Change(probe, wire, -4.0, 4.0).text(-3.3)
-        'make it 3.3 mm shorter'
+        'cut 3.3 mm off'
         """
         return (self.range.decrease if amount < 0 else self.range.increase).format(f"{abs(amount):.1f} mm")

@@ -110,14 +110,11 @@ def _short_of_it(state: MatchState, best: Proposal) -> str:
 
 def _outcome(proposal: Proposal) -> str:
     """What match and band become, and whether it can be undone."""
-    low, high = proposal.low, proposal.high
+    low, high = (None if edge is None else f"{edge / 1e9:.3f}" for edge in (proposal.low, proposal.high))
     if low is not None and high is not None:
-        band = f"the -10 dB band {low / 1e9:.3f} to {high / 1e9:.3f} GHz"
+        band = f"the -10 dB band {low} to {high} GHz"
     elif low is not None or high is not None:
-        band = (
-            f"the -10 dB band {'from' if low is not None else 'up to'} "
-            f"{(low if low is not None else high) / 1e9:.3f} GHz"
-        )
+        band = f"the -10 dB band from {low} GHz" if high is None else f"the -10 dB band up to {high} GHz"
     else:
         band = "no -10 dB band"
     return (
@@ -128,7 +125,8 @@ def _outcome(proposal: Proposal) -> str:
 
 def _alternatives(proposals: Sequence[Proposal]) -> list[Proposal]:
     """Other proposals of the same state, of dimensions that were not named before."""
-    told, found = [{change.dimension.name for change, _ in proposals[0].parts}], []
+    told = [{change.dimension.name for change, _ in proposals[0].parts}]
+    found: list[Proposal] = []
     for proposal in proposals[1:]:
         names = {change.dimension.name for change, _ in proposal.parts}
         if (

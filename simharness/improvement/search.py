@@ -164,7 +164,7 @@ class _Search:
         self.frequency = np.linspace(band.low, band.high, INSIDE)
         self.dense = np.linspace(self.frequency[0], self.frequency[-1], _DENSE)
         self.remainder = run.at(self.frequency) - exact_reflection(self.anchor, self.frequency)
-        self.worst_db = decibels(self._worst(run.at(self.frequency)) ** 2)
+        self.worst_db = float(decibels(self._worst(run.at(self.frequency)) ** 2))
 
     def _worst(self, s11: NDArray) -> NDArray:
         """Largest |S11| (...) over the band of S11 (..., f)."""
@@ -252,7 +252,7 @@ class _Search:
             return
         grid, estimated = estimated_match(changed, POINTS)
         curve = estimated + np.interp(grid, self.model.frequency, self.model.remainder)
-        worst, (low, high) = decibels(self._worst(s11) ** 2), match_band(grid, curve)
+        worst, (low, high) = float(decibels(self._worst(s11) ** 2)), match_band(grid, curve)
         state = match_state(worst, record.band.target_s11_db, MODEL_ERROR)
         yield Proposal(kept, record, worst, deepest_match(grid, curve)[0], low, high, state)
 

@@ -73,7 +73,7 @@ def test_a_finer_mesh_is_named_only_where_its_bar_tells():
     normal, fine = SOLVER_ERROR["normal"]["s11"], SOLVER_ERROR["fine"]["s11"]
     assert "--quality normal" in close(1.1 * normal, "draft")
     assert "--quality fine" in close(0.5 * (normal + fine), "draft")
-    assert "no shorter than the distance" in close(0.5 * fine, "draft") and "converge" in close(
+    assert "no smaller than the distance" in close(0.5 * fine, "draft") and "converge" in close(
         0.5 * fine, "fine"
     )
 
