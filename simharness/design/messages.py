@@ -1,31 +1,20 @@
-"""A finished design in sentences: what was chosen and why, what rounding did, what to look out for."""
+"""A finished design in sentences: what was chosen and why, and what rounding changed."""
 
 from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.advice import warnings
 from simharness.constants import C0
-from simharness.design.feed_requirements import feed_text
+from simharness.design.feeds import feed_design, feed_text
 from simharness.design.proposal import Design
-from simharness.design.remedies import remedy_text
-from simharness.design.stock_choice import suitable_stock, suits
 from simharness.em.guide.rectangular import cutoff_frequency
-from simharness.em.probe.shape import ProbeShape
 from simharness.figures import Figure, number
 from simharness.records import Record
 
-_LARGE_OFFSET = 0.3  # of the width, common practice: beyond it the conductance hardly grows with the offset
-_COARSE = 0.05  # of the offset: a step that moves the slot's voltage by as much
-_TURN = 10.0  # degrees of the standing wave from one end of the row to the other
-_WIDTH_ERROR = 1e-4  # m, what a caliper and a fold may miss
-_SIDE_LOBES_LOST = 1.0  # dB
-_MANY_SUGGESTIONS = 4
 _LINE = 110
 
 MODEL_BIAS = (
@@ -40,14 +29,15 @@ def choices(design: Design) -> list[str]:
     requirements, made = design.requirements, design.rounded
     guide, wave, count = requirements.guide, requirements.guide_wavelength, design.weights.size
     free, ratio = C0 / requirements.frequency, requirements.frequency / cutoff_frequency(guide.a)
+    lengths = feed_design(requirements.feed).lengths_text(made.wire, made.probe_place, design.record.feed)
     found = [
         f"guide: {guide.name}, {guide.inside_text}, wall {guide.wall * 1e3:g} mm; "
-        f"{_shown(requirements.frequency)} is {ratio:.2f} times its cutoff, the guide wavelength "
+        f"{shown(requirements.frequency)} is {ratio:.2f} times its cutoff, the guide wavelength "
         f"{wave * 1e3:.1f} mm",
         f"slots: {_count_reason(design)}",
     ]
-    if requirements.opposite_slots:
-        found.append(_walls_reason(requirements.opposite_slots))
+    if requirements.opposite:
+        found.append(_walls_reason(requirements.opposite))
     if requirements.superstrate is not None:
         found.append(
             f"front: etched in {requirements.superstrate.thickness * 1e3:g} mm laminate of permittivity "
@@ -62,24 +52,10 @@ def choices(design: Design) -> list[str]:
             f"slot width: {requirements.slot_width * 1e3:g} mm with {requirements.ends} ends, "
             f"{requirements.slot_width / free:.3f} of a wavelength"
         ),
-        f"feed: {feed_text(requirements.feed)}; {_feed_lengths(design)}, fitted for the best match over the "
+        f"feed: {feed_text(requirements.feed)}; {lengths}, fitted for the best match over the "
         f"band; {(made.places[0] - made.probe_place) * 1e3:.1f} mm from there to the first slot",
     ]
     return found
-
-
-def _feed_lengths(design: Design) -> str:
-    """The lengths of the feed that were fitted."""
-    made, record = design.rounded, design.record
-    wire, place = made.wire, f"{made.probe_place * 1e3:.1f} mm"
-    if isinstance(wire, ProbeShape):
-        return f"{wire.height * 1e3:.1f} mm high, {place} from the near end"
-    end = (
-        f"its tip soldered to the {record.feed.towards} wall"
-        if wire.soldered
-        else f"rise {record.feed.rise_mm:.1f} mm to its open tip"
-    )
-    return f"its hole {record.feed.hole_height_mm:.1f} mm above the back wall, run {place}, {end}"
 
 
 def _standing_choices(design: Design) -> list[str]:
@@ -134,14 +110,9 @@ def rounding(design: Design) -> str:
         )
     return (
         f"rounding to {requirements.step * 1e3:g} mm moves slot voltages by up to {100 * moved:.1f} % of "
-        f"the largest{lobes}, S11 at the centre {_change(_match(before.s11_db[1]), _match(after.s11_db[1]))}"
+        f"the largest{lobes}, S11 at the centre "
+        f"{_change(match_text(before.s11_db[1]), match_text(after.s11_db[1]))}"
     )
-
-
-def cautions(design: Design) -> list[str]:
-    """What to look out for, the guide first, then the row, then what `check` says."""
-    found = [*_guide_cautions(design), *_row_cautions(design)]
-    return found + [text for text in warnings.warnings(design.record) if text not in found]
 
 
 def noted_record(design: Design) -> Record:
@@ -152,7 +123,7 @@ def noted_record(design: Design) -> Record:
     requirements, band, count = design.requirements, design.record.band, design.weights.size
     voltages = f", voltages {_taper(design)}" if count > 1 else ""
     wave = "a standing wave" if requirements.far_end == "short" else "a travelling wave into an absorber"
-    faces = " in each broad wall" if requirements.opposite_slots else ""
+    faces = " in each broad wall" if requirements.opposite else ""
     front = " with a front of laminate" if requirements.superstrate is not None else ""
     note = (
         f"Designed for S11 of at most {band.target_s11_db:g} dB from {band.low_ghz:g} to {band.high_ghz:g} "
@@ -175,7 +146,7 @@ def as_made(design: Design) -> str:
 def _count_reason(design: Design) -> str:
     requirements, count = design.requirements, design.weights.size
     what = f"{count} slot{'s' if count > 1 else ''}"
-    fewest = "the fewest" if requirements.guide.diameter is None else "the fewest of an even number"
+    fewest = "the fewest of an even number" if requirements.guide.even_rows else "the fewest"
     if requirements.beamwidth is not None:
         return (
             f"{what}, {fewest} whose beam along the guide is at most "
@@ -186,8 +157,8 @@ def _count_reason(design: Design) -> str:
     return f"{what}, as asked for"
 
 
-def _walls_reason(opposite_slots: int) -> str:
-    if opposite_slots > 0:
+def _walls_reason(opposite: int) -> str:
+    if opposite > 0:
         return (
             "walls: as many slots in the back, each opposite a slot of the front at the same offset, so "
             "that a pair drives the field around the guide one way"
@@ -208,100 +179,13 @@ def _taper(design: Design) -> str:
     )
 
 
-def _guide_cautions(design: Design) -> Iterator[str]:
-    guide, frequency = design.requirements.guide, design.requirements.frequency
-    if not suits(guide, frequency):
-        better = suitable_stock(frequency)[:_MANY_SUGGESTIONS]
-        hint = f"; {', '.join(better)} would suit it better" if better else ""
-        yield f"{guide.name} is a poor choice for {_shown(frequency)}{hint}"
-
-
-def _row_cautions(design: Design) -> Iterator[str]:
-    requirements, made, after = design.requirements, design.rounded, design.after
-    guide, count = requirements.guide, design.weights.size
-    offsets = np.abs(made.offsets)
-    if guide.diameter is None and offsets.max() > _LARGE_OFFSET * guide.a:
-        yield (
-            f"the largest offset, {offsets.max() * 1e3:.1f} mm, is {offsets.max() / guide.a:.2f} of the "
-            "width: so near the side wall the model is less sure, and slots off the centre line raise "
-            "lobes outside the main planes; more slots need smaller offsets"
-        )
-    if 0.5 * requirements.step > _COARSE * offsets.min():
-        yield (
-            f"the smallest offset is {offsets.min() * 1e3:.2f} mm: half a step of "
-            f"{requirements.step * 1e3:g} mm moves the voltage of that slot by "
-            f"{50 * requirements.step / offsets.min():.0f} %"
-        )
-    if count > 1 and made.lengths.max() >= np.diff(made.places).min():
-        yield (
-            "the slots are as long as their spacing: neighbours run side by side, and the wall between "
-            "them bends"
-        )
-    turn = 180 * (count - 1) * (requirements.guide_wavelength / (2 * guide.a)) ** 2 * _WIDTH_ERROR / guide.a
-    if turn > _TURN and requirements.far_end == "short":
-        yield (
-            f"{count} slots in a row: {_WIDTH_ERROR * 1e3:g} mm more or less in the inner width moves the "
-            f"first slot off the peak of the standing wave by {turn:.0f} deg, and match and side lobes "
-            "suffer; measure the guide, and design for what you measured"
-        )
-    yield from _match_cautions(design)
-    if (
-        np.isfinite(design.before.side_lobe_db)
-        and after.side_lobe_db > design.before.side_lobe_db + _SIDE_LOBES_LOST
-    ):
-        yield (
-            f"rounding raises the side lobes to {after.side_lobe_db:.1f} dB: mark to a finer step than "
-            f"{requirements.step * 1e3:g} mm"
-        )
-
-
-def _match_cautions(design: Design) -> Iterator[str]:
-    match, band = design.match, design.record.band
-    outside = not band.low <= match.best_at <= band.high
-    best = f"its best, {_match(match.best)} at {match.best_at / 1e9:.3f} GHz"
-    if outside:
-        best += (
-            f", lies {'below' if match.best_at < band.low else 'above'} the band of {band.low_ghz:g} to "
-            f"{band.high_ghz:g} GHz"
-        )
-    if match.worst > band.target_s11_db:
-        worst = (
-            f"S11 rises to {match.worst:.{1 if match.worst - band.target_s11_db > 0.05 else 3}f} dB at "
-            f"{match.worst_at / 1e9:.3f} GHz"
-        )
-        yield (
-            f"the estimate misses the target of {band.target_s11_db:g} dB: {worst}; "
-            f"{best}{_reason(design, outside)}; {remedy_text(design)}"
-        )
-    elif outside:
-        also = "" if design.requirements.feed.kind == "bent-probe" else " --also back-short"
-        yield (
-            f"S11 meets the target in the whole band, but {best}: 'simharness tune' with --over "
-            f"centre{also} brings it to the centre where that is wanted more than even edges"
-        )
-
-
-def _reason(design: Design, outside: bool) -> str:
-    """Why a target is missed, the end of a sentence."""
-    if design.match.best > design.record.band.target_s11_db:
-        return ": no lengths of this feed that are easily made match this row"
-    if outside:
-        return ""
-    count = design.weights.size
-    return (
-        f": {count} slot{'s' if count > 1 else ''} with this feed are too narrow for the band"
-        if count > 1
-        else ": one slot with this feed is too narrow for the band"
-    )
-
-
 def _scaled(voltages: NDArray, wanted: NDArray) -> NDArray:
     """Voltages in size and phase as near the wanted ones as one common factor brings them."""
     return voltages * np.vdot(voltages, wanted) / np.vdot(voltages, voltages).real
 
 
-def _match(s11_db: float) -> str:
-    """Deep matches mean nothing to the decibel."""
+def match_text(s11_db: float) -> str:
+    """S11 in dB; a deep match is shown as a limit."""
     return number(Figure(float(s11_db), "dB", ""))
 
 
@@ -317,5 +201,6 @@ def _range(values: NDArray) -> str:
     return f"{low} mm" if low == high else f"{low} to {high} mm"
 
 
-def _shown(frequency: float) -> str:
+def shown(frequency: float) -> str:
+    """A frequency (Hz) in GHz."""
     return f"{frequency / 1e9:g} GHz"

@@ -1,4 +1,4 @@
-"""A wish as it is typed: options in GHz, mm, dB and per cent, and what goes with what.
+"""Requirements as they are typed: options in GHz, mm, dB and per cent, and what goes with what.
 
 An option that is left out is None; what then holds stands in `simharness.design.requirements` and
 `simharness.design.feed_requirements` alone.
@@ -17,15 +17,15 @@ from simharness.constants import MM
 from simharness.design.feed_requirements import FeedRequirements, feed_requirements
 from simharness.design.requirements import Requirements
 from simharness.design.stock import (
-    StockGuide,
     cutter_width,
     folded_box,
     guide_from_text,
+    preferred_guide,
     round_from_text,
     sizes,
     tube_from_text,
 )
-from simharness.design.stock_choice import preferred_guide
+from simharness.design.stock_guide import StockGuide
 from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError
 from simharness.records.materials import material
@@ -68,7 +68,7 @@ _FEED = {
 _METAL = ("guide", "tube", "round", "sheet")
 
 
-def _is(option: str, *values: str) -> Callable[[Options], bool]:
+def _is(option: str, *values: str | None) -> Callable[[Options], bool]:
     return lambda given: given[option] in values
 
 
@@ -106,7 +106,7 @@ _ONLY_WITH: tuple[tuple[str, Callable[[Options], bool], str], ...] = (
 
 
 def requirements_from_options(given: Options, name: str = "") -> Requirements:
-    """The options of `simharness design` as a wish.
+    """The options of `simharness design` as requirements.
 
     Parameters
     ----------
@@ -132,7 +132,7 @@ def requirements_from_options(given: Options, name: str = "") -> Requirements:
     if given["side_lobes"] is not None:
         found = {"taper": "dolph"} | found | {"side_lobe_db": abs(given["side_lobes"])}
     if given["faces"] == "both":
-        found["opposite_slots"] = 1 if given["back"] == "same" else -1
+        found["opposite"] = 1 if given["back"] == "same" else -1
     found.setdefault("slot_width", cutter_width(frequency))
     named = name if re.fullmatch(r"[a-z0-9][a-z0-9-]{0,47}", name) else ""
     return Requirements(

@@ -10,12 +10,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
-from simharness.design.feed_requirements import CONNECTORS, FEEDS
+from simharness.design.feed_requirements import CONNECTORS
+from simharness.design.feeds import FEEDS, allowed_feeds
 from simharness.design.proposal_record import record_name
 from simharness.design.requirements import Requirements, wanted_voltages
-from simharness.design.stock import folded_box
-from simharness.design.stock_choice import suitable_stock
+from simharness.design.stock import folded_box, suitable_stock
 from simharness.errors import InputError
 
 Options = dict[str, str]
@@ -47,21 +48,21 @@ class Question:
     name : str
     ask : str
     default : function
-        Of the wish so far, None at the first question: the answer that stands for what holds anyway.
+        Of the requirements so far, None at the first question: the answer that stands for what holds anyway.
     options : function
         Of an answer; raises `InputError` for one that means nothing.
     hint : function
-        Of the wish so far: a sentence before the question, or "".
+        Of the requirements so far: a sentence before the question, or "".
     applies : function
-        Of the wish so far: whether there is anything to ask.
+        Of the requirements so far: whether there is anything to ask.
     """
 
     name: str
     ask: str
-    default: Callable[[Requirements | None], str]
+    default: Callable[[Any], str]
     options: Callable[[str], Options]
-    hint: Callable[[Requirements | None], str] = _nothing
-    applies: Callable[[Requirements | None], bool] = _always
+    hint: Callable[[Any], str] = _nothing
+    applies: Callable[[Any], bool] = _always
 
 
 def band_options(answer: str) -> Options:
@@ -197,7 +198,7 @@ QUESTIONS = (
         f"soldered to the front) or '{FEEDS[1]} open'",
         _feed_default,
         feed_options,
-        applies=lambda requirements: requirements.guide.diameter is None,
+        applies=lambda requirements: len(allowed_feeds(requirements.guide)) > 1,
     ),
     Question(
         "connector",
@@ -225,4 +226,4 @@ QUESTIONS = (
         lambda answer: {"step": answer},
     ),
 )
-"""In the order of asking; the file comes last, and is no part of the wish."""
+"""In the order of asking; the file comes last, and is no part of the requirements."""

@@ -216,7 +216,7 @@ def test_design_makes_a_tube_that_does_what_it_says():
 @pytest.mark.parametrize(
     ("changes", "field"),
     [
-        ({"opposite_slots": -1}, "faces"),
+        ({"opposite": -1}, "faces"),
         ({"far_end": "load"}, "far end"),
         ({"superstrate": Superstrate(1e-3, 4.4)}, "laminate"),
     ],

@@ -216,7 +216,8 @@ def command_line(given: dict) -> str:
 
 def _show(design, record, path: Path, as_json: bool) -> None:
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
-    from simharness.design.messages import MODEL_BIAS, cautions, choices, rounding
+    from simharness.design.cautions import cautions
+    from simharness.design.messages import MODEL_BIAS, choices, rounding
     from simharness.verdict.assessment import LABELS
 
     labels = LABELS | {"s11_in_band": "S11 in the band, at most"}
