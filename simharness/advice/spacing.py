@@ -30,6 +30,8 @@ def spacing_warnings(record: Record, slots: Sequence[Slot]) -> Iterator[str]:
 
 def _step_warnings(record: Record, slots: Sequence[Slot], halves: Sequence[float]) -> Iterator[str]:
     """Spacing that is half a guide wavelength before a load, or is not before a short."""
+    if not halves:
+        return
     half, load = guide_wavelength(record) * 500, record.guide.far_end == "load"
     step = f"slot spacing is {_range(gaps(slots))} mm, half a guide wavelength is {half:.1f} mm"
     if load and any(abs(h - 1) < _SPACING_TOLERANCE for h in halves):
@@ -87,5 +89,5 @@ def _end_warnings(record: Record, slots: Sequence[Slot]) -> Iterator[str]:
 
 def _range(lengths: Sequence[float]) -> str:
     """Smallest and largest of some lengths (m), in mm."""
-    low, high = f"{min(lengths) * 1e3:.1f}", f"{max(lengths) * 1e3:.1f}"
+    low, high = (f"{pick(lengths) * 1e3:.1f}" for pick in (min, max))
     return low if low == high else f"{low} to {high}"

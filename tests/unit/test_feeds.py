@@ -202,7 +202,8 @@ def test_kernels_get_the_feed_in_metres():
     assert model.wire == BentShape(
         0.0, pytest.approx(14.5e-3), pytest.approx(29.4e-3), pytest.approx(20e-3), 1, False, 1.27e-3, 0.0
     )
-    assert model.shorts == pytest.approx((29.4e-3, 459.6e-3)) and model.coax.length == pytest.approx(0.5e-3)
+    assert feed_inputs(OPEN).position == pytest.approx(29.4e-3)
+    assert model.coax.length == pytest.approx(0.5e-3)
 
 
 def test_check_knows_the_bent_probe():
