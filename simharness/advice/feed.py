@@ -66,11 +66,6 @@ class CoaxAdvice(FeedAdvice):
 
     feed: CoaxFeed
 
-    @property
-    @abstractmethod
-    def place_mm(self) -> tuple[float, float]:
-        """Where its wire couples to the guide: from the near end, and across from the centre line."""
-
     @abstractmethod
     def wire_figures(self) -> dict[str, Figure]:
         """The lengths of its wire."""
@@ -85,7 +80,7 @@ class CoaxAdvice(FeedAdvice):
 
     def figures(self) -> dict[str, Figure]:
         """Its place, its wire, its coax."""
-        place = self.place_mm[0] * 1e-3 / guide_wavelength(self.record)
+        place = self.feed.position / guide_wavelength(self.record)
         return {
             "probe_to_near_end": Figure(place, "guide wavelengths", "at the design frequency"),
             **self.wire_figures(),
@@ -104,7 +99,8 @@ class CoaxAdvice(FeedAdvice):
         yield from self._place_warnings()
 
     def _place_warnings(self) -> Iterator[str]:
-        guide, wave, (place, offset) = self.record.guide, guide_wavelength(self.record), self.place_mm
+        guide, wave = self.record.guide, guide_wavelength(self.record)
+        place, offset = self.feed.position_mm, self.feed.offset_mm
         part = min(place, guide.length_mm - place) * 1e-3 / wave
         if abs((part * 2 + 0.5) % 1 - 0.5) < _NULL:
             yield (

@@ -12,7 +12,7 @@ from simharness.advice.solder import lifting_room
 from simharness.constants import MM
 from simharness.figures import Figure
 from simharness.numerics.decibels import amplitude_decibels
-from simharness.records import BentProbe, Probe, Record, RoundGuide, rise
+from simharness.records import BentProbe, Probe, Record, RoundGuide
 from simharness.records.outlines import slot_outline
 
 _NEAR_WALL = 2.0
@@ -44,11 +44,6 @@ class StraightAdvice(CoaxAdvice):
     def feed(self) -> Probe:  # type: ignore[override]
         """That of the record."""
         return self.record.feed  # type: ignore[return-value]  # found by its kind
-
-    @property
-    def place_mm(self) -> tuple[float, float]:
-        """Of its axis."""
-        return self.feed.position_mm, self.feed.offset_mm
 
     def wire_figures(self) -> dict[str, Figure]:
         """Its height."""
@@ -90,22 +85,13 @@ class BentAdvice(CoaxAdvice):
         return self.record.feed  # type: ignore[return-value]  # found by its kind
 
     @property
-    def place_mm(self) -> tuple[float, float]:
-        """Of the axis of its riser."""
-        return self.feed.run_mm, self.feed.offset_mm
-
-    @property
     def _rise_mm(self) -> float:
-        return rise(self.feed, self.record.guide.height_mm)
-
-    @property
-    def _soldered(self) -> bool:
-        return self.feed.tip == "soldered"
+        return self.feed.riser_mm(self.record.guide.height_mm)
 
     def wire_figures(self) -> dict[str, Figure]:
         """Its rise and its whole length."""
         high, run = self._rise_mm, self.feed.run_mm
-        basis = "to the wall that it is soldered to" if self._soldered else "to the open tip"
+        basis = "to the wall that it is soldered to" if self.feed.soldered_tip else "to the open tip"
         free = free_wavelength(self.record)
         return {
             "probe_rise": Figure(high * 1e-3 / free, "free-space wavelengths", basis),
@@ -122,8 +108,8 @@ class BentAdvice(CoaxAdvice):
                 f"the run passes {gap:.1f} mm from a broad wall, less than twice its thickness: the "
                 "estimate is less accurate there, and the gap limits the power"
             )
-        left = (b - feed.hole_height_mm if feed.towards == "front" else feed.hole_height_mm) - high
-        if not self._soldered and left < 0.15 * b:
+        left = feed.riser_room_mm(b) - high
+        if not self.feed.soldered_tip and left < 0.15 * b:
             yield (
                 f"the probe ends {left:.1f} mm before the {feed.towards} wall: the gap detunes it, and "
                 "limits the power"
@@ -133,7 +119,7 @@ class BentAdvice(CoaxAdvice):
                 f"a leg of the probe is shorter than three times its thickness of {wire:g} mm: it cannot be "
                 "bent so sharply"
             )
-        if self._soldered:
+        if self.feed.soldered_tip:
             yield from self._tip_warnings()
 
     def _tip_warnings(self) -> Iterator[str]:
@@ -148,7 +134,7 @@ class BentAdvice(CoaxAdvice):
     def tube_warnings(self) -> Iterator[str]:
         """A soldered tip whose wire cannot be lifted into its hole."""
         feed = self.feed
-        if self._soldered and (lack := lifting_room(self.record, feed)) > 0:
+        if self.feed.soldered_tip and (lack := lifting_room(self.record, feed)) > 0:
             away = "above" if feed.towards == "front" else "below"
             yield (
                 f"the tip comes through the {feed.towards} wall of a tube, but the run lies too near the "
@@ -160,7 +146,7 @@ class BentAdvice(CoaxAdvice):
         """A stripped coax, and a tip soldered to the metal."""
         yield from super().no_solder_warnings()
         guide = self.record.guide
-        if self._soldered and (self.feed.towards == "back" or guide.laminate is None):
+        if self.feed.soldered_tip and (self.feed.towards == "back" or guide.laminate is None):
             yield (
                 f"the tip of the probe cannot be soldered to {guide.material}: solder it into a brass plate "
                 "that is screwed on outside, or leave it open (tip = 'open'), or take brass, copper or tin "
@@ -169,7 +155,11 @@ class BentAdvice(CoaxAdvice):
 
     def order_warnings(self) -> Iterator[str]:
         """A tip on copper that faces into the guide."""
-        if self._soldered and self.feed.towards == "front" and self.record.guide.substrate is not None:
+        if (
+            self.feed.soldered_tip
+            and self.feed.towards == "front"
+            and self.record.guide.substrate is not None
+        ):
             yield (
                 "the tip of the wire is soldered to copper that faces into the guide: it must be soldered "
                 "before the board closes the box ('simharness sheets' gives the order of work), and it "

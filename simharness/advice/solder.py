@@ -31,7 +31,7 @@ def lifting_room(record: Record, feed: BentProbe) -> float:
     wall.
     """
     b = record.guide.height_mm
-    below = feed.hole_height_mm if feed.towards == "front" else b - feed.hole_height_mm
+    below = b - feed.riser_room_mm(b)
     thick = max(feed.wire_diameter_mm, feed.coax_outer_mm if feed.dielectric_mm else 0.0)
     return tip_through_mm(record, feed) - (below - thick / 2)
 

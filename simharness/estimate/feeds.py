@@ -12,6 +12,7 @@ from typing import Any, NamedTuple, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from simharness.constants import MM
 from simharness.em.guide.rectangular import wave_impedance
 from simharness.em.probe.bent import BentShape, bent_network
 from simharness.em.probe.shape import ProbeShape
@@ -21,7 +22,7 @@ from simharness.em.signals.impedance import input_impedance
 from simharness.estimate.deviation import Deviation, field_changed, near_end_moved
 from simharness.estimate.feed_surface import FeedSurface, PortSurface, ProbeSurface
 from simharness.estimate.shapes import shape_inputs
-from simharness.records import REFERENCE_OHM, BentProbe, CoaxFeed, Probe, Record, rise
+from simharness.records import REFERENCE_OHM, BentProbe, CoaxFeed, Probe, Record
 
 
 class FeedModel(Protocol):
@@ -98,12 +99,6 @@ class FeedInputs(ABC):
 
     record: Record
 
-    @property
-    @abstractmethod
-    def position(self) -> float | None:
-        """Where the wire that couples to the guide stands, from the near end, m; None for a port at the near
-        end."""
-
     @abstractmethod
     def exact_s11(self, frequency: NDArray, inside: NDArray) -> NDArray:
         """S11 (f,) from the reflection of TE10 at the feed (f,), each frequency (f,) in Hz solved by
@@ -130,11 +125,6 @@ class PortInputs(FeedInputs):
 
     record: Record
 
-    @property
-    def position(self) -> None:
-        """There is no wire."""
-        return
-
     def exact_s11(self, frequency: NDArray, inside: NDArray) -> NDArray:
         """The reflection of TE10 itself."""
         return inside
@@ -158,17 +148,19 @@ class CoaxInputs(FeedInputs):
 
     @property
     @abstractmethod
+    def feed(self) -> CoaxFeed:
+        """That of the record."""
+
+    @property
     def coax(self) -> CoaxLine:
         """The coax inside its wall."""
+        feed, wall = self.feed, self.record.guide.thickness(self.feed.coax_wall)
+        return CoaxLine(feed.coax_inner, feed.coax_outer, feed.coax_permittivity, wall)
 
     @property
     @abstractmethod
     def network(self) -> FeedModel:
         """The wire in its guide."""
-
-    def _coax_in(self, feed: CoaxFeed, wall: str) -> CoaxLine:
-        thickness = self.record.guide.thickness(wall)
-        return CoaxLine(feed.coax_inner, feed.coax_outer, feed.coax_permittivity, thickness)
 
     def exact_s11(self, frequency: NDArray, inside: NDArray) -> NDArray:
         """Of the coax; networks that were solved before are kept."""
@@ -217,27 +209,16 @@ class StraightInputs(CoaxInputs):
         return self.record.feed  # type: ignore[return-value]  # found by its kind
 
     @property
-    def position(self) -> float:
-        """Of its axis, m."""
-        return self.feed.position
-
-    @property
     def wire(self) -> ProbeShape:
         """Its wire."""
         feed = self.feed
         return ProbeShape(feed.offset, feed.height, feed.wire_diameter, feed.dielectric)
 
     @property
-    def coax(self) -> CoaxLine:
-        """In the broad wall that the probe goes through."""
-        return self._coax_in(self.feed, self.feed.wall)
-
-    @property
     def shorts(self) -> tuple[float, float]:
         """Distances to the near short and to the far one (infinity: a matched end), m."""
-        guide, place = self.record.guide, self.feed.position_mm
-        far = guide.length_mm - place if guide.far_end == "short" else math.inf
-        return place * 1e-3, far * 1e-3
+        guide, place = self.record.guide, self.feed.position
+        return place, guide.length - place if guide.far_end == "short" else math.inf
 
     @property
     def network(self) -> StraightFeedModel:
@@ -267,11 +248,6 @@ class BentInputs(CoaxInputs):
         return self.record.feed  # type: ignore[return-value]  # found by its kind
 
     @property
-    def position(self) -> float:
-        """Of the axis of its riser, m."""
-        return self.feed.run
-
-    @property
     def wire(self) -> BentShape:
         """Its wire."""
         feed = self.feed
@@ -279,17 +255,12 @@ class BentInputs(CoaxInputs):
             feed.offset,
             feed.hole_height,
             feed.run,
-            rise(feed, self.record.guide.height_mm) * 1e-3,
+            feed.riser_mm(self.record.guide.height_mm) * MM,
             1 if feed.towards == "front" else -1,
-            feed.tip == "soldered",
+            feed.soldered_tip,
             feed.wire_diameter,
             feed.dielectric,
         )
-
-    @property
-    def coax(self) -> CoaxLine:
-        """In the near end."""
-        return self._coax_in(self.feed, "end")
 
     @property
     def network(self) -> BentFeedModel:
@@ -301,7 +272,7 @@ class BentInputs(CoaxInputs):
         front, back = "nearer to the front wall", "nearer to the back wall"
         free_rise = _of_wire("probe rise", "the riser of the probe is", limit, "rise_mm")
         return (
-            *(() if self.feed.tip == "soldered" else (free_rise,)),
+            *(() if self.feed.soldered_tip else (free_rise,)),
             _of_wire("probe run", "the run of the probe is", limit, "run_mm"),
             _of_wire("hole height", "the hole in the end is", limit, "hole_height_mm", front, back),
             _near_end(limit),

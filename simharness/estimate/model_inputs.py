@@ -11,7 +11,6 @@ from simharness.em.slot.basis import SlotAperture, SlottedGuide
 from simharness.em.slot.curved import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
 from simharness.em.slot.shape import SlotShape, rectangular_length
 from simharness.em.slot.superstrate import Superstrate
-from simharness.estimate.feeds import feed_inputs
 from simharness.estimate.shapes import shape_inputs
 from simharness.records import Record, Slot
 
@@ -71,7 +70,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
         near_short=near if guide.near_end == "short" else None,
         far_short=far if guide.far_end == "short" else None,
         far_plane=length,
-        feed=feed_inputs(record).position,
+        feed=record.feed.position,
         conductivity=model.line_conductivity(record.band.centre),
         back_wall=guide.thickness("back"),
         superstrate=superstrate(record),
