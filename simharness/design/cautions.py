@@ -47,8 +47,8 @@ def _row_cautions(design: Design) -> Iterator[str]:
     if guide.side_share(offsets.max()) > _LARGE_OFFSET:
         yield (
             f"the largest offset, {offsets.max() * 1e3:.1f} mm, is {offsets.max() / guide.a:.2f} of the "
-            "width: so near the side wall the model is less sure, and slots off the centre line raise "
-            "lobes outside the main planes; more slots need smaller offsets"
+            "width: so near the side wall the model is less accurate, and slots off the centre line raise "
+            "lobes outside the main planes; with more slots the offsets are smaller"
         )
     if 0.5 * requirements.step > _COARSE * offsets.min():
         yield (
@@ -58,15 +58,15 @@ def _row_cautions(design: Design) -> Iterator[str]:
         )
     if count > 1 and made.lengths.max() >= np.diff(made.places).min():
         yield (
-            "the slots are as long as their spacing: neighbours run side by side, and the wall between "
-            "them bends"
+            "the slots are as long as their spacing: neighbours lie side by side, and the metal between "
+            "them bends easily"
         )
     turn = 180 * (count - 1) * (requirements.guide_wavelength / (2 * guide.a)) ** 2 * _WIDTH_ERROR / guide.a
     if turn > _TURN and requirements.far_end == "short":
         yield (
             f"{count} slots in a row: {_WIDTH_ERROR * 1e3:g} mm more or less in the inner width moves the "
             f"first slot off the peak of the standing wave by {turn:.0f} deg, and match and side lobes "
-            "suffer; measure the guide, and design for what you measured"
+            "suffer; measure the guide, and design for the measured width"
         )
     yield from _match_cautions(design)
     if (
@@ -101,14 +101,14 @@ def _match_cautions(design: Design) -> Iterator[str]:
         also = feed_design(design.requirements.feed).centring
         yield (
             f"S11 meets the target in the whole band, but {best}: 'simharness tune' with --over "
-            f"centre{also} brings it to the centre where that is wanted more than even edges"
+            f"centre{also} moves it to the centre, if that matters more than equal edges"
         )
 
 
 def _reason(design: Design, outside: bool) -> str:
     """Why a target is missed, the end of a sentence."""
     if design.match.best > design.record.band.target_s11_db:
-        return ": no lengths of this feed that are easily made match this row"
+        return ": no lengths of this feed that are easy to make match this row"
     if outside:
         return ""
     count = design.weights.size

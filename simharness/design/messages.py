@@ -41,8 +41,8 @@ def choices(design: Design) -> list[str]:
     if requirements.superstrate is not None:
         found.append(
             f"front: etched in {requirements.superstrate.thickness * 1e3:g} mm laminate of permittivity "
-            f"{requirements.superstrate.permittivity:g}, copper inside: the dielectric on the slots makes "
-            "them that much shorter"
+            f"{requirements.superstrate.permittivity:g}, copper inside: the dielectric on the slots "
+            "shortens them"
         )
     if count > 1:
         found.append(f"voltages: {_taper(design)}")
@@ -72,8 +72,8 @@ def _standing_choices(design: Design) -> list[str]:
         f"far end: {(made.end - made.places[-1]) * 1e3:.1f} mm beyond the last slot, {part} of a guide "
         f"wavelength, which puts the slots on the peaks of the standing wave{room}",
         f"offsets: {_range(np.abs(made.offsets))}, so that {'all slots' if count > 1 else 'the slot'} "
-        f"together load the guide with {design.load:.2f} of its wave admittance, coupling inside and "
-        "outside counted",
+        f"together load the guide with {design.load:.2f} of its wave admittance, with coupling inside and "
+        "outside the guide",
         f"lengths: {_range(made.lengths)}, each in resonance among its neighbours",
     ]
 
@@ -87,15 +87,15 @@ def _travelling_choices(design: Design) -> list[str]:
         f"spacing: {spacing * 1e3:.1f} mm, half a guide wavelength and a {count}th of it, on alternate "
         f"sides, so that reflections of the slots cancel; the beam leans {math.degrees(lean.angle):.1f} deg "
         "from broadside to the far end, and turns with frequency; straight out of the slots the gain is "
-        f"{lean.loss_db:.1f} dB less: tilt the antenna by as much when you aim it",
+        f"{lean.loss_db:.1f} dB less: tilt the antenna by that angle when you aim it",
         f"far end: an absorber {design.record.guide.load_mm:g} mm long, a guide wavelength, from "
         f"{made.end * 1e3:.1f} mm on takes {100 * requirements.residual_power:g} % of the power; it is "
-        "taken for one that reflects nothing, a wedge of lossy foam or wood comes near",
+        "assumed to reflect nothing; a wedge of lossy foam or wood comes close",
         (
             f"offsets: {_range(np.abs(made.offsets))}, rising to the far end, as each slot takes its share "
             "of a weaker wave"
         ),
-        f"lengths: {_range(made.lengths)}, for voltages that follow the wave, coupling counted",
+        f"lengths: {_range(made.lengths)}, for voltages that follow the wave, with coupling",
     ]
 
 
@@ -134,8 +134,7 @@ def noted_record(design: Design) -> Record:
 
 
 def as_made(design: Design) -> str:
-    """Choices and rounding as lines that stand above the record, for the dimensions as they were first
-    written."""
+    """Choices and rounding as comment lines above the record, for the dimensions as first written."""
     texts = [
         "As first written, by the models of the design:",
         *(f"- {text}" for text in [*choices(design), rounding(design)]),
@@ -161,11 +160,11 @@ def _walls_reason(opposite: int) -> str:
     if opposite > 0:
         return (
             "walls: as many slots in the back, each opposite a slot of the front at the same offset, so "
-            "that a pair drives the field around the guide one way"
+            "that each pair drives the field around the guide in one direction"
         )
     return (
         "walls: as many slots in the back, each opposite a slot of the front on the other side of the "
-        "centre line, so that front and back cancel to either side of the guide and the rest is even"
+        "centre line, so that front and back cancel to either side of the guide and are even elsewhere"
     )
 
 
@@ -180,7 +179,7 @@ def _taper(design: Design) -> str:
 
 
 def _scaled(voltages: NDArray, wanted: NDArray) -> NDArray:
-    """Voltages in size and phase as near the wanted ones as one common factor brings them."""
+    """Voltages times the common factor that brings them nearest to the wanted ones."""
     return voltages * np.vdot(voltages, wanted) / np.vdot(voltages, voltages).real
 
 

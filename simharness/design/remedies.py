@@ -1,4 +1,4 @@
-"""What would bring a design that misses its target nearer to it: other wishes, each designed and
+"""What would bring a design that misses its target nearer to it: other requirements, each designed and
 estimated."""
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ _MIN_GAIN = 0.5
 
 @dataclass(frozen=True)
 class Remedy:
-    """Another wish in the words of the command line, and the worst |S11| in the band that the estimate sees
-    with it, dB."""
+    """Other requirements as options of the command line, and the worst |S11| in the band that is estimated
+    for them, dB."""
 
     options: str
     worst: float
@@ -35,8 +35,8 @@ def remedy_text(design: Design) -> str:
     best = min(tried, key=lambda remedy: remedy.worst, default=None)
     if best is None or best.worst > design.match.worst - _MIN_GAIN:
         return (
-            "no other row or feed that was tried comes nearer: ask for a narrower band, or a target that "
-            "is nearer to 0 dB"
+            "no other row or feed that was tried comes nearer: ask for a narrower band, or a target nearer "
+            "to 0 dB"
         )
     return f"with {best.options} it would be {best.worst:.1f} dB, the best of those that were tried"
 

@@ -148,8 +148,8 @@ def estimate(record: Record, points: int = 201) -> Estimate:
 def estimated_match(record: Record, points: int = 201) -> tuple[NDArray, NDArray]:
     """The match of an estimate alone: frequencies (f,) in `estimate_span`, Hz, and S11 (f,).
 
-    What lies in the guide is kept for the next record: one that differs in height and wire of its probe only
-    takes a small part of the time.
+    The slotted guide is kept for the next record: one that differs only in height and wire of its probe takes
+    a small part of the time.
     """
     inside = _inside(record, points)
     return inside.frequency, feed_inputs(record).response(inside.frequency, inside.reflection).s11

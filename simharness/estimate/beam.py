@@ -1,5 +1,5 @@
-"""Where the beam points along the guide: a figure of estimate and full wave, and words for the person who
-mounts it."""
+"""Where the beam points along the guide: a figure of estimate and full wave, and a sentence for the person
+who mounts it."""
 
 from __future__ import annotations
 
@@ -89,8 +89,8 @@ def beam_sentence(
         )
     return (
         f"The beam leans {towards} from broadside towards the {end} end of the guide{turning}: straight out "
-        f"of the slots the gain is {found.loss_db:.1f} dB less, so tilt the antenna by as much when you aim "
-        "it."
+        f"of the slots the gain is {found.loss_db:.1f} dB less, so tilt the antenna by that angle when you "
+        "aim it."
     )
 
 

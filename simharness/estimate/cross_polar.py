@@ -1,5 +1,4 @@
-"""What curved slots add along the guide to the field across it: figures of estimate and full wave, and
-words."""
+"""The field along the guide that curved slots add to the field across it: figures and sentences."""
 
 from __future__ import annotations
 

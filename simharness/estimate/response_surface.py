@@ -198,8 +198,8 @@ class ResponseSurface:
         """Coefficients (m,) of the first and second power of an error of one dimension, by central
         differences.
 
-        Where the record does not stand on one side, the other side alone makes a slope; where it stands on
-        neither, there is none.
+        Where the record is not valid on one side, the other side gives the slope; where it is valid on
+        neither, the slope is 0.
 
         Parameters
         ----------
@@ -253,8 +253,7 @@ class ResponseSurface:
 
 
 def _as_listed(record: Record, voltages: NDArray) -> NDArray:
-    """Voltages in the order of the list of slots: one that moved past its mate in the other wall is still
-    itself."""
+    """Voltages in the order of the list of slots: one that moved past the slot opposite keeps its place."""
     listed = np.empty_like(voltages)
     listed[[record.slot.index(slot) for slot in record.slots]] = voltages
     return listed

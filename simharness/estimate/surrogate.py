@@ -142,8 +142,7 @@ def _distance(one: NDArray, two: NDArray) -> float:
 
 
 def _damped_step(slopes: NDArray, wanted: NDArray, shift: NDArray) -> NDArray:
-    """Step of all knobs, as shares of their limits: least squares with what one expects of them
-    beforehand."""
+    """Step of all variables, as shares of their limits: least squares with their prior distribution."""
     scale = 1 / (CALIBRATION_ERROR * np.sqrt(wanted.size / INDEPENDENT_SAMPLES))
     matrix = np.vstack([scale * slopes.real, scale * slopes.imag, np.eye(shift.size) / CALIBRATION_WIDTH])
     right = np.concatenate([scale * wanted.real, scale * wanted.imag, -shift / CALIBRATION_WIDTH])
