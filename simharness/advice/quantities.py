@@ -24,9 +24,6 @@ from simharness.estimate import model_inputs
 from simharness.estimate.shapes import shape_inputs
 from simharness.records import Record, Slot
 
-_WIDEST = 0.9
-"""Greatest width of a slot, over its length, that is computed as it is."""
-
 
 def free_wavelength(record: Record) -> float:
     """In free space at the design frequency, m."""
@@ -101,4 +98,6 @@ def slot_admittance(record: Record, shape: SlotShape) -> complex:
 
 
 def _alone(shape: SlotShape) -> SlotAperture:
-    return SlotAperture(shape.length, min(shape.width, _WIDEST * shape.length), shape.offset)
+    return SlotAperture(
+        shape.length, min(shape.width, model_inputs.MAX_SLOT_RATIO * shape.length), shape.offset
+    )

@@ -19,8 +19,8 @@ from simharness.design.requirements import Requirements, wanted_voltages
 from simharness.design.stock import folded_box, suitable_stock
 from simharness.errors import InputError
 
-Options = dict[str, str]
-"""Options by name, as they are typed."""
+TypedOptions = dict[str, str]
+"""Options of `simharness design` by name, as they are typed."""
 
 _FIRST_BAND = "5.8"
 _METALS = ("guide", "tube", "round", "sheet")
@@ -60,12 +60,12 @@ class Question:
     name: str
     ask: str
     default: Callable[[Any], str]
-    options: Callable[[str], Options]
+    options: Callable[[str], TypedOptions]
     hint: Callable[[Any], str] = _nothing
     applies: Callable[[Any], bool] = _always
 
 
-def band_options(answer: str) -> Options:
+def band_options(answer: str) -> TypedOptions:
     """A centre, or two edges.
 
     Examples
@@ -81,7 +81,7 @@ def band_options(answer: str) -> Options:
     return dict(zip(("low", "high"), numbers)) if len(numbers) == 2 else {"frequency": numbers[0]}
 
 
-def metal_options(answer: str) -> Options:
+def metal_options(answer: str) -> TypedOptions:
     """A standard guide, a tube, a round tube, or a sheet with or without the inner size of its box.
 
     Examples
@@ -101,7 +101,7 @@ def metal_options(answer: str) -> Options:
     return {"sheet": sizes[0]} | ({"inside": "".join(sizes[1:])} if sizes[1:] else {})
 
 
-def row_options(answer: str) -> Options:
+def row_options(answer: str) -> TypedOptions:
     """A number of slots, a gain, or a width of the beam.
 
     Examples
@@ -120,7 +120,7 @@ def row_options(answer: str) -> Options:
     return {kinds[tuple(word)]: number}
 
 
-def feed_options(answer: str) -> Options:
+def feed_options(answer: str) -> TypedOptions:
     """A straight probe, or a bent one with its tip.
 
     Examples
@@ -131,7 +131,7 @@ def feed_options(answer: str) -> Options:
     return dict(zip(("feed", "tip"), answer.split(maxsplit=1)))
 
 
-def slot_options(answer: str) -> Options:
+def slot_options(answer: str) -> TypedOptions:
     """Width and ends of the slots, or one of the two.
 
     Examples

@@ -14,7 +14,7 @@ from simharness.em.slot.superstrate import Superstrate
 from simharness.estimate.shapes import shape_inputs
 from simharness.records import Record, Slot
 
-_WIDEST = 0.9
+MAX_SLOT_RATIO = 0.9
 """Greatest width of a slot, over its length, that the method of moments takes as long and narrow."""
 _ROUNDING = 1e-9
 
@@ -55,7 +55,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
     (a, b), length, model = guide.line, guide.length, shape_inputs(guide)
     slots = []
     for place, shape in zip(record.slots, shapes):
-        width = min(shape.width, _WIDEST * shape.length)
+        width = min(shape.width, MAX_SLOT_RATIO * shape.length)
         most = 0.5 * (a - width) * (1.0 - _ROUNDING)
         position = place.position + _equivalent(record, place).shift
         offset = max(-most, min(most, shape.offset))
