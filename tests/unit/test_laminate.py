@@ -165,7 +165,7 @@ def test_check_resonance_is_that_of_the_laminate():
     [
         (RECORD, "loss tangent of 0.02 takes part of the power"),
         (LINED, "line the edges of every slot"),
-        (ROUTED, "resonates high: by 3 % seen"),
+        (ROUTED, "resonates high: by 3 %"),
         (varied(RECORD, guide={"front_wall_mm": 8.0}), "the substrate is thick"),
     ],
 )
