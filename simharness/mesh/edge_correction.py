@@ -9,7 +9,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from simharness.geometry.scene import SQUARE_CAPACITY, Feature
+from simharness.geometry.scene import Feature
+from simharness.geometry.solids import SQUARE_CAPACITY
 from simharness.mesh.settings import MeshSettings
 
 POSTS = ("post", "pin")

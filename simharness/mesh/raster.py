@@ -18,7 +18,8 @@ import shapely
 from simharness.constants import C0, EPS0, MU0, TWO_PI
 from simharness.em.guide.electrostatics import line_capacitance
 from simharness.em.guide.round import TE11_ROOT
-from simharness.geometry.scene import METAL, VACUUM, CoaxPort, Material, Prism, Scene, TubePart
+from simharness.geometry.scene import CoaxPort, Scene
+from simharness.geometry.solids import METAL, VACUUM, Material, Prism, TubePart
 from simharness.mesh.grid import Grid
 from simharness.mesh.tube_cells import bore_cutoff_square, tube_mask
 

@@ -14,7 +14,8 @@ import numpy as np
 from shapely.geometry import LineString, Polygon
 from shapely.ops import substring
 
-from simharness.geometry.scene import Outline, Prism, Scene, extent_features
+from simharness.geometry.scene import Scene, extent_features
+from simharness.geometry.solids import Outline, Prism
 from simharness.mesh.settings import MeshSettings
 from simharness.records.outlines import OffGridOpening, constant_width_outline
 

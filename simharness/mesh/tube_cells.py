@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from simharness.em.guide.meshed_mode import te_cutoff_square
 from simharness.em.guide.round import TE11_ROOT
-from simharness.geometry.scene import TubePart
+from simharness.geometry.solids import TubePart
 from simharness.mesh.grid import Grid
 
 MAX_SHARE = 0.5

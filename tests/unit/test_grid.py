@@ -25,7 +25,8 @@ from simharness.constants import C0, EPS0
 from simharness.em.guide.electrostatics import line_capacitance
 from simharness.errors import InputError
 from simharness.geometry import antenna_scene
-from simharness.geometry.scene import METAL, Feature, Scene, Spectrum, block
+from simharness.geometry.scene import Feature, Scene, Spectrum
+from simharness.geometry.solids import METAL, block
 from simharness.mesh.edge_correction import EDGE_SHARE, LATTICE_EDGE, LATTICE_TIP, POSTS
 from simharness.mesh.grid import _feature_hints, _Hint, _size, grid
 from simharness.mesh.settings import QUALITIES, MeshSettings

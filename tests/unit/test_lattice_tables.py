@@ -18,7 +18,7 @@ from scipy.sparse.linalg import cg, spsolve
 
 from simharness.constants import EPS0
 from simharness.em.guide.electrostatics import line_capacitance
-from simharness.geometry.scene import SQUARE_CAPACITY
+from simharness.geometry.solids import SQUARE_CAPACITY
 from simharness.mesh.edge_correction import EDGE_SHARE, LATTICE_EDGE, LATTICE_RADIUS, LATTICE_TIP
 
 

@@ -13,7 +13,7 @@ from scipy.sparse.linalg import spsolve
 from shaped_records import SHIPPED, varied
 
 from simharness.geometry import antenna_scene
-from simharness.geometry.scene import SUBSTRATE
+from simharness.geometry.solids import SUBSTRATE
 from simharness.mesh.grid import grid
 from simharness.mesh.raster import outline_mask
 from simharness.mesh.settings import QUALITIES
