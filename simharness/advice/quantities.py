@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from simharness.constants import C0
 from simharness.em.guide.rectangular import guide_wavelength as line_wavelength
-from simharness.em.slot import moment
+from simharness.em.slot import single
 from simharness.em.slot.basis import SlotAperture
 from simharness.em.slot.one_term import (
     SlotShape,
@@ -81,7 +81,7 @@ def slot_resonance(record: Record, slot: Slot) -> float | None:
     try:
         if board is None and diameter is None:
             return resonant_frequency(*line, shape)
-        return moment.resonant_frequency(*line, shape.wall, _alone(shape), board, diameter)
+        return single.resonant_frequency(*line, shape.wall, _alone(shape), board, diameter)
     except InputError:
         return None
 
@@ -93,7 +93,7 @@ def slot_admittance(record: Record, shape: SlotShape) -> complex:
     if board is None and diameter is None:
         return complex(shunt_admittance(*line, shape, centre))
     frequency, slot = np.array([centre]), _alone(shape)
-    found = moment.slot_admittance(*line, shape.wall, slot, frequency, superstrate=board, diameter=diameter)
+    found = single.slot_admittance(*line, shape.wall, slot, frequency, superstrate=board, diameter=diameter)
     return complex(found[0])
 
 

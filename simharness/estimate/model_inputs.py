@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.em.pattern.rectangular_tube import Aperture, RectangularTube
+from simharness.em.pattern.aperture import Aperture
+from simharness.em.pattern.rectangular_tube import RectangularTube
 from simharness.em.pattern.round_tube import RoundTube
 from simharness.em.slot.basis import SlotAperture, SlottedGuide
 from simharness.em.slot.curved import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
