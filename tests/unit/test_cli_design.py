@@ -12,6 +12,7 @@ import shlex
 import pytest
 
 from simharness.cli.commands.design import command
+from simharness.design import proposal
 from simharness.design.feed_requirements import CONNECTORS, FeedRequirements
 from simharness.design.options import SLOTS
 from simharness.design.requirements import Requirements
@@ -76,7 +77,7 @@ def test_a_file_is_replaced_only_when_asked(call, tmp_path):
 def test_a_place_where_no_file_can_go_is_refused_before_anything_is_computed(
     call, monkeypatch, tmp_path, out, sentence
 ):
-    monkeypatch.setattr("simharness.design.proposal.designed", None)
+    monkeypatch.setattr(proposal, "designed", None)
     for words in ((), ("--replace",)):
         assert call(*QUICK, "--out", out, *words) == (3, "", f"simharness: {sentence}\n")
     assert list(tmp_path.iterdir()) == []
