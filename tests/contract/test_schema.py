@@ -6,6 +6,7 @@ import json
 import re
 from pathlib import Path
 
+import pytest
 from each_case import each_case
 
 from simharness.records import (
