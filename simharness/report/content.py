@@ -21,7 +21,7 @@ from simharness.results.outputs import Results
 from simharness.runs.manifest import Run
 from simharness.sheets.build.build_list import build_list, build_of
 from simharness.sheets.build.section import Section
-from simharness.sheets.flat.parts import Fabrication
+from simharness.sheets.flat.fabrication import Fabrication
 from simharness.verdict.assessment import Verdict, full_wave_figures, verdict
 from simharness.verdict.error_bars import estimate_error, solver_error
 from simharness.verdict.match_state import MatchState
@@ -168,7 +168,10 @@ def _figures(judged: Verdict) -> Section:
         (row.label, number(row.estimate), number(row.full_wave), _AGREEMENT[row.agrees])
         for row in judged.rows
     ]
-    sentence = "Two ways that share nothing but the record. They agree where they differ by no more than both error bars together."
+    sentence = (
+        "Two ways that share nothing but the record. They agree where they differ by no more than both "
+        "error bars together."
+    )
     return Section("", (sentence,), (("figure", "estimate", "full wave", "do they agree?"), *rows))
 
 
@@ -181,10 +184,11 @@ def _bars(record: Record, quality: str, about: Mapping[str, object]) -> Section:
         if kind in trusted and kind in error and (record.two_faced or kind not in ("ripple", "null"))
     ]
     said = [
-        f"Those of the estimate, and of a {quality} mesh in general; the verdict says what the latter rest on.",
+        f"Those of the estimate, and of a {quality} mesh in general; the verdict says what the latter rest "
+        "on.",
         "Where the match is flat, the frequency of its deepest point is less sure, and its bar is longer.",
-        "They are the bars of the calculation for the antenna exactly as written. Cutting and folding come on top, and so do open seams, "
-        "the connector, a cover, and whatever stands near the antenna.",
+        "They are the bars of the calculation for the antenna exactly as written. Cutting and folding come "
+        "on top, and so do open seams, the connector, a cover, and whatever stands near the antenna.",
     ]
     if record.slots:
         mean = sum(slot.length_mm for slot in record.slots) / len(record.slots)
@@ -210,7 +214,8 @@ def _view_words(record: Record, results: Results, found: Mapping[str, Figure]) -
     direction = strongest_direction(results, record, found)
     if direction:
         said.append(
-            f"Around its middle the realized gain in every direction as a coloured body. It is strongest {direction}."
+            "Around its middle the realized gain in every direction as a coloured body. It is strongest "
+            f"{direction}."
         )
     return tuple(said)
 
@@ -224,7 +229,8 @@ def _building(record: Record, fabrication: Fabrication) -> tuple[Section, ...]:
     first = Section(
         "",
         (
-            f"{build.how.capitalize()}. 'simharness sheets' writes this list with the true-scale drawings{bends}.",
+            f"{build.how.capitalize()}. 'simharness sheets' writes this list with the true-scale "
+            f"drawings{bends}.",
         ),
     )
     return first, *build_list(build)

@@ -12,7 +12,7 @@ from simharness.report.content import Chapter, Report, with_minus_signs
 from simharness.report.plates import Frame, plates
 from simharness.sheets.build.section import Section
 from simharness.sheets.drawing.lettering import BOLD, SIZES, M, use_fonts
-from simharness.sheets.flat.shapes import Text
+from simharness.sheets.flat.paths import Text
 from simharness.sheets.pages.flow import built, paragraph, section_flow
 from simharness.sheets.pages.pdf_drawing import words
 from simharness.sheets.pages.tiles import MM, PAPERS, Paper

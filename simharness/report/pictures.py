@@ -86,7 +86,8 @@ def measured_pictures(folder: Path) -> tuple[Picture, ...]:
         Picture(
             f"Measured: {printable(path.stem.removeprefix('compare-'), keep='')}",
             _png("picture", path),
-            f"Measurement {path.stem.removeprefix('compare-')} over the prediction of this run, as drawn by simharness compare.",
+            f"Measurement {path.stem.removeprefix('compare-')} over the prediction of this run, as drawn by "
+            "simharness compare.",
         )
         for path in sorted(folder.glob("compare-*.png"))
     )
@@ -171,7 +172,8 @@ def _alternatives(results: Results, record: Record, found: Mapping[str, Figure])
         span = f" from {results['frequency'].min() / 1e9:.2f} to {results['frequency'].max() / 1e9:.2f} GHz"
     words = {
         "match": f"Curves of S11 in dB over frequency{span}, full wave and estimate with their error bars, and the target of {band.target_s11_db:g} dB from "
-        f"{band.low_ghz:g} to {band.high_ghz:g} GHz. Full wave: best match at {say['resonance']}, S11 there {say['s11_at_resonance']}.",
+        f"{band.low_ghz:g} to {band.high_ghz:g} GHz. Full wave: best match at {say['resonance']}, S11 there "
+        f"{say['s11_at_resonance']}.",
         "smith": f"Smith chart with the course of S11{span}, full wave and estimate, and marks at the edges and the middle of the band."
         + (
             f" Input impedance at the design frequency: {say['input_impedance']}."
@@ -185,7 +187,8 @@ def _alternatives(results: Results, record: Record, found: Mapping[str, Figure])
     if "realized_gain" in say:
         words |= {
             "cuts": f"Two polar diagrams of the realized gain. Along the guide: beamwidth {say['beamwidth_along']}, side lobes "
-            f"{say['side_lobe_level']}. Across the guide: beamwidth {say['beamwidth_across']}, front to back {say['front_to_back']}.",
+            f"{say['side_lobe_level']}. Across the guide: beamwidth {say['beamwidth_across']}, front to "
+            f"back {say['front_to_back']}.",
             "sphere": f"Body and map of the realized gain in all directions: {say['realized_gain']} at its strongest, "
             f"{strongest_direction(results, record, found)}.",
         }

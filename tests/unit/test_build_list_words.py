@@ -20,7 +20,7 @@ from simharness.report.dimensions import dimension_sections
 from simharness.sheets.build.build_list import build_list, build_of
 from simharness.sheets.build.facts import Build
 from simharness.sheets.build.section import WIDTH, Section, as_text
-from simharness.sheets.flat.parts import Fabrication
+from simharness.sheets.flat.fabrication import Fabrication
 
 Has = Callable[[Build], bool]
 Table = tuple[tuple[str, str, Has], ...]

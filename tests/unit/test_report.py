@@ -41,7 +41,7 @@ from simharness.report.page import page_text
 from simharness.report.pictures import TITLES, Picture, added_picture, strongest_direction
 from simharness.results.outputs import Results, write_results
 from simharness.runs.store import Store
-from simharness.sheets.flat.parts import Fabrication
+from simharness.sheets.flat.fabrication import Fabrication
 from simharness.verdict.assessment import full_wave_figures, stored_figures, verdict
 from simharness.verdict.error_bars import SOLVER_ERROR
 from simharness.verdict.match_state import MatchState

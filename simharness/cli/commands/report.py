@@ -60,7 +60,7 @@ def command(
     from simharness.improvement.stored import run_advice
     from simharness.report import write_report
     from simharness.report.pictures import added_picture
-    from simharness.sheets.flat.parts import Fabrication
+    from simharness.sheets.flat.fabrication import Fabrication
 
     found = asked(run, runs_folder, quality)
     stored, record, results = found.run, found.record, stored_results(found.run, found.record)

@@ -106,7 +106,7 @@ def command(
     from simharness.records import read_record
     from simharness.sheets import write_sheets
     from simharness.sheets.build.section import as_text
-    from simharness.sheets.flat.parts import Fabrication
+    from simharness.sheets.flat.fabrication import Fabrication
 
     design = read_record(record)
     fabrication = Fabrication(

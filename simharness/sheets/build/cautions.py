@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from simharness.advice.warnings import CAUTIONS
 from simharness.sheets.build.facts import Build
-from simharness.sheets.build.feed_messages import feed_cautions
 
 EDGES, HEAT, BEAM = CAUTIONS
 _HEAT = {
@@ -19,11 +18,12 @@ def cautions(build: Build) -> tuple[str, ...]:
     """Of this record, the most common first."""
     return (
         EDGES,
-        "Eye protection whenever you drill, saw, mill or file; clamp thin sheet between wood; no gloves near what turns.",
+        "Eye protection whenever you drill, saw, mill or file; clamp thin sheet between wood; no gloves "
+        "near what turns.",
         "Dust of metal: sweep and wipe it up, never blow it off.",
-        *_board(build),
+        *_laminate(build),
         *_joining(build),
-        *feed_cautions(build),
+        *build.feed.cautions(),
         *_absorber(build),
         BEAM,
         "Local rules and licensed practice decide; this list does not replace them.",
@@ -31,16 +31,18 @@ def cautions(build: Build) -> tuple[str, ...]:
 
 
 def _joining(build: Build) -> list[str]:
-    found, material = [], build.guide.material
+    found, material = list[str](), build.guide.material
     if not build.joined:
         return found
     if build.flux:
         found.append(
-            "Flux fumes harm the lungs: work with extraction or in the open. Lead belongs neither on hands nor on food."
+            "Flux fumes harm the lungs: work with extraction or in the open. Lead belongs neither on hands "
+            "nor on food."
         )
     if not build.solders:
         found.append(
-            "Leave welding to somebody who has learnt it: it blinds and burns, and aluminium gives no warning before it melts."
+            "Leave welding to somebody who has learnt it: it blinds and burns, and aluminium gives no "
+            "warning before it melts."
         )
     elif material in _HEAT:
         found.append(_HEAT[material])
@@ -57,16 +59,18 @@ def _joining(build: Build) -> list[str]:
     return found
 
 
-def _board(build: Build) -> list[str]:
-    if build.board is None:
+def _laminate(build: Build) -> list[str]:
+    if build.laminate is None:
         return []
     care = [
-        "Dust of glass-fibre laminate harms lungs, eyes and skin: cut it wet or with extraction, wear a mask for fine dust, never blow it off."
+        "Dust of glass-fibre laminate harms lungs, eyes and skin: cut it wet or with extraction, wear a "
+        "mask for fine dust, never blow it off."
     ]
     if build.etched:
         care.append(
-            "Etchants burn skin and eyes and eat metal: gloves, goggles, fresh air, plastic vessels; add acid to water, never the "
-            "reverse; spent etchant is hazardous waste and never goes down the drain."
+            "Etchants burn skin and eyes and eat metal: gloves, goggles, fresh air, plastic vessels; add "
+            "acid to water, never the reverse; spent etchant is hazardous waste and never goes down the "
+            "drain."
         )
     return care
 
@@ -75,6 +79,6 @@ def _absorber(build: Build) -> list[str]:
     if not build.absorber:
         return []
     return [
-        "The absorber turns what the slots leave into heat: foam chars and can burn, so learn how many watts yours stands, and do not breathe "
-        "its dust."
+        "The absorber turns what the slots leave into heat: foam chars and can burn, so learn how many "
+        "watts yours stands, and do not breathe its dust."
     ]

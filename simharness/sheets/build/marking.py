@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from simharness.sheets.build.facts import Build
 from simharness.sheets.build.section import Section
-from simharness.sheets.build.slot_messages import curve_words
-from simharness.sheets.flat.parts import Part, drill_table
+from simharness.sheets.build.slot_messages import curved_slots
+from simharness.sheets.flat.fabrication import Fold
+from simharness.sheets.flat.part import Part, drill_table
 
 STRIP = 40e-3
 """Length of the test strip for bends, m; a choice."""
@@ -41,13 +42,12 @@ def slots(build: Build) -> Section:
     if len(rows) == 1:
         return Section("Slots")
     side = "the side of the part that its drawing shows" if several else "the slotted side"
-    line = "front line, as an arc on the outside of the tube" if build.round else "centre line"
     return Section(
         "Slots",
         (
-            f"In mm. From, to, centre: along the guide from the {_zero(build)}. Across: middle of the slot from the {line}; + is up when the near "
-            f"end is on the left and {side} towards you.",
-            *curve_words(build),
+            f"In mm. From, to, centre: along the guide from the {_zero(build)}. Across: middle of the slot "
+            f"from the {build.shape.line}; + is up when the near end is on the left and {side} towards you.",
+            *curved_slots(build),
         ),
         tuple(rows),
     )
@@ -76,7 +76,7 @@ def holes(build: Build) -> Section:
     sentences = ["Punch the middle of each cross."]
     if any(name.startswith("slot") for _, name, *_ in rows):
         sentences.append("The two ends of a slot with round ends are a and b.")
-    if any(part.name == "tube-back" for part in build.parts):
+    if any(part.place == "back" and part.reversed for part in build.parts):
         sentences.append(
             "On the back face, across counts as seen from outside: + is up when the near end is on the left."
         )
@@ -93,7 +93,7 @@ def _place(part: Part, u: float, v: float, height: float) -> tuple[str, str]:
 def bends(build: Build) -> Section:
     """Bends, and the strip that tests them."""
     rows = [("part", "bends", "inside radius, mm", "K", "allowance, mm")]
-    folds = {}
+    folds: dict[Fold, None] = {}
     for part in build.parts:
         if part.bends:
             fold = part.bends[0].fold
@@ -113,8 +113,9 @@ def bends(build: Build) -> Section:
     for fold in folds:
         leg = (STRIP - fold.allowance) / 2 + fold.radius
         sentences.append(
-            f"Test first: fold a strip of the {fold.thickness * 1e3:g} mm sheet, {_mm(STRIP, 1)} mm long, in its middle. Its inside legs must "
-            f"be {_mm(leg)} mm. Where they are not, your tool bends with another radius or K: each 0.1 mm on the mean of both legs is "
-            f"0.2 mm of allowance. Give the radius of your tool with --inside-radius, and K with --k-factor."
+            f"Test first: fold a strip of the {fold.thickness * 1e3:g} mm sheet, {_mm(STRIP, 1)} mm long, in "
+            f"its middle. Its inside legs must be {_mm(leg)} mm. Where they are not, your tool bends with "
+            "another radius or K: each 0.1 mm on the mean of both legs is 0.2 mm of allowance. Give the "
+            "radius of your tool with --inside-radius, and K with --k-factor."
         )
     return Section("Bends", tuple(sentences), tuple(rows))

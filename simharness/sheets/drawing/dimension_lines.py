@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from simharness.sheets.drawing.lettering import width
-from simharness.sheets.flat.shapes import (
+from simharness.sheets.flat.paths import (
     HEAD,
     LETTERS,
     Arrow,
@@ -28,6 +28,10 @@ BEYOND = 1.5e-3
 """Extension lines run on past the dimension line by this, m; a choice."""
 APART = 1e-3
 """Between a contour and its extension line, m; a choice."""
+OFF = 6e-3
+"""From a part to its dimension lines, m; a choice."""
+PAST = 2.5e-3
+"""Centre lines run past what they halve by this, m."""
 _PITCH = LETTERS + 1.8e-3
 """Between the middles of neighbouring lines of words, m."""
 _KNEE = 3e-3

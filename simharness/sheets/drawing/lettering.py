@@ -11,7 +11,7 @@ from reportlab.lib.utils import simpleSplit
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
-from simharness.sheets.flat.shapes import Text
+from simharness.sheets.flat.paths import Text
 
 M = 1000 * mm
 """Points in a metre."""

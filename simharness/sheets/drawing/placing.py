@@ -12,7 +12,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from simharness.sheets.drawing.lettering import text_bounds
-from simharness.sheets.flat.shapes import HEAD, Dimensions, Drawing, Path, Text
+from simharness.sheets.flat.paths import HEAD, Dimensions, Drawing, Path, Text
 
 CLEAR = 0.7e-3
 """Between words and lines, and half the distance between words, m; a choice."""
@@ -23,12 +23,12 @@ class Room:
 
     def __init__(self, paths: Iterable[Path] = ()):
         self._lines: list[BaseGeometry] = [path.line() for path in paths]
-        self._words: list[BaseGeometry] = []
+        self._text_boxes: list[BaseGeometry] = []
 
     def add(self, more: Dimensions) -> Dimensions:
         """Put something down, and hand it back."""
         self._lines += _lines(more)
-        self._words += [word_box(text) for text in more.texts]
+        self._text_boxes += [text_box(text) for text in more.texts]
         return more
 
     def has_room(self, more: Dimensions) -> bool:
@@ -37,7 +37,7 @@ class Room:
 
     def is_empty(self, area: Polygon) -> bool:
         """Whether nothing at all is in an area."""
-        return not _touched(area, self._lines + self._words).any()
+        return not _touched(area, self._lines + self._text_boxes).any()
 
     def first(self, candidates: Iterable[Dimensions]) -> Dimensions:
         """Put down the first candidate with room, or else the one that touches the least."""
@@ -54,13 +54,13 @@ class Room:
     def _meetings(self, more: Dimensions) -> Iterator[tuple[BaseGeometry, list[BaseGeometry]]]:
         """What must not touch what."""
         for text in more.texts:
-            yield word_box(text, CLEAR), self._lines
-            yield word_box(text, 2 * CLEAR), self._words
+            yield text_box(text, CLEAR), self._lines
+            yield text_box(text, 2 * CLEAR), self._text_boxes
         for line in _lines(more):
-            yield line, self._words
+            yield line, self._text_boxes
 
 
-def word_box(text: Text, clear: float = 0.0) -> Polygon:
+def text_box(text: Text, clear: float = 0.0) -> Polygon:
     """The room of words with `clear` around them, m."""
     u0, v0, u1, v1 = text_bounds(text)
     return box(u0 - clear, v0 - clear, u1 + clear, v1 + clear)

@@ -8,7 +8,7 @@ import ezdxf
 from ezdxf import units
 from ezdxf.enums import TextEntityAlignment
 
-from simharness.sheets.flat.shapes import Drawing, Path, Text
+from simharness.sheets.flat.paths import Drawing, Path, Text
 
 LAYERS = {"cut": 7, "etch": 3, "score": 5, "drill": 1, "note": 8}
 """Layers (upper case in the file) and their DXF colour number: white or black, green, blue, red, grey."""

@@ -11,7 +11,7 @@ from reportlab.platypus import Flowable, SimpleDocTemplate, Spacer
 from simharness import __version__
 from simharness.sheets.build.section import Section
 from simharness.sheets.drawing.lettering import BOLD, SIZES, M, use_fonts
-from simharness.sheets.flat.shapes import Drawing, Text
+from simharness.sheets.flat.paths import Drawing, Text
 from simharness.sheets.pages.flow import built, paragraph, section_flow
 from simharness.sheets.pages.pdf_drawing import words
 from simharness.sheets.pages.sheet_pages import contents, draw_sheet, planned

@@ -8,7 +8,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
 from simharness.sheets.drawing.lettering import PLAIN, SIZES, M, points
-from simharness.sheets.flat.shapes import HEAD, Arrow, Drawing, Mark, Path, Text, arc
+from simharness.sheets.flat.paths import HEAD, Arrow, Drawing, Mark, Path, Text, arc
 
 WIDE, NARROW = 0.35, 0.18
 """Widths of the wide and the narrow lines of one group of ISO 128-2, from memory, mm: wide for edges, narrow for everything else."""

@@ -12,7 +12,7 @@ from shapely.geometry import box
 from simharness.sheets.build.section import Section
 from simharness.sheets.drawing.lettering import BOLD, PLAIN, SIZES, lines, text_bounds
 from simharness.sheets.drawing.placing import Room, drawn_bounds
-from simharness.sheets.flat.shapes import Drawing, Text
+from simharness.sheets.flat.paths import Drawing, Text
 from simharness.sheets.pages import pdf_drawing
 from simharness.sheets.pages.pdf_drawing import M, words
 from simharness.sheets.pages.tiles import MARGIN, MM, PAD, Box, Paper, Sheet, Span, sheets
@@ -77,13 +77,13 @@ def contents(plan: list[Sheet], drawings: tuple[Drawing, ...]) -> Section:
         ()
         if all(sheet.tile.alone for sheet in plan)
         else (
-            "Where a part goes over several sheets: cut one of two neighbours along the broken line, lay it on the other so that the crosses "
-            "cover each other, and tape.",
+            "Where a part goes over several sheets: cut one of two neighbours along the broken line, lay "
+            "it on the other so that the crosses cover each other, and tape.",
         )
     )
     reading = (
-        "Numbers at a circle count from there: places along a wall from the inner face of its near end. Slots: lengths outside the part or "
-        "beside them, offsets from the centre line at their ends."
+        "Numbers at a circle count from there: places along a wall from the inner face of its near end. "
+        "Slots: lengths outside the part or beside them, offsets from the centre line at their ends."
     )
     return Section(
         "Sheets", ("Print at actual size, not fitted to the page. " + PRINT, reading, *joining), tuple(rows)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape, quoteattr
 
-from simharness.sheets.flat.shapes import Drawing, Pair, Path, Text, arc
+from simharness.sheets.flat.paths import Drawing, Pair, Path, Text, arc
 
 MARGIN = 5.0
 """Around the drawing, mm."""

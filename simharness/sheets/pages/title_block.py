@@ -8,7 +8,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
 from simharness.sheets.drawing.lettering import BOLD, PLAIN, SIZES, M, fitting, lines
-from simharness.sheets.flat.shapes import Text
+from simharness.sheets.flat.paths import Text
 from simharness.sheets.pages.pdf_drawing import NARROW, WIDE, WORDS, words
 
 ROW = 9e-3
