@@ -22,7 +22,7 @@ from simharness.em.guide.coax import coax_impedance
 from simharness.em.guide.coax_mode import coax_cutoff_frequency
 from simharness.em.guide.rectangular import attenuation_db, guide_wavelength
 from simharness.em.slot import moment
-from simharness.em.slot.basis import Slot as Aperture
+from simharness.em.slot.basis import SlotAperture
 from simharness.em.slot.one_term import (
     SlotShape,
     resonant_frequency,
@@ -32,6 +32,7 @@ from simharness.em.slot.one_term import (
 from simharness.errors import InputError
 from simharness.estimate import model_inputs
 from simharness.figures import Figure
+from simharness.numerics.decibels import amplitude_decibels
 from simharness.records import (
     BentProbe,
     CoaxFeed,
@@ -292,7 +293,7 @@ def _slot_warnings(record: Record) -> Iterator[str]:
     if record.feed.kind == "guide-port" and guide.far_end == "short" and not 0.7 <= total <= 1.4:
         yield (
             f"the slot conductances add up to {total:.2f}; an end-fed array is matched when they add up to 1 "
-            f"(best |S11| {20 * np.log10(abs((1 - total) / (1 + total))):.0f} dB)"
+            f"(best |S11| {amplitude_decibels(abs((1 - total) / (1 + total))):.0f} dB)"
         )
     if isinstance(record.feed, CoaxFeed) and not 0.4 <= total <= 4:
         yield (
@@ -372,7 +373,7 @@ def _resonance(record: Record, index: int) -> float | None:
     shape = model_inputs.slot_shapes(record)[index]
     size, board, diameter = (
         model_inputs.line_size(record.guide),
-        model_inputs.cover(record),
+        model_inputs.superstrate(record),
         _diameter(record.guide),
     )
     try:
@@ -387,7 +388,7 @@ def _load(record: Record, shape: SlotShape) -> complex:
     """Shunt admittance of one slot alone at the design frequency, normalised."""
     size, board, diameter = (
         model_inputs.line_size(record.guide),
-        model_inputs.cover(record),
+        model_inputs.superstrate(record),
         _diameter(record.guide),
     )
     centre = record.band.centre_ghz * 1e9
@@ -395,7 +396,7 @@ def _load(record: Record, shape: SlotShape) -> complex:
         return complex(shunt_admittance(*size, shape, centre))
     return complex(
         moment.slot_admittance(
-            *size, shape.wall, _alone(shape), np.array([centre]), cover=board, diameter=diameter
+            *size, shape.wall, _alone(shape), np.array([centre]), superstrate=board, diameter=diameter
         )[0]
     )
 
@@ -405,5 +406,5 @@ def _diameter(guide: Guide) -> float | None:
     return guide.diameter_mm * 1e-3 if isinstance(guide, RoundGuide) else None
 
 
-def _alone(shape: SlotShape) -> Aperture:
-    return Aperture(shape.length, min(shape.width, 0.9 * shape.length), shape.offset)
+def _alone(shape: SlotShape) -> SlotAperture:
+    return SlotAperture(shape.length, min(shape.width, 0.9 * shape.length), shape.offset)

@@ -8,7 +8,6 @@ in sentences what was chosen and what to look out for.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -25,15 +24,16 @@ from simharness.em.probe.fit import FeedPlace, Wire, best_feed
 from simharness.em.probe.straight import CoaxLine
 from simharness.em.row.standing_wave import RowDemand, designed_row, front_voltages
 from simharness.em.row.travelling_wave import TravellingDemand, designed_travelling_row
-from simharness.em.signals.match import decibels, deepest_match, worst_match
-from simharness.em.slot.basis import Slot, SlottedGuide
-from simharness.em.slot.faces import with_mates
+from simharness.em.signals.match import deepest_match, worst_match
+from simharness.em.slot.basis import SlotAperture, SlottedGuide
+from simharness.em.slot.faces import with_opposite_slots
 from simharness.em.slot.moment import SlotMoment
 from simharness.em.slot.one_term import stevenson_conductance
 from simharness.em.slot.shape import rectangular_length
 from simharness.errors import InputError, NotConvergedError
 from simharness.estimate.antenna import estimated_match
 from simharness.estimate.beam import Lean, lean
+from simharness.numerics.decibels import amplitude_decibels, decibels
 from simharness.records import REFERENCE_OHM, Record
 from simharness.records.materials import material
 
@@ -179,11 +179,10 @@ def performance(requirements: Requirements, made: Dimensions) -> Performance:
     angle, power = row_cut(voltages, made.places, requirements.frequency)
     return Performance(
         voltages / voltages[np.argmax(np.abs(voltages))],
-        20 * np.log10(np.maximum(np.abs(s11), 1e-6)),
+        amplitude_decibels(np.abs(s11)),
         side_lobe_level(angle, power, np.pi / 2),
         row_beamwidth(voltages, made.places, requirements.frequency),
-        10
-        * math.log10(
+        decibels(
             row_directivity(
                 voltages, made.places, requirements.frequency, requirements.tube, requirements.mate
             )
@@ -280,7 +279,7 @@ def _row(requirements: Requirements, made: Dimensions) -> tuple[NDArray, NDArray
     """Reflection of TE10 at the first slot over the band, and slot voltages at the centre."""
     guide, first = requirements.guide, made.places[0]
     slots = tuple(
-        Slot(
+        SlotAperture(
             rectangular_length(float(length), requirements.slot_width, requirements.ends),
             requirements.slot_width,
             float(x),
@@ -292,11 +291,11 @@ def _row(requirements: Requirements, made: Dimensions) -> tuple[NDArray, NDArray
         guide.a,
         guide.b,
         requirements.front_wall,
-        with_mates(slots, requirements.mate),
+        with_opposite_slots(slots, requirements.mate),
         far_plane=made.end - first,
         far_short=made.end - first if requirements.far_end == "short" else None,
         conductivity=material(guide.material).conductivity,
-        cover=requirements.cover,
+        superstrate=requirements.cover,
         diameter=guide.diameter,
     )
     found = SlotMoment(row).solve(requirements.band)

@@ -16,12 +16,21 @@ from simharness.em.pattern.round_tube import RoundTube
 from simharness.em.probe.bent import BentShape, bent_network
 from simharness.em.probe.shape import ProbeShape
 from simharness.em.probe.straight import CoaxLine, ProbeNetwork, probe_network
-from simharness.em.slot.basis import Slot, SlottedGuide
+from simharness.em.slot.basis import SlotAperture, SlottedGuide
 from simharness.em.slot.curved import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
 from simharness.em.slot.shape import SlotShape, rectangular_length
-from simharness.em.slot.superstrate import Cover
-from simharness.records import BentProbe, CoaxFeed, Guide, Probe, Record, RoundGuide, feed_position, rise
-from simharness.records import Slot as RecordSlot
+from simharness.em.slot.superstrate import Superstrate
+from simharness.records import (
+    BentProbe,
+    CoaxFeed,
+    Guide,
+    Probe,
+    Record,
+    RoundGuide,
+    Slot,
+    feed_position,
+    rise,
+)
 from simharness.records.materials import wall_conductivity
 
 _WIDEST = 0.9
@@ -76,12 +85,12 @@ def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
     )
 
 
-def centre_line_of(slot: RecordSlot) -> CentreLine:
+def centre_line_of(slot: Slot) -> CentreLine:
     """The centre line of a slot on its wall."""
     return CentreLine(slot.shape, slot.length_mm * 1e-3, slot.aside_mm * 1e-3, slot.offset_mm * 1e-3)
 
 
-def _equivalent(record: Record, slot: RecordSlot) -> StraightEquivalent:
+def _equivalent(record: Record, slot: Slot) -> StraightEquivalent:
     """The rectangular straight slot that stands for a slot in the guide."""
     length = rectangular_length(slot.length_mm, slot.width_mm, slot.ends) * 1e-3
     if slot.tip_mm is not None:
@@ -107,7 +116,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
         most = 0.5 * (a - width) * (1.0 - _ROUNDING)
         position = place.position_mm * 1e-3 + _equivalent(record, place).shift
         offset = max(-most, min(most, shape.offset))
-        slots.append(Slot(shape.length, width, offset, position, place.face))
+        slots.append(SlotAperture(shape.length, width, offset, position, place.face))
     near = min(0.0, *(s.position - 0.5 * s.length for s in slots))
     far = max(length, *(s.position + 0.5 * s.length for s in slots))
     feed = record.feed
@@ -122,7 +131,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
         feed=feed_position(feed) * 1e-3 if isinstance(feed, CoaxFeed) else None,
         conductivity=_line_conductivity(record),
         back_wall=guide.thickness_mm("back") * 1e-3,
-        cover=cover(record),
+        superstrate=superstrate(record),
         diameter=guide.diameter_mm * 1e-3 if isinstance(guide, RoundGuide) else None,
     )
 
@@ -139,12 +148,12 @@ def aperture(record: Record, voltages: NDArray | None = None) -> Aperture:
     return Aperture(offsets, places, lengths, np.ones(len(slots)) if voltages is None else voltages, back)
 
 
-def cover(record: Record) -> Cover | None:
+def superstrate(record: Record) -> Superstrate | None:
     """The substrate outside the copper of a laminate front."""
     board = record.guide.substrate
     if board is None:
         return None
-    return Cover(
+    return Superstrate(
         record.guide.front_wall_mm * 1e-3, board.permittivity, board.loss_tangent, board.slots == "routed"
     )
 

@@ -9,7 +9,7 @@ from enum import IntEnum
 import numpy as np
 
 from simharness.constants import C0
-from simharness.em.slot.basis import Slot as Aperture
+from simharness.em.slot.basis import SlotAperture
 from simharness.em.slot.moment import resonant_length, slot_admittance
 from simharness.errors import InputError
 from simharness.estimate import model_inputs
@@ -171,15 +171,19 @@ def _resonant_amount(record: Record) -> float:
     index = int(np.argsort([abs(shape.offset) for shape in shapes])[len(shapes) // 2])
     slot, shape = record.slots[index], shapes[index]
     width = min(shape.width, _NARROW * C0 / centre)
-    size, board = model_inputs.line_size(record.guide), model_inputs.cover(record)
+    size, board = model_inputs.line_size(record.guide), model_inputs.superstrate(record)
     if shape.length > 1.5 * width:
         alone = slot_admittance(
-            *size, shape.wall, Aperture(shape.length, width, shape.offset), np.array([centre]), cover=board
+            *size,
+            shape.wall,
+            SlotAperture(shape.length, width, shape.offset),
+            np.array([centre]),
+            superstrate=board,
         )[0]
         if abs(alone.imag) < abs(alone.real):  # within its half-power width, a few per cent
             return 0.0
     try:
-        wanted, _ = resonant_length(*size, shape.wall, width, shape.offset, centre, cover=board)
+        wanted, _ = resonant_length(*size, shape.wall, width, shape.offset, centre, superstrate=board)
     except InputError:
         return 0.0
     share = wanted / shape.length - 1

@@ -10,7 +10,7 @@ from simharness.em.guide.rectangular import attenuation, guide_wavelength, phase
 from simharness.em.probe.shape import ProbeShape
 from simharness.em.probe.straight import CoaxLine, probe_network
 from simharness.em.row.response import empty_reflection, slot_state, swept_network, swept_reflection
-from simharness.em.slot.basis import MomentBasis, Slot, SlottedGuide
+from simharness.em.slot.basis import MomentBasis, SlotAperture, SlottedGuide
 from simharness.em.slot.moment import SlotMoment
 
 A, B, F = 22.86e-3, 10.16e-3, 9.375e9
@@ -19,7 +19,9 @@ FEW = MomentBasis(orders=(1, 2, 3), modes=(40, 20))
 
 
 def _model(count=4, offset=2.5e-3, **ends):
-    slots = tuple(Slot(15.3e-3, 1.5875e-3, (-1) ** i * offset, WAVE * (0.75 + 0.5 * i)) for i in range(count))
+    slots = tuple(
+        SlotAperture(15.3e-3, 1.5875e-3, (-1) ** i * offset, WAVE * (0.75 + 0.5 * i)) for i in range(count)
+    )
     ends = {"far_short": WAVE * (0.5 + 0.5 * count)} | ends
     return SlotMoment(SlottedGuide(A, B, 1.27e-3, slots, **ends), FEW)
 
@@ -66,7 +68,8 @@ def test_lossless_shorted_array_radiates_all_it_takes(ends):
 def test_feed_over_a_slot():
     near = slot_state(_model(near_short=0.0, feed=0.76 * WAVE), F)
     assert near.efficiency == pytest.approx(1.0, abs=1e-7)
-    # Across the end of the slot nothing jumps: a step of a micrometre moves S by about 2 beta 1e-6 / (1 - |z|).
+    # Across the end of the slot nothing jumps: a step of a micrometre moves S by about 2 beta 1e-6 / (1 -
+    # |z|).
     edge = 0.75 * WAVE - 0.5 * 15.3e-3
     left, right = (_model(near_short=0.0, feed=edge + d).solve(F).s[0, 0, 0] for d in (-1e-6, 1e-6))
     assert abs(left - right) < 2e-3
@@ -92,8 +95,9 @@ def test_slots_on_the_centre_line_are_dark():
 
 
 def test_wall_loss_is_that_of_the_guide_without_slots():
-    # Dark slots far from the ends: |S11| of a shorted line, alpha by the power-loss method. The complex wavenumber is
-    # right to first order in alpha/beta = 2e-4, and the slots' own stored energy adds some 1e-4 of it.
+    # Dark slots far from the ends: |S11| of a shorted line, alpha by the power-loss method. The complex
+    # wavenumber is right to first order in alpha/beta = 2e-4, and the slots' own stored energy adds some 1e-4
+    # of it.
     end, sigma = 3 * WAVE, 1e6
     dark = _model(2, offset=0.0, far_short=end, conductivity=sigma).solve(F).s[0, 0, 0]
     empty = empty_reflection(A, B, end, sigma, np.array([F]), True)[0]
@@ -139,7 +143,7 @@ def test_free_space_guide_wavelength_sets_the_scale():
     # All lengths and 1/f halved: the same reflection.
     one = _model(2).solve(F).s[0, 0, 0]
     guide = _model(2).guide
-    slots = tuple(Slot(s.length / 2, s.width / 2, s.offset / 2, s.position / 2) for s in guide.slots)
+    slots = tuple(SlotAperture(s.length / 2, s.width / 2, s.offset / 2, s.position / 2) for s in guide.slots)
     small = SlottedGuide(A / 2, B / 2, guide.wall / 2, slots, far_short=guide.far_short / 2)
     assert SlotMoment(small, FEW).solve(2 * F).s[0, 0, 0] == pytest.approx(one, abs=1e-9)
     assert C0 / F < 1.1 * WAVE
