@@ -57,7 +57,7 @@ def write_report(
     Raises
     ------
     InputError
-        The record does not suit the way of making.
+        The record does not suit how the box is made.
     MachineError
         A file cannot be written.
     """

@@ -1,4 +1,4 @@
-"""What a report says, in the order of reading: chapters of words, tables and pictures, before any page is made."""
+"""What a report says, in the order of reading: chapters of sentences, tables and pictures, for any page."""
 
 from __future__ import annotations
 
@@ -13,10 +13,11 @@ from simharness.advice.warnings import CAUTIONS
 from simharness.estimate.antenna import estimate
 from simharness.figures import Figure, number
 from simharness.geometry import antenna_scene
-from simharness.records import Record, RoundGuide
+from simharness.records import Record
 from simharness.report.dimensions import dimension_sections
 from simharness.report.model import model_data
 from simharness.report.pictures import Picture, measured_pictures, run_pictures, strongest_direction
+from simharness.report.shapes import guide_table
 from simharness.results.outputs import Results
 from simharness.runs.manifest import Run
 from simharness.sheets.build.build_list import build_list, build_of
@@ -73,7 +74,7 @@ class Report:
     title, subtitle, note : of the design and its run; the note is that of the record, or empty.
     headline : the verdict in a few words.
     state : how the match stands to its target.
-    chapters : in the order of reading; 'verdict' comes first, 'view' holds the still picture of the turning view.
+    chapters : in the order of reading; 'verdict' comes first, 'view' holds a still of the turning view.
     model : see `model.model_data`.
     """
 
@@ -114,7 +115,7 @@ def report_content(
     Raises
     ------
     InputError
-        The record does not suit the way of making.
+        The record does not suit how the box is made.
     """
     quality = str(results.attributes.get("quality", "draft"))
     guess = estimate(record)
@@ -132,7 +133,10 @@ def report_content(
             (_figures(judged), _bars(record, quality, results.attributes)),
         ),
         Chapter(
-            "view", "Antenna and pattern in space", (Section("", _view_words(record, results, found)),), still
+            "view",
+            "Antenna and pattern in space",
+            (Section("", _view_description(record, results, found)),),
+            still,
         ),
         Chapter("pictures", "Pictures", (), others),
         Chapter("measured", "Measured", (), measured_pictures(run.figures(record.name))),
@@ -198,18 +202,15 @@ def _bars(record: Record, quality: str, about: Mapping[str, object]) -> Section:
     return Section("What the error bars are", tuple(said), (("kind", "estimate", "full wave"), *rows))
 
 
-def _view_words(record: Record, results: Results, found: Mapping[str, Figure]) -> tuple[str, ...]:
-    """The view for those who do not see it."""
+def _view_description(record: Record, results: Results, found: Mapping[str, Figure]) -> tuple[str, ...]:
+    """What the view shows, for those who do not see it."""
     guide, count = record.guide, len(record.slots)
     upright = record.mounting.axis == "vertical"
     wall = "both broad walls" if record.two_faced else f"its {record.slots[0].face} wall" if count else ""
     slots = f"with {count} slot{'s' if count != 1 else ''} in {wall}" if count else "without slots"
-    body = f"box, {guide.width_mm:g} mm wide, {guide.height_mm:g} mm deep"
-    if isinstance(guide, RoundGuide):
-        body = f"round tube, {guide.diameter_mm:g} mm in diameter"
     said = [
-        f"A {'standing' if upright else 'lying'} {body} and {guide.length_mm:g} mm long inside, "
-        f"{slots}, drawn from the solids that the solver saw."
+        f"A {'standing' if upright else 'lying'} {guide_table(guide).body()} and {guide.length_mm:g} mm long "
+        f"inside, {slots}, drawn from the solids that the solver saw."
     ]
     direction = strongest_direction(results, record, found)
     if direction:

@@ -1,4 +1,4 @@
-"""What the turning view of the report draws: the solids of the scene and the gain in all directions, as plain values."""
+"""What the turning view of the report draws, as plain values: solids of the scene, gain in all directions."""
 
 from __future__ import annotations
 
@@ -40,7 +40,8 @@ def model_data(scene: Scene, results: Results, record: Record) -> dict[str, Any]
     -------
     dict
         ``solids``, ``inside`` (inner bounds of the guide) and ``middle`` in mm, axes of the record;
-        ``up``, the axis that points up as the antenna hangs, and the named ``views`` (degrees); ``pattern`` or None.
+        ``up``, the axis that points up as the antenna hangs, and the named ``views`` (degrees);
+        ``pattern`` or None.
     """
     inside = scene.inside or scene.bounds()
     middle = [sum(inside[i : i + 2]) / 2 for i in (0, 2, 4)]
@@ -112,7 +113,7 @@ def thinned(count: int, most: int) -> NDArray:
 
 
 def _pattern(results: Results, record: Record, length: float) -> dict[str, Any] | None:
-    """The gain body of the pictures, thinned: points in mm around the middle of the guide; None without a far field."""
+    """The gain body of the pictures, thinned: points around the guide's middle, mm, or None."""
     far = style.far_field(results, record)
     if far is None:
         return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from typing import Any
 
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, SimpleDocTemplate, Spacer
@@ -14,7 +15,7 @@ from simharness.sheets.build.section import Section
 from simharness.sheets.drawing.lettering import BOLD, SIZES, M, use_fonts
 from simharness.sheets.flat.paths import Text
 from simharness.sheets.pages.flow import built, paragraph, section_flow
-from simharness.sheets.pages.pdf_drawing import words
+from simharness.sheets.pages.pdf_drawing import draw_text
 from simharness.sheets.pages.tiles import MM, PAPERS, Paper
 from simharness.verdict.match_state import MatchState
 
@@ -80,12 +81,12 @@ class _Document(SimpleDocTemplate):
             lang="en",
         )
 
-    def build(self, flowables: list[Flowable], **options) -> None:
+    def build(self, flowables: list[Flowable], **options: Any) -> None:
         """Every page with its foot."""
         super().build(flowables, onFirstPage=self._foot, onLaterPages=self._foot, **options)
 
     def _foot(self, canvas: Canvas, document: SimpleDocTemplate) -> None:
-        words(
+        draw_text(
             canvas,
             Text((self.size.width / 2, EDGE / 2), f"{self.report.title} · page {document.page}", SIZES[0]),
         )

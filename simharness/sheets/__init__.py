@@ -49,7 +49,8 @@ def write_sheets(
     paper : str
         'a4' or 'letter'.
     cutter : float
-        Diameter of a cutter, m. SVG and DXF then hold the path of its centre; the PDF always shows the true edges.
+        Diameter of a cutter, m. SVG and DXF then hold the path of its centre; the PDF always shows the true
+        edges.
     date : str
         Day of issue in the title blocks; left open without it, so that the same record gives the same file.
 
@@ -60,7 +61,7 @@ def write_sheets(
     Raises
     ------
     InputError
-        The record does not suit the way of making, or an opening is no wider than the cutter.
+        The record does not suit how the box is made, or an opening is no wider than the cutter.
     MachineError
         The folder cannot be written.
     """
@@ -73,7 +74,7 @@ def write_sheets(
     from simharness.sheets.drawing.layers import part_drawing
     from simharness.sheets.flat.part import compensated
     from simharness.sheets.pages.dxf import dxf_text
-    from simharness.sheets.pages.pdf import Words, pdf_bytes
+    from simharness.sheets.pages.pdf import FrontMatter, pdf_bytes
     from simharness.sheets.pages.svg import svg_text
     from simharness.sheets.pages.tiles import PAPERS
     from simharness.sheets.pages.title_block import Issue
@@ -86,7 +87,7 @@ def write_sheets(
     drawings = tuple(with_dimensions(part_drawing(part, metal), part) for part in flat)
     everything = drawings if view is None else (*drawings, view)
     issue = Issue(title, request_key(record.model_dump(mode="json", exclude_none=True))[:RECORD_DIGITS], date)
-    front = Words(f"Cut sheets and build list of the record {record.name}, {build.how}.", sections)
+    front = FrontMatter(f"Cut sheets and build list of the record {record.name}, {build.how}.", sections)
     content: dict[str, str | bytes] = {
         f"{record.name}-{paper}.pdf": pdf_bytes(issue, front, everything, PAPERS[paper])
     }

@@ -424,7 +424,7 @@ def test_the_cases_cover_what_a_record_may_be():
     for name in FEEDS:
         assert built(feed=name).record.feed.kind == FEEDS[name]["kind"]
     for coax in COAX.values():
-        assert built(feed="bent, soldered", coax=coax).coax.connector == coax["connector"]
+        assert built(feed="bent, soldered", coax=coax).record.feed.connector == coax["connector"]
     assert built(make="tube").parts[0].name == "tube-front" and built(make="round").parts[0].name == "wrap"
 
 

@@ -1,4 +1,4 @@
-"""What to buy, cut, drill, fold and join, in which order, and with what care: only what this record has, and all of it."""
+"""What to buy, cut, drill, fold and join, in which order and with what care, for all that the record has."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from simharness.sheets.flat.shapes import parts, seam_lengths
 
 
 def build_of(record: Record, fabrication: Fabrication, cutter: float = 0.0) -> Build:
-    """What a record becomes in the workshop.
+    """What is built of a record, with its parts.
 
     Parameters
     ----------
@@ -35,7 +35,7 @@ def build_of(record: Record, fabrication: Fabrication, cutter: float = 0.0) -> B
     Raises
     ------
     InputError
-        The record does not suit the way of making.
+        The record does not suit how the box is made.
     """
     require_foldable(record, fabrication)
     scene = antenna_scene(record)

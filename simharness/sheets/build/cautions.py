@@ -1,4 +1,4 @@
-"""What can hurt whoever builds this record, and what keeps them whole; local rules and licensed practice decide."""
+"""What can hurt whoever builds this record, and how to avoid it; local rules and licensed practice decide."""
 
 from __future__ import annotations
 
@@ -7,15 +7,24 @@ from simharness.sheets.build.facts import Build
 
 EDGES, HEAT, BEAM = CAUTIONS
 _HEAT = {
-    "zinc-coated steel": "This record is for zinc-coated sheet: take the zinc off around every joint before heat comes near, or rivet and screw.",
-    "brass": "Solder with fresh air, and do not overheat brass with a torch: the zinc in it gives off fumes that make you ill.",
-    "stainless steel": "Stainless steel takes soft solder with acid flux only: goggles and gloves for it, and wash it off at once.",
+    "zinc-coated steel": (
+        "This record is for zinc-coated sheet: take the zinc off around every joint before heat comes near, "
+        "or rivet and screw."
+    ),
+    "brass": (
+        "Solder with fresh air, and do not overheat brass with a torch: the zinc in it gives off fumes that "
+        "make you ill."
+    ),
+    "stainless steel": (
+        "Stainless steel takes soft solder with acid flux only: goggles and gloves for it, and wash it off "
+        "at once."
+    ),
 }
 """What the heat of joining does to a metal; others have `HEAT`'s own words or none."""
 
 
 def cautions(build: Build) -> tuple[str, ...]:
-    """Of this record, the most common first."""
+    """The cautions of this record, the most common first."""
     return (
         EDGES,
         "Eye protection whenever you drill, saw, mill or file; clamp thin sheet between wood; no gloves "

@@ -1,4 +1,4 @@
-"""What is built: every sentence of the build list asks here whether it applies, and what things are called."""
+"""What is built, as facts: the build list asks here what applies to a record and what parts are called."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""What the build list says of a feed: what to buy, how to make and mount it, what of it the solver lacks, with what care.
+"""What the build list says of a feed: what to buy, how to make and mount it, what the model lacks, cautions.
 
-`FeedMessages` holds the questions, with the answers of a feed that needs nothing; `CoaxMessages` what all feeds
-by a coax have in common.
+`FeedMessages` holds the questions, with the answers of a feed that needs nothing; `CoaxMessages` what all
+feeds by a coax have in common.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ class FeedMessages:
     mounted : whether a connector or cable is joined to the guide.
     stripped : whether that is a cable without connector.
     tip_wall : 'front' or 'back' where the tip of the wire is soldered to that wall, else empty.
-    near_end_last : whether the near end is put on after the far end, so that the wire can be reached until then.
+    near_end_last : whether the near end is put on after the far end; until then the wire can be reached.
     """
 
     part: ProbePart | None = None

@@ -48,8 +48,8 @@ def laminate_name(guide: Guide) -> str:
         return ""
     faces = "both faces" if laminate.copper == "both" else "one face"
     return (
-        f"laminate of {guide.front_wall_mm:g} mm with {laminate.copper_um:g} um of copper on {faces}, "
-        f"permittivity {laminate.permittivity:g}, loss tangent {laminate.loss_tangent:g}"
+        f"laminate of {guide.thickness_mm('front'):g} mm with {laminate.copper_um:g} um of copper on "
+        f"{faces}, permittivity {laminate.permittivity:g}, loss tangent {laminate.loss_tangent:g}"
     )
 
 
@@ -59,6 +59,7 @@ def with_laminate_notes(parts: tuple[Part, ...], record: Record) -> tuple[Part, 
     if laminate is None:
         return parts
     faces = "both faces" if laminate.copper == "both" else "the inner face"
+    notes: tuple[str, ...]
     if laminate.slots == "etched":
         notes = (
             "Artwork, not a cut: take the copper off inside the outlines of layer ETCH, and leave the "
@@ -122,7 +123,7 @@ def foil_to_buy(build: Build) -> tuple[str, ...]:
     if rim:
         found.append(f"{rim * 1e3:.0f} mm of {RIM_FOIL * 1e3:.0f} mm width for the rim of the board")
     if edges:
-        width = build.guide.front_wall_mm * MM + 2 * LAP
+        width = build.guide.thickness_mm("front") * MM + 2 * LAP
         found.append(f"{edges * 1e3:.0f} mm of {width * 1e3:.1f} mm width for the edges of the slots")
     return (f"Copper foil, 0.05 to 0.1 mm thick: {', '.join(found)}.",) if found else ()
 

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from simharness.sheets.build.facts import Build
 from simharness.sheets.build.feed_messages import UNDER_LAMINATE
 from simharness.sheets.build.laminate import lay_laminate, rim_steps
+from simharness.sheets.build.marking import cutting_steps
 from simharness.sheets.build.section import listed
-from simharness.sheets.build.slot_messages import cutting_steps
 from simharness.sheets.flat.coax import mm
 from simharness.sheets.flat.part import drill_table
 from simharness.sheets.flat.walls import inside

@@ -1,8 +1,8 @@
-"""What is dimensioned on a flat part, and where: every number comes from the outline, openings and bends that are cut.
+"""What is dimensioned on a flat part, and where: every number comes from what is cut.
 
-Places along and across are running dimensions outside the part, from one edge or from the inner face of the near
-end; lengths of slots stand on the other side; offsets from the centre line, widths and diameters go where there
-is room (`placing.Room`).
+Places along and across are running dimensions outside the part, from one edge or from the inner face of the
+near end; lengths of slots stand on the other side; offsets from the centre line, widths and diameters go
+where there is room (`placing.Room`).
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ _LARGE = 1.0
 
 
 def with_dimensions(drawing: Drawing, part: Part) -> Drawing:
-    """The drawing of a part with its dimensions, and its words moved to where nothing crosses them."""
+    """The drawing of a part with its dimensions, and its texts moved to where nothing crosses them."""
     room = Room(drawing.paths)
     side = _run_side(part)
     found = room.add(_runs(part, side))
@@ -78,7 +78,7 @@ def _runs(part: Part, side: int) -> Dimensions:
 
 
 def _corner_stops(part: Part, axis: Axis, side: int) -> Iterator[Stop]:
-    """Corners of the outline, bends, and lines that are drawn on the part; of a round one its middle, where something is beside it."""
+    """Corners of the outline, bends, lines on the part; of a disc its middle, if an opening is beside it."""
     outline = part.outline.polygon()
     if part.outline.circle() is not None:
         if any(o.centre["uv".index(axis)] for o in part.openings):

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 
 from simharness.sheets.drawing.dimension_lines import APART, OFF, PAST, Stop, number, running
-from simharness.sheets.drawing.feed_view import SIDE, WALL, diameters, wire_name, with_leaders
+from simharness.sheets.drawing.feed_view import SIDE, WALL, beside_hole, diameters, wire_name, with_leaders
 from simharness.sheets.flat.feed_bent import BEND, BentProbePart
 from simharness.sheets.flat.paths import Drawing, Path, Text, rectangle_path, straight
 
 
 def bent_drawing(part: BentProbePart) -> Drawing:
-    """Its side view with dimensions: u along the guide from the inner face of the end, v from the axis of the run to the tip."""
+    """Its side view with dimensions: u from the inner face of the end, v from the axis of the run."""
     half, radius, reach, top = (
         part.wire / 2,
         part.axis_radius,
@@ -34,10 +34,7 @@ def bent_drawing(part: BentProbePart) -> Drawing:
         (0.0, quarter, 0.0, 0.0, 0.0, -quarter, 0.0, 0.0),
     )
     paths = [outline, rectangle_path(-part.wall, 0.0, -part.pin / 2, part.pin / 2)]
-    paths += [
-        rectangle_path(-part.wall, 0.0, *sorted((sign * part.hole / 2, sign * reach)), "note")
-        for sign in (-1, 1)
-    ]
+    paths += [rectangle_path(-part.wall, 0.0, low, high, "note") for low, high in beside_hole(part)]
     if part.through:
         paths += [straight((part.run - 8e-3, v), (part.run + 8e-3, v)) for v in (part.rise, top)]
     texts = (Text((-part.wall, reach + 4e-3), "near end", anchor="start"),)

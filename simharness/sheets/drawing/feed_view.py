@@ -21,7 +21,13 @@ def wire_name(part: ProbePart) -> str:
     return f"Wire of {number(part.wire)} mm"
 
 
+def beside_hole(part: ProbePart) -> tuple[Pair, Pair]:
+    """From where to where across the wall is drawn, on either side of its hole, m."""
+    return (-part.hole / 2 - WALL, -part.hole / 2), (part.hole / 2, part.hole / 2 + WALL)
+
+
 def diameters(spots: list[tuple[Pair, float]]) -> dict[Pair, str]:
+    """Diameters (m) as they stand on leaders to points."""
     return {at: f"\u2300{number(diameter)}" for at, diameter in spots}
 
 

@@ -21,7 +21,10 @@ _STEPS_ASIDE = sorted(
 
 
 def moved(text: Text, area: Polygon) -> Iterator[Dimensions]:
-    """Words where they were meant, and then further and further from there: on the area if they were on it, beside it at last."""
+    """A text where it was meant, then farther and farther from there.
+
+    On the area if it was on it; beside it where nothing on it is left.
+    """
     on_it = area.contains(text_box(text))
     beside = []
     for i, j in _STEPS_ASIDE:
@@ -43,7 +46,7 @@ def bend_labels(room: Room, part: Part) -> Dimensions:
 
 
 def bend_label(part: Part) -> str:
-    """What stands at the bends of a part, after the habit of sheet-metal shops."""
+    """What stands at the bends of a part, as sheet-metal shops write it."""
     fold = part.bends[0].fold
     how = "scored" if fold.scored else f"R{number(fold.radius)}"
     return f"{'down' if part.away else 'up'} 90\u00b0 {how}"

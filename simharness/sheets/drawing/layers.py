@@ -77,7 +77,7 @@ def caption(part: Part, material: str) -> tuple[str, ...]:
 
 
 def _number(slot: Opening, part: Part) -> Text:
-    """The number of a slot, on the far side from the centre line where there is room, else on the near side."""
+    """The number of a slot: beyond it from the centre line where there is room, else between the two."""
     side = 1 if slot.centre[1] >= 0 else -1
     away = slot.width / 2 + ASIDE + LETTERS / 2
     *_, v1 = part.outline.polygon().bounds

@@ -1,4 +1,4 @@
-"""Text on leaders: diameters of holes, lands and discs, sides of flanges, and the places where they may stand; m."""
+"""Dimensions on leaders: diameters of holes, lands and discs, sides of flanges, and places for them; m."""
 
 from __future__ import annotations
 

@@ -23,7 +23,7 @@ _SHARES = (0.3, -0.3, 0.2, -0.2, 0.38, -0.38, 0.12, -0.12)
 
 
 def slot_lengths(part: Part, slot: Opening, side: int) -> Iterator[Dimensions]:
-    """The length of a slot outside the part, in the first row that is free; beside the slot where the edge is far."""
+    """The length of a slot outside the part, in the first free row; beside the slot where the edge is far."""
     _, v0, _, v1 = part.outline.polygon().bounds
     (u, v), half = slot.centre, slot.length / 2
     low, high = u - half, u + half
@@ -84,7 +84,7 @@ def slot_widths(room: Room, slots: list[Opening]) -> Dimensions:
 
 
 def _width(slot: Opening, prefix: str = "") -> Iterator[Dimensions]:
-    """The width of a slot across its straight edges; over all beside one of its ends where its outline is free."""
+    """The width of a slot across its straight edges; of a free outline, over all beside one of its ends."""
     (u, v), half = slot.centre, slot.width / 2
     sides = ((1, True), (-1, True), (1, False), (-1, False))
     if slot.ends:
@@ -118,7 +118,7 @@ def _width(slot: Opening, prefix: str = "") -> Iterator[Dimensions]:
 
 
 def _width_leaders(slot: Opening, count: int) -> Iterator[Dimensions]:
-    """The width in words on a leader to an edge of the slot, where there is no room at the slot itself."""
+    """The width on a leader to an edge of the slot, where there is no room at the slot itself."""
     (u, v), half = slot.centre, slot.width / 2
     for share, side in itertools.product(_SHARES, (-1, 1)):
         tip, angles = (

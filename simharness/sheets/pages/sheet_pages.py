@@ -14,7 +14,7 @@ from simharness.sheets.drawing.lettering import BOLD, PLAIN, SIZES, lines, text_
 from simharness.sheets.drawing.placing import Room, drawn_bounds
 from simharness.sheets.flat.paths import Drawing, Text
 from simharness.sheets.pages import pdf_drawing
-from simharness.sheets.pages.pdf_drawing import M, words
+from simharness.sheets.pages.pdf_drawing import M, draw_text
 from simharness.sheets.pages.tiles import MARGIN, MM, PAD, Box, Paper, Sheet, Span, sheets
 from simharness.sheets.pages.title_block import ROW, Issue, TitleBlock, draw_title_block
 
@@ -30,7 +30,10 @@ PRINT = "Print at 100 %: both bars must measure 100 mm. Cut to the middle of the
 
 
 def planned(drawings: tuple[Drawing, ...], paper: Paper) -> tuple[list[Sheet], tuple[Drawing, ...]]:
-    """Which drawing goes on which sheet, and the drawings, captions moved on to large parts where that saves sheets."""
+    """Which drawing goes on which sheet, and the drawings.
+
+    Captions are moved onto large parts where that saves sheets.
+    """
     chosen = tuple(_saving_sheets(drawing, paper) for drawing in drawings)
     return sheets([_box(drawing) for drawing in chosen], paper), chosen
 
@@ -110,7 +113,7 @@ def draw_sheet(
         for text, font in _whole(
             _texts(drawing), sheet, [other for other in plan if other.placed[0].index == placed.index]
         ):
-            words(canvas, replace(text, at=(placed.x + text.at[0], placed.y + text.at[1])), font)
+            draw_text(canvas, replace(text, at=(placed.x + text.at[0], placed.y + text.at[1])), font)
     canvas.restoreState()
     _foot(canvas, sheet, number)
     shown = [drawings[placed.index] for placed in sheet.placed]
@@ -151,12 +154,15 @@ def caption_texts(drawing: Drawing) -> list[tuple[Text, str]]:
 
 
 def _texts(drawing: Drawing) -> list[tuple[Text, str]]:
-    """All words of a drawing, each with its font."""
+    """All texts of a drawing, each with its font."""
     return [*((text, PLAIN) for text in (*drawing.texts, *drawing.dimensions.texts)), *caption_texts(drawing)]
 
 
 def _whole(texts: list[tuple[Text, str]], sheet: Sheet, others: list[Sheet]) -> list[tuple[Text, str]]:
-    """Of the words of a tiled drawing those that are whole on this sheet or go over its joins, or are whole on none of its sheets."""
+    """The texts of a drawing that belong on this sheet of several.
+
+    Those that are whole on it or go over its joins, and those that are whole on none of its sheets.
+    """
     if sheet.tile.alone:
         return texts
     kept = []
@@ -251,7 +257,7 @@ def _foot(canvas: Canvas, sheet: Sheet, number: int) -> None:
     pdf_drawing.check_bar(canvas, x + width - 102 * MM, y - 7.5 * MM, upright=False)
     pdf_drawing.check_bar(canvas, x - 3 * MM, y + 5 * MM, upright=True)
     for text in foot_texts(sheet, number):
-        words(canvas, text)
+        draw_text(canvas, text)
 
 
 def _neighbours(sheet: Sheet, number: int) -> str:
