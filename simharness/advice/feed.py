@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from simharness.constants import C0, MM
 from simharness.em.guide.coax import coax_impedance
 from simharness.em.guide.coax_mode import coax_cutoff_frequency
-from simharness.records import REFERENCE_OHM, BentProbe, CoaxFeed, Probe, Record, feed_position, rise
+from simharness.records import REFERENCE_OHM, BentProbe, CoaxFeed, Probe, Record
 from simharness.records.outlines import slot_outline
 
 _REFERENCE_SPREAD = 0.15  # of 50 ohm; |S11| -23 dB from the step alone
@@ -26,17 +26,17 @@ def feed_warnings(record: Record, feed: CoaxFeed, wave: float) -> Iterator[str]:
     wave : float
         Guide wavelength at the design frequency, m.
     """
-    coax = (feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity)
+    coax = (feed.coax_inner, feed.coax_outer, feed.coax_permittivity)
     impedance = coax_impedance(*coax)
     if abs(impedance / REFERENCE_OHM - 1) > _REFERENCE_SPREAD:
         yield f"the coax has {impedance:.1f} ohm, not {REFERENCE_OHM:g}: check diameters and dielectric"
-    if record.band.high_ghz * 1e9 > 0.9 * coax_cutoff_frequency(*coax):
+    if record.band.high > 0.9 * coax_cutoff_frequency(*coax):
         yield f"the coax carries a second mode from {coax_cutoff_frequency(*coax) / 1e9:.2f} GHz"
     if isinstance(feed, BentProbe):
         yield from _bent_warnings(record, feed)
     elif isinstance(feed, Probe):
         yield from _straight_warnings(record, feed)
-    place = feed_position(feed)
+    place = feed.position_mm
     part = min(place, record.guide.length_mm - place) * 1e-3 / wave
     if abs((part * 2 + 0.5) % 1 - 0.5) < 0.16:
         yield (
@@ -51,8 +51,8 @@ def feed_warnings(record: Record, feed: CoaxFeed, wave: float) -> Iterator[str]:
 
 
 def _straight_warnings(record: Record, feed: Probe) -> Iterator[str]:
-    free = C0 / (record.band.centre_ghz * 1e9)
-    height = feed.height_mm * 1e-3
+    free = C0 / record.band.centre
+    height = feed.height
     if not 0.12 * free <= height <= 0.28 * free:
         yield (
             f"a probe of {feed.height_mm:g} mm is {height / free:.2f} wavelengths high; probes are matched near "
@@ -73,10 +73,10 @@ def _bent_warnings(record: Record, feed: BentProbe) -> Iterator[str]:
             f"the run passes {gap:.1f} mm from a broad wall, less than twice its thickness: the estimate is less true there, "
             "and the gap sets the greatest power"
         )
-    left = (b - feed.hole_height_mm if feed.towards == "front" else feed.hole_height_mm) - rise(feed, b)
+    left = feed.riser_room_mm(b) - feed.riser_mm(b)
     if feed.tip == "open" and left < 0.15 * b:
         yield f"the probe ends {left:.1f} mm before the {feed.towards} wall: the gap detunes it, and sets the greatest power"
-    if min(feed.run_mm, rise(feed, b)) < 3 * wire:
+    if min(feed.run_mm, feed.riser_mm(b)) < 3 * wire:
         yield f"a leg of the probe is shorter than three times its thickness of {wire:g} mm: it cannot be bent so sharply"
     if feed.tip == "soldered":
         for i, slot in enumerate(record.slots):

@@ -194,7 +194,7 @@ def performance(requirements: Requirements, made: Dimensions) -> Performance:
 def estimated(record: Record) -> Match:
     """What `simharness.estimate.antenna` says of the match of a record."""
     frequency, s11 = estimated_match(record)
-    edges = 1e9 * np.array([record.band.low_ghz, record.band.high_ghz])
+    edges = np.array([record.band.low, record.band.high])
     inside = np.union1d(frequency[(frequency > edges[0]) & (frequency < edges[1])], edges)
     worst_at, worst = worst_match(inside, np.interp(inside, frequency, s11), *edges)
     best_at, best = deepest_match(frequency, s11)

@@ -128,7 +128,7 @@ def _reached(dimension: Deviation, record: Record, amount: float) -> float:
 
 def _ranges(record: Record) -> Iterator[tuple[str, float, float]]:
     """Names, least and largest amounts (mm)."""
-    guide, wave = record.guide, 1e3 * C0 / (record.band.centre_ghz * 1e9)
+    guide, wave = record.guide, 1e3 * C0 / record.band.centre
     if isinstance(record.feed, CoaxFeed):
         yield from _feed_ranges(record, wave)
     if guide.far_end == "short":
@@ -167,7 +167,7 @@ def _slot_ranges(record: Record) -> Iterator[tuple[str, float, float]]:
 
 def _resonant_amount(record: Record) -> float:
     """How much longer (mm) the slots would be if one of them alone resonated at the design frequency; 0 where near enough."""
-    centre, shapes = record.band.centre_ghz * 1e9, model_inputs.slot_shapes(record)
+    centre, shapes = record.band.centre, model_inputs.slot_shapes(record)
     index = int(np.argsort([abs(shape.offset) for shape in shapes])[len(shapes) // 2])
     slot, shape = record.slots[index], shapes[index]
     width = min(shape.width, _NARROW * C0 / centre)

@@ -16,7 +16,7 @@ from simharness.estimate.antenna import Estimate
 from simharness.geometry import front_outline
 from simharness.numerics.decibels import decibels
 from simharness.plot import style, titles
-from simharness.records import BentProbe, CoaxFeed, Record, feed_position
+from simharness.records import BentProbe, CoaxFeed, Record
 from simharness.results.outputs import Results
 
 MM = 1e3
@@ -196,7 +196,7 @@ def _draw_guide(axes: Axes, record: Record, colour: str) -> None:
     )
     feed = record.feed
     if isinstance(feed, CoaxFeed):
-        centre, hole = (feed_position(feed), feed.offset_mm), feed.coax_outer_mm / 2
+        centre, hole = (feed.position_mm, feed.offset_mm), feed.coax_outer_mm / 2
         axes.add_patch(Circle(centre, feed.wire_diameter_mm / 2, color=colour, zorder=3))
         if isinstance(feed, BentProbe):  # its hole is in the near end
             axes.plot(

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 from pydantic import Discriminator, Field, Tag
 
+from simharness.constants import MM
 from simharness.em.guide.rectangular import cutoff_frequency, next_mode
 from simharness.em.guide.round import equivalent_rectangle, te11_cutoff, tm01_cutoff
-from simharness.records.parts import Part, mm
+from simharness.records.parts import Part, metres, mm
 
 Material = Literal[
     "perfect", "silver", "copper", "aluminium", "brass", "tin plate", "zinc-coated steel", "stainless steel"
 ]
 NearEnd = Literal["short", "port"]
 FarEnd = Literal["short", "load", "port"]
-_MATERIAL = Field("copper", description="wall material; 'perfect' has no loss")
-_CONDUCTIVITY = Field(
+_MATERIAL: Any = Field("copper", description="wall material; 'perfect' has no loss")
+_CONDUCTIVITY: Any = Field(
     None,
     gt=1e3,
     le=1e9,
@@ -24,8 +25,8 @@ _CONDUCTIVITY = Field(
     strict=True,
     description="overrides the material's usual conductivity, S/m",
 )
-_NEAR_END = Field("short", description="what closes the guide at position 0")
-_FAR_END = Field(
+_NEAR_END: Any = Field("short", description="what closes the guide at position 0")
+_FAR_END: Any = Field(
     "short", description="what closes the guide at its full length; 'load': an absorber that reflects nothing"
 )
 _LOAD = mm("length of the absorber beyond the full length, far_end 'load' only", default=None, gt=0, lt=5000)
@@ -57,7 +58,38 @@ class Laminate(Part):
     )
 
 
-class RectangularGuide(Part):
+class _AnyGuide(Part):
+    """What is said of a guide of either shape.
+
+    Each shape has `mode` (name of its lowest mode), `noun` (what it is called), `make` (how it is made), and the names
+    of the fields that hold its inner width, inner height and the thickness of its front wall.
+    """
+
+    length = metres()
+    width = metres()
+    height = metres()
+    front_metal = metres()
+
+    if TYPE_CHECKING:  # fields of both shapes
+
+        @property
+        def load_mm(self) -> float | None: ...
+
+    def thickness_mm(self, wall: str) -> float:
+        """Thickness of a wall: 'front', 'back', or any other."""
+        raise NotImplementedError
+
+    def thickness(self, wall: str) -> float:
+        """Thickness of a wall, m."""
+        return self.thickness_mm(wall) * MM
+
+    @property
+    def load(self) -> float:
+        """Length of the absorber beyond the far end, m; 0 where there is none."""
+        return 0.0 if self.load_mm is None else self.load_mm * MM
+
+
+class RectangularGuide(_AnyGuide):
     """A rectangular guide: inner size, walls, ends."""
 
     shape: Literal["rectangular"] = "rectangular"
@@ -77,10 +109,17 @@ class RectangularGuide(Part):
         description="for the cut sheets: a box folded from sheet with a front wall of its own, or slots cut in a stock tube",
     )
 
-    @property
-    def mode(self) -> str:
-        """Name of the lowest mode."""
-        return "TE10"
+    mode: ClassVar[str] = "TE10"
+    noun: ClassVar[str] = "guide"
+    width_field: ClassVar[str] = "a_mm"
+    height_field: ClassVar[str] = "b_mm"
+    front_wall_field: ClassVar[str] = "front_wall_mm"
+    bore: ClassVar[float] = 0.0
+
+    a = metres()
+    b = metres()
+    front_wall = metres()
+    other_walls = metres()
 
     @property
     def width_mm(self) -> float:
@@ -107,23 +146,22 @@ class RectangularGuide(Part):
         return self.front_wall_mm if self.substrate is None else 0.0
 
     @property
-    def line_mm(self) -> tuple[float, float]:
-        """Width and height of the rectangular guide that the mode and its slots see."""
-        return self.a_mm, self.b_mm
+    def line(self) -> tuple[float, float]:
+        """Width and height of the rectangular guide that the mode and its slots see, m."""
+        return self.a, self.b
 
     @property
-    def cutoff_ghz(self) -> float:
-        """Cutoff of the lowest mode."""
-        return cutoff_frequency(self.a_mm * 1e-3) / 1e9
+    def cutoff(self) -> float:
+        """Cutoff of the lowest mode, Hz."""
+        return cutoff_frequency(self.a)
 
     @property
     def next_mode(self) -> tuple[str, float]:
-        """Name and cutoff (GHz) of the mode above."""
-        name, frequency = next_mode(self.a_mm * 1e-3, self.b_mm * 1e-3)
-        return name, frequency / 1e9
+        """Name and cutoff (Hz) of the mode above."""
+        return next_mode(self.a, self.b)
 
 
-class RoundGuide(Part):
+class RoundGuide(_AnyGuide):
     """A round tube in TE11, E from back to front: inner diameter, wall, ends."""
 
     shape: Literal["round"]
@@ -136,15 +174,21 @@ class RoundGuide(Part):
     far_end: FarEnd = _FAR_END
     load_mm: float | None = _LOAD
 
-    @property
-    def mode(self) -> str:
-        """Name of the lowest mode."""
-        return "TE11"
+    mode: ClassVar[str] = "TE11"
+    noun: ClassVar[str] = "tube"
+    width_field: ClassVar[str] = "diameter_mm"
+    height_field: ClassVar[str] = "diameter_mm"
+    front_wall_field: ClassVar[str] = "wall_mm"
+    make: ClassVar[str] = "tube"
+
+    diameter = metres()
+    wall = metres()
+    outer_radius = metres()
 
     @property
-    def make(self) -> str:
-        """There is only one way, whatever a sheet asks."""
-        return "tube"
+    def bore(self) -> float:
+        """Inner diameter, m; 0 for a guide that is not round."""
+        return self.diameter
 
     @property
     def width_mm(self) -> float:
@@ -181,20 +225,19 @@ class RoundGuide(Part):
         return self.diameter_mm / 2 + self.wall_mm
 
     @property
-    def line_mm(self) -> tuple[float, float]:
-        """Width and height of the rectangular guide that the mode and its slots see; see `em.round_guide`."""
-        a, b = equivalent_rectangle(self.diameter_mm * 1e-3)
-        return a * 1e3, b * 1e3
+    def line(self) -> tuple[float, float]:
+        """Width and height of the rectangular guide that the mode and its slots see, m; see `em.guide.round`."""
+        return equivalent_rectangle(self.diameter)
 
     @property
-    def cutoff_ghz(self) -> float:
-        """Cutoff of the lowest mode."""
-        return te11_cutoff(self.diameter_mm * 1e-3) / 1e9
+    def cutoff(self) -> float:
+        """Cutoff of the lowest mode, Hz."""
+        return te11_cutoff(self.diameter)
 
     @property
     def next_mode(self) -> tuple[str, float]:
-        """Name and cutoff (GHz) of the mode above."""
-        return "TM01", tm01_cutoff(self.diameter_mm * 1e-3) / 1e9
+        """Name and cutoff (Hz) of the mode above."""
+        return "TM01", tm01_cutoff(self.diameter)
 
 
 def _shape(value: Any) -> Any:

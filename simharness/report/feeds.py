@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Protocol
 
-from simharness.records import BentProbe, CoaxFeed, GuidePort, Record, rise
+from simharness.records import BentProbe, CoaxFeed, GuidePort, Record
 from simharness.report.rows import Row, Special, in_mm, left_out, plain, rows
 from simharness.sheets.build.section import Section
 
@@ -36,7 +36,7 @@ class _CoaxTable:
     def special(self) -> Special:
         """Rows that are not those of the field's own description."""
         feed = self.coax
-        stripped = feed.connector == "stripped"
+        stripped = feed.stripped
         core = "inner conductor of the cable" if stripped else "pin of the connector"
         dielectric = "dielectric of the cable" if stripped else "insulator of the connector"
         depth = in_mm(f"how far the {dielectric} stands into the guide")
@@ -77,9 +77,11 @@ class BentTable(_CoaxTable):
 
     def first_rows(self) -> tuple[Row, ...]:
         """How the probe runs, and its rise, which follows from the guide where the tip is soldered."""
-        where = "to the wall" if self.feed.tip == "soldered" else "to the tip"
+        where = "to the wall" if self.feed.soldered_tip else "to the tip"
         height = in_mm(f"from the axis of the run {where}")
-        return ("probe", "through the near end, bent"), height(rise(self.feed, self.record.guide.height_mm))
+        return ("probe", "through the near end, bent"), height(
+            self.feed.riser_mm(self.record.guide.height_mm)
+        )
 
     def special(self) -> Special:
         """Rows that are not those of the field's own description."""

@@ -118,7 +118,7 @@ def sweep(
     Raises
     ------
     CancelledError
-        Interrupted; what was sealed before stays stored.
+        Interrupted; what was finished before stays stored.
     MachineError
         A worker found the machine unfit; all others were ended.
     StoreError

@@ -18,7 +18,7 @@ from pathlib import Path
 from simharness.errors import HarnessError
 from simharness.files import atomic_write_bytes
 from simharness.printable import printable
-from simharness.solver.process import Outcome as ChildEnd
+from simharness.solver.process import ProcessOutcome as ChildEnd
 from simharness.solver.process import supervise
 from simharness.sweep.table import STORED
 from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Event, Note, Outcome, Share, Task

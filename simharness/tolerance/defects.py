@@ -58,7 +58,7 @@ def seam_study(
     InputError
         The slit is none.
     SolverError, NotConvergedError, CancelledError, BusyError, StoreError, MachineError
-        As `run.solve`; what was sealed before stays in the store.
+        As `run.solve`; what was finished before stays in the store.
     """
     seam, progress = half_open_seam(record, gap_mm), progress or Silent()
     sound = solve(record_plan(record, quality), store, record, progress=progress, notes={"quality": quality})

@@ -300,7 +300,7 @@ def tune(
     InputError
         There is no probe, or an option is not of those allowed.
     SolverError, NotConvergedError, CancelledError, BusyError, StoreError, MachineError
-        As `run.solve`; the runs sealed before stay in the store.
+        As `run.solve`; the runs finished before stay in the store.
     """
     if most_runs < 1:
         raise InputError("most runs", most_runs, "must be at least 1")

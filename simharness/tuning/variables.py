@@ -16,7 +16,6 @@ import numpy as np
 from simharness.constants import C0
 from simharness.errors import InputError
 from simharness.records import CoaxFeed, Probe, Record, parse_record
-from simharness.records.feeds import room_above
 from simharness.records.record import LONGEST_NOTE
 from simharness.records.text import plain_data
 
@@ -153,7 +152,7 @@ def tuning_variables(record: Record, also: Sequence[str] = ()) -> tuple[Variable
         raise InputError(
             "also", "position, back-short", "both move the probe against the near end: take one of the two"
         )
-    wave = 1e3 * C0 / (record.band.centre_ghz * 1e9)
+    wave = 1e3 * C0 / record.band.centre
     found = [_first_variable(record, wave)]
     partner = {"rise": ("run",), "run": ("hole-height",)}.get(found[0].name, ())
     wanted = [name for name in ALSO if name in (*partner, *also) and name != found[0].name]
@@ -179,7 +178,7 @@ def _first_variable(record: Record, wave: float) -> Variable:
         name, words, here = "rise", "rise of the probe", feed.rise_mm
         least, most = (
             max(here - MAX_BEND * wave, feed.wire_diameter_mm),
-            min(here + MAX_BEND * wave, MAX_HEIGHT * room_above(feed, b)),
+            min(here + MAX_BEND * wave, MAX_HEIGHT * feed.riser_room_mm(b)),
         )
     else:
         name, words, here = "run", "run of the probe", feed.run_mm

@@ -24,7 +24,7 @@ from simharness.results.match import worst_in_band
 from simharness.results.outputs import HEAT, Results, lost_power
 from simharness.results.powers import run_efficiency
 from simharness.results.tube_fields import mode_turn
-from simharness.verdict.agreement import Row, reasons, row
+from simharness.verdict.agreement import FigureRow, reasons, row
 from simharness.verdict.error_bars import calibration, estimate_error, left_open, provenance, solver_error
 from simharness.verdict.match_state import MatchState, match_state
 
@@ -52,10 +52,12 @@ LABELS = {
 }
 
 LARGEST_IMBALANCE = 0.02
-"""Accepted power against that through the recording box, of the lossless model: more than this is a numerical fault."""
+"""Accepted power against that through the recording box, of the lossless model: more than this is a
+numerical fault."""
 
 LARGEST_RETURN = 0.04
-"""By how much the radiated power may be above what leaves: the absorber sends that share back (Mur's condition 1 to 2 %)."""
+"""By how much the radiated power may be above what leaves: the absorber sends that share back (Mur's
+condition 1 to 2 %)."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ class Verdict:
     `worst_s11` is the largest |S11| in the band, dB; `conclusion` is all in one line.
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[FigureRow, ...]
     state: MatchState
     worst_s11: Figure
     conclusion: str
@@ -79,7 +81,7 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
     frequency, s11 = results["frequency"], results["s11"]
     best, power = deepest_match(frequency, s11)
     low, high = match_band(frequency, s11)
-    centre = record.band.centre_ghz * 1e9
+    centre = record.band.centre
     at_centre = value_at(frequency, s11, centre)
 
     def s11_figure(value: float) -> Figure:
@@ -157,7 +159,8 @@ def _gain_figures(
     whole = float(results["radiated_power"][index]) + lost_power(results, index)
     efficiency = run_efficiency(results, index)
     walls = float(results["wall_loss"][index]) / whole if "wall_loss" in results else 0.0
-    # half of what perturbation finds in the walls, and for what the fields tell as much as the powers may miss
+    # half of what perturbation finds in the walls, and for what the fields tell as much as the powers may
+    # miss
     unsure = 0.5 * walls + LARGEST_IMBALANCE * any(name in results for name in HEAT)
     direct = decibels(largest(results["directivity"][index]))
     mismatch = float(results["accepted_power"][index])
@@ -279,8 +282,8 @@ def _beam_words(record: Record, figures: dict[str, Figure], results: Mapping[str
     if beam.NAME not in figures:
         return ""
     band = record.band
-    here = beam.simulated_lean(results, nearest_field(results["far_frequency"], band.centre_ghz * 1e9))
-    turns = beam.simulated_turns(results, band.low_ghz * 1e9, band.high_ghz * 1e9)
+    here = beam.simulated_lean(results, nearest_field(results["far_frequency"], band.centre))
+    turns = beam.simulated_turns(results, band.low, band.high)
     return beam.beam_sentence(figures[beam.NAME], here, figures["realized_gain"].error, turns)
 
 

@@ -23,7 +23,7 @@ class BentMessages(CoaxMessages):
     def __init__(self, record: Record, feed: BentProbe):
         super().__init__(feed, BentFeed(record, feed).probe())
         self.record, self.feed = record, feed
-        self.tip_wall = feed.towards if feed.tip == "soldered" else ""
+        self.tip_wall = feed.towards if feed.soldered_tip else ""
 
     def wall_name(self, build: Build) -> str:
         """The near end: the coax comes through it."""

@@ -103,7 +103,7 @@ class CoaxMessages(FeedMessages):
 
     def __init__(self, feed: CoaxFeed, part: ProbePart):
         self.coax, self.part = feed, part
-        self.stripped = feed.connector == "stripped"
+        self.stripped = feed.stripped
 
     def wall_name(self, build: Build) -> str:
         """What the part is called that the coax comes through."""

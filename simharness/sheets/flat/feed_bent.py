@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from simharness.advice.joining import takes_solder, tip_through_mm
 from simharness.constants import MM
-from simharness.records import BentProbe, Record, rise
+from simharness.records import BentProbe, Record
 from simharness.sheets.flat.coax import ProbePart, joint_length, mm, round_hole, with_screws
 from simharness.sheets.flat.part import Part
 
@@ -102,7 +102,7 @@ class BentFeed:
     def tip(self) -> str:
         """What becomes of the tip, a key of `TIPS`."""
         guide, feed = self.record.guide, self.feed
-        if feed.tip == "open":
+        if not feed.soldered_tip:
             return "open"
         if feed.towards == "front" and guide.laminate is not None:
             return "both" if guide.laminate.copper == "both" else "inside"
@@ -111,28 +111,28 @@ class BentFeed:
     def probe(self) -> BentProbePart:
         """The probe."""
         record, feed = self.record, self.feed
-        wire, pin, tip = feed.wire_diameter_mm * MM, feed.coax_inner_mm * MM, self.tip()
+        wire, pin, tip = feed.wire_diameter, feed.coax_inner, self.tip()
         return BentProbePart(
-            run=feed.run_mm * MM,
-            rise=rise(feed, record.guide.height_mm) * MM,
+            run=feed.run,
+            rise=feed.riser_mm(record.guide.height_mm) * MM,
             through=0.0 if tip == "open" else tip_through_mm(record, feed) * MM,
-            height=feed.hole_height_mm * MM,
-            wall=record.guide.thickness_mm("near") * MM,
+            height=feed.hole_height,
+            wall=record.guide.thickness("near"),
             wire=wire,
             pin=pin,
-            hole=feed.coax_outer_mm * MM,
-            overlap=joint_length(wire, pin, feed.run_mm * MM / 2),
+            hole=feed.coax_outer,
+            overlap=joint_length(wire, pin, feed.run / 2),
             towards=feed.towards,
             tip=tip,
-            stripped=feed.connector == "stripped",
-            dielectric=feed.dielectric_mm * MM,
+            stripped=feed.stripped,
+            dielectric=feed.dielectric,
         )
 
     def with_holes(self, part: Part) -> Part:
         """A part with the screw holes of the flange, and the hole that a soldered tip comes through."""
         part = with_screws(part, self.feed)
-        if self.feed.tip != "soldered" or part.place != self.feed.towards:
+        if not self.feed.soldered_tip or part.place != self.feed.towards:
             return part
-        across = (-1 if part.reversed else 1) * self.feed.offset_mm * MM
-        tip = round_hole("tip", (self.feed.run_mm * MM, across), self.feed.wire_diameter_mm * MM)
+        across = (-1 if part.reversed else 1) * self.feed.offset
+        tip = round_hole("tip", (self.feed.run, across), self.feed.wire_diameter)
         return replace(part, openings=(*part.openings, tip))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from simharness.constants import MM
 from simharness.records import Probe, Record
 from simharness.sheets.flat.coax import ProbePart, joint_length, mm, with_screws
 from simharness.sheets.flat.part import Part
@@ -46,18 +45,18 @@ class StraightFeed:
     def probe(self) -> StraightProbePart:
         """The probe."""
         feed = self.feed
-        wire, pin = feed.wire_diameter_mm * MM, feed.coax_inner_mm * MM
+        wire, pin = feed.wire_diameter, feed.coax_inner
         return StraightProbePart(
-            height=feed.height_mm * MM,
-            wall=self.record.guide.thickness_mm(feed.wall) * MM,
+            height=feed.height,
+            wall=self.record.guide.thickness(feed.wall),
             wire=wire,
             pin=pin,
-            hole=feed.coax_outer_mm * MM,
+            hole=feed.coax_outer,
             # A bored wire must keep metal over its bore.
-            overlap=joint_length(wire, pin, feed.height_mm * MM / 2),
+            overlap=joint_length(wire, pin, feed.height / 2),
             wall_name=feed.wall,
-            stripped=feed.connector == "stripped",
-            dielectric=feed.dielectric_mm * MM,
+            stripped=feed.stripped,
+            dielectric=feed.dielectric,
         )
 
     def with_holes(self, part: Part) -> Part:
