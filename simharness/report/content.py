@@ -40,7 +40,7 @@ _BARS = {
     "null": ("directions of nulls", 1, " deg"),
     "s11": ("S11, as a distance in the complex plane", 1, ""),
 }
-"""Kinds of error in `error_bars.SOLVER_ERROR`: words, scale and unit."""
+"""Kinds of error in `error_bars.SOLVER_ERROR`: label, scale and unit."""
 _SETTLING = {
     "tail": "continued by its poles until it had died away",
     "record": "run until it had died away",
@@ -49,7 +49,7 @@ _SETTLING = {
 
 _FEEDS = {
     "CoaxPort": "a true coax line",
-    "GapPort": "a lumped gap at the foot of the probe: less true than the coax line",
+    "GapPort": "a lumped gap at the foot of the probe: less accurate than the coax line",
     "ModePort": "the TE10 mode of the guide",
     "RoundModePort": "the TE11 mode of the round tube",
 }
@@ -173,14 +173,14 @@ def _figures(judged: Verdict) -> Section:
         for row in judged.rows
     ]
     sentence = (
-        "Two ways that share nothing but the record. They agree where they differ by no more than both "
+        "Two methods that share nothing but the record. They agree where they differ by no more than both "
         "error bars together."
     )
     return Section("", (sentence,), (("figure", "estimate", "full wave", "do they agree?"), *rows))
 
 
 def _bars(record: Record, quality: str, about: Mapping[str, object]) -> Section:
-    """What the error bars are, and what they do not hold."""
+    """What the error bars are, and what they do not include."""
     error, trusted = solver_error(record, quality, about), estimate_error(record)
     rows = [
         (words, *(f"{scale * bars[kind]:.3g}{unit}" for bars in (trusted, error)))

@@ -1,4 +1,4 @@
-"""The dimensions of a record as tables: labels that say what this record has, and nothing that it has not."""
+"""The dimensions of a record as tables: what this record has, and nothing else."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _SLOT_COLUMNS = {
     "ends": "ends",
 }
 _CURVE_COLUMNS = {"shape": "shape", "aside_mm": "aside", "tip_mm": "tips"}
-"""Only where a slot is curved or tapered."""
+"""Columns that appear only where a slot is curved or tapered."""
 _COPPER = {"inside": "the inner face", "both": "both faces"}
 _SLOTS = {"etched": "etched in the copper only", "routed": "routed through the board"}
 _LAMINATE: Special = {

@@ -30,7 +30,7 @@ class _CoaxTable:
         self.record, self.coax = record, feed
 
     def first_rows(self) -> tuple[Row, ...]:
-        """How the probe runs, and what follows from the record without standing in it."""
+        """How the probe runs, and what follows from the record."""
         raise NotImplementedError
 
     def special(self) -> Special:

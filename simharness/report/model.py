@@ -18,11 +18,11 @@ from simharness.records import Record
 from simharness.results.outputs import Results
 
 MAX_THETA, MAX_PHI = 91, 73
-"""Directions that are drawn at most: 2 and 5 degrees apart where the run has them."""
+"""Greatest number of directions: 2 and 5 degrees apart where the run has them."""
 BODY = 0.85
 """Radius of the gain body at its peak, the top of the scale, over the length of the antenna."""
 SHADES = 16
-"""Colours of the scale; the page interpolates."""
+"""Number of colours of the scale; the page interpolates."""
 _WIRES = ("probe", "probe riser", "coax pin")
 
 
@@ -67,7 +67,7 @@ def _solid(prism: Prism) -> dict[str, Any]:
         if prism.part in _WIRES
         else "wall"
         if prism.material.metal
-        else "board"
+        else "laminate"
         if prism.part == SUBSTRATE
         else "filling"
     )

@@ -20,15 +20,15 @@ from simharness.sheets.pages.tiles import MM, PAPERS, Paper
 from simharness.verdict.match_state import MatchState
 
 EDGE = 16 * MM
-"""Margin, m."""
+"""Margin of a page, m."""
 _PADDING = 6
-"""Of the frame within the margins on each side, points; reportlab's own."""
+"""Padding of the frame within the margins on each side, points; reportlab's own."""
 _HEADLINE_COLOURS = {
     MatchState.MET: (0.04, 0.42, 0.23),
     MatchState.CLOSE: (0.42, 0.31, 0.0),
     MatchState.MISSED: (0.64, 0.23, 0.0),
 }
-"""Those of the page."""
+"""Colours of the headline, as on the HTML page."""
 
 
 def pdf_bytes(report: Report, paper: str) -> bytes:

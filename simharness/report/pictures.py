@@ -1,4 +1,4 @@
-"""The pictures of a run for the report, each with its content in words."""
+"""The pictures of a run for the report, each with a description."""
 
 from __future__ import annotations
 
@@ -30,13 +30,13 @@ TITLES = {
     "field": "Field in the guide",
 }
 MAX_PICTURE_BYTES, MAX_PIXELS = 20_000_000, 40_000_000
-"""Of a picture that is taken in."""
+"""Limits of a picture that is added."""
 _PNG = b"\x89PNG\r\n\x1a\n"
 
 
 @dataclass(frozen=True)
 class Picture:
-    """A picture, PNG, with its title and, in `alt`, what is to be seen in it."""
+    """A PNG picture with its title and, in `alt`, a description of it."""
 
     title: str
     png: bytes
@@ -164,7 +164,7 @@ def strongest_direction(results: Results, record: Record, found: Mapping[str, Fi
 
 
 def _alternatives(results: Results, record: Record, found: Mapping[str, Figure]) -> dict[str, str]:
-    """What each picture shows, in words with the main numbers."""
+    """Descriptions of the pictures, with the main numbers."""
     say = {name: number(figure) for name, figure in found.items()}
     band = record.band
     span = ""

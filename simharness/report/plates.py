@@ -1,4 +1,4 @@
-"""Pictures on the pages of a PDF: as large as printed best, a little smaller where that fills a page."""
+"""Pictures on the pages of a PDF: at their best size, or a little smaller where that fills a page."""
 
 from __future__ import annotations
 
@@ -14,18 +14,18 @@ from simharness.sheets.drawing.lettering import BOLD, M
 from simharness.sheets.pages.flow import paragraph
 
 PIXEL = 25.4e-3 / 260
-"""Of a picture, m; smaller where a picture is too wide or too high for the page."""
+"""Size of a pixel, m; less where a picture is too wide or too high for the page."""
 MAX_HEIGHT = 0.84
-"""Of the page between its margins: the height of a picture."""
+"""Greatest height of a picture over that of the page between its margins."""
 MIN_SHARE = 0.62
-"""Of its best size that a picture may shrink to; smaller, its letters are hard to read."""
+"""Least share of its best size that a picture may shrink to: below it, its letters are hard to read."""
 _GAP = 10.0
-"""Above the title of a picture, points."""
+"""Space above the title of a picture, points."""
 
 
 @dataclass(frozen=True)
 class Frame:
-    """Room between the margins of a page, points."""
+    """Area between the margins of a page, points."""
 
     width: float
     height: float
@@ -70,7 +70,7 @@ class Plate(Flowable):
         )
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        """Its size: as it is best, or what is left of the page where it can shrink to that."""
+        """Its size: the best, or what is left of the page where it can shrink to that."""
         text, best = self.text_height(), self.image_size(self.largest)[1]
         self.share = self.largest
         if text + best > available_height:
@@ -80,7 +80,7 @@ class Plate(Flowable):
         return available_width, text + self.image_size(self.share)[1]
 
     def draw(self) -> None:
-        """Put it down from the top."""
+        """Draw it from the top."""
         wide, high = self.image_size(self.share)
         y = self.text_height() + high - _GAP
         for each in self._above:

@@ -49,12 +49,12 @@ def _unit(name: str, extra: Any) -> str:
 
 
 def plain(value: Any) -> str:
-    """As typed: ten digits tell all that a record can mean and hide the rounding of sums."""
+    """A value as it was typed: ten digits hold all that a record can mean, and hide the rounding of sums."""
     return f"{value:.10g}" if isinstance(value, float) else str(value)
 
 
 def in_mm(label: str) -> Callable[[Any], Row]:
-    """A length with this label."""
+    """A row for a length (mm) with this label."""
     return lambda value: (label, f"{plain(value)} mm")
 
 

@@ -427,7 +427,9 @@ def test_a_lying_antenna_with_a_gap_feed(case, quick_pictures):
     assert "coax sleeve" not in {solid["part"] for solid in content.model["solids"]}
     said = Page(page_text(content)).reading
     assert (
-        "A lying box" in said and "less true than the coax line" in said and "Polarization: vertical" in said
+        "A lying box" in said
+        and "less accurate than the coax line" in said
+        and "Polarization: vertical" in said
     )
 
 

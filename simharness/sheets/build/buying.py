@@ -63,7 +63,7 @@ def absorber_to_buy(build: Build) -> tuple[str, ...]:
 
 
 def absorber_unmodelled(build: Build) -> tuple[str, ...]:
-    """What the solver takes it for."""
+    """What of the absorber the solver's model lacks."""
     if not build.absorber:
         return ()
     return (

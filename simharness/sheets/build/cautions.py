@@ -1,4 +1,4 @@
-"""What can hurt whoever builds this record, and how to avoid it; local rules and licensed practice decide."""
+"""Dangers in building a record, and how to avoid them; local rules and licensed practice decide."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _HEAT = {
         "at once."
     ),
 }
-"""What the heat of joining does to a metal; others have `HEAT`'s own words or none."""
+"""Cautions about the heat of joining, by metal; other metals have that of all (`HEAT`) or none."""
 
 
 def cautions(build: Build) -> tuple[str, ...]:
@@ -28,7 +28,7 @@ def cautions(build: Build) -> tuple[str, ...]:
     return (
         EDGES,
         "Eye protection whenever you drill, saw, mill or file; clamp thin sheet between wood; no gloves "
-        "near what turns.",
+        "near rotating tools.",
         "Dust of metal: sweep and wipe it up, never blow it off.",
         *_laminate(build),
         *_joining(build),
@@ -88,6 +88,6 @@ def _absorber(build: Build) -> list[str]:
     if not build.absorber:
         return []
     return [
-        "The absorber turns what the slots leave into heat: foam chars and can burn, so learn how many "
-        "watts yours stands, and do not breathe its dust."
+        "The absorber turns the power that the slots leave into heat: foam chars and can burn, so find out "
+        "how many watts yours withstands, and do not breathe its dust."
     ]

@@ -112,7 +112,7 @@ class BentMessages(CoaxMessages):
             )
 
     def after_laminate(self, build: Build) -> Iterator[str]:
-        """The near end that came with the board."""
+        """Joining the near end, which was put on with the board."""
         if not build.tip_on_board:
             return
         join = "Solder" if build.solders else "Join as under Joints"

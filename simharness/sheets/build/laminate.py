@@ -1,4 +1,4 @@
-"""A front wall of laminate: what it is called, how it is made and joined; words only."""
+"""What the build list says of a front wall of laminate: what to buy, how it is made and joined."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ RIM_FOIL = 10e-3
 
 
 def require_foldable(record: Record, fabrication: Fabrication) -> None:
-    """Refuse ways of making that a laminate does not stand.
+    """Refuse a make that does not suit a laminate.
 
     Raises
     ------
@@ -53,7 +53,7 @@ def laminate_name(guide: Guide) -> str:
 
 
 def with_laminate_notes(parts: tuple[Part, ...], record: Record) -> tuple[Part, ...]:
-    """The parts, the front wall with the words of its laminate."""
+    """The parts, the front wall with the material and the notes of its laminate."""
     laminate = record.guide.laminate
     if laminate is None:
         return parts
@@ -96,7 +96,7 @@ def slot_steps(build: Build) -> tuple[str, ...]:
 
 
 def cutter_message(build: Build) -> str:
-    """With what tool, where the files are made for one."""
+    """The tool, where the files are made for one; a piece of a sentence."""
     return f" with the {build.cutter * 1e3:g} mm cutter along the path in the DXF" if build.cutter else ""
 
 
@@ -111,12 +111,12 @@ def foil_lengths(build: Build) -> tuple[float, float]:
 
 
 def _edges(build: Build) -> float:
-    """All round every slot that is lined, m."""
+    """Length round all slots that are lined, m."""
     return sum(o.path.line().length for o in build.slots) if build.lined else 0.0
 
 
 def foil_to_buy(build: Build) -> tuple[str, ...]:
-    """What to buy of it."""
+    """The foil to buy."""
     rim, edges = foil_lengths(build)
     found = []
     if rim:
@@ -128,7 +128,7 @@ def foil_to_buy(build: Build) -> tuple[str, ...]:
 
 
 def rim_steps(build: Build) -> tuple[str, ...]:
-    """How the rim is made ready, before the board lies on the box."""
+    """How the rim is prepared, before the board is laid on the box."""
     if not build.solders:
         return ()
     edges = [
@@ -143,7 +143,7 @@ def rim_steps(build: Build) -> tuple[str, ...]:
 
 
 def lay_laminate(build: Build) -> str:
-    """How the board is laid on and joined, the beginning of a sentence that ends with a full stop."""
+    """How the board is laid on and joined, a sentence."""
     face = "one copper face" if build.lined else "its copper"
     if not build.solders:
         return f"Lay the board with {face} on the edges of the sides and hold it as under Joints says."
@@ -181,7 +181,7 @@ def laminate_joints(build: Build) -> tuple[str, ...]:
 
 
 def laminate_unmodelled(build: Build) -> tuple[str, ...]:
-    """What of the board the solver does not have."""
+    """What of the board the solver's model lacks."""
     laminate = build.laminate
     if laminate is None:
         return ()

@@ -68,7 +68,7 @@ def _across(part: Part, v: float) -> str:
 
 
 def curved_slots(build: Build) -> Iterator[str]:
-    """What the numbers of slots that are no rectangles mean."""
+    """What the numbers of curved and tapered slots mean, a sentence each."""
     curved = [slot for slot in build.record.slots if slot.shape != "straight"]
     if curved:
         radii = sorted({round(bend_radius(slot.shape, slot.length_mm, slot.aside_mm), 1) for slot in curved})
@@ -151,7 +151,7 @@ def holes(build: Build) -> Section:
 
 
 def _place(part: Part, u: float, v: float, height: float) -> tuple[str, str]:
-    """Of a hole: along the guide and across it; on an end, above the inner face of the back and across."""
+    """Place of a hole: along the guide and across; on an end, above the inner face of the back and across."""
     if part.centre_line:
         return _mm(u), _across(part, v)
     return f"end, {_mm(v + height)} above the back", f"{u * 1e3:+.2f}"

@@ -1,4 +1,4 @@
-"""The order of work: what a fitter does, step by step, for this record and no other."""
+"""The order of work, step by step, for one record."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def _paper(build: Build) -> Iterator[str]:
 
 
 def _holes(build: Build) -> Iterator[str]:
-    """All round holes that are no slots."""
+    """Drilling of all holes but those of slots."""
     counted: dict[tuple[str, float], int] = {}
     for part in build.parts:
         for name, _, diameter in drill_table(part):
@@ -115,7 +115,7 @@ def _metal_box(build: Build) -> Iterator[str]:
 
 
 def _ends(build: Build) -> Iterator[str]:
-    """Those not closed yet: last the one that gives no access to the wire, or that holds the absorber."""
+    """The ends not closed yet; last the one that ends access to the wire, or that holds the absorber."""
     left = [end for end in build.ends if not (end == "near" and build.tip_wall)]
     if build.feed.near_end_last:
         left.reverse()
@@ -137,7 +137,7 @@ def _absorber(build: Build) -> Iterator[str]:
         yield "Wash the flux off inside, and let it dry before the absorber goes in."
     yield (
         f"Fix the absorber inside, its thin end towards the slots; put the {plate} on{foil} and {screw}, "
-        "bright metal on bright metal: an absorber does not stand the heat of soldering."
+        "bright metal on bright metal: an absorber does not withstand the heat of soldering."
     )
 
 

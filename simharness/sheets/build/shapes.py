@@ -134,9 +134,9 @@ class RoundMessages:
         return (
             f"Round tube, {build.metal}: inside {2e3 * ring.inner:.2f} mm, outside {2e3 * ring.outer:.2f} "
             f"mm, wall {(ring.outer - ring.inner) * 1e3:g} mm, sawn square to {(z1 - z0) * 1e3:.2f} mm. "
-            "Measure its inside across two ways at both ends before you cut: where the mean differs from "
-            "the record, put it into the record and start again; where the two ways differ, the tube turns "
-            "the wave in it ('simharness check' says how much is too much).",
+            "Measure its inner diameter in two directions at both ends before you cut: where the mean "
+            "differs from the record, put it into the record and start again; where the two differ, the "
+            "tube turns the polarization of the wave ('simharness check' says how much is too much).",
         )
 
     def absorber(self, build: Build) -> tuple[str, str]:
@@ -167,8 +167,8 @@ class RoundMessages:
     def unmodelled(self, build: Build) -> tuple[str, ...]:
         """What of the tube the solver's model lacks."""
         return (
-            "In its model the curved wall is stairs whose wave has the cutoff of the round tube; no dents, "
-            "and round everywhere.",
+            "In its model the curved wall is a staircase in which the wave has the cutoff of the round tube; "
+            "it has no dents and is round everywhere.",
         )
 
 

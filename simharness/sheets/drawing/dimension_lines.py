@@ -25,21 +25,21 @@ from simharness.sheets.flat.paths import (
 
 Axis = Literal["u", "v"]
 BEYOND = 1.5e-3
-"""Extension lines run on past the dimension line by this, m; a choice."""
+"""How far extension lines run past the dimension line, m; a choice."""
 APART = 1e-3
-"""Between a contour and its extension line, m; a choice."""
+"""Distance between a contour and its extension line, m; a choice."""
 OFF = 6e-3
-"""From a part to its dimension lines, m; a choice."""
+"""Distance from a part to its dimension lines, m; a choice."""
 PAST = 2.5e-3
-"""Centre lines run past what they halve by this, m."""
+"""How far centre lines run past what they halve, m."""
 _PITCH = LETTERS + 1.8e-3
-"""Between the middles of neighbouring lines of text, m."""
+"""Distance between the middles of neighbouring lines of text, m."""
 _KNEE = 3e-3
 """Depth in which an extension line goes aside to its number, m."""
 _ORIGIN = 2.4e-3
 """Diameter of the circle at the origin, m."""
 _DIGITS = 1e-5
-"""The step of a number as it is printed, m."""
+"""The step of a number as printed, m."""
 
 
 @dataclass(frozen=True)

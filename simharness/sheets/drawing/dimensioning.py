@@ -22,7 +22,7 @@ from simharness.sheets.flat.part import Opening, Part
 from simharness.sheets.flat.paths import Dimensions, Drawing, Path, straight
 
 _LARGE = 1.0
-"""Longer than any part, m."""
+"""A length greater than that of any part, m."""
 
 
 def with_dimensions(drawing: Drawing, part: Part) -> Drawing:

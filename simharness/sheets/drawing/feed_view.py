@@ -12,7 +12,7 @@ from simharness.sheets.flat.coax import ProbePart
 from simharness.sheets.flat.paths import Dimensions, Drawing, Pair
 
 WALL = 6e-3
-"""Of the wall that is drawn beside its hole, m."""
+"""Width of the wall that is drawn on either side of its hole, m."""
 SIDE = "from the side"
 
 
@@ -32,7 +32,7 @@ def diameters(spots: list[tuple[Pair, float]]) -> dict[Pair, str]:
 
 
 def with_leaders(drawing: Drawing, dimensions: Dimensions, spots: dict[Pair, str]) -> Drawing:
-    """The drawing with its dimensions, and words on leaders to points, m."""
+    """The drawing with its dimensions, and with text on leaders to points (m)."""
     room = Room(drawing.paths)
     found = room.add(dimensions)
     for tip, words in spots.items():

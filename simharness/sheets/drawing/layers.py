@@ -8,7 +8,7 @@ from simharness.sheets.flat.part import FROM_OUTSIDE, Opening, Part, drill_table
 from simharness.sheets.flat.paths import LETTERS, Drawing, Mark, Path, Text, straight
 
 ASIDE = 1.2e-3
-"""Between an opening and its number, m."""
+"""Distance between an opening and its number, m."""
 
 
 def part_drawing(part: Part, material: str, cutter: float = 0.0) -> Drawing:
@@ -42,7 +42,7 @@ def _sheet_name(part: Part, material: str) -> str:
 
 
 def caption(part: Part, material: str) -> tuple[str, ...]:
-    """What stands over a part: sheet, flat size, side seen, and which way it folds."""
+    """Sentences over a part: its sheet, its flat size, the side that is seen, which way it folds."""
     length, width = (1e3 * size for size in part.size)
     lines = [f"{_sheet_name(part, material)}; {length:.2f} x {width:.2f} mm flat; seen {part.view}."]
     lines += part.notes

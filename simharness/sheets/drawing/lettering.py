@@ -14,12 +14,12 @@ from reportlab.pdfbase.ttfonts import TTFont
 from simharness.sheets.flat.paths import Text
 
 M = 1000 * mm
-"""Points in a metre."""
+"""PDF points in a metre."""
 PLAIN, BOLD = "DejaVuSans", "DejaVuSans-Bold"
 SIZES = 1.8e-3, 2.5e-3, 3.5e-3, 5.0e-3
 """Heights of capitals of ISO 3098-1 (memory): names of fields, captions, numbers on a drawing, titles; m."""
 CAP_HEIGHT = 0.729
-"""Of the font, in its size."""
+"""Height of capitals over the size of the font."""
 _BELOW = 0.33
 """How far letters with a tail, brackets and commas reach below the line, in heights of capitals."""
 _TAILED = set("gjpqy,;()Q")

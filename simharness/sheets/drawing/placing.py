@@ -15,7 +15,7 @@ from simharness.sheets.drawing.lettering import text_bounds
 from simharness.sheets.flat.paths import HEAD, Dimensions, Drawing, Path, Text
 
 CLEAR = 0.7e-3
-"""Between text and lines, and half the distance between texts, m; a choice."""
+"""Distance between text and lines, and half of that between texts, m; a choice."""
 
 
 class Room:
@@ -52,7 +52,7 @@ class Room:
         return sum(int(_touched(shape, others).sum()) for shape, others in self._meetings(more))
 
     def _meetings(self, more: Dimensions) -> Iterator[tuple[BaseGeometry, list[BaseGeometry]]]:
-        """What must not touch what."""
+        """Shapes of an addition, each with those that it must not touch."""
         for text in more.texts:
             yield text_box(text, CLEAR), self._lines
             yield text_box(text, 2 * CLEAR), self._text_boxes

@@ -21,7 +21,7 @@ MIN_PIN_WALL = 0.2e-3
 """The same of a pin bored for a wire; where it would be less, the pin is filed down to the thickness of the
 wire; a judgement."""
 LONG_PIN = 20e-3
-"""Pins of panel connectors are rarely longer, m; common practice, no source."""
+"""Greatest usual length of the pin of a panel connector, m; common practice, no source."""
 
 
 def mm(length: float) -> str:
@@ -61,7 +61,7 @@ class ProbePart:
 
     @property
     def insulator(self) -> str:
-        """What lies around it."""
+        """What the material around the pin is called."""
         return "dielectric" if self.stripped else "insulator"
 
     @property
@@ -81,19 +81,19 @@ class ProbePart:
 
     @property
     def pin_length(self) -> float:
-        """Of the pin from the outer face of the wall, where the connector sits, m."""
+        """Length of the pin from the outer face of the wall, where the connector sits, m."""
         if not self.overlap:
             return self.wall + self.inside
         return self.wall + (self.overlap if self.wire > self.pin else 0.0)
 
     @property
     def insulator_length(self) -> float:
-        """Of the dielectric from the outer face of the wall, m."""
+        """Length of the dielectric from the outer face of the wall, m."""
         return self.wall + self.dielectric
 
     @property
     def wire_length(self) -> float:
-        """Of the piece of wire or tube soldered to the pin, m; 0 where the pin itself is the probe."""
+        """Length of the wire or tube soldered to the pin, m; 0 where the pin itself is the probe."""
         if not self.overlap:
             return 0.0
         return self.inside + (0.0 if self.wire > self.pin else self.overlap)
@@ -126,7 +126,7 @@ class ProbePart:
         )
 
     def joint_message(self) -> str:
-        """How wire and pin become one, a sentence; empty where the pin is the wire."""
+        """How wire and pin are joined, a sentence; empty where the pin is the wire."""
         if not self.overlap:
             return ""
         piece = f"Wire, {mm(self.wire)} thick, {mm(self.wire_length)} long"
@@ -179,7 +179,7 @@ small, the middle and the large kind of panel connector. Makers differ: the list
 _SAME_KIND = 0.4
 """Flanges whose sides differ by less are of one kind, mm."""
 _USUAL = 0.70, 0.18
-"""Spacing and drill in sides of a flange of no common kind: a guess between those above."""
+"""Spacing and drill over the side of a flange of no common kind: a guess between those above."""
 
 
 def screw_pattern(side_mm: float) -> ScrewPattern:

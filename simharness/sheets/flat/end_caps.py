@@ -13,7 +13,7 @@ from simharness.sheets.flat.pattern import Bend, Flap, Side, flat_pattern
 from simharness.sheets.flat.walls import SAME, closed_ends, inside, lands, thickness, wall, wall_openings
 
 CLEARANCE = 1e-3
-"""Between a tab or lip and the next opening, land or flap, m; a choice."""
+"""Distance of a tab or lip from the next opening, land or flap, m; a choice."""
 MIN_TAB = 3e-3
 """Tabs lower than this are left off, m; a choice."""
 
@@ -73,7 +73,7 @@ def _with_tabs(
 
 
 def _tab_height(scene: Scene, fabrication: Fabrication, name: str, end: Place) -> float:
-    """As high as asked for, less where something in the wall is near the end; 0 if too little is left; m."""
+    """Height of a tab, m: as asked for, less where something in the wall is near; 0 if too little is left."""
     *_, z0, z1 = inside(scene)
     holes = wall_openings(scene, name)
     paths = (*(hole.path for hole in holes), *lands(holes, fabrication))

@@ -9,7 +9,7 @@ from typing import Literal
 from simharness.errors import InputError
 
 GROOVE_SKIN = 0.2
-"""Share of the thickness that a scored groove leaves standing; a choice, no source."""
+"""Share of the thickness that a scored groove leaves; a choice, no source."""
 SKIN_FACTOR = 0.33
 """Neutral factor of that skin, which bends about a sharp edge; common practice, no source."""
 

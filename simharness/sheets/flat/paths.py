@@ -107,7 +107,7 @@ def straight(*points: Pair, layer: Layer = "note", dashed: bool = False, chained
 
 
 def polygon_path(polygon: Polygon, layer: Layer = "cut") -> Path:
-    """Outline of a polygon, needless corners dropped."""
+    """Outline of a polygon without needless corners."""
     ring = LinearRing(polygon.exterior.coords).simplify(0.0)
     points = list(ring.coords)[:-1]
     return Path(tuple(points if ring.is_ccw else points[::-1]), layer)

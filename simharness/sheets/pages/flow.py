@@ -24,17 +24,17 @@ from simharness.sheets.drawing.lettering import BOLD, CAP_HEIGHT, PLAIN, M, line
 from simharness.sheets.pages.pdf_drawing import TEXT_COLOUR
 
 SHORT = 8
-"""Rows of a table that is not broken over pages."""
+"""A table of no more rows is not broken over pages."""
 TOGETHER = 3
-"""Rows that are left on either page where a table is broken."""
+"""Fewest rows on either page where a table is broken."""
 MAX_WIDTH = 172e-3
-"""Of a table, m: between the margins of the narrower paper."""
+"""Greatest width of a table, m: between the margins of the narrower paper."""
 MIN_FILLED = 0.3
-"""Of the last page that should be filled."""
+"""Share of the last page that should be filled."""
 SCALES = (1.0, 0.97, 0.94, 1.03, 0.91, 1.06, 1.09)
-"""Of letters and spaces, tried in this order until the last page is full enough."""
+"""Scales of letters and spaces, tried in this order until the last page is full enough."""
 _ABOVE = 3e-3
-"""Above the heading of a section, m."""
+"""Space above the heading of a section, m."""
 
 
 def built(
@@ -67,19 +67,19 @@ def built(
 
 
 class _LastPage(Flowable):
-    """Nothing to be seen: it finds out how far the page is filled where it stands."""
+    """An invisible element that finds out how far the page is filled where it stands."""
 
     filled = 0.0
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        """No size; what is left of the frame tells how full it is."""
+        """Take no room, and note how full the frame is."""
         frame = getattr(self, "_frame", None)
         if frame is not None:
             self.filled = 1 - available_height / (frame._aH or 1)
         return 0, 0
 
     def draw(self) -> None:
-        """Nothing."""
+        """Draw nothing."""
 
 
 class _Start(CondPageBreak):
@@ -90,7 +90,7 @@ class _Start(CondPageBreak):
         self.pieces = pieces
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        """See whether they fit."""
+        """Set the height that they need."""
         self.height = sum(
             piece.wrap(available_width, available_height)[1] + piece.getSpaceAfter() for piece in self.pieces
         )

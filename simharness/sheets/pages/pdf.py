@@ -56,7 +56,7 @@ def pdf_bytes(issue: Issue, front: FrontMatter, drawings: tuple[Drawing, ...], p
 
 
 class _Canvas(Canvas):
-    """Takes the sheets after the pages of the text, before it is closed."""
+    """A canvas that draws the sheets after the pages of text, before it is closed."""
 
     document: _Sheets
 

@@ -22,11 +22,11 @@ LINES = {
 }
 """Colour and width (mm) of the lines of each layer; only cuts are black."""
 DASHED, CHAINED = (3.0, 1.2), (6.0, 1.0, 0.6, 1.0)
-"""Lengths of lines and gaps: hidden or beside the part, and centre lines; mm."""
+"""Lengths of dashes and gaps, mm: of hidden lines and lines beside the part, and of centre lines."""
 BAR, JOIN, TEXT_COLOUR = (0.0, 0.4, 0.2), (0.75, 0.0, 0.75), (0.27, 0.27, 0.27)
 """Colours of check bars, of joins between tiles, of text."""
 ROUND = 1
-"""Joins of lines: pointed ones run past the tip of a tapered slot by twice the width of the line."""
+"""Lines are joined round: pointed joins run past the tip of a tapered slot by twice the width of the line."""
 
 
 def draw_lines(canvas: Canvas, drawing: Drawing, x: float, y: float) -> None:

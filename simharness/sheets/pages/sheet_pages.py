@@ -20,12 +20,12 @@ from simharness.sheets.pages.title_block import ROW, Issue, TitleBlock, draw_tit
 
 _, SMALL, _, TITLE = SIZES
 LINE = 3.6 * MM
-"""Between the lines of a caption, m."""
+"""Distance between the lines of a caption, m."""
 CAPTIONS = (72 * MM, 85 * MM, 105 * MM, 125 * MM)
-"""Widths of the caption of a part that is smaller: the least that gives no more than so many lines, m."""
-FEW = 9
-LONGEST = 180 * MM
-"""Width of a caption at most, m."""
+"""Widths that are tried for the caption of a small part, m: the least that needs no more than `MAX_LINES`."""
+MAX_LINES = 9
+MAX_CAPTION = 180 * MM
+"""Greatest width of a caption, m."""
 PRINT = "Print at 100 %: both bars must measure 100 mm. Cut to the middle of the lines."
 
 
@@ -46,7 +46,7 @@ def _saving_sheets(drawing: Drawing, paper: Paper) -> Drawing:
 
 
 def _caption_inside(drawing: Drawing) -> Drawing:
-    """The drawing with its caption where the part is empty, if it is anywhere."""
+    """The drawing with its caption on an empty area of the part, if there is one large enough."""
     room, (u0, v0, u1, v1) = Room(drawing.paths), drawing.bounds()
     room.add(replace(drawing.dimensions, texts=drawing.dimensions.texts + drawing.texts))
     bounds = [text_bounds(text, font) for text, font in caption_texts(drawing)]
@@ -130,10 +130,10 @@ def _common(words_of_parts: list[str]) -> str:
 
 
 def caption_width(drawing: Drawing) -> float:
-    """Room across for the caption of a drawing, m."""
+    """Width of the caption of a drawing, m."""
     u0, _, u1, _ = drawn_bounds(drawing)
-    room = next((width for width in CAPTIONS if len(_rows(drawing, width)) <= FEW), CAPTIONS[-1])
-    return min(max(u1 - u0, room), LONGEST)
+    room = next((width for width in CAPTIONS if len(_rows(drawing, width)) <= MAX_LINES), CAPTIONS[-1])
+    return min(max(u1 - u0, room), MAX_CAPTION)
 
 
 def _rows(drawing: Drawing, width: float) -> list[str]:

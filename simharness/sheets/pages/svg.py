@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape, quoteattr
 from simharness.sheets.flat.paths import Drawing, Pair, Path, Text, arc
 
 MARGIN = 5.0
-"""Around the drawing, mm."""
+"""Margin around the drawing, mm."""
 STYLES = {
     "cut": 'stroke="#000000" stroke-width="0.2"',
     "etch": 'stroke="#00735a" stroke-width="0.2"',
@@ -17,7 +17,7 @@ STYLES = {
     "note": 'stroke="#707070" stroke-width="0.15"',
 }
 CROSS = 1.0
-"""Half length of the cross at a point to be drilled, mm."""
+"""Half the length of the cross at a point to be drilled, mm."""
 
 
 def svg_text(drawing: Drawing) -> str:

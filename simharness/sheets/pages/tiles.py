@@ -11,26 +11,26 @@ import numpy as np
 from simharness.constants import MM
 
 MARGIN = 6 * MM
-"""Around the sheet, where printers do not reach."""
+"""Margin of a sheet, where printers do not print."""
 LYING_FOOT, STANDING_FOOT, SIDE = 29 * MM, 34 * MM, 9 * MM
 """Strips at the foot and on the left for title block, check bars and text, m; text takes more lines on a
 standing sheet."""
 OVERLAP = 12 * MM
-"""What neighbouring tiles show both."""
+"""Width of the strip that two neighbouring tiles both show."""
 GAP = 5 * MM
-"""Between parts on one sheet."""
+"""Distance between parts on one sheet."""
 PAD = 1 * MM
-"""Around a part, so that the lines of its edges are whole."""
+"""Margin around a part, so that the lines of its edges are whole."""
 
 
 SHIFTS = 400
-"""Places tried for the seams of a tiled drawing."""
-BERTH = OVERLAP / 2
-"""Between a seam and what it should not cut: so far, both sheets show it whole or not at all."""
+"""Number of places tried for the seams of a tiled drawing."""
+NEAR_SEAM = OVERLAP / 2
+"""Distance from a seam at which both sheets show a thing whole or not at all."""
 
 
 class Span(NamedTuple):
-    """What no seam should cut, from where to where, m; text yields to edges."""
+    """What no seam should cut, from `low` to `high`, m; edges come before text."""
 
     low: float
     high: float
@@ -106,7 +106,7 @@ class Box:
 
 @dataclass(frozen=True)
 class Placed:
-    """Drawing number `index` with its origin (0, 0) at this point of the sheet."""
+    """Drawing number `index` with its origin (0, 0) at this point of the sheet, m."""
 
     index: int
     x: float
@@ -124,12 +124,12 @@ class Tile:
 
     @property
     def alone(self) -> bool:
-        """Whether the picture is on this one sheet."""
+        """Whether the drawing is on this one sheet."""
         return self.columns * self.rows == 1
 
     @property
     def last(self) -> bool:
-        """Whether it is the last of its picture, at the upper right."""
+        """Whether it is the last of its drawing, at the upper right."""
         return (self.column + 1, self.row + 1) == (self.columns, self.rows)
 
 
@@ -218,7 +218,7 @@ def _edge(begin: float, size: float, count: int, length: float, spans: tuple[Spa
     seams = begin - room * shares[:, None, None] + pitch * np.arange(1, count)[:, None] + OVERLAP / 2
     cut = (low < seams) & (seams < high)
     halved = sum(
-        ((low < seams + aside) & (seams + aside < high)).sum(axis=(1, 2)) for aside in (-BERTH, BERTH)
+        ((low < seams + aside) & (seams + aside < high)).sum(axis=(1, 2)) for aside in (-NEAR_SEAM, NEAR_SEAM)
     )
     burdens = (cut & ~text).sum(axis=(1, 2)), (cut & text).sum(axis=(1, 2)), halved, np.abs(shares - 0.5)
     return begin - room * float(shares[np.lexsort(burdens[::-1])[0]])
@@ -226,7 +226,7 @@ def _edge(begin: float, size: float, count: int, length: float, spans: tuple[Spa
 
 @dataclass
 class _Row:
-    """Drawings side by side: the sheet, its top and height, and how far it is filled."""
+    """Drawings side by side: number of the sheet, top and height of the row, and how far it is filled; m."""
 
     sheet: int
     top: float
