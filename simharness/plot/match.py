@@ -19,7 +19,7 @@ from simharness.plot import style, titles
 from simharness.records import REFERENCE_OHM, CoaxFeed, Record
 from simharness.results.outputs import Results
 from simharness.verdict.assessment import state_of, stored_figures
-from simharness.verdict.error_bars import estimate_error, solver_error
+from simharness.verdict.error_bars import estimate_error, mesh_quality, solver_error
 from simharness.verdict.match_state import MatchState
 
 TEN_DB = -10.0
@@ -94,16 +94,12 @@ def size_within(s11: NDArray, error: float) -> tuple[NDArray, NDArray]:
 
 def solver_bar(results: Results, record: Record) -> float:
     """Error of the S11 of a run, a distance in the complex plane; that of a draft where its quality is not known."""
-    return solver_error(record, _quality(results))["s11"]
-
-
-def _quality(results: Results) -> str:
-    return str(results.attributes.get("quality", "draft"))
+    return solver_error(record, mesh_quality(results))["s11"]
 
 
 def run_state(results: Results, record: Record) -> MatchState:
     """How the match of a run stands to its target."""
-    return state_of(record, results, _quality(results))
+    return state_of(record, results, mesh_quality(results))
 
 
 def _shaded_band(axes: Axes, record: Record) -> None:

@@ -11,7 +11,8 @@ from matplotlib.path import Path
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
-from simharness.geometry.scene import CoaxPort, Port, Prism, Scene, TubePart
+from simharness.geometry.scene import CoaxPort, Port, Scene
+from simharness.geometry.solids import Prism, TubePart
 from simharness.mesh.grid import Grid
 from simharness.plot import style, titles
 

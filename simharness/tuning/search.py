@@ -20,7 +20,8 @@ from simharness.numerics.decibels import amplitude_decibels
 from simharness.progress import Progress, Silent
 from simharness.records import BentProbe, Record
 from simharness.results.match import worst_in_band
-from simharness.runs.execution import Plan, record_plan, solve
+from simharness.runs.execution import solve
+from simharness.runs.planning import Plan, record_plan
 from simharness.runs.store import Store
 from simharness.solver.machine import Machine, machine
 from simharness.tuning.model import Objective, TuningMap, TuningModel, tuning_aim
@@ -242,7 +243,7 @@ class _Search:
 
     def learn(self, record: Record, what: Plan, progress: Progress) -> None:
         """Take in the run of a record, the stored one where there is one."""
-        run = solve(what, self.store, record, progress=progress, notes={"quality": self.quality})
+        run = solve(what, self.store, record, progress=progress)
         results, here = run.results(), point(record, self.variables)
         s11 = CubicSpline(results["frequency"], results["s11"])(self.objective.frequency)
         missed = float(self.objective.worst(s11 - self.model.s11(here)))

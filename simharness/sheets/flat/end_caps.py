@@ -5,7 +5,8 @@ from __future__ import annotations
 from shapely import affinity
 from shapely.geometry import Polygon
 
-from simharness.geometry.scene import SUBSTRATE, Scene
+from simharness.geometry.scene import Scene
+from simharness.geometry.solids import SUBSTRATE
 from simharness.sheets.flat.fabrication import Fabrication
 from simharness.sheets.flat.part import Part, Place, opening
 from simharness.sheets.flat.paths import Path, polygon_path

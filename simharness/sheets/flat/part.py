@@ -8,7 +8,7 @@ from typing import Literal
 from shapely.geometry import Polygon, box
 
 from simharness.errors import InputError
-from simharness.geometry.scene import circle
+from simharness.geometry.solids import circle
 from simharness.records.outlines import constant_width_outline
 from simharness.sheets.flat.paths import (
     Pair,

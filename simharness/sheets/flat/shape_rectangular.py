@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from simharness.errors import InputError
-from simharness.geometry.scene import SUBSTRATE, Prism, Scene
+from simharness.geometry.scene import Scene
+from simharness.geometry.solids import SUBSTRATE, Prism
 from simharness.sheets.flat.end_caps import CLEARANCE, end_caps
 from simharness.sheets.flat.fabrication import Fabrication
 from simharness.sheets.flat.part import FROM_OUTSIDE, Part, Place

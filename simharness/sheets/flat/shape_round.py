@@ -11,7 +11,8 @@ import math
 
 from shapely.geometry import Polygon
 
-from simharness.geometry.scene import Scene, TubePart
+from simharness.geometry.scene import Scene
+from simharness.geometry.solids import TubePart
 from simharness.sheets.flat.fabrication import Fabrication
 from simharness.sheets.flat.part import FROM_OUTSIDE, Opening, Part, Place, opening
 from simharness.sheets.flat.paths import LETTERS, Path, Text, circle_path, rectangle_path, straight

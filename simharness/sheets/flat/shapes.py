@@ -26,7 +26,7 @@ SHAPES: dict[str, FlatShape] = {"rectangular": RectangularShape(), "round": Roun
 
 def shape_of(scene: Scene) -> FlatShape:
     """The shape of the guide that a scene holds."""
-    return SHAPES["round" if scene.bore else "rectangular"]
+    return SHAPES[scene.shape]
 
 
 def parts(scene: Scene, fabrication: Fabrication = FOLDED) -> tuple[Part, ...]:

@@ -8,7 +8,8 @@ from dataclasses import replace
 from shapely.geometry import Point, Polygon
 
 from simharness.errors import InputError
-from simharness.geometry.scene import FAR_LOAD, Bounds, Prism, Scene
+from simharness.geometry.scene import Scene
+from simharness.geometry.solids import FAR_LOAD, Bounds, Prism
 from simharness.sheets.flat.fabrication import Fabrication
 from simharness.sheets.flat.part import Opening, Place, opening
 from simharness.sheets.flat.paths import LETTERS, Path, Text, circle_path, straight
