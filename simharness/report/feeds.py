@@ -41,6 +41,7 @@ class _CoaxTable:
         dielectric = "dielectric of the cable" if stripped else "insulator of the connector"
         depth = in_mm(f"how far the {dielectric} stands into the guide")
         return {
+            "kind": left_out,
             "connector": lambda value: ("coax", _CONNECTORS[value]),
             "coax_inner_mm": in_mm(f"diameter of the {core}"),
             "coax_outer_mm": in_mm(f"diameter of the {dielectric}, and of the hole in the wall"),

@@ -15,6 +15,7 @@ _CLOSED = {
 }
 _MAKES = {"folded": "folded from sheet", "tube": "slots cut in a stock tube"}
 _SPECIAL: Special = {
+    "shape": left_out,
     "near_end": lambda value: ("near end", _CLOSED[value]),
     "far_end": lambda value: ("far end", _CLOSED[value]),
     "load_mm": in_mm("length of the absorber, beyond the inner length"),

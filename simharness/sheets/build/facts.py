@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass
 
-from simharness.advice.joining import takes_solder
+from simharness.advice.solder import takes_solder
 from simharness.geometry.scene import Scene
 from simharness.records import Guide, Laminate, Record
 from simharness.sheets.build.feed_messages import FeedMessages

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from simharness.advice.joining import lifting_room
+from simharness.advice.solder import lifting_room
 from simharness.records import BentProbe, Record
 from simharness.sheets.build.feed_messages import UNDER_LAMINATE, CoaxMessages
 from simharness.sheets.flat.coax import mm

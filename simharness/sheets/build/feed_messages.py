@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from simharness.advice.joining import BRASS_PLATE_MM
+from simharness.advice.solder import BRASS_PLATE_MM
 from simharness.constants import MM
 from simharness.records import CoaxFeed
 from simharness.sheets.flat.coax import ProbePart, mm, screw_pattern
