@@ -8,8 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from shapely.geometry import Polygon
 
 from simharness.constants import MM
-from simharness.em.slot.centre_line import arc_half_angle
-from simharness.em.slot.shape import rectangular_length
+from simharness.em.slot.shape import arc_half_angle, rectangular_length
 from simharness.geometry.laminate import substrate_pieces
 from simharness.geometry.pieces import Hole, Pieces
 from simharness.geometry.scene import Feature, ModePort, SlotMark, extent_features

@@ -78,8 +78,8 @@ class Prism:
     """A part: `outline` normal to `axis`, from `low` to `high` along it.
 
     `meshed` stands for the outline on a mesh too coarse for it: round slot ends as rectangles of the
-    same area, which stairs of two or three cells would miss by up to a tenth of the width. Openings
-    `off_grid` to the mesh are replaced (`stairs.on_stairs`) once the size of the cells is known.
+    same area, which a staircase of two or three cells would miss by up to a tenth of the width. Openings
+    `off_grid` are replaced (`mesh.staircasing`) once the size of the cells is known.
     """
 
     part: str

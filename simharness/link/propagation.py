@@ -105,21 +105,10 @@ def polarization_match(ratio_one: float, tilt_one: float, ratio_two: float, tilt
     return min(max(0.5 * (1 + cosine), 0.0), 1.0)
 
 
-def power_density(radiated: float, distance: float) -> float:
-    """Power density in W/m2 at a distance in m from an equivalent isotropic power in W: P G / (4 pi r^2).
-
-    Far field only (C. A. Balanis, Antenna Theory, sec. 2.4; memory).
-
-    Examples
-    --------
-    >>> print(round(1e3 * power_density(0.1, 1.0), 2))
-    7.96
-    """
-    return radiated / (2 * TWO_PI * distance**2)
-
-
 def exposure_distance(radiated: float, limit: float) -> float:
-    """Distance in m beyond which the power density stays below a limit in W/m2; inverse of `power_density`.
+    """Distance in m from an equivalent isotropic power in W beyond which the power density is below a limit in W/m2.
+
+    The density is P G / (4 pi r^2), in the far field only (C. A. Balanis, Antenna Theory, sec. 2.4; memory).
 
     Examples
     --------

@@ -11,7 +11,7 @@ from simharness.geometry import antenna_scene
 from simharness.geometry.scene import Scene
 from simharness.mesh.grid import grid
 from simharness.mesh.settings import QUALITIES
-from simharness.mesh.staircasing import on_stairs
+from simharness.mesh.staircasing import with_staircasing_correction
 from simharness.records import Record
 from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
 from simharness.solver.settings import SLOW_PERIODS, SolverRequest, SolverSettings
@@ -108,7 +108,7 @@ def plan(
         The solver is missing, or the run cannot fit into memory.
     """
     on = on or machine()
-    scene = on_stairs(scene, settings.mesh)
+    scene = with_staircasing_correction(scene, settings.mesh)
     mesh = grid(scene, settings.mesh)
     request = SolverRequest(scene, mesh, settings)
     memory = 150_000_000 + BYTES_PER_CELL * mesh.cells

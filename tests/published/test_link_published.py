@@ -11,7 +11,6 @@ from simharness.link.propagation import (
     exposure_distance,
     free_space_loss,
     polarization_match,
-    power_density,
 )
 from simharness.link.rules import exposure_limits, radiated_limit
 
@@ -27,9 +26,8 @@ def test_hundred_milliwatts_at_one_metre():
     """1.732 V/m and 7.96 mW/m2 (computed, the former with 120 pi ohm as usual); half a unit of the last
     digit.
     """
-    density = power_density(0.1, 1.0)
-    assert 1e3 * density == pytest.approx(7.96, abs=0.005)
-    assert math.sqrt(density * 120 * math.pi) == pytest.approx(1.732, abs=0.0005)
+    assert exposure_distance(0.1, 7.96e-3) == pytest.approx(1.0, rel=0.005 / 7.96 / 2)
+    assert exposure_distance(0.1, 1.732**2 / (120 * math.pi)) == pytest.approx(1.0, rel=0.0005 / 1.732)
 
 
 def test_exposure_levels_of_icnirp_2020():

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from shaped_records import SHIPPED, WR90
 
-from simharness.cli.text import plain
+from simharness.library.values import plain
 from simharness.estimate.antenna import Estimate
 from simharness.figures import Figure
 from simharness.verdict.assessment import LARGEST_IMBALANCE, full_wave_figures, verdict
