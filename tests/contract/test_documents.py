@@ -75,7 +75,17 @@ def test_named_modules_and_scripts_are_there(page):
             gone.append(name)
     for module, thing in re.findall(r"`((?:\w+\.)+)([A-Za-z_]\w*)`", TEXT[page]):
         place = module.rstrip(".").replace(".", "/")
-        if module.startswith("record.") or thing in ("py", "toml", "txt", "h5", "json", "md", "csv", "pdf", "html"):
+        if module.startswith("record.") or thing in (
+            "py",
+            "toml",
+            "txt",
+            "h5",
+            "json",
+            "md",
+            "csv",
+            "pdf",
+            "html",
+        ):
             continue  # a field of a record, a file of that name
         if f"{place}.py" in MODULES or f"{place}/__init__.py" in MODULES:
             found = importlib.import_module(f"simharness.{module.rstrip('.')}")
