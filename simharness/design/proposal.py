@@ -22,7 +22,7 @@ from simharness.em.pattern.row_beam import row_beamwidth, row_cut, row_directivi
 from simharness.em.probe.bent import BentShape
 from simharness.em.probe.fit import FeedPlace, Wire, best_feed
 from simharness.em.probe.straight import CoaxLine
-from simharness.em.row.standing_wave import RowDemand, designed_row, front_voltages
+from simharness.em.row.standing_wave import StandingDemand, designed_row, front_voltages
 from simharness.em.row.travelling_wave import TravellingDemand, designed_travelling_row
 from simharness.em.signals.match import deepest_match, worst_match
 from simharness.em.slot.basis import SlotAperture, SlottedGuide
@@ -231,7 +231,7 @@ def _standing(requirements: Requirements, weights: NDArray) -> tuple[float, Slot
     room = requirements.guide_wavelength / 4 - 0.25 * C0 / requirements.frequency
     quarters = 1 if room >= max(_MIN_METAL, guide.wall) + requirements.step else 3
     voltages = tuple(map(float, weights))
-    demand = RowDemand(
+    demand = StandingDemand(
         guide.a,
         guide.b,
         requirements.front_wall,
