@@ -16,7 +16,7 @@ from simharness.design.proposal import Design
 from simharness.design.remedies import remedy_words
 from simharness.design.stock_choice import suitable_stock, suits
 from simharness.em.guide.rectangular import cutoff_frequency
-from simharness.em.probe.shape import ProbeShape
+from simharness.em.probe.straight import ProbeShape
 from simharness.figures import Figure, number
 from simharness.records import Record
 

@@ -21,7 +21,7 @@ from simharness.em.pattern.levels import side_lobe_level
 from simharness.em.pattern.row_beam import row_beamwidth, row_cut, row_directivity
 from simharness.em.probe.bent import BentShape
 from simharness.em.probe.fit import FeedPlace, Wire, best_feed
-from simharness.em.probe.straight import CoaxLine
+from simharness.em.probe.network import CoaxLine
 from simharness.em.row.standing_wave import StandingDemand, designed_row, front_voltages
 from simharness.em.row.travelling_wave import TravellingDemand, designed_travelling_row
 from simharness.em.signals.match import deepest_match, worst_match

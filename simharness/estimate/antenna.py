@@ -20,7 +20,7 @@ from simharness.em.guide.rectangular import wave_impedance
 from simharness.em.pattern import levels
 from simharness.em.pattern.aperture import radiated_field
 from simharness.em.pattern.gain import realized_gain_dbi
-from simharness.em.probe.straight import ProbeNetwork
+from simharness.em.probe.network import ProbeNetwork
 from simharness.em.row.response import (
     SlotState,
     empty_reflection,

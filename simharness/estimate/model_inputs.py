@@ -15,8 +15,8 @@ from simharness.em.pattern.aperture import Aperture
 from simharness.em.pattern.rectangular_tube import RectangularTube
 from simharness.em.pattern.round_tube import RoundTube
 from simharness.em.probe.bent import BentShape, bent_network
-from simharness.em.probe.shape import ProbeShape
-from simharness.em.probe.straight import CoaxLine, ProbeNetwork, probe_network
+from simharness.em.probe.network import CoaxLine, ProbeNetwork
+from simharness.em.probe.straight import ProbeShape, probe_network
 from simharness.em.slot.basis import SlotAperture, SlottedGuide
 from simharness.em.slot.curved import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
 from simharness.em.slot.shape import SlotShape, rectangular_length

@@ -19,7 +19,7 @@ from scipy.interpolate import CubicSpline
 
 from simharness.em.guide.rectangular import phase_constant
 from simharness.em.pattern.element import ElementFields
-from simharness.em.probe.straight import ProbeNetwork
+from simharness.em.probe.network import ProbeNetwork
 from simharness.em.row.response import slot_state, swept_reflection
 from simharness.em.signals.impedance import input_impedance
 from simharness.em.signals.match import deepest_match, match_band

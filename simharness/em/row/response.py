@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 
 from simharness.em.guide.coax import coax_impedance
 from simharness.em.guide.rectangular import attenuation, phase_constant
-from simharness.em.probe.straight import ProbeNetwork
+from simharness.em.probe.network import ProbeNetwork
 from simharness.em.signals.impedance import normalized_admittance
 from simharness.em.slot.basis import SlottedGuide
 from simharness.em.slot.moment import SlotMoment
