@@ -46,10 +46,26 @@ def parse_record(data: dict[str, Any], origin: str = "record") -> Record:
 def read_record(path: str | Path) -> Record:
     """Read and validate a design record.
 
+    Parameters
+    ----------
+    path : Path or str
+        A TOML file.
+
+    Returns
+    -------
+    Record
+
     Raises
     ------
     InputError
         The file is missing, is not TOML, or does not hold an allowed record.
+
+    Examples
+    --------
+    >>> import simharness
+    >>> record = simharness.read_record("models/five-slot-2g45.toml")
+    >>> record.name, len(record.slots), record.guide.a_mm
+    ('five-slot-2g45', 5, 90.0)
     """
     path = Path(path)
     text = input_text("record", path, MAX_BYTES, "TOML file")

@@ -24,15 +24,23 @@ from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1
 LONGEST_NOTE = 2000
+NAME_PATTERN = r"^[a-z0-9][a-z0-9-]{0,47}$"
 
 
 class Record(Part):
     """A complete design record; see models/README.md for the axes."""
 
     schema_version: Literal[1] = Field(alias="schema", description="version of this format")
-    name: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,47}$", description="short name: a-z, 0-9 and hyphens")
-    title: Line = Field("", max_length=120)
-    note: Lines = Field("", max_length=LONGEST_NOTE)
+    name: str = Field(
+        pattern=NAME_PATTERN,
+        description="short name, also of the run folders; that of the file, without its ending .toml",
+    )
+    title: Line = Field(
+        "", max_length=120, description="one line for people to read, without control characters"
+    )
+    note: Lines = Field(
+        "", max_length=LONGEST_NOTE, description="where the numbers come from, what is unusual"
+    )
     band: Band
     mounting: Mounting
     guide: Guide

@@ -52,7 +52,7 @@ def line_capacitance(u: NDArray, v: NDArray, inner_u: tuple[int, int], inner_v: 
 
 
 def lattice_energy(u: NDArray, v: NDArray, fixed: NDArray, value: NDArray, permittivity: NDArray) -> float:
-    """Capacitance per length over eps0 between conductors 1 V apart, from the energy of the field on the grid.
+    """Capacitance per length over eps0 between conductors 1 V apart, from the energy on the grid.
 
     Parameters
     ----------

@@ -11,7 +11,7 @@ from simharness.numerics.decibels import decibels
 from simharness.numerics.parabola import refined_minimum
 
 SECTOR = np.radians(60.0)
-"""Half width of the sectors about front and back where the ripple counts, rad: two thirds of all directions."""
+"""Half width of the sectors about front and back where the ripple counts, rad; two thirds of a turn."""
 NULL_DB = 10.0
 """Depth below the maximum from which on a minimum counts as a null, dB; a choice."""
 _FLOOR = 1e-12
