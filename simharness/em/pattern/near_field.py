@@ -147,7 +147,7 @@ def _face_sums(
     second = cosines[two].phases(wavenumber * (np.asarray(face.second, float) - centre[two]))
     which, other = cosines[one].which, cosines[two].which
     if two == 2:
-        # Along z the phase knows only theta: sum that axis once for all phi.
+        # Along z the phase depends on theta alone: sum that axis once for all phi.
         inner = np.einsum("tb,abc->tac", second[other[:, 0]], source, optimize=True)
         sums = np.stack([first[row] @ part for row, part in zip(which, inner)])
     else:

@@ -8,7 +8,7 @@ sin(theta),
 
 H_n the Hankel function of the second kind (own derivation from the expansion in cylindrical waves and the
 Wronskian; textbooks give it as the axial slot on a cylinder, e.g. Harrington, Time-Harmonic Electromagnetic
-Fields, section 5.10, from memory; held against the boundary integral of
+Fields, section 5.10, from memory; compared with the boundary integral of
 `simharness.em.pattern.rectangular_tube` and against the plane as limit).
 """
 

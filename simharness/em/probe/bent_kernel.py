@@ -1,5 +1,7 @@
-"""Integrals of Green's functions along a bent wire in a guide; see `simharness.em.probe.bent` for the
-notation."""
+"""Integrals of Green's functions along a bent wire in a guide.
+
+The notation is that of `simharness.em.probe.bent`.
+"""
 
 from __future__ import annotations
 
