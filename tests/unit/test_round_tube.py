@@ -10,7 +10,7 @@ PHI = np.radians(np.arange(0, 360, 5.0))
 
 
 def _boundary_integral(radius, k, phi, count=400):
-    """H_z at the front line of a rigid circle, by the collocation of `em.tube` on a polygon of its own
+    """H_z at the front line of a rigid circle, by the collocation of `em.pattern.rectangular_tube` on a polygon of its own
     (independent route).
     """
     angle = 2 * np.pi * (np.arange(count) + 0.5) / count
