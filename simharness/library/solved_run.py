@@ -25,6 +25,7 @@ from simharness.verdict.error_bars import mesh_quality
 
 if TYPE_CHECKING:
     import skrf
+    from matplotlib.figure import Figure as MatplotlibFigure
 
     from simharness.estimate.antenna import Estimate
     from simharness.improvement.stored import Advice
@@ -256,6 +257,29 @@ class SolvedRun:
         return verdict(
             self.record, self.estimate, self.figures, self.results, self.quality, self.advice.sentences
         )
+
+    def picture(self, name: str) -> MatplotlibFigure:
+        """Draw one picture: "match", "smith", "cuts", "sphere", "slots", "field" or "overview".
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+
+        Raises
+        ------
+        InputError
+            Another name, or a picture that the results of the run do not allow.
+        """
+        from simharness.plot import style
+        from simharness.plot.album import DRAWINGS
+
+        if name not in DRAWINGS:
+            raise InputError("picture", name, f"must be one of {', '.join(DRAWINGS)}")
+        with style.own_look():
+            found = DRAWINGS[name](self.results, self.record, self.estimate)
+        if found is None:
+            raise InputError("picture", name, f"the run {self.name} does not hold what it shows")
+        return found
 
     def write_pictures(self, folder: Path | str | None = None) -> list[Path]:
         """Draw match, Smith chart, pattern, slots and field as PNG, into the folder of the run or into
