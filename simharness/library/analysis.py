@@ -73,7 +73,8 @@ def check(record: Record) -> Check:
     >>> found.warnings
     ()
     """
-    from simharness.advice.warnings import CAUTIONS, derived, warnings
+    from simharness.advice.derived import derived
+    from simharness.advice.warnings import CAUTIONS, warnings
 
     return Check(record, derived(record), tuple(warnings(record)), tuple(CAUTIONS))
 

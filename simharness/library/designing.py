@@ -90,7 +90,7 @@ class DesignOptions(TypedDict, total=False):
     """Load of the whole row on the guide, normalised (default 1, less for few slots)."""
     far_end: Literal["short", "load"]
     """Short: a standing wave, beam broadside; load: a travelling wave into an absorber (default short)."""
-    left_over: float
+    residual_power: float
     """Power that the absorber of a travelling-wave row takes, per cent (default 10)."""
     step: float
     """What you can mark: dimensions are rounded to it, mm (default 0.1)."""
@@ -170,7 +170,7 @@ class DesignResult:
     @cached_property
     def warnings(self) -> tuple[str, ...]:
         """What to look out for, in sentences."""
-        from simharness.design.messages import cautions
+        from simharness.design.cautions import cautions
 
         return tuple(cautions(self.model))
 

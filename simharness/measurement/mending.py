@@ -202,7 +202,7 @@ def _probe_relief(model: SpaceMappingSurrogate, deviation: Deviation, amount: fl
         return [
             f"Another probe does not help this one: by the model S11 in the band stays at {as_built:.1f} dB at worst."
         ]
-    what = probe.words.removesuffix(" is")
+    what = probe.subject.removesuffix(" is")
     return [
         f"For this one, {what} about {probe.amount_text(abs(move))} {probe.more if move > 0 else probe.less} brings S11 in the band from "
         f"{as_built:.1f} to {reached:.1f} dB at worst, by the model; with what you measured written into a copy of the record, "

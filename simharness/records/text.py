@@ -84,8 +84,8 @@ def updated_text(source: Path | str, record: Record, heading: str = "") -> str:
     Returns
     -------
     str
-        TOML that reads back to an equal record. Where the file and the record are too unlike for that, it is that of
-        `record_text`.
+        TOML that reads back to an equal record. Where the file and the record are too unlike for that, it is
+        that of `record_text`.
 
     Raises
     ------
@@ -117,7 +117,7 @@ def _update(table: MutableMapping[str, Any], before: Mapping[str, Any], after: M
         if isinstance(value, Mapping) and isinstance(old, Mapping) and key in table:
             _update(table[key], old, value)
         elif _alike(value, old) and key in table:
-            for row, one, other in zip(table[key], old, value):
+            for row, one, other in zip(table[key], old or (), value):
                 _update(row, one, other)
         else:
             table[key] = value

@@ -67,6 +67,7 @@ _OWN: dict[str, Callable[[Record, Any], Row | None]] = {
         f"{value:.10g} mm",
     ),
     "shape": lambda record, value: None,
+    "kind": lambda record, value: None,
     "copper": lambda record, value: ("copper on", _COPPER.get(value, value)),
     "slots": lambda record, value: ("slots", _SLOTS[value]),
     "copper_um": lambda record, value: ("thickness of the copper", f"{value:.10g} um"),

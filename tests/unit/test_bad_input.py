@@ -236,7 +236,7 @@ NUMBERS: dict[tuple[str, ...], tuple[str, ...]] = {
         "--permittivity",
         "--bandwidth",
         "--load",
-        "--left-over",
+        "--residual-power",
         "--step",
     ),
     LINK: (

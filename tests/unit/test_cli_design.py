@@ -190,7 +190,7 @@ def test_options_reach_the_record(call, tmp_path):
             ("--side-lobes", "20", "--taper", "uniform"),
             "side lobes = 20: slots of equal voltage have the side lobes they have",
         ),
-        (("--left-over", "5"), "left over = 5: only with --far-end load"),
+        (("--residual-power", "5"), "residual power = 5: only with --far-end load"),
         (("--back", "same"), "back = same: only with --faces both"),
         (("--tip", "open"), "tip = open: only with --feed bent-probe"),
         (("--flange", "17.5", "--connector", "stripped"), "flange = 17.5: only with --connector panel"),
@@ -332,7 +332,7 @@ def test_help_states_the_defaults_of_the_requirements():
         "flange": CONNECTORS["panel"].flange * 1e3,
         "flange_thickness": feed.flange_thickness * 1e3,
         "far_end": requirements.far_end,
-        "left_over": requirements.left_over * 100,
+        "residual_power": requirements.residual_power * 100,
         "step": requirements.step * 1e3,
         "axis": requirements.axis,
         "coax": (

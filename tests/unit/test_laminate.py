@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from shaped_records import SHIPPED, varied
 
-from simharness.advice.warnings import derived, warnings
+from simharness.advice.derived import derived
+from simharness.advice.warnings import warnings
 from simharness.constants import EPS0, TWO_PI
 from simharness.errors import InputError
 from simharness.estimate import model_inputs
@@ -164,7 +165,7 @@ def test_check_resonance_is_that_of_the_laminate():
     [
         (RECORD, "loss tangent of 0.02 takes part of the power"),
         (LINED, "line the edges of every slot"),
-        (ROUTED, "resonates high: by 3 % seen"),
+        (ROUTED, "resonates high: by 3 %"),
         (varied(RECORD, guide={"front_wall_mm": 8.0}), "the substrate is thick"),
     ],
 )

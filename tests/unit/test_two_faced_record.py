@@ -204,7 +204,7 @@ def test_design_writes_both_walls():
     """What the rounded design promises at the centre, the estimate sees in its record: 0.02 of S11, since its
     near end is a short and the design's a matched guide."""
     found = designed(
-        Requirements(5.8e9, standard_guide("WR-159"), slots=1, slot_width=2.5e-3, load=0.5, mate=-1)
+        Requirements(5.8e9, standard_guide("WR-159"), slots=1, slot_width=2.5e-3, load=0.5, opposite=-1)
     )
     front, back = found.record.slots
     assert (front.face, back.face) == ("front", "back") and back.offset_mm == -front.offset_mm
@@ -219,7 +219,8 @@ def test_slots_that_shift_each_other_alike_are_no_slip():
     """A pair sawn straight through both walls: alone each slot resonates 6 % low, together they resonate at
     5.8 GHz, as designed.
     """
-    found = designed(Requirements(5.8e9, standard_guide("WR-159"), slots=1, slot_width=2.5e-3, mate=1)).record
+    pair = Requirements(5.8e9, standard_guide("WR-159"), slots=1, slot_width=2.5e-3, opposite=1)
+    found = designed(pair).record
     assert not [text for text in warnings(found) if "it will take little power" in text]
     slots = [
         slot if i else slot.model_copy(update={"length_mm": slot.length_mm + 3})

@@ -135,7 +135,7 @@ _WALL, _WIDTH = Number(0.05, 20, "mm"), Number(0.1, 30, "mm", above=True)
     "[default: short]",
 )
 @click.option(
-    "--left-over",
+    "--residual-power",
     type=Number(0, 100, above=True, below=True),
     metavar="PERCENT",
     help="power that the absorber of a travelling-wave row takes  [default: 10]",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from simharness.advice.joining import contact_spacing
+from simharness.advice.solder import contact_spacing
 from simharness.geometry import antenna_scene
 from simharness.records import Record
 from simharness.sheets.build.buying import materials

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from simharness.advice.joining import takes_solder
+from simharness.advice.solder import takes_solder
 from simharness.geometry.scene import Scene
 from simharness.records import BentProbe, CoaxFeed, Guide, Laminate, Probe, Record
 from simharness.sheets.drawing.feed import FeedPart

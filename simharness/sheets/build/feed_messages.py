@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from simharness.advice.joining import BRASS_PLATE_MM
+from simharness.advice.solder import BRASS_PLATE_MM
 from simharness.constants import MM
 from simharness.records import CoaxFeed
 from simharness.sheets.build.facts import Build

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from simharness.advice.joining import contact_spacing
+from simharness.advice.solder import contact_spacing
 from simharness.errors import InputError
 from simharness.records import Guide, Record
 from simharness.sheets.build.facts import Build

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from simharness.advice.joining import lifting_room
+from simharness.advice.solder import lifting_room
 from simharness.sheets.build.facts import Build
 from simharness.sheets.build.feed_messages import mounting_steps
 from simharness.sheets.build.laminate import board_on, rim_steps

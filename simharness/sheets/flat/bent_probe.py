@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from simharness.advice.joining import takes_solder, tip_through_mm
+from simharness.advice.solder import takes_solder, tip_through_mm
 from simharness.constants import MM
 from simharness.records import BentProbe, Record
 from simharness.sheets.flat.probe import JoinedWire, joint_length, mm

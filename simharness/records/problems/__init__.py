@@ -1,4 +1,5 @@
-"""What contradicts itself in a record, whatever the guide's shape and the feed: (field, value, what would be allowed)."""
+"""What contradicts itself in a record, whatever the guide's shape and the feed: (field, value, what would be
+allowed)."""
 
 from __future__ import annotations
 
@@ -77,7 +78,7 @@ def laminate_problems(guide: Guide) -> Iterator[Problem]:
         yield (
             "guide.laminate.slots",
             laminate.slots,
-            "between two sheets of copper power leaks away from the slots and ends up where the board's edges "
-            "let it; etch one face bare and say copper = 'inside', or rout the slots, line their edges with "
-            "copper and say 'routed'",
+            "between two sheets of copper power leaks away from the slots and ends up where the board's "
+            "edges let it; etch one face bare and say copper = 'inside', or rout the slots, line their edges "
+            "with copper and say 'routed'",
         )
