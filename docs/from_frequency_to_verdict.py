@@ -37,7 +37,7 @@ guess = simharness.estimate(record)
 figure, axes = plt.subplots(figsize=(6, 3.5), layout="constrained")
 axes.plot(guess.frequency / 1e9, guess.s11.s_db[:, 0, 0])
 axes.axvspan(record.band.low_ghz, record.band.high_ghz, alpha=0.2)
-axes.set(xlabel="GHz", ylabel="|S11| / dB", title="estimate", ylim=(-40, 0))
+_ = axes.set(xlabel="GHz", ylabel="|S11| / dB", title="estimate", ylim=(-40, 0))
 
 # %% [markdown]
 # How much does the probe matter? The estimate answers for a few heights.
@@ -49,7 +49,7 @@ for height in heights:
     other = simharness.estimate(simharness.changed(record, {"feed.height_mm": round(height, 2)}), points=101)
     axes.plot(other.frequency / 1e9, other.s11.s_db[:, 0, 0], label=f"{height:.1f} mm")
 axes.set(xlabel="GHz", ylabel="|S11| / dB", title="height of the probe", ylim=(-40, 0))
-axes.legend()
+_ = axes.legend()
 
 # %% [markdown]
 # ## Full wave
@@ -81,7 +81,7 @@ run.picture("match")
 cut = run.far_field.cut("along", record.band.centre_ghz * 1e9)
 figure, axes = plt.subplots(figsize=(6, 3.5), layout="constrained")
 axes.plot(np.degrees(cut.angle), 10 * np.log10(cut.total / cut.total.max()))
-axes.set(xlabel="degrees off broadside", ylabel="dB", ylim=(-40, 0), title="along the guide, full wave")
+_ = axes.set(xlabel="degrees off broadside", ylabel="dB", ylim=(-40, 0), title="along the guide, full wave")
 
 # %% [markdown]
 # ## Verdict

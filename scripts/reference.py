@@ -11,6 +11,7 @@ import warnings
 from pathlib import Path
 
 import pdoc
+
 import simharness
 
 
