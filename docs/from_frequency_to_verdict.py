@@ -1,9 +1,9 @@
 # %% [markdown]
 # # From a frequency to a verdict
 #
-# An invented antenna: two slots in a length of WR-90 for 9.8 GHz, small enough to be solved while you watch. Open
-# this file as a notebook (a line that begins with `# %` and another `%` begins a cell; editors know the format), or
-# make a page of it with `.venv/bin/python scripts/notebook.py docs/from_frequency_to_verdict.py page.html`.
+# An invented antenna: two slots in a length of WR-90 for 9.8 GHz, small enough to be solved while you watch.
+# Open this file as a notebook (editors know the format; a line of `%%` begins a cell), or make a page
+# of it with `.venv/bin/python scripts/notebook.py docs/from_frequency_to_verdict.py page.html`.
 
 # %%
 from pathlib import Path
@@ -87,9 +87,10 @@ _ = axes.set(xlabel="degrees off broadside", ylabel="dB", ylim=(-40, 0), title="
 # ## Verdict
 #
 # Met, too close to call, or not met; where it is not met, `run.verdict.sentences` says what to change first.
-# Then come `simharness.tolerance(record)`, `simharness.sheets(record)` and `simharness.report(run)`. Cut edges
-# are sharp, flux gives off fumes, and nobody belongs in the beam of an antenna that transmits: your local rules
-# decide whether yours may.
+# Then come `simharness.tolerance(record)`, `simharness.sheets(record)` and `simharness.report(run)`.
+#
+# Cut edges are sharp, flux gives off fumes, and nobody belongs in the beam of an antenna that transmits: your
+# local rules decide whether yours may.
 
 # %%
 run.verdict.state.value

@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
 """Run a notebook that is kept as text, and write what it shows as one page.
 
-Cells begin with `# %%`, those of text with `# %% [markdown]`. What a cell prints, the value of its last line and
-the figures of pyplot that it opens stand below it. The first error ends the run, and its cell is named.
+Cells begin with `# %%`, those of text with `# %% [markdown]`. What a cell prints, the value of its last line
+and the figures of pyplot that it opens stand below it. The first error ends the run, and its cell is named.
 
     scripts/notebook.py docs/from_frequency_to_verdict.py page.html
 """
