@@ -27,7 +27,8 @@ from simharness.mesh.grid import grid
 from simharness.mesh.settings import QUALITIES
 from simharness.records import slot_clearance
 from simharness.sheets.build.build_list import build_list, build_of
-from simharness.sheets.flat.parts import Fabrication, parts
+from simharness.sheets.flat.fabrication import Fabrication
+from simharness.sheets.flat.shapes import parts
 
 BOTH = SHIPPED["two-faced-5g8"]
 ANGLE = np.radians(np.arange(-180, 181, 1.0))
