@@ -162,7 +162,7 @@ def end_of_run(
     guide = record.guide
     return End(
         gain_dbi=decibels(here) + off,
-        polarization=Polarization(ratio, tilt, _ellipse_words(ratio, tilt)),
+        polarization=Polarization(ratio, tilt, _ellipse_text(ratio, tilt)),
         largest_dbi=decibels(most) + off,
         extent=1e-3 * math.hypot(guide.length_mm, guide.width_mm, guide.height_mm),
         gain_error=_level_error(error, decibels(min(here / most, 1.0))),
@@ -193,7 +193,7 @@ def _directivity(far: FarField, index: int, field: tuple[np.ndarray, np.ndarray]
     return float(2 * TWO_PI * intensity / radiated)
 
 
-def _ellipse_words(ratio: float, tilt: float) -> str:
+def _ellipse_text(ratio: float, tilt: float) -> str:
     angle = abs(math.degrees(tilt))
     name = (
         "horizontal"

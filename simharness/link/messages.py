@@ -12,24 +12,24 @@ MANY_DB = 10.0
 """Polarization mismatch beyond which the two ends count as crossed."""
 
 
-def level_words(value: float, unit: str, error: float | None) -> str:
+def level_text(value: float, unit: str, error: float | None) -> str:
     """A gain or a level with the error bar of the antenna's gain.
 
     Examples
     --------
-    >>> level_words(12.34, "dBi", 0.15), level_words(-71.26, "dBm", None)
+    >>> level_text(12.34, "dBi", 0.15), level_text(-71.26, "dBm", None)
     ('12.3 ± 0.2 dBi', '-71.3 dBm')
     """
     return number(Figure(value, unit, "", error))
 
 
-def direction_words(own: End) -> list[str]:
+def direction_sentences(own: End) -> list[str]:
     """What is lost towards the other end against the peak, and how to aim a beam that leans."""
     loss = own.largest_dbi - own.gain_dbi
     if loss <= 0.05:
         return []
     said = [
-        f"The direction of the other end lies {loss:.1f} dB below the peak of {level_words(own.largest_dbi, 'dBi', own.largest_error)}; "
+        f"The direction of the other end lies {loss:.1f} dB below the peak of {level_text(own.largest_dbi, 'dBi', own.largest_error)}; "
         "radiated power and exposure count the peak."
     ]
     if own.beam is not None:
@@ -42,7 +42,7 @@ def direction_words(own: End) -> list[str]:
     return said
 
 
-def limit_words(found: dict[str, Any]) -> str:
+def limit_sentence(found: dict[str, Any]) -> str:
     """Radiated power against a limit, and the transmitter's power that keeps to it.
 
     Parameters
@@ -51,7 +51,7 @@ def limit_words(found: dict[str, Any]) -> str:
         'eirp_dbm', 'eirp_w', 'power_dbm', and with a region 'region' and 'eirp_limit' (None, or 'dbm', 'transmitter_dbm',
         'source', 'edition', 'label', 'remark').
     """
-    words = f"Radiated power (EIRP): {level_words(found['eirp_dbm'], 'dBm', found['gain_error_db'])} = {watts_words(found['eirp_w'])}."
+    words = f"Radiated power (EIRP): {level_text(found['eirp_dbm'], 'dBm', found['gain_error_db'])} = {watts_text(found['eirp_w'])}."
     if "region" not in found:
         return f"{words} Many bands limit it: --region looks some limits up."
     limit = found["eirp_limit"]
@@ -61,7 +61,7 @@ def limit_words(found: dict[str, Any]) -> str:
         )
     allowed = math.floor(10 * limit["transmitter_dbm"] + 1e-6) / 10
     over = found["power_dbm"] - limit["transmitter_dbm"]
-    power = f"{allowed:.1f} dBm ({watts_words(10 ** (allowed / 10 - 3))})"
+    power = f"{allowed:.1f} dBm ({watts_text(10 ** (allowed / 10 - 3))})"
     remark = f"; {limit['remark']}" if limit["remark"] else ""
     about = (
         f"the limit of {limit['dbm']:.1f} dBm for region {found['region']} with this gain "
@@ -74,12 +74,12 @@ def limit_words(found: dict[str, Any]) -> str:
     return f"{words} That is at {about}."
 
 
-def watts_words(power: float) -> str:
+def watts_text(power: float) -> str:
     """A power in W with the digits it deserves.
 
     Examples
     --------
-    >>> watts_words(0.0085114), watts_words(3.98)
+    >>> watts_text(0.0085114), watts_text(3.98)
     ('8.51 mW', '4 W')
     """
     return f"{power:.2g} W" if power >= 1 else f"{1e3 * power:.3g} mW"

@@ -33,7 +33,7 @@ UNEXPLAINED_SHARE = 0.3
 """What "none of them alone" is taken to leave unexplained, as a share of the whole difference: more than a right
 cause does, as far as full-wave runs of antennas with one wrong dimension show."""
 
-UNEXPLAINED_KNOBS = 2
+UNEXPLAINED_PARAMETERS = 2
 
 EXPECTED_SHARE = 0.5
 """Standard deviation of an error that one expects beforehand, as a share of the suspect's limit."""
@@ -156,7 +156,7 @@ def explanation(
             found.append(_fitted_cause(model, deviation, bench, span, floor))
     progress.done()
     scores = [_score(cause, floor) for cause in found]
-    other = log_likelihood(UNEXPLAINED_SHARE * plain.misfit, floor) - _COST * UNEXPLAINED_KNOBS
+    other = log_likelihood(UNEXPLAINED_SHARE * plain.misfit, floor) - _COST * UNEXPLAINED_PARAMETERS
     weights = shares(np.array([*scores, other]))
     ranked = sorted(
         (replace(cause, share=float(w)) for cause, w in zip(found, weights)), key=lambda cause: -cause.share

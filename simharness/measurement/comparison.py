@@ -16,7 +16,7 @@ from simharness.estimate.surrogate import Reflection, SpaceMappingSurrogate, est
 from simharness.figures import Figure
 from simharness.measurement.causes import Cause, Explanation, common_frequency, explanation
 from simharness.measurement.files import OnePort
-from simharness.measurement.mending import remedy, remedy_words
+from simharness.measurement.mending import remedy, remedy_sentences
 from simharness.progress import Progress
 from simharness.records import CoaxFeed, Record
 from simharness.results.outputs import Results
@@ -34,7 +34,7 @@ WORTH_A_WORD = 0.05
 
 
 @dataclass(frozen=True)
-class Row:
+class ComparisonRow:
     """One figure of both sides; `within` tells whether they differ by less than the run's error bar (None: unknown)."""
 
     name: str
@@ -50,7 +50,7 @@ class Comparison:
 
     Attributes
     ----------
-    rows : tuple of Row
+    rows : tuple of ComparisonRow
     explanation : Explanation
     run_error : float
         Error of the run's S11 in the complex plane.
@@ -61,7 +61,7 @@ class Comparison:
     sentences : tuple of str
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[ComparisonRow, ...]
     explanation: Explanation
     run_error: float
     delay: float
@@ -125,9 +125,9 @@ def match_comparison(
     rows = _rows(full_wave_figures(match, record, quality), record, frequency, measured, error)
     best = found.causes[0]
     sentences = (
-        _figure_words(rows),
-        *_cause_words(model, found, error),
-        _connector_words(best.delay, delay is not None),
+        _figure_sentence(rows),
+        *_cause_sentences(model, found, error),
+        _connector_sentence(best.delay, delay is not None),
         *measured.remarks,
     )
     return Comparison(rows, found, error, best.delay, delay is not None, sentences)
@@ -135,7 +135,7 @@ def match_comparison(
 
 def _rows(
     run: dict[str, Figure], record: Record, frequency: NDArray, measured: OnePort, error: float
-) -> tuple[Row, ...]:
+) -> tuple[ComparisonRow, ...]:
     """Both sides; `error` is that of the run's S11 in the complex plane."""
     fine = np.linspace(frequency[0], frequency[-1], 4 * frequency.size)
     s11 = measured.at(fine)
@@ -156,11 +156,11 @@ def _rows(
                 if deep
                 else abs(value - figure.value) <= figure.error
             )
-        rows.append(Row(name, LABELS[name], figure, Figure(value, figure.unit, "measured"), within))
+        rows.append(ComparisonRow(name, LABELS[name], figure, Figure(value, figure.unit, "measured"), within))
     return tuple(rows)
 
 
-def _figure_words(rows: tuple[Row, ...]) -> str:
+def _figure_sentence(rows: tuple[ComparisonRow, ...]) -> str:
     named = {row.name: row for row in rows}
     best, depth = named["resonance"], named["s11_at_resonance"]
     shift = best.measured.value - best.run.value
@@ -176,7 +176,7 @@ def _figure_words(rows: tuple[Row, ...]) -> str:
     )
 
 
-def _cause_words(model: SpaceMappingSurrogate, found: Explanation, run_error: float) -> list[str]:
+def _cause_sentences(model: SpaceMappingSurrogate, found: Explanation, run_error: float) -> list[str]:
     best, plain = found.causes[0], next(cause for cause in found.causes if cause.deviation is None)
     if best is plain and best.share > found.unexplained:
         return [
@@ -187,24 +187,24 @@ def _cause_words(model: SpaceMappingSurrogate, found: Explanation, run_error: fl
     if found.unexplained > best.share:
         return [
             f"No single dimension explains the difference well ({_percent(found.unexplained)}): think of two at once, of an open seam, "
-            f"of the connector, of metal nearby. The nearest single cause would be that {cause_words(best)}, {rest}."
+            f"of the connector, of metal nearby. The nearest single cause would be that {cause_text(best)}, {rest}."
         ]
-    said = [f"Likeliest single cause ({_percent(best.share)}): {cause_words(best)}, {rest}."]
+    said = [f"Likeliest single cause ({_percent(best.share)}): {cause_text(best)}, {rest}."]
     others = [cause for cause in found.causes[1:] if cause.share >= WORTH_A_WORD]
     if others:
         said.append(
             "Also possible: "
-            + "; ".join(f"{cause_words(cause)} ({_percent(cause.share)})" for cause in others)
+            + "; ".join(f"{cause_text(cause)} ({_percent(cause.share)})" for cause in others)
             + "."
         )
     if best.deviation is not None:
-        said += remedy_words(
+        said += remedy_sentences(
             model, best.deviation, best.amount, remedy(model.record, best.deviation, best.amount)
         )
     return said
 
 
-def cause_words(cause: Cause) -> str:
+def cause_text(cause: Cause) -> str:
     """A cause in words, without a full stop."""
     return "it is as drawn" if cause.deviation is None else cause.deviation.sentence(cause.amount)
 
@@ -226,7 +226,7 @@ def _percent(share: float) -> str:
     return f"{percent(share)} likely"
 
 
-def _connector_words(delay: float, given: bool) -> str:
+def _connector_sentence(delay: float, given: bool) -> str:
     length = 1e3 * C0 * delay / math.sqrt(CONNECTOR_PERMITTIVITY)
     how = "as given" if given else "fitted"
     return (

@@ -152,7 +152,7 @@ def _moved_row(record: Record, amount: float) -> Remedy:
     return _next("slots that are cut stay where they are; cut the next row where it belongs")
 
 
-def remedy_words(
+def remedy_sentences(
     model: SpaceMappingSurrogate, deviation: Deviation, amount: float, found: Remedy
 ) -> list[str]:
     """A remedy in sentences; of one that is about the next piece also what another probe can do for this one.

@@ -222,7 +222,7 @@ def orientation_sentences(found: Orientation) -> tuple[str, ...]:
     parts = [part[strong] - part[weak] for part in (found.pattern, found.polarization, found.scattered)]
     said = [
         f"From {here} to {there} the level fell by {change:.1f} dB; predicted are {predicted:.1f} dB.",
-        _parts_words(predicted, parts),
+        _parts_sentence(predicted, parts),
     ]
     if found.turned == "beam":
         said.append(
@@ -269,7 +269,7 @@ def rounded_parts(whole: float, parts: Sequence[float]) -> tuple[float, ...]:
     return tuple(tenth / 10 for tenth in tenths)
 
 
-def _parts_words(whole: float, parts: Sequence[float]) -> str:
+def _parts_sentence(whole: float, parts: Sequence[float]) -> str:
     """What the predicted change is made of; what scattered power fills up counts against it."""
     if max(parts[0], parts[1]) >= _NOTHING_DB:
         named = [

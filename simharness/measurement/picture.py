@@ -28,7 +28,7 @@ def compare_figure(results: Results, record: Record, found: Comparison) -> Figur
         8.6,
         record,
         "Measured beside simulated: reflection against 50 ohm at the outer face of the wall",
-        note="; ".join(part for part in (style.mesh_words(results), delay) if part),
+        note="; ".join(part for part in (style.mesh_text(results), delay) if part),
     )
     upper = figure.add_axes(style.inches(figure, 0.95, 3.95, 6.0, 3.3))
     _draw_reflection(upper, record, found)

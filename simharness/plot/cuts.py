@@ -122,7 +122,7 @@ def _polar_scale(axes: Axes, which: str, floor: float, top: float, small: bool, 
     axes.spines["polar"].set_color(style.FAINT)
 
 
-def cut_words(figures: Mapping[str, FigureOf], which: str) -> list[str]:
+def cut_text(figures: Mapping[str, FigureOf], which: str) -> list[str]:
     """Gain, beam, half-power beamwidth and side lobes (along) or beamwidth and front to back (across), of the verdict's figures."""
     width = figures[f"beamwidth_{which}"].value
     beamwidth = "never falls to half power" if width is None else f"half-power beamwidth {width:.1f}°"
@@ -137,7 +137,7 @@ def cut_words(figures: Mapping[str, FigureOf], which: str) -> list[str]:
     return [beamwidth, *([] if back is None else [f"front to back {back:.1f} dB"])]
 
 
-def estimate_words(estimate: Estimate | None, which: str) -> str:
+def estimate_text(estimate: Estimate | None, which: str) -> str:
     """The same figures of the estimate in one line; empty where it has none."""
     if estimated_gain(estimate, which) is None:
         return ""
@@ -171,7 +171,7 @@ def cuts_figure(results: Results, record: Record, estimate: Estimate | None) -> 
         14.6,
         record,
         f"Realized gain in dBi at {far.frequency[index] / 1e9:.3f} GHz, principal cuts",
-        note=style.mesh_words(results),
+        note=style.mesh_text(results),
     )
     floor, shown = scale_top(far, index, estimate) - RANGE_DB, {}
     for which, bottom in (("along", 8.35), ("across", 2.1)):
@@ -182,8 +182,8 @@ def cuts_figure(results: Results, record: Record, estimate: Estimate | None) -> 
             *style.at(figure, 0.35, bottom + 4.95), _SIDES[which][0], fontsize=13, weight="bold", va="bottom"
         )
         lines = (
-            (", ".join(cut_words(figures, which)), style.SOLVER),
-            (estimate_words(estimate, which), style.ESTIMATE),
+            (", ".join(cut_text(figures, which)), style.SOLVER),
+            (estimate_text(estimate, which), style.ESTIMATE),
             (hidden_cross(far, index, which, floor), style.SECOND),
         )
         for number, (text, colour) in enumerate(line for line in lines if line[0]):

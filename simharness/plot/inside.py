@@ -54,7 +54,7 @@ def slots_figure(results: Results, record: Record, estimate: Estimate | None) ->
         8.2 + 0.25 * record.two_faced,
         record,
         f"Slot voltages at {results['far_frequency'][index] / 1e9:.3f} GHz",
-        note=style.mesh_words(results),
+        note=style.mesh_text(results),
     )
     upper = figure.add_axes(style.inches(figure, 1.05, 4.2, 6.3, 2.5))
     lower = figure.add_axes(style.inches(figure, 1.05, 1.05, 6.3, 2.5), sharex=upper)
@@ -247,7 +247,7 @@ def field_figure(results: Results, record: Record, estimate: Estimate | None) ->
         record,
         f"Field in the guide at {results['far_frequency'][index] / 1e9:.3f} GHz, seen from the front"
         + _marks(record),
-        note=style.mesh_words(results),
+        note=style.mesh_text(results),
     )
     peak = np.abs(results["cut_field"][index]).max() / 1e3
     captions = {

@@ -236,7 +236,7 @@ def _draw_vswr(axes: Axes, results: Results, record: Record, estimate: Estimate 
     axes.set_xlabel(f"frequency in GHz   (shaded: {record.band.low_ghz:g} to {record.band.high_ghz:g} GHz)")
 
 
-def reference_words(record: Record) -> str:
+def reference_text(record: Record) -> str:
     """What S11 refers to."""
     if isinstance(record.feed, CoaxFeed):
         return f"{REFERENCE_OHM:g} ohm at the outer face of the wall"
@@ -251,9 +251,9 @@ def match_figure(results: Results, record: Record, estimate: Estimate | None) ->
         7.6,
         8.85,
         record,
-        f"Match: reflection, {reference_words(record)}",
+        f"Match: reflection, {reference_text(record)}",
         state=run_state(results, record),
-        note=style.mesh_words(results),
+        note=style.mesh_text(results),
     )
     upper = figure.add_axes(style.inches(figure, 0.95, 3.55, 6.4, 3.65))
     lower = figure.add_axes(style.inches(figure, 0.95, 1.0, 6.4, 2.2), sharex=upper)
@@ -272,9 +272,9 @@ def smith_figure(results: Results, record: Record, estimate: Estimate | None) ->
         7.6,
         8.6,
         record,
-        f"Smith chart: {reference_words(record)}",
+        f"Smith chart: {reference_text(record)}",
         state=run_state(results, record),
-        note=style.mesh_words(results),
+        note=style.mesh_text(results),
     )
     axes = figure.add_axes(style.inches(figure, 0.3, 1.2, 7.0, 6.65))
     draw_chart(axes, record)

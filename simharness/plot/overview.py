@@ -7,7 +7,7 @@ from matplotlib.figure import Figure
 
 from simharness.estimate.antenna import Estimate
 from simharness.plot import style, titles
-from simharness.plot.cuts import RANGE_DB, cut_words, draw_cut, hidden_cross, scale_top
+from simharness.plot.cuts import RANGE_DB, cut_text, draw_cut, hidden_cross, scale_top
 from simharness.plot.inside import draw_field
 from simharness.plot.match import draw_match, run_state
 from simharness.records import Guide, Record, RoundGuide
@@ -32,7 +32,7 @@ def overview_figure(results: Results, record: Record, estimate: Estimate | None)
         _subject(record),
         size=18,
         state=run_state(results, record),
-        note=style.mesh_words(results),
+        note=style.mesh_text(results),
     )
     match = figure.add_axes(style.inches(figure, 0.95, low + 0.5, 4.2 if far else 11.4, 3.7))
     draw_match(match, results, record, estimate)
@@ -46,7 +46,7 @@ def overview_figure(results: Results, record: Record, estimate: Estimate | None)
         for which, left in (("along", 6.25), ("across", 10.75)):
             axes = style.polar_axes(figure, style.inches(figure, left, low + 1.05, 2.7, 2.7))
             draw_cut(axes, far, index, which, record, estimate, small=True)
-            words = [*cut_words(figures, which), hidden_cross(far, index, which, floor)]
+            words = [*cut_text(figures, which), hidden_cross(far, index, which, floor)]
             _caption(axes, f"Cut {which} the guide, dBi", list(filter(None, words)))
             more, names = axes.get_legend_handles_labels()
             shown = {name: handle for handle, name in zip(more, names) if "co-polar" not in name} | shown

@@ -295,7 +295,7 @@ def sphere_figure(results: Results, record: Record, estimate: Estimate | None) -
         12.1,
         record,
         f"Realized gain in all directions at {far.frequency[index] / 1e9:.3f} GHz, peak {gain} dBi",
-        note=style.mesh_words(results),
+        note=style.mesh_text(results),
     )
     shown = even_gain(far, index, record)
     body = figure.add_axes(style.inches(figure, 0.3, 5.85, 7.0, 5.45))

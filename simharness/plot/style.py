@@ -91,7 +91,7 @@ def at(figure: Figure, x: float, y: float) -> tuple[float, float]:
     return x / across, y / up
 
 
-def mesh_words(results: Results) -> str:
+def mesh_text(results: Results) -> str:
     """What the attributes of a result file say of the mesh; empty if nothing."""
     attributes, words = results.attributes, []
     if isinstance(attributes.get("cells"), int):

@@ -14,7 +14,7 @@ from simharness.sweep.local import local_events
 
 
 @dataclass(frozen=True)
-class Hands:
+class Backend:
     """`workers`: runs at once, None where a cluster decides; `threads`: of the solver in each run."""
 
     workers: int | None
@@ -23,10 +23,10 @@ class Hands:
     words: str
 
 
-def hands(
+def backend_for(
     plan: SweepPlan, missing: Mapping[str, int], workers: int | None, threads: int | None, cluster: str | None
-) -> Hands:
-    """Hands for the runs yet to be made, as asked for or as this machine allows.
+) -> Backend:
+    """Backend for the runs yet to be made, as asked for or as this machine allows.
 
     Parameters
     ----------
@@ -42,7 +42,7 @@ def hands(
     """
     if cluster:
         threads = threads or 1
-        return Hands(
+        return Backend(
             None,
             threads,
             partial(cluster_events, address=cluster),
@@ -53,7 +53,7 @@ def hands(
     if fit < count:
         count, each = worker_threads(fit, threads, fit)
     words = f"{counted(count, 'worker')} with {counted(each, 'solver thread')}{' each' * (count > 1)}"
-    return Hands(count, each, partial(local_events, workers=count), words)
+    return Backend(count, each, partial(local_events, workers=count), words)
 
 
 def worker_threads(

@@ -19,7 +19,7 @@ from simharness.files import machine_errors
 from simharness.runs.litter import SWEEP
 from simharness.runs.lock import FileLock
 from simharness.solver.machine import machine
-from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Event, Note, Outcome, Task, solved
+from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Event, Note, PointOutcome, Task, solved
 
 if TYPE_CHECKING:
     from distributed import Client, Future
@@ -31,7 +31,7 @@ LOOK_S = 1.0
 NO_WORKERS_S = 30.0
 """After so long without a worker the person who waits is told."""
 
-Work = Callable[[Task, str], Outcome]
+Work = Callable[[Task, str], PointOutcome]
 
 
 def mark_path(root: Path, mark: str) -> Path:
@@ -59,11 +59,11 @@ class Marked:
     def done(self) -> None: ...
 
 
-def work(task: Task, mark: str) -> Outcome:
+def work(task: Task, mark: str) -> PointOutcome:
     """Make the run of a task in a Dask worker."""
     progress = Marked(mark_path(task.root, mark))
     if progress.gone:
-        return Outcome(
+        return PointOutcome(
             task.key,
             REFUSED,
             f"a Dask worker does not see the folder {task.root}: it must be shared, under the same path",
@@ -71,9 +71,9 @@ def work(task: Task, mark: str) -> Outcome:
     try:
         here = machine().solver
     except MachineError as error:
-        return Outcome(task.key, REFUSED, f"on a Dask worker {error}")
+        return PointOutcome(task.key, REFUSED, f"on a Dask worker {error}")
     if here != task.plan.solver:
-        return Outcome(
+        return PointOutcome(
             task.key,
             REFUSED,
             f"a Dask worker has {here}, not {task.plan.solver}: results of two solvers must not mix",
@@ -132,7 +132,7 @@ def _client(address: str) -> Client:
 
 
 class _Crew:
-    """Hands tasks to the workers, one for each of their threads, and follows them.
+    """Gives tasks to the workers, one for each of their threads, and follows them.
 
     Not all at once: Dask would let runs wait behind one another at a worker while one that came later has nothing to do.
     """
@@ -179,15 +179,15 @@ class _Crew:
         self._known = dict(now)
 
 
-def _outcome(future: Future, task: Task) -> Outcome:
+def _outcome(future: Future, task: Task) -> PointOutcome:
     """What a finished future holds; a worker's death is told from a failure of the run."""
     from distributed import KilledWorker
 
     if future.status == "finished":
         return future.result()
     if future.status == "cancelled":
-        return Outcome(task.key, CANCELLED, "cancelled on the scheduler")
+        return PointOutcome(task.key, CANCELLED, "cancelled on the scheduler")
     error = future.exception()
     if isinstance(error, KilledWorker):
-        return Outcome(task.key, LOST, "the Dask workers that had it were killed, again and again")
-    return Outcome(task.key, FAILED, f"its Dask worker failed: {error!r}")
+        return PointOutcome(task.key, LOST, "the Dask workers that had it were killed, again and again")
+    return PointOutcome(task.key, FAILED, f"its Dask worker failed: {error!r}")

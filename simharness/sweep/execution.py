@@ -15,9 +15,9 @@ from simharness.records import Record
 from simharness.runs.execution import Plan, record_plan
 from simharness.runs.store import Store
 from simharness.solver.machine import Machine, machine
-from simharness.sweep.points import Point, Variable, point_words, sweep_points
-from simharness.sweep.table import Row, Sweep, stored_row
-from simharness.sweep.task import REFUSED, Event, Note, Outcome, Share, Task
+from simharness.sweep.points import SweepPoint, Variable, point_text, sweep_points
+from simharness.sweep.table import Sweep, SweepRow, stored_row
+from simharness.sweep.task import REFUSED, Event, Note, PointOutcome, Share, Task
 
 SURE_SHARE = 0.03
 """Share of the work that must be done before the time left follows from the time spent."""
@@ -33,7 +33,7 @@ class SweepPlan:
     record: Record
     quality: str
     variables: tuple[Variable, ...]
-    points: tuple[Point, ...]
+    points: tuple[SweepPoint, ...]
     plans: tuple[Plan, ...]
 
     @property
@@ -85,7 +85,7 @@ def sweep_plan(
         try:
             plans.append(record_plan(point.record, quality, on=on))
         except (InputError, MachineError) as error:
-            error.args = (f"at {point_words(variables, point.values)}: {error}",)
+            error.args = (f"at {point_text(variables, point.values)}: {error}",)
             raise
     return SweepPlan(record, quality, tuple(variables), points, tuple(plans))
 
@@ -98,7 +98,7 @@ def tasks_of(plan: SweepPlan, missing: dict[str, int], root: Path, threads: int)
         what = replace(what, machine=replace(what.machine, threads=threads))
         point = plan.points[i]
         found.append(
-            Task(what, point.record, plan.quality, root.resolve(), point_words(plan.variables, point.values))
+            Task(what, point.record, plan.quality, root.resolve(), point_text(plan.variables, point.values))
         )
     return tuple(found)
 
@@ -126,7 +126,7 @@ def sweep(
     """
     progress = progress or Silent()
     missing = plan.missing(store)
-    outcomes: dict[str, Outcome] = {}
+    outcomes: dict[str, PointOutcome] = {}
     if missing:
         tasks = tasks_of(plan, missing, store.root, threads)
         try:
@@ -150,19 +150,19 @@ def sweep(
 
 def _followed(
     tasks: Sequence[Task], events: Generator[Event, None, None], progress: Progress
-) -> dict[str, Outcome]:
+) -> dict[str, PointOutcome]:
     """Outcomes of all tasks, with the progress of the whole told meanwhile."""
     weights = {task.key: task.plan.typical_seconds for task in tasks}
     words = {task.key: task.words for task in tasks}
     forecast = sum(weights.values())
     shares: dict[str, float] = {}
-    outcomes: dict[str, Outcome] = {}
+    outcomes: dict[str, PointOutcome] = {}
     begun = time.monotonic()
     for event in events:
         if isinstance(event, Note):
             progress.note(event.text)
             continue
-        if isinstance(event, Outcome):
+        if isinstance(event, PointOutcome):
             outcomes[event.key] = event
             shares[event.key] = 1.0
             if event.status == REFUSED:
@@ -178,10 +178,12 @@ def _followed(
     return outcomes
 
 
-def _row(quality: str, point: Point, key: str, store: Store, outcomes: dict[str, Outcome]) -> Row:
+def _row(
+    quality: str, point: SweepPoint, key: str, store: Store, outcomes: dict[str, PointOutcome]
+) -> SweepRow:
     """The row of a point from the store, or why there is none."""
     run = store.find(key)
     if run is not None:
         return stored_row(point, run.path.name, run.results(), quality)
     outcome = outcomes[key]
-    return Row(point.values, outcome.status, outcome.reason)
+    return SweepRow(point.values, outcome.status, outcome.reason)

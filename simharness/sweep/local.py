@@ -21,7 +21,7 @@ from simharness.printable import printable
 from simharness.solver.process import Outcome as ChildEnd
 from simharness.solver.process import supervise
 from simharness.sweep.table import STORED
-from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Event, Note, Outcome, Share, Task
+from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Event, Note, PointOutcome, Share, Task
 
 PROGRAM = (sys.executable, "-m", "simharness.sweep.worker")
 """Command line of a worker; the file of its task is added."""
@@ -79,20 +79,20 @@ def _serve(
         events.put(None)
 
 
-def _made(task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path) -> Outcome:
+def _made(task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path) -> PointOutcome:
     """The run of a task by a worker, and by another one if the first is killed."""
     for attempt in range(1, TRIES + 1):
         try:
             end, said = _worked(task, events, cancel, scratch)
         except HarnessError as error:
-            return Outcome(task.key, REFUSED, str(error))
+            return PointOutcome(task.key, REFUSED, str(error))
         if end.status == "cancelled":
-            return Outcome(task.key, CANCELLED, "interrupted")
+            return PointOutcome(task.key, CANCELLED, "interrupted")
         if said is not None:
             return said
         if end.signal is None:
             last = end.last_lines[-1] if end.last_lines else "no output"
-            return Outcome(
+            return PointOutcome(
                 task.key,
                 FAILED,
                 f"its worker crashed with code {end.returncode}: {printable(last.strip()[:LONGEST])}",
@@ -100,21 +100,21 @@ def _made(task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratc
         again = "it is made again" if attempt < TRIES else "it is given up"
         events.put(Note(f"the worker on {task.words} was killed ({end.signal}): {again}"))
         events.put(Share(task.key, 0.0))
-    return Outcome(task.key, LOST, f"its worker was killed {TRIES} times ({end.signal})")
+    return PointOutcome(task.key, LOST, f"its worker was killed {TRIES} times ({end.signal})")
 
 
 def _worked(
     task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path
-) -> tuple[ChildEnd, Outcome | None]:
+) -> tuple[ChildEnd, PointOutcome | None]:
     """One worker followed to its end; the outcome that it told, if it came so far."""
-    told: list[Outcome] = []
+    told: list[PointOutcome] = []
 
     def heard(line: str) -> None:
         # Whatever else the worker prints stays in its transcript.
         with contextlib.suppress(ValueError, KeyError, TypeError, AttributeError):
             said = json.loads(line)
             if said.get("status") in _SENT:
-                told.append(Outcome(task.key, said["status"], said["reason"]))
+                told.append(PointOutcome(task.key, said["status"], said["reason"]))
             else:
                 events.put(Share(task.key, float(said["share"])))
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from simharness.plot import style, titles
 from simharness.plot.match import reflection_db
-from simharness.sweep.points import value_words
+from simharness.sweep.points import value_text
 from simharness.sweep.table import field_unit, figure_columns
 from simharness.verdict.assessment import LABELS
 
@@ -63,7 +63,7 @@ def _places(found: Sweep) -> tuple[NDArray, str, list[str] | None]:
         )
     names = [
         ", ".join(
-            style.minus(value_words(value)) if isinstance(value, (int, float)) else value_words(value)
+            style.minus(value_text(value)) if isinstance(value, (int, float)) else value_text(value)
             for value in row.values
         )
         for row in found.rows
@@ -84,7 +84,7 @@ def _curves(found: Sweep) -> Figure:
         7.0,
         found.record,
         f"S11 and figures over {', '.join(v.field for v in found.variables)}",
-        note=f"full wave, {found.quality} mesh; colours: {label}{_missing_words(found)}",
+        note=f"full wave, {found.quality} mesh; colours: {label}{_missing_text(found)}",
     )
     norm = Normalize(places.min(), places.max() if np.ptp(places) else places.min() + 1)
     left = figure.add_axes(style.inches(figure, 0.95, 0.95, 5.5, 4.95))
@@ -216,7 +216,7 @@ def _maps(found: Sweep) -> Figure:
         6.2,
         found.record,
         f"S11 and figures over {fields[0].field} and {fields[1].field}",
-        note=f"full wave, {found.quality} mesh{_missing_words(found)}",
+        note=f"full wave, {found.quality} mesh{_missing_text(found)}",
     )
     shape = tuple(len(variable.values) for variable in fields)
     for column, name in enumerate(_shown(found)):
@@ -230,7 +230,7 @@ def _maps(found: Sweep) -> Figure:
             step = -(-len(variable.values) // _MAX_LABELS)
             axis.set_ticks(
                 range(0, len(variable.values), step),
-                [value_words(value) for value in variable.values[::step]],
+                [value_text(value) for value in variable.values[::step]],
             )
             axis.set_label_text(_quantity(variable.field))
     return figure
@@ -259,6 +259,6 @@ def _draw_map(axes: Axes, grid: NDArray, form: str) -> None:
         )
 
 
-def _missing_words(found: Sweep) -> str:
+def _missing_text(found: Sweep) -> str:
     missing = sum(not row.run for row in found.rows)
     return f"; points missing: {missing} of {len(found.rows)}" if missing else ""

@@ -48,7 +48,7 @@ class Variable:
 
 
 @dataclass(frozen=True)
-class Point:
+class SweepPoint:
     """One combination of values, in the order of the variables, and the record that it makes."""
 
     values: tuple[Value, ...]
@@ -108,7 +108,7 @@ def _value(word: str) -> Value:
     return value if isinstance(value, (int, float)) else word.strip("\"'")
 
 
-def sweep_points(record: Record, variables: Sequence[Variable]) -> tuple[Point, ...]:
+def sweep_points(record: Record, variables: Sequence[Variable]) -> tuple[SweepPoint, ...]:
     """All combinations of the values, the last variable changing fastest.
 
     Raises
@@ -121,7 +121,7 @@ def sweep_points(record: Record, variables: Sequence[Variable]) -> tuple[Point, 
     points, refused = [], []
     for values in itertools.product(*(variable.values for variable in variables)):
         try:
-            points.append(Point(values, varied_record(record, variables, values)))
+            points.append(SweepPoint(values, varied_record(record, variables, values)))
         except InputError as error:
             refused.append((values, error))
     if refused:
@@ -162,7 +162,7 @@ def _refusal(
     if first.allowed.startswith(("unknown key", "the record has no table")):
         return first
     lines = [
-        f"at {point_words(variables, values)}: {problem}"
+        f"at {point_text(variables, values)}: {problem}"
         for values, error in refused[:SAID]
         for problem in error.problems
     ]
@@ -175,23 +175,23 @@ def _refusal(
     return found
 
 
-def point_words(variables: Sequence[Variable], values: Sequence[Value]) -> str:
+def point_text(variables: Sequence[Variable], values: Sequence[Value]) -> str:
     """A point as people write it.
 
     Examples
     --------
-    >>> point_words([Variable("feed.height_mm", (18.0,)), Variable("slot_rule.ends", ("round",))], (18.0, "round"))
+    >>> point_text([Variable("feed.height_mm", (18.0,)), Variable("slot_rule.ends", ("round",))], (18.0, "round"))
     'feed.height_mm = 18, slot_rule.ends = round'
     """
-    return ", ".join(f"{variable.field} = {value_words(value)}" for variable, value in zip(variables, values))
+    return ", ".join(f"{variable.field} = {value_text(value)}" for variable, value in zip(variables, values))
 
 
-def value_words(value: Value) -> str:
+def value_text(value: Value) -> str:
     """A value as it is written in a record, text without quotes.
 
     Examples
     --------
-    >>> value_words(18.0), value_words(True), value_words("brass")
+    >>> value_text(18.0), value_text(True), value_text("brass")
     ('18', 'true', 'brass')
     """
     if isinstance(value, bool):

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from simharness.figures import Figure
 from simharness.records import Record
 from simharness.results.outputs import Results
-from simharness.sweep.points import Point, Value, Variable, value_words
+from simharness.sweep.points import SweepPoint, Value, Variable, value_text
 from simharness.verdict.assessment import LABELS, full_wave_figures
 
 FIGURES = tuple(name for name in LABELS if name != "input_impedance")
@@ -34,7 +34,7 @@ FORMAT_VERSION = 1
 
 
 @dataclass(frozen=True)
-class Row:
+class SweepRow:
     """One point of a sweep.
 
     Attributes
@@ -67,22 +67,22 @@ class Sweep:
     record: Record
     quality: str
     variables: tuple[Variable, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[SweepRow, ...]
 
 
-def stored_row(point: Point, run: str, results: Results, quality: str) -> Row:
+def stored_row(point: SweepPoint, run: str, results: Results, quality: str) -> SweepRow:
     """The row of a point whose run is stored."""
     frequency, s11 = results["frequency"], results["s11"]
     figures = full_wave_figures(results, point.record, quality)
     # The least value at the border of the span is no resonance.
     if figures["resonance"].value in (frequency[0], frequency[-1]):
         figures["resonance"] = Figure(None, "Hz", "the best match lies at the border of the span")
-    return Row(
+    return SweepRow(
         point.values, STORED, "", run, {n: figures[n] for n in FIGURES if n in figures}, frequency, s11
     )
 
 
-def figure_columns(rows: Sequence[Row], name: str) -> tuple[str, NDArray, NDArray]:
+def figure_columns(rows: Sequence[SweepRow], name: str) -> tuple[str, NDArray, NDArray]:
     """Unit, values (n,) and error bars (n,) of one figure; NaN where a row has none."""
     found = [row.figures.get(name) for row in rows]
     unit = next((figure.unit for figure in found if figure is not None), "")
@@ -91,7 +91,7 @@ def figure_columns(rows: Sequence[Row], name: str) -> tuple[str, NDArray, NDArra
     return unit, np.array(values, float), np.array(errors, float)
 
 
-def known_figures(rows: Sequence[Row]) -> list[str]:
+def known_figures(rows: Sequence[SweepRow]) -> list[str]:
     """Those of `FIGURES` that some row has."""
     return [name for name in FIGURES if any(name in row.figures for row in rows)]
 
@@ -99,7 +99,7 @@ def known_figures(rows: Sequence[Row]) -> list[str]:
 def csv_text(found: Sweep) -> str:
     """The table as CSV: values as in the record, frequencies in GHz, an error column beside each figure."""
     columns: list[tuple[str, list[str]]] = [
-        (variable.field, [value_words(row.values[i]) for row in found.rows])
+        (variable.field, [value_text(row.values[i]) for row in found.rows])
         for i, variable in enumerate(found.variables)
     ]
     columns += [(name, [getattr(row, name) for row in found.rows]) for name in ("status", "run")]
@@ -160,10 +160,10 @@ def _plain_array(values: Sequence[Value]) -> NDArray | list[str]:
     """Numbers as an array, anything else as text."""
     if all(isinstance(value, (int, float)) and not isinstance(value, bool) for value in values):
         return np.array(values)
-    return [value_words(value) for value in values]
+    return [value_text(value) for value in values]
 
 
-def _curves(rows: Sequence[Row]) -> Iterator[tuple[str, str, NDArray]]:
+def _curves(rows: Sequence[SweepRow]) -> Iterator[tuple[str, str, NDArray]]:
     """Name, unit and array (points, frequencies) of the curves, padded with NaN."""
     longest = max(row.frequency.size for row in rows)
     for name, unit, kind in (("frequency", "Hz", float), ("s11", "1", complex)):

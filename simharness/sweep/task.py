@@ -1,4 +1,4 @@
-"""One run of a sweep as it is handed to a worker, and what the worker hands back."""
+"""One run of a sweep as it is handed to a worker, and what the worker returns."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class Task:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class PointOutcome:
     """How a task ended: `status` is "stored", or one of the words above with the `reason`."""
 
     key: str
@@ -61,11 +61,11 @@ class Note:
     text: str
 
 
-Event = Outcome | Share | Note
+Event = PointOutcome | Share | Note
 """What the workers tell while a sweep goes on; the last of a task is its outcome."""
 
 
-def solved(task: Task, progress: Progress, cancelled: Callable[[], bool] = lambda: False) -> Outcome:
+def solved(task: Task, progress: Progress, cancelled: Callable[[], bool] = lambda: False) -> PointOutcome:
     """Make the run of a task here and now, or wait for another process that works on the same.
 
     Parameters
@@ -81,16 +81,16 @@ def solved(task: Task, progress: Progress, cancelled: Callable[[], bool] = lambd
             solve(
                 task.plan, Store(task.root), task.record, progress=progress, notes={"quality": task.quality}
             )
-            return Outcome(task.key, STORED)
+            return PointOutcome(task.key, STORED)
         except BusyError as error:
             if cancelled():
-                return Outcome(task.key, CANCELLED, "interrupted")
+                return PointOutcome(task.key, CANCELLED, "interrupted")
             if time.monotonic() > patience:
-                return Outcome(task.key, FAILED, str(error))
+                return PointOutcome(task.key, FAILED, str(error))
             time.sleep(_AGAIN_S)
         except (CancelledError, KeyboardInterrupt):
-            return Outcome(task.key, CANCELLED, "interrupted")
+            return PointOutcome(task.key, CANCELLED, "interrupted")
         except MachineError as error:
-            return Outcome(task.key, REFUSED, str(error))
+            return PointOutcome(task.key, REFUSED, str(error))
         except HarnessError as error:
-            return Outcome(task.key, FAILED, str(error))
+            return PointOutcome(task.key, FAILED, str(error))

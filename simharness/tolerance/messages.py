@@ -8,7 +8,7 @@ import numpy as np
 
 from simharness.records import Record
 from simharness.tolerance.study import Defect, Effect, ToleranceStudy, Yield
-from simharness.tolerance.tool_errors import TOOL_WORDS
+from simharness.tolerance.tool_errors import TOOL_NAMES
 from simharness.verdict.error_bars import ESTIMATE_ERROR
 
 _PHRASES = {
@@ -55,12 +55,12 @@ def tolerance_sentences(record: Record, study: ToleranceStudy) -> tuple[str, ...
     )
 
 
-def amount_words(value: float, unit: str) -> str:
+def allowance_text(value: float, unit: str) -> str:
     """A length or share that may be used up, rounded down to the digits it deserves.
 
     Examples
     --------
-    >>> amount_words(0.3879, "mm"), amount_words(2.68, "mm"), amount_words(0.51, "%")
+    >>> allowance_text(0.3879, "mm"), allowance_text(2.68, "mm"), allowance_text(0.51, "%")
     ('0.38 mm', '2.6 mm', '0.51 %')
     """
     digits = 1 if value >= 1 else 2
@@ -102,7 +102,7 @@ def _limits(record: Record, study: ToleranceStudy) -> list[str]:
 def _listed(effects: list[Effect], study: ToleranceStudy, first: str, then: str) -> list[str]:
     """One clause about some dimensions; none about none."""
     phrases = [
-        f"{_PHRASES[effect.name]} {then if n else first} {amount_words(study.allowed[effect.name].either, effect.unit)}"
+        f"{_PHRASES[effect.name]} {then if n else first} {allowance_text(study.allowed[effect.name].either, effect.unit)}"
         for n, effect in enumerate(effects)
     ]
     return [", ".join(phrases)] if phrases else []
@@ -122,7 +122,7 @@ def _share(record: Record, study: ToleranceStudy) -> list[str]:
     sample, band = study.sample, record.band
     worst = sample.figures.worst_s11
     found = [
-        f"Made with {TOOL_WORDS[study.tools]}, all errors together, {yield_words(sample)} keep S11 at {band.target_s11_db:g} dB or "
+        f"Made with {TOOL_NAMES[study.tools]}, all errors together, {yield_text(sample)} keep S11 at {band.target_s11_db:g} dB or "
         f"better from {band.low_ghz:g} to {band.high_ghz:g} GHz. Half of them reach {np.median(worst):.1f} dB, 95 in 100 reach "
         f"{np.quantile(worst, 0.95):.1f} dB; as drawn it is {study.drawn.worst_s11[0]:.1f} dB."
     ]
@@ -141,13 +141,13 @@ def _share(record: Record, study: ToleranceStudy) -> list[str]:
     return found
 
 
-def yield_words(sample: Yield) -> str:
+def yield_text(sample: Yield) -> str:
     """How many of a sample will do, and what that says of all such antennas, rounded outwards.
 
     Examples
     --------
     >>> def made(good, count):
-    ...     return yield_words(Yield(None, np.arange(count) < good, 0.0))
+    ...     return yield_text(Yield(None, np.arange(count) < good, 0.0))
     >>> made(1999, 2000)
     '1,999 of 2,000 antennas (at least 99.7 % of all)'
     >>> made(2000, 2000), made(0, 500)
@@ -185,6 +185,6 @@ def _basis(study: ToleranceStudy) -> str:
         else f"the moment-method model alone, whose own error of up to {ESTIMATE_ERROR['s11']:g} in S11 is not in the share; --run takes it off"
     )
     return (
-        f"From {model}. The errors of {TOOL_WORDS[study.tools]} are common practice, without a source. A seam left open along an edge is not "
+        f"From {model}. The errors of {TOOL_NAMES[study.tools]} are common practice, without a source. A seam left open along an edge is not "
         "in it."
     )

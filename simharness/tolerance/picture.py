@@ -10,9 +10,9 @@ from matplotlib.figure import Figure
 
 from simharness.plot import style, titles
 from simharness.records import Record
-from simharness.tolerance.messages import amount_words, tolerance_text
+from simharness.tolerance.messages import allowance_text, tolerance_text
 from simharness.tolerance.study import Effect, ToleranceStudy
-from simharness.tolerance.tool_errors import TOOL_WORDS
+from simharness.tolerance.tool_errors import TOOL_NAMES
 
 _ROW = 0.36
 _BINS = 36
@@ -29,7 +29,7 @@ def tolerance_figure(study: ToleranceStudy, record: Record) -> Figure:
         13.2,
         height,
         record,
-        f"Which dimensions matter: errors of {TOOL_WORDS[study.tools]}",
+        f"Which dimensions matter: errors of {TOOL_NAMES[study.tools]}",
         note=f"{model}; tolerances are common practice, kept in 95 of 100 cases",
     )
     up = height - 2.15
@@ -91,7 +91,7 @@ def _allowed_text(effect: Effect, study: ToleranceStudy) -> str:
     if allowed is None:
         return "none"
     beyond = "> " if allowed.less_open and allowed.more_open else ""
-    return f"{beyond}{amount_words(allowed.either, effect.unit)}"
+    return f"{beyond}{allowance_text(allowed.either, effect.unit)}"
 
 
 def _draw_shift(axes: Axes, study: ToleranceStudy) -> None:

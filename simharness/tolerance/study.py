@@ -31,7 +31,7 @@ slopes of S11 within 2 %."""
 SPOT_CHECKS = 5
 """Antennas of a sample that the model itself computes too."""
 
-SLIP_SHARE = 0.3
+DEFECT_SHARE = 0.3
 """Error of a slot that is too long by a slip of the hand, as a share of a suspect's limit: a hundredth of a wavelength."""
 
 
@@ -276,7 +276,7 @@ class Tolerances:
         lengths = [
             (n, one) for n, one in enumerate(self.common + self.own) if one.name.startswith("slot length ")
         ]
-        amount = SLIP_SHARE * lengths[0][1].limit
+        amount = DEFECT_SHARE * lengths[0][1].limit
         _, slot = max(
             lengths, key=lambda pair: self.model.worst_s11(self._alone(pair[0], np.array([amount])))[0]
         )

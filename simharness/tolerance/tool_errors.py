@@ -68,7 +68,7 @@ TOOLS: dict[str, dict[str, Tolerance]] = {
 drawn tube. Sheet thickness, the permittivity of a laminate (per cent; glass epoxy) and the length and the bend of the probe are not the machine's; "scale" is the printed template, or the
 machine's axes."""
 
-TOOL_WORDS = {"hand": "hand tools", "mill": "a milling machine"}
+TOOL_NAMES = {"hand": "hand tools", "mill": "a milling machine"}
 
 SLOT_FIELDS = {"slot length": "length_mm", "slot offset": "offset_mm", "slot position": "position_mm"}
 """Dimensions in which every slot may have an error of its own, and their fields."""

@@ -21,7 +21,7 @@ from simharness.errors import InputError
 from simharness.estimate.antenna import estimate_span
 from simharness.estimate.surrogate import Reflection, SpaceMappingSurrogate
 from simharness.records import Record
-from simharness.tuning.variables import Point, Variable, point, tuned_record
+from simharness.tuning.variables import Point, TuningVariable, point, tuned_record
 
 REACH = 1 / 30
 """Distance over which the misfit of the fast model is alike, in free-space wavelengths."""
@@ -82,7 +82,7 @@ class Objective:
         return weight
 
 
-def tuning_aim(record: Record, over: str, span: tuple[float, float]) -> Objective:
+def tuning_objective(record: Record, over: str, span: tuple[float, float]) -> Objective:
     """What a record is tuned for.
 
     Parameters
@@ -136,14 +136,14 @@ class TuningModel:
     Parameters
     ----------
     record : Record
-    tuned : sequence of Variable
+    tuned : sequence of TuningVariable
     objective : Objective
     reflection : function
         The fast model that is corrected.
     """
 
     def __init__(
-        self, record: Record, tuned: Sequence[Variable], objective: Objective, reflection: Reflection
+        self, record: Record, tuned: Sequence[TuningVariable], objective: Objective, reflection: Reflection
     ):
         self._variables, self._objective, self._reflection = tuple(tuned), objective, reflection
         self._wave = 1e3 * C0 / (record.band.centre_ghz * 1e9)

@@ -22,12 +22,12 @@ from simharness.results.match import worst_in_band
 from simharness.runs.execution import Plan, record_plan, solve
 from simharness.runs.store import Store
 from simharness.solver.machine import Machine, machine
-from simharness.tuning.model import Objective, TuningMap, TuningModel, tuning_aim
+from simharness.tuning.model import Objective, TuningMap, TuningModel, tuning_objective
 from simharness.tuning.variables import (
     Point,
-    Variable,
+    TuningVariable,
     point,
-    point_words,
+    point_text,
     tuned_note,
     tuned_record,
     tuning_variables,
@@ -82,7 +82,7 @@ class TunedRun:
 
 
 @dataclass(frozen=True)
-class HeightCurve:
+class MatchCurve:
     """|S11| against the first knob, the height of a straight probe, the others held.
 
     Attributes
@@ -113,7 +113,7 @@ class Tuning:
     quality : str
         Of the mesh.
     objective : Objective
-    variables : tuple of Variable
+    variables : tuple of TuningVariable
     runs : tuple of TunedRun
         In their order.
     best : TunedRun
@@ -124,7 +124,7 @@ class Tuning:
         Where the corrected model sees the best, mm, before rounding.
     gain_db : float
         By how much it is better there, once rounded, than the best run, dB.
-    estimate_curve, curve : HeightCurve
+    estimate_curve, curve : MatchCurve
         By the estimate before any run, the other knobs as they were; by the corrected model, the other knobs as tuned.
     near : tuple of 2 floats
         Least and largest value of the first knob within `NEAR` of the tuned one, mm, without a gap between.
@@ -140,14 +140,14 @@ class Tuning:
     record: Record
     quality: str
     objective: Objective
-    variables: tuple[Variable, ...]
+    variables: tuple[TuningVariable, ...]
     runs: tuple[TunedRun, ...]
     best: TunedRun
     settled: bool
     optimum: Point
     gain_db: float
-    estimate_curve: HeightCurve
-    curve: HeightCurve
+    estimate_curve: MatchCurve
+    curve: MatchCurve
     near: tuple[float, float]
     keeps: tuple[float, float] | None
     shorter_db: float | None
@@ -199,7 +199,7 @@ class _Search:
     name: str
     step_mm: float
     on: Machine
-    variables: tuple[Variable, ...]
+    variables: tuple[TuningVariable, ...]
     objective: Objective
     model: TuningModel
     runs: list[TunedRun] = field(default_factory=list)
@@ -246,11 +246,11 @@ class _Search:
         worst = worst_in_band(record, results)[1]
         self.runs.append(TunedRun(run.path.name, record, here, s11, centre, worst, missed))
 
-    def curve(self, values: Point) -> HeightCurve:
+    def curve(self, values: Point) -> MatchCurve:
         """What the model now says over the height, the other knobs at a point."""
         height = self.model.heights(values)
         s11 = self.model.over_height(values, height)
-        return HeightCurve(
+        return MatchCurve(
             height, _decibels(self.objective.at_centre(s11)), _decibels(self.objective.worst(s11))
         )
 
@@ -300,7 +300,7 @@ def tune(
     progress, on = progress or Silent(), on or machine()
     tuned, own = tuning_variables(record, also), record_plan(record, quality, on=on)
     spectrum = own.request.scene.spectrum
-    objective = tuning_aim(record, over, (spectrum.low, spectrum.high))
+    objective = tuning_objective(record, over, (spectrum.low, spectrum.high))
     model = TuningModel(record, tuned, objective, reflection)
     search = _Search(record, store, quality, name or tuned_name(record), step_mm, on, tuned, objective, model)
     progress.note(f"the fast model over the {tuned[0].words}: some seconds, and again after the first run")
@@ -313,7 +313,7 @@ def tune(
         if settled or search.tried(candidate) or len(search.runs) >= most_runs:
             return _result(search, settled, optimum, gain, estimate_curve)
         progress.note(
-            f"run {len(search.runs) + 1} of at most {most_runs}: {point_words(tuned, point(candidate, tuned))}"
+            f"run {len(search.runs) + 1} of at most {most_runs}: {point_text(tuned, point(candidate, tuned))}"
         )
         search.run(candidate, progress)
 
@@ -327,7 +327,7 @@ def tuned_name(record: Record) -> str:
 
 
 def _result(
-    search: _Search, settled: bool, optimum: Point, gain: float, estimate_curve: HeightCurve
+    search: _Search, settled: bool, optimum: Point, gain: float, estimate_curve: MatchCurve
 ) -> Tuning:
     best, target = search.best, search.record.band.target_s11_db
     curve, chosen = search.curve(best.values), best.values[0]

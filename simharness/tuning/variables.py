@@ -42,7 +42,7 @@ _Data = dict[str, Any]
 
 
 @dataclass(frozen=True)
-class Variable:
+class TuningVariable:
     """A dimension that may be tuned.
 
     Attributes
@@ -130,7 +130,7 @@ _ACCESS = {
 }
 
 
-def tuning_variables(record: Record, also: Sequence[str] = ()) -> tuple[Variable, ...]:
+def tuning_variables(record: Record, also: Sequence[str] = ()) -> tuple[TuningVariable, ...]:
     """The knob of the feed, and what else is asked for.
 
     Parameters
@@ -165,11 +165,11 @@ def tuning_variables(record: Record, also: Sequence[str] = ()) -> tuple[Variable
             else (MAX_BEND if name in _BENT else MAX_MOVE) * wave
         )
         least, most = (_reached(record, read, write, sign * move) for sign in (-1, 1))
-        found.append(Variable(name, ALSO[name], least, most, read, write))
+        found.append(TuningVariable(name, ALSO[name], least, most, read, write))
     return tuple(found)
 
 
-def _first_variable(record: Record, wave: float) -> Variable:
+def _first_variable(record: Record, wave: float) -> TuningVariable:
     """The dimension of the feed that tells most; `wave`: mm."""
     feed, b = record.feed, record.guide.height_mm
     if isinstance(feed, Probe):
@@ -184,7 +184,7 @@ def _first_variable(record: Record, wave: float) -> Variable:
     else:
         name, words, here = "run", "run of the probe", feed.run_mm
         least, most = (_reached(record, *_ACCESS[name], sign * MAX_BEND * wave) for sign in (-1, 1))
-    return Variable(name, words, min(least, here), max(most, here), *_ACCESS[name])
+    return TuningVariable(name, words, min(least, here), max(most, here), *_ACCESS[name])
 
 
 def _reached(record: Record, read: Callable, write: Callable, move: float) -> float:
@@ -199,12 +199,12 @@ def _reached(record: Record, read: Callable, write: Callable, move: float) -> fl
     return read(record)
 
 
-def point(record: Record, tuned: Sequence[Variable]) -> Point:
+def point(record: Record, tuned: Sequence[TuningVariable]) -> Point:
     """Values of the knobs in a record, mm."""
     return tuple(variable.read(record) for variable in tuned)
 
 
-def tuned_record(record: Record, tuned: Sequence[Variable], values: Point, step: float = 0.0) -> Record:
+def tuned_record(record: Record, tuned: Sequence[TuningVariable], values: Point, step: float = 0.0) -> Record:
     """The record with its knobs at other values, rounded to a step; all in mm.
 
     Raises
@@ -218,12 +218,12 @@ def tuned_record(record: Record, tuned: Sequence[Variable], values: Point, step:
     return parse_record(data, "tuned record")
 
 
-def point_words(tuned: Sequence[Variable], values: Point) -> str:
+def point_text(tuned: Sequence[TuningVariable], values: Point) -> str:
     """Knobs with their values, for people."""
     return ", ".join(f"{variable.words} {value:.2f} mm" for variable, value in zip(tuned, values))
 
 
-def tuned_note(record: Record, tuned: Sequence[Variable], values: Point, quality: str) -> str:
+def tuned_note(record: Record, tuned: Sequence[TuningVariable], values: Point, quality: str) -> str:
     """The note of a record with what was tuned; alone where the two are too long together.
 
     Parameters
@@ -238,6 +238,6 @@ def tuned_note(record: Record, tuned: Sequence[Variable], values: Point, quality
     before = point(record, tuned)
     if values == before:
         return record.note
-    said = f"Tuned by full-wave runs ({quality} mesh): {point_words(tuned, values)}; before: {point_words(tuned, before)}."
+    said = f"Tuned by full-wave runs ({quality} mesh): {point_text(tuned, values)}; before: {point_text(tuned, before)}."
     both = f"{record.note} {said}".strip()
     return both if len(both) <= LONGEST_NOTE else said

@@ -25,7 +25,7 @@ from simharness.files import atomic_write_text
 from simharness.measurement import comparison
 from simharness.measurement.comparison import match_comparison
 from simharness.measurement.files import Levels, OnePort
-from simharness.measurement.mending import MIN_RELIEF_DB, remedy, remedy_words
+from simharness.measurement.mending import MIN_RELIEF_DB, remedy, remedy_sentences
 from simharness.measurement.orientation import level_comparison
 from simharness.measurement.picture import compare_figure, orientation_figure
 from simharness.plot import write_figure
@@ -127,7 +127,7 @@ def test_what_another_probe_does_for_metal_that_is_cut_too_large():
     frequency = np.linspace(2.35e9, 2.53e9, 61)
     model = SpaceMappingSurrogate(RECORD, frequency, reflection(RECORD, frequency), reflection)
     scale, probe = SUSPECTS["scale"], SUSPECTS["probe height"]
-    first, *more = remedy_words(model, scale, 2.0, remedy(RECORD, scale, 2.0))
+    first, *more = remedy_sentences(model, scale, 2.0, remedy(RECORD, scale, 2.0))
     assert "cannot be made smaller" in first and "half the way" not in first
     built = scale.applied(RECORD, 2.0)
 

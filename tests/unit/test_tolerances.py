@@ -27,7 +27,7 @@ from simharness.records.text import record_text
 from simharness.results.outputs import write_results
 from simharness.runs.store import Store
 from simharness.tolerance.limits import ENOUGH_DB
-from simharness.tolerance.messages import tolerance_sentences, yield_words
+from simharness.tolerance.messages import tolerance_sentences, yield_text
 from simharness.tolerance.model import response_surface
 from simharness.tolerance.picture import tolerance_figure
 from simharness.tolerance.study import Tolerances, Yield
@@ -206,7 +206,7 @@ def test_the_bars_count_what_the_share_counts(tolerances, study):
     meets the target by nothing."""
     figures = replace(study.sample.figures, worst_s11=np.append(np.linspace(-20.0, -10.0, 1999), -9.9))
     sample = Yield(figures, figures.worst_s11 <= -10.0, 0.0)
-    assert sample.good == 1999 and yield_words(sample).startswith("1,999 of 2,000 antennas (at least 99.7 %")
+    assert sample.good == 1999 and yield_text(sample).startswith("1,999 of 2,000 antennas (at least 99.7 %")
     with style.own_look():
         drawn = tolerance_figure(replace(study, sample=sample), TWO_SLOTS).axes[-1]
     high = {

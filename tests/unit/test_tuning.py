@@ -27,7 +27,7 @@ from simharness.runs.store import Store
 from simharness.tuning import search as tuning_module
 from simharness.tuning import variables
 from simharness.tuning.messages import tuning_sentences
-from simharness.tuning.model import TuningModel, tuning_aim
+from simharness.tuning.model import TuningModel, tuning_objective
 from simharness.tuning.picture import tuning_figure
 from simharness.tuning.search import MAX_RUNS, tune
 from simharness.tuning.variables import point, tuned_note, tuned_record, tuning_variables
@@ -297,7 +297,7 @@ def test_an_estimate_that_is_far_off_is_not_believed(solver, tmp_path):
 def model():
     """The model of the 2.45 GHz record over height and slot length, and what it is asked about."""
     record = SHIPPED[FIVE]
-    probe, objective = tuning_variables(record, ("slots",)), tuning_aim(record, "band", (2.3e9, 2.58e9))
+    probe, objective = tuning_variables(record, ("slots",)), tuning_objective(record, "band", (2.3e9, 2.58e9))
     return record, probe, objective, TuningModel(record, probe, objective, reflection)
 
 
@@ -329,13 +329,13 @@ def test_the_model_goes_through_its_runs(model, error):
 def test_aim_counts_the_edges_of_the_band_and_its_centre():
     """|S11| that grows away from the design frequency: 0 there, at its worst at the farther edge."""
     record = SHIPPED[FIVE]
-    objective = tuning_aim(record, "band", (2.3e9, 2.58e9))
+    objective = tuning_objective(record, "band", (2.3e9, 2.58e9))
     s11 = (objective.frequency - 2.44e9) / 1e9 + 0j
     assert objective.at_centre(s11) == 0 and objective.worst(s11) == pytest.approx(
         0.0435, abs=1e-12
     )  # 2.4835 - 2.44
     assert objective.size(s11) == objective.worst(s11)
-    assert tuning_aim(record, "centre", (2.3e9, 2.58e9)).size(s11) == 0
+    assert tuning_objective(record, "centre", (2.3e9, 2.58e9)).size(s11) == 0
 
 
 # --- knobs ----------------------------------------------------------------------------------------

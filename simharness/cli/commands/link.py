@@ -203,7 +203,7 @@ def _found(link, asked: dict) -> dict:
 
 def _print_link(link, found: dict, asked: dict, end: _OwnEnd) -> None:
     from simharness.cli.text import print_columns
-    from simharness.link.messages import level_words
+    from simharness.link.messages import level_text
 
     here = f" towards {asked['along_deg']:g} deg along, {asked['across_deg']:g} deg across" if end.run else ""
     click.echo(
@@ -215,7 +215,7 @@ def _print_link(link, found: dict, asked: dict, end: _OwnEnd) -> None:
         ("cable at this end", f"{0 - link.cable_db:g} dB"),
         (
             "gain of this end",
-            f"{level_words(link.own.gain_dbi, 'dBi', link.own.gain_error)}, {link.own.polarization.words}",
+            f"{level_text(link.own.gain_dbi, 'dBi', link.own.gain_error)}, {link.own.polarization.words}",
         ),
         ("gain of the other end", f"{link.other.gain_dbi:g} dBi, {link.other.polarization.words}"),
         (
@@ -232,7 +232,7 @@ def _print_link(link, found: dict, asked: dict, end: _OwnEnd) -> None:
             ),
             (
                 "received level",
-                f"{'at most ' if infinite else ''}{level_words(found['level_dbm'], 'dBm', link.own.gain_error)}",
+                f"{'at most ' if infinite else ''}{level_text(found['level_dbm'], 'dBm', link.own.gain_error)}",
             ),
         ]
         if asked["sensitivity_dbm"] is not None:
@@ -250,7 +250,7 @@ def _print_link(link, found: dict, asked: dict, end: _OwnEnd) -> None:
 
 def _print_words(link, found: dict, axis: str | None) -> None:
     from simharness.cli.text import print_wrapped
-    from simharness.link.messages import MANY_DB, direction_words, limit_words
+    from simharness.link.messages import MANY_DB, direction_sentences, limit_sentence
 
     if found["ideal_mismatch_db"] > found["mismatch_db"]:
         print_wrapped(
@@ -263,9 +263,9 @@ def _print_words(link, found: dict, axis: str | None) -> None:
             "With its axis vertical, an antenna of longitudinal slots radiates horizontal polarization. A vertical "
             "whip is crossed to it: ideally it receives nothing, in practice 20 dB or more less than when laid flat."
         )
-    for sentence in direction_words(link.own):
+    for sentence in direction_sentences(link.own):
         print_wrapped(sentence)
-    print_wrapped(limit_words(found))
+    print_wrapped(limit_sentence(found))
     for sentence in _exposure_words(found):
         print_wrapped(sentence)
     print_wrapped(found["reminder"])

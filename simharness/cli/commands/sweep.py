@@ -70,7 +70,7 @@ def command(
     from simharness.progress import Silent
     from simharness.records import read_record
     from simharness.runs.store import Store
-    from simharness.sweep.backend import hands
+    from simharness.sweep.backend import backend_for
     from simharness.sweep.execution import sweep, sweep_plan
     from simharness.sweep.points import variable
 
@@ -80,7 +80,7 @@ def command(
         )
     design, store = read_record(record), Store(runs_folder)
     plan = sweep_plan(design, [variable(text) for text in varied], quality)
-    made_by = hands(plan, plan.missing(store), workers, threads, cluster)
+    made_by = backend_for(plan, plan.missing(store), workers, threads, cluster)
     if not as_json or only_plan:
         _print_plan(plan, store, made_by, only_plan, as_json)
     if only_plan:
@@ -101,7 +101,7 @@ def _print_plan(plan, store, made_by, whole: bool, as_json: bool) -> None:
     from simharness.cli.text import print_columns, print_json
     from simharness.progress import span
     from simharness.sweep.backend import counted
-    from simharness.sweep.points import point_words
+    from simharness.sweep.points import point_text
 
     missing = plan.missing(store)
     seconds = None if made_by.workers is None else plan.seconds(missing, made_by.workers, made_by.threads)
@@ -128,7 +128,7 @@ def _print_plan(plan, store, made_by, whole: bool, as_json: bool) -> None:
         print_columns(
             [
                 (
-                    point_words(plan.variables, point.values),
+                    point_text(plan.variables, point.values),
                     f"{what.cells / 1e6:.2f} million",
                     "to be run" if what.key in missing else "stored",
                 )
@@ -167,7 +167,7 @@ _SHOWN = {
 
 def _show(found, written: list[Path], as_json: bool) -> None:
     from simharness.cli.text import number, print_columns, print_json
-    from simharness.sweep.points import value_words
+    from simharness.sweep.points import value_text
 
     fields = [variable.field for variable in found.variables]
     if as_json:
@@ -188,7 +188,7 @@ def _show(found, written: list[Path], as_json: bool) -> None:
     print_columns(
         [
             (
-                *map(value_words, row.values),
+                *map(value_text, row.values),
                 *(number(row.figures.get(name)) for name in _SHOWN),
                 row.run or f"{row.status}: {row.reason}",
             )

@@ -157,9 +157,9 @@ def _plain_seam(study) -> dict | None:
 
 def _print_study(design, study, sentences: tuple[str, ...]) -> None:
     from simharness.cli.text import print_columns, print_wrapped
-    from simharness.tolerance.tool_errors import TOOL_WORDS
+    from simharness.tolerance.tool_errors import TOOL_NAMES
 
-    click.echo(f"{design.name}: tolerances with {TOOL_WORDS[study.tools]}\n")
+    click.echo(f"{design.name}: tolerances with {TOOL_NAMES[study.tools]}\n")
     for sentence in sentences:
         print_wrapped(sentence)
     click.echo(

@@ -153,11 +153,11 @@ def _written(found, record: Path, path: Path) -> None:
     from simharness import __version__
     from simharness.files import atomic_write_text
     from simharness.records.text import record_text
-    from simharness.tuning.variables import point_words
+    from simharness.tuning.variables import point_text
 
     heading = (
         f"Tuned from {record.name} by simharness {__version__}, {found.quality} mesh, run {found.best.name}:\n"
-        f"{point_words(found.variables, found.best.values)}"
+        f"{point_text(found.variables, found.best.values)}"
     )
     atomic_write_text(path, record_text(found.record, heading))
 
