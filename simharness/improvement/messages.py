@@ -52,6 +52,7 @@ def change_words(change: Change, amount: float) -> str:
     Examples
     --------
     >>> from simharness.estimate.deviations import Deviation
+    >>> from simharness.improvement.changes import Undo
     >>> probe = Deviation("probe height", "the probe is", "mm", 4.0, "longer", "shorter", print)
     >>> change_words(Change(probe, Undo.WIRE, -4.0, 4.0), -3.3)
     'make the probe 3.3 mm shorter'

@@ -9,7 +9,7 @@ import platform
 import shutil
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
 
@@ -32,7 +32,7 @@ from simharness.runs.store import Store
 from simharness.runs.writer import RunWriter, sealed_names
 from simharness.solver.files import clear_engine, read_raw
 from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
-from simharness.solver.process import nothing
+from simharness.solver.process import Cancel, nothing
 from simharness.solver.settings import SLOW_PERIODS, SolverRequest, SolverSettings
 
 
@@ -40,8 +40,8 @@ from simharness.solver.settings import SLOW_PERIODS, SolverRequest, SolverSettin
 class Plan:
     """What a run would be: printed before it starts. Times in s, memory in bytes.
 
-    `predicted`: periods after the pulse until it settles, by the estimate (`predicted.settling_periods`); None: by the
-    length of the guide alone.
+    `predicted`: periods after the pulse until it settles, by the estimate (`prediction.settling_periods`); None: by the
+    length of the guide alone. `quality`: name of the mesh quality, which the run keeps; empty where it has none.
     """
 
     request: SolverRequest
@@ -49,6 +49,7 @@ class Plan:
     machine: Machine
     memory: int
     predicted: float | None = None
+    quality: str = ""
 
     @property
     def solver(self) -> str:
@@ -152,7 +153,7 @@ def record_plan(
     """Plan for a design record at one of the named qualities."""
     if quality not in QUALITIES:
         raise InputError("quality", quality, f"must be one of {', '.join(QUALITIES)}")
-    return plan(antenna_scene(record, feed), SolverSettings(QUALITIES[quality]), on)
+    return replace(plan(antenna_scene(record, feed), SolverSettings(QUALITIES[quality]), on), quality=quality)
 
 
 def solve(
@@ -167,6 +168,7 @@ def solve(
     notes: dict[str, str] | None = None,
     meanwhile: Callable[[], float | None] = nothing,
     named: bool = False,
+    cancel: Cancel | None = None,
 ) -> Run:
     """The sealed run of a plan: the stored one at once, or a new one.
 
@@ -181,6 +183,8 @@ def solve(
         returns, if anything, is a better forecast: periods after the pulse (`Plan.predicted`). Not called for a stored run.
     named : bool
         Whether the run shall be found by the name of the record from now on: it was asked for by a person, as it is.
+    cancel : threading.Event or callable, optional
+        Asked ten times a second while the solver runs whether to stop it: set, or true, it ends in CancelledError.
 
     Raises
     ------
@@ -201,7 +205,7 @@ def solve(
     with store.claim(what.key, label, replace=again) as claim:
         started = time.time()
         try:
-            _solve_in(claim, what, record, progress, timeout_s, notes or {}, started, meanwhile)
+            _solve_in(claim, what, record, progress, timeout_s, notes or {}, started, meanwhile, cancel)
         except (SolverError, NotConvergedError) as error:
             clear_engine(claim.path)
             claim.fail(str(error))
@@ -230,6 +234,7 @@ def _solve_in(
     notes: dict[str, str],
     started: float,
     meanwhile: Callable[[], float | None],
+    cancel: Cancel | None,
 ) -> None:
     """Run the child in the folder of a claim and leave a complete result there."""
     from simharness.results.outputs import write_results
@@ -249,7 +254,7 @@ def _solve_in(
         return meanwhile()
 
     end, arrays, settling = _settled(
-        folder, what, progress, timeout_s or max(600.0, 3 * what.most_seconds), beside
+        folder, what, progress, timeout_s or max(600.0, 3 * what.most_seconds), beside, cancel
     )
     require_settled(settling, end.steps, request.settings.settled)
     time_step = end.time_step or request.grid.time_step
@@ -275,6 +280,7 @@ def _solve_in(
             (end.steps * time_step - request.pulse_length) * request.scene.spectrum.centre, 1
         ),
         "feed": type(request.scene.ports[0]).__name__,
+        **({"quality": what.quality} if what.quality else {}),
         **notes,
     }
     if record is not None:
@@ -299,7 +305,12 @@ def _replaced_record(claim: RunWriter) -> Record | None:
 
 
 def _settled(
-    folder: Path, what: Plan, progress: Progress, timeout_s: float, meanwhile: Callable[[], float | None]
+    folder: Path,
+    what: Plan,
+    progress: Progress,
+    timeout_s: float,
+    meanwhile: Callable[[], float | None],
+    cancel: Cancel | None = None,
 ):
     """End, result arrays and settling of a child that ran long enough.
 
@@ -310,7 +321,7 @@ def _settled(
 
     not_before = 0
     while True:
-        end = run_child(folder.resolve(), what, progress, timeout_s, meanwhile, not_before)
+        end = run_child(folder.resolve(), what, progress, timeout_s, meanwhile, not_before, cancel)
         from simharness.results.post import results  # loaded by now: `meanwhile` did it beside the solver
 
         series, fields = _raw(folder / "raw.h5", end.steps * (end.time_step or what.request.grid.time_step))

@@ -15,7 +15,7 @@ from simharness.errors import CancelledError, MachineError, SolverError
 from simharness.progress import Progress, span
 from simharness.solver import log
 from simharness.solver.files import read_all_series
-from simharness.solver.process import nothing, supervise
+from simharness.solver.process import Cancel, nothing, supervise
 
 LOOK_EVERY = 1.08
 """Growth of the number of steps between two looks at the spectrum."""
@@ -173,11 +173,12 @@ def run_child(
     timeout_s: float,
     meanwhile: Callable[[], float | None] = nothing,
     not_before: int = 0,
+    cancel: Cancel | None = None,
 ) -> End:
     """Run the solver on the request in `folder`; `meanwhile` is called once when it has begun; what it
     returns is a better forecast, or None.
 
-    It is stopped early no sooner than after `not_before` steps.
+    It is stopped early no sooner than after `not_before` steps. `cancel` is asked ten times a second whether to stop it.
 
     Raises
     ------
@@ -185,7 +186,7 @@ def run_child(
         Crash, blow-up, timeout, a warning nobody knows, an end without results, or an abort by somebody else
         before the spectrum had settled.
     CancelledError
-        The user interrupted.
+        The user interrupted, or `cancel` said so.
     """
     watch = Watch(folder, plan, progress, not_before)
     argv = [sys.executable, "-m", "simharness.solver.openems", folder, str(plan.threads)]
@@ -197,6 +198,7 @@ def run_child(
         on_line=watch.line,
         meanwhile=lambda: watch.foretell(meanwhile()),
         timeout_s=timeout_s,
+        cancel=cancel,
     )
     if outcome.status == "cancelled":
         raise CancelledError("interrupted: nothing was kept")

@@ -26,6 +26,7 @@ from simharness.files import machine_errors
 from simharness.solver.parent_death import PARENT_VARIABLE, die_with_parent, tied_to_parent
 
 __all__ = [
+    "Cancel",
     "LineSplitter",
     "Outcome",
     "die_with_parent",
@@ -34,6 +35,9 @@ __all__ = [
     "supervise",
     "tied_to_parent",
 ]
+
+Cancel = threading.Event | Callable[[], bool]
+"""Asked again and again whether to stop: an event that is set, or a function that returns true."""
 
 MAX_LINE_BYTES = 4096
 """Longer lines are cut for the callback (not in the transcript)."""
@@ -120,7 +124,7 @@ def supervise(
     on_line: Callable[[str], object] = ignore_line,
     meanwhile: Callable[[], object] = nothing,
     timeout_s: float | None = None,
-    cancel: threading.Event | Callable[[], bool] | None = None,
+    cancel: Cancel | None = None,
     env: Mapping[str, str] | None = None,
     grace_s: float = 5.0,
 ) -> Outcome:
@@ -180,7 +184,7 @@ def supervise(
     return replace(outcome, status="cancelled") if late else outcome
 
 
-def _cancel_question(cancel: threading.Event | Callable[[], bool] | None) -> Callable[[], bool]:
+def _cancel_question(cancel: Cancel | None) -> Callable[[], bool]:
     if cancel is None:
         return lambda: False
     return cancel if callable(cancel) else cancel.is_set

@@ -94,7 +94,7 @@ def test_help_starts_without_the_heavy_packages(words):
 def test_nothing_slow_is_loaded_before_the_solver_starts(tmp_path):
     """Scipy and matplotlib are loaded beside it; a second of waiting is a twentieth of a short run."""
     record = Path(__file__).parents[2] / "models" / "eight-slot-wr90-10g37.toml"
-    starts = f"from simharness.solver import watch\ndef starts(*_, **__):\n    {_TELL}\n    sys.exit()\nwatch.supervise = starts\n"
+    starts = f"from simharness.runs import watch\ndef starts(*_, **__):\n    {_TELL}\n    sys.exit()\nwatch.supervise = starts\n"
     loaded = _loaded_by("solve", str(record), "--runs", str(tmp_path), first=starts)
     assert "simharness" in loaded and loaded & {"scipy", "matplotlib", "skrf"} == set()
 

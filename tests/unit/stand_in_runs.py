@@ -63,7 +63,7 @@ def run_replaced(monkeypatch: pytest.MonkeyPatch, s11: float = 0.05) -> list[str
     """Lets `run.solve` do all but ask the solver: every run is answered by one reflection. Returns the keys it was asked for."""
     asked: list[str] = []
 
-    def settled(folder, what, progress, timeout_s, meanwhile):
+    def settled(folder, what, progress, timeout_s, meanwhile, cancel=None):
         meanwhile()
         asked.append(what.key)
         spectrum = what.request.scene.spectrum

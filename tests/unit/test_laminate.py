@@ -221,7 +221,7 @@ def replace_front(record):
 
 
 @pytest.mark.parametrize(
-    "making, what", [(Fabrication("tube"), "stock tube"), (Fabrication(lip=5e-3), "cannot be folded")]
+    "fabrication, what", [(Fabrication("tube"), "stock tube"), (Fabrication(lip=5e-3), "cannot be folded")]
 )
 def test_ways_of_fabrication_that_a_board_does_not_stand(fabrication, what):
     with pytest.raises(InputError, match=what):
