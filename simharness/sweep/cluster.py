@@ -1,8 +1,8 @@
 """The runs of a sweep on the workers of an existing Dask scheduler.
 
-The workers need this package, the same solver, and the folder of the runs under the same path. A mark
-in that folder stands as long as the sweep goes on: a worker that does not see it is on a machine that
-does not share the folder, and one that sees it vanish gives its run up.
+The workers need this package, the same solver, and the runs folder under the same path. A marker file
+in that folder exists as long as the sweep goes on: a worker that does not see it is on a machine that
+does not share the folder, and one that sees it vanish abandons its run.
 """
 
 from __future__ import annotations
@@ -25,29 +25,31 @@ if TYPE_CHECKING:
     from distributed import Client, Future
 
 CONNECT_S = 10.0
+"""Time limit for connecting to the scheduler, s."""
+
 LOOK_S = 1.0
-"""Pause between two looks at workers and results."""
+"""Pause between two polls of workers and results, s."""
 
 NO_WORKERS_S = 30.0
-"""After so long without a worker the person who waits is told."""
+"""Time without any worker after which the user is notified, s."""
 
 Work = Callable[[Task, str], PointOutcome]
 
 
 def mark_path(root: Path, mark: str) -> Path:
-    """The file that stands while the sweep goes on."""
+    """The marker file that exists while the sweep goes on."""
     return root / f"{SWEEP}{mark}"
 
 
 class Marked:
-    """Progress that says nothing, and ends the run when the mark of the sweep is gone."""
+    """Progress that reports nothing, and cancels the run when the marker file of the sweep is gone."""
 
     def __init__(self, mark: Path):
         self._mark = mark
 
     @property
     def gone(self) -> bool:
-        """Whether the sweep has been given up."""
+        """Whether the sweep has been abandoned."""
         return not self._mark.exists()
 
     def note(self, text: str) -> None: ...
@@ -82,16 +84,16 @@ def work(task: Task, mark: str) -> PointOutcome:
 
 
 def cluster_events(tasks: Sequence[Task], address: str, what: Work = work) -> Generator[Event, None, None]:
-    """Make the runs on the workers of a scheduler, and tell what happens; each task ends with its outcome.
+    """Make the runs on the workers of a scheduler and report their events; each task ends with its outcome.
 
-    Closing the generator takes waiting runs back; those under way end at the next word of their solver.
+    Closing the generator cancels the waiting runs; those under way end at the next output of their solver.
 
     Parameters
     ----------
     address : str
         Of the scheduler, as in "tcp://host:8786".
     what : callable
-        What a worker does with a task and the mark of the sweep.
+        What a worker does with a task and the marker of the sweep.
 
     Raises
     ------
@@ -105,9 +107,9 @@ def cluster_events(tasks: Sequence[Task], address: str, what: Work = work) -> Ge
             root.mkdir(parents=True, exist_ok=True)
             standing = FileLock(mark_path(root, mark), "a sweep")
             standing.acquire()
-        crew = _Crew(client, tasks, mark, what)
+        dispatcher = _Dispatcher(client, tasks, mark, what)
         try:
-            yield from crew.events()
+            yield from dispatcher.events()
         except OSError as error:
             raise MachineError(
                 f"the Dask scheduler at {address} is gone: what was solved so far is stored"
@@ -115,7 +117,7 @@ def cluster_events(tasks: Sequence[Task], address: str, what: Work = work) -> Ge
         finally:
             standing.release()
             with contextlib.suppress(OSError):
-                client.cancel(list(crew.under_way), force=True)
+                client.cancel(list(dispatcher.under_way), force=True)
 
 
 def _client(address: str) -> Client:
@@ -131,10 +133,10 @@ def _client(address: str) -> Client:
         raise MachineError(f"no Dask scheduler answers at {address} ({str(error).splitlines()[0]})") from None
 
 
-class _Crew:
-    """Gives tasks to the workers, one for each of their threads, and follows them.
+class _Dispatcher:
+    """Submits tasks to the workers, one for each of their threads, and follows them.
 
-    Not all at once: Dask would let runs wait behind one another at a worker while one that came later has nothing to do.
+    Tasks are not submitted all at once: Dask would queue runs at one worker while a later one is idle.
     """
 
     def __init__(self, client: Client, tasks: Sequence[Task], mark: str, what: Work):
@@ -145,24 +147,24 @@ class _Crew:
         self.under_way: dict[Future, Task] = {}
 
     def events(self) -> Generator[Event, None, None]:
-        """Outcomes as they come, and what becomes of the workers."""
+        """Outcomes as they arrive, and workers that join or leave."""
         while self._waiting or self.under_way:
-            yield from self._crew_notes()
+            yield from self._worker_notes()
             while self._waiting and len(self.under_way) < sum(self._known.values()):
-                self._hand_out(self._waiting.pop(0))
+                self._submit(self._waiting.pop(0))
             for future in [future for future in self.under_way if future.done()]:
                 yield _outcome(future, self.under_way.pop(future))
             if self.under_way or not self._known:
                 time.sleep(LOOK_S)
 
-    def _hand_out(self, task: Task) -> None:
+    def _submit(self, task: Task) -> None:
         # A key of their own keeps the runs of two sweeps apart on one scheduler.
         future = self._client.submit(
             self._what, task, self._mark, key=f"sweep-{self._mark}-{task.key}", pure=False, retries=0
         )
         self.under_way[future] = task
 
-    def _crew_notes(self) -> Generator[Event, None, None]:
+    def _worker_notes(self) -> Generator[Event, None, None]:
         """Workers that came or went since the last look."""
         now = self._client.nthreads()
         yield from (
@@ -180,7 +182,7 @@ class _Crew:
 
 
 def _outcome(future: Future, task: Task) -> PointOutcome:
-    """What a finished future holds; a worker's death is told from a failure of the run."""
+    """Outcome of a finished future; the death of a worker is distinguished from a failed run."""
     from distributed import KilledWorker
 
     if future.status == "finished":

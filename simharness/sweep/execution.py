@@ -1,4 +1,4 @@
-"""A sweep from its points to its table: planned as a whole, made by workers, read from the store."""
+"""A sweep from its points to its table: planned as a whole, run by workers, read from the store."""
 
 from __future__ import annotations
 
@@ -23,12 +23,12 @@ SURE_SHARE = 0.03
 """Share of the work that must be done before the time left follows from the time spent."""
 
 Workers = Callable[[Sequence[Task]], Generator[Event, None, None]]
-"""Makes the runs of tasks and tells what happens: `local_events` or `cluster_events`, all else bound."""
+"""Makes the runs of tasks and reports their events: `local_events` or `cluster_events` as a partial."""
 
 
 @dataclass(frozen=True)
 class SweepPlan:
-    """What a sweep would be: points and their plans in the same order. Points may share a run."""
+    """A sweep before it is run: points, and their plans in the same order. Points may share a run."""
 
     record: Record
     quality: str
@@ -38,7 +38,7 @@ class SweepPlan:
 
     @property
     def name(self) -> str:
-        """Of the folder of its table: the record, the fields, and a hash of them with their values."""
+        """Name of the folder of its table: the record, the fields, and a hash of both with the values."""
         seen = [
             self.quality,
             self.record.model_dump(by_alias=True, exclude_none=True),
@@ -49,7 +49,7 @@ class SweepPlan:
 
     @property
     def runs(self) -> dict[str, int]:
-        """Keys of the different runs, with the first point of each."""
+        """Keys of the distinct runs, with the index of the first point of each."""
         found: dict[str, int] = {}
         for i, plan in enumerate(self.plans):
             found.setdefault(plan.key, i)
@@ -60,7 +60,7 @@ class SweepPlan:
         return {key: i for key, i in self.runs.items() if store.find(key) is None}
 
     def seconds(self, missing: dict[str, int], workers: int, threads: int) -> float:
-        """Wall clock of runs yet to be made, s; the solver is taken to be as fast as cores allow."""
+        """Wall-clock time of the runs yet to be made, s, if the solver scales with the number of cores."""
         plans = [self.plans[i] for i in missing.values()]
         used = min(workers, max(len(plans), 1)) * threads
         return sum(plan.typical_seconds * max(plan.threads / used, 1.0) for plan in plans)
@@ -69,7 +69,7 @@ class SweepPlan:
 def sweep_plan(
     record: Record, variables: Sequence[Variable], quality: str = "normal", on: Machine | None = None
 ) -> SweepPlan:
-    """All points of a sweep with their runs, checked before any is made.
+    """All points of a sweep with their runs, checked before any of them is made.
 
     Raises
     ------
@@ -91,7 +91,7 @@ def sweep_plan(
 
 
 def tasks_of(plan: SweepPlan, missing: dict[str, int], root: Path, threads: int) -> tuple[Task, ...]:
-    """The runs yet to be made, for workers with so many solver threads each."""
+    """The runs yet to be made, for workers with this number of solver threads each."""
     found = []
     for i in missing.values():
         what = plan.plans[i]
@@ -106,21 +106,21 @@ def tasks_of(plan: SweepPlan, missing: dict[str, int], root: Path, threads: int)
 def sweep(
     plan: SweepPlan, store: Store, workers: Workers, threads: int, progress: Progress | None = None
 ) -> Sweep:
-    """Make what is missing, and read the whole table from the store.
+    """Make the missing runs, and read the whole table from the store.
 
     Parameters
     ----------
     workers : callable
-        Gets the tasks; see `Workers`.
+        Takes the tasks; see `Workers`.
     threads : int
         Solver threads of each worker.
 
     Raises
     ------
     CancelledError
-        Interrupted; what was sealed before stays stored.
+        Interrupted; runs that were finished before remain stored.
     MachineError
-        A worker found the machine unfit; all others were ended.
+        A worker found the machine unfit; all others were stopped.
     StoreError
         A stored run is damaged.
     """
@@ -151,9 +151,9 @@ def sweep(
 def _followed(
     tasks: Sequence[Task], events: Generator[Event, None, None], progress: Progress
 ) -> dict[str, PointOutcome]:
-    """Outcomes of all tasks, with the progress of the whole told meanwhile."""
+    """Outcomes of all tasks by run key; progress of the whole sweep is reported meanwhile."""
     weights = {task.key: task.plan.typical_seconds for task in tasks}
-    words = {task.key: task.words for task in tasks}
+    labels = {task.key: task.label for task in tasks}
     forecast = sum(weights.values())
     shares: dict[str, float] = {}
     outcomes: dict[str, PointOutcome] = {}
@@ -168,7 +168,7 @@ def _followed(
             if event.status == REFUSED:
                 raise MachineError(event.reason)
             reason = f" ({event.reason})" if event.reason else ""
-            progress.note(f"{len(outcomes)} of {len(tasks)}: {words[event.key]}: {event.status}{reason}")
+            progress.note(f"{len(outcomes)} of {len(tasks)}: {labels[event.key]}: {event.status}{reason}")
         elif isinstance(event, Share):
             shares[event.key] = event.share
         done = sum(weights[key] * share for key, share in shares.items()) / forecast
@@ -181,7 +181,7 @@ def _followed(
 def _row(
     quality: str, point: SweepPoint, key: str, store: Store, outcomes: dict[str, PointOutcome]
 ) -> SweepRow:
-    """The row of a point from the store, or why there is none."""
+    """The row of a point from the store, or with the reason why there is no run."""
     run = store.find(key)
     if run is not None:
         return stored_row(point, run.path.name, run.results(), quality)

@@ -18,7 +18,7 @@ from simharness.sweep.points import SweepPoint, Value, Variable, value_text
 from simharness.verdict.assessment import LABELS, full_wave_figures
 
 FIGURES = tuple(name for name in LABELS if name != "input_impedance")
-"""Figures of the table; the impedance follows from S11, which the HDF5 file holds whole."""
+"""Figures of the table; the impedance follows from S11, which the HDF5 file holds in full."""
 
 STORED = "stored"
 _COLUMN_UNITS = {
@@ -74,7 +74,7 @@ def stored_row(point: SweepPoint, run: str, results: Results, quality: str) -> S
     """The row of a point whose run is stored."""
     frequency, s11 = results["frequency"], results["s11"]
     figures = full_wave_figures(results, point.record, quality)
-    # The least value at the border of the span is no resonance.
+    # A minimum at the border of the span is no resonance.
     if figures["resonance"].value in (frequency[0], frequency[-1]):
         figures["resonance"] = Figure(None, "Hz", "the best match lies at the border of the span")
     return SweepRow(
@@ -83,7 +83,7 @@ def stored_row(point: SweepPoint, run: str, results: Results, quality: str) -> S
 
 
 def figure_columns(rows: Sequence[SweepRow], name: str) -> tuple[str, NDArray, NDArray]:
-    """Unit, values (n,) and error bars (n,) of one figure; NaN where a row has none."""
+    """Unit, values (n,) and half error bars (n,) of one figure; NaN where a row has none."""
     found = [row.figures.get(name) for row in rows]
     unit = next((figure.unit for figure in found if figure is not None), "")
     values = [np.nan if f is None or f.value is None else f.value for f in found]
@@ -92,7 +92,7 @@ def figure_columns(rows: Sequence[SweepRow], name: str) -> tuple[str, NDArray, N
 
 
 def known_figures(rows: Sequence[SweepRow]) -> list[str]:
-    """Those of `FIGURES` that some row has."""
+    """Those of `FIGURES` that at least one row has."""
     return [name for name in FIGURES if any(name in row.figures for row in rows)]
 
 
@@ -117,14 +117,14 @@ def csv_text(found: Sweep) -> str:
 
 
 def _numbers(values: NDArray) -> list[str]:
-    """Seven significant digits; nothing where there is no number."""
+    """Seven significant digits; empty where there is no number."""
     return ["" if np.isnan(value) else f"{value:.7g}" for value in values]
 
 
 def hdf5_bytes(found: Sweep) -> memoryview:
-    """The table as an HDF5 file: groups `variables`, `figures` and `errors`, and S11 (points, frequencies) in full.
+    """The table as an HDF5 file: groups `variables`, `figures`, `errors`, and S11 (points, frequencies).
 
-    Frequencies stand in a row for each point, since a sweep may change the band. Rows without a run hold NaN.
+    Each point has its own row of frequencies, since a sweep may change the band. Rows without a run hold NaN.
     """
     image = io.BytesIO()
     with h5py.File(image, "w") as file:
@@ -139,8 +139,8 @@ def hdf5_bytes(found: Sweep) -> memoryview:
         for name in ("status", "run", "reason"):
             file[name] = [getattr(row, name) for row in found.rows]
         for i, variable in enumerate(found.variables):
-            values = [row.values[i] for row in found.rows]
-            data = file.create_dataset(f"variables/{variable.field}", data=_plain_array(values))
+            column = _plain_array([row.values[i] for row in found.rows])
+            data = file.create_dataset(f"variables/{variable.field}", data=column)
             data.attrs["unit"] = field_unit(variable.field)
         for name in known_figures(found.rows):
             unit, values, errors = figure_columns(found.rows, name)

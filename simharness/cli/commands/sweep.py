@@ -122,7 +122,7 @@ def _print_plan(plan, store, made_by, whole: bool, as_json: bool) -> None:
     time = f", about {span(seconds)}" if missing and seconds is not None else ""
     click.echo(
         f"{plan.record.name}: {counted(len(plan.points), 'point')}, {counted(len(plan.runs), 'run')} ({plan.quality} mesh), "
-        f"{stored} of them stored; {made_by.words}{time}"
+        f"{stored} of them stored; {made_by.description}{time}"
     )
     if whole:
         print_columns(
