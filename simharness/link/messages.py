@@ -1,4 +1,4 @@
-"""A link in sentences: what of the gain is had in a direction, and what the transmitter may give."""
+"""A link in sentences: the gain in the direction of the other end, and the power that is allowed."""
 
 from __future__ import annotations
 
@@ -24,41 +24,42 @@ def level_text(value: float, unit: str, error: float | None) -> str:
 
 
 def direction_sentences(own: End) -> list[str]:
-    """What is lost towards the other end against the peak, and how to aim a beam that leans."""
+    """The loss towards the other end against the peak, and how to aim a beam that is off broadside."""
     loss = own.largest_dbi - own.gain_dbi
     if loss <= 0.05:
         return []
     said = [
-        f"The direction of the other end lies {loss:.1f} dB below the peak of {level_text(own.largest_dbi, 'dBi', own.largest_error)}; "
-        "radiated power and exposure count the peak."
+        f"The direction of the other end lies {loss:.1f} dB below the peak of "
+        f"{level_text(own.largest_dbi, 'dBi', own.largest_error)}; "
+        "radiated power and exposure are those of the peak."
     ]
     if own.beam is not None:
         lean = own.beam.value
         towards = number(Figure(abs(lean), own.beam.unit, own.beam.basis, own.beam.error))
         said.append(
-            f"The beam of this antenna leans {towards} from broadside towards the {'far' if lean > 0 else 'near'} end of the guide. If you "
-            f"tilt the antenna so that the beam meets the other end, say so with --along-deg {lean:.1f}."
+            f"The beam of this antenna leans {towards} from broadside towards the "
+            f"{'far' if lean > 0 else 'near'} end of the guide. If you tilt the antenna so that the beam "
+            f"meets the other end, add --along-deg {lean:.1f}."
         )
     return said
 
 
 def limit_sentence(found: dict[str, Any]) -> str:
-    """Radiated power against a limit, and the transmitter's power that keeps to it.
+    """Radiated power compared with a limit, and the transmitter power that meets it.
 
     Parameters
     ----------
     found : dict
-        'eirp_dbm', 'eirp_w', 'power_dbm', and with a region 'region' and 'eirp_limit' (None, or 'dbm', 'transmitter_dbm',
-        'source', 'edition', 'label', 'remark').
+        'eirp_dbm', 'eirp_w', 'power_dbm', 'gain_error_db', and with a region also 'region' and 'eirp_limit'
+        (None, or a dict of 'dbm', 'transmitter_dbm', 'source', 'edition', 'label', 'remark').
     """
-    words = f"Radiated power (EIRP): {level_text(found['eirp_dbm'], 'dBm', found['gain_error_db'])} = {watts_text(found['eirp_w'])}."
+    level = level_text(found["eirp_dbm"], "dBm", found["gain_error_db"])
+    said = f"Radiated power (EIRP): {level} = {watts_text(found['eirp_w'])}."
     if "region" not in found:
-        return f"{words} Many bands limit it: --region looks some limits up."
+        return f"{said} It is limited in many bands: --region looks up some limits."
     limit = found["eirp_limit"]
     if limit is None:
-        return (
-            f"{words} No limit for region {found['region']} at this frequency is in the table of this tool."
-        )
+        return f"{said} This tool has no limit for region {found['region']} at this frequency."
     allowed = math.floor(10 * limit["transmitter_dbm"] + 1e-6) / 10
     over = found["power_dbm"] - limit["transmitter_dbm"]
     power = f"{allowed:.1f} dBm ({watts_text(10 ** (allowed / 10 - 3))})"
@@ -68,10 +69,16 @@ def limit_sentence(found: dict[str, Any]) -> str:
         f"({limit['source']}, {limit['edition']}, {limit['label']}{remark})"
     )
     if over > 0.05:
-        return f"{words} That is {over:.1f} dB above {about}: set the transmitter to {power} or less, or as your local rules say."
+        return (
+            f"{said} That is {over:.1f} dB above {about}: set the transmitter to {power} or less, "
+            "or as your local rules say."
+        )
     if over < -0.05:
-        return f"{words} That is {-over:.1f} dB below {about}; by it the transmitter may give {power}, if your local rules say so too."
-    return f"{words} That is at {about}."
+        return (
+            f"{said} That is {-over:.1f} dB below {about}; by it the transmitter may give {power}, "
+            "if your local rules say so too."
+        )
+    return f"{said} That is at {about}."
 
 
 def watts_text(power: float) -> str:

@@ -119,7 +119,7 @@ def test_end_of_a_run():
     end = end_of_run(invented_run(), read_record(RECORD), FREQUENCY, math.radians(60), 0.0)
     assert end.largest_dbi == pytest.approx(10 * math.log10(1.2), abs=1e-6)  # quadrature exact, cubic to 1e-8
     assert end.gain_dbi == pytest.approx(end.largest_dbi - 6.0206, abs=1e-4)  # cos 60, printed digits
-    assert end.polarization.words == "horizontal"
+    assert end.polarization.description == "horizontal"
 
 
 def test_frequency_far_from_the_stored_fields():

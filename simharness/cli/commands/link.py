@@ -154,8 +154,8 @@ def _found(link, asked: dict) -> dict:
         "gain_error_db": link.own.largest_error,
         "gain_error_there_db": link.own.gain_error,
         "beam_direction": link.own.beam,
-        "polarization": link.own.polarization.words,
-        "other_polarization": link.other.polarization.words,
+        "polarization": link.own.polarization.description,
+        "other_polarization": link.other.polarization.description,
         "ideal_mismatch_db": link.ideal_mismatch_db,
         "mismatch_db": link.mismatch_db,
         "eirp_dbm": link.radiated_dbm,
@@ -215,9 +215,9 @@ def _print_link(link, found: dict, asked: dict, end: _OwnEnd) -> None:
         ("cable at this end", f"{0 - link.cable_db:g} dB"),
         (
             "gain of this end",
-            f"{level_text(link.own.gain_dbi, 'dBi', link.own.gain_error)}, {link.own.polarization.words}",
+            f"{level_text(link.own.gain_dbi, 'dBi', link.own.gain_error)}, {link.own.polarization.description}",
         ),
-        ("gain of the other end", f"{link.other.gain_dbi:g} dBi, {link.other.polarization.words}"),
+        ("gain of the other end", f"{link.other.gain_dbi:g} dBi, {link.other.polarization.description}"),
         (
             "polarization mismatch",
             f"{round(-link.mismatch_db, 1) + 0.0:.1f} dB{' or worse' if infinite else ''}",
@@ -254,7 +254,7 @@ def _print_words(link, found: dict, axis: str | None) -> None:
 
     if found["ideal_mismatch_db"] > found["mismatch_db"]:
         print_wrapped(
-            f"The two ends are crossed ({link.own.polarization.words} and {link.other.polarization.words}). By the book nearly "
+            f"The two ends are crossed ({link.own.polarization.description} and {link.other.polarization.description}). By the book nearly "
             f"nothing comes through; in practice the loss is {found['mismatch_db']:g} dB or more, depending on reflections. "
             f"{found['mismatch_db']:g} dB are counted, so these figures are the best to hope for: turn one of the antennas by 90 degrees."
         )
