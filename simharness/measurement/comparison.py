@@ -1,4 +1,4 @@
-"""A measured reflection beside the simulated one: figures, the likeliest cause, and words."""
+"""A measured reflection compared with the simulated one: figures, the likeliest cause, and sentences."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from simharness.estimate.surrogate import Reflection, SpaceMappingSurrogate, est
 from simharness.figures import Figure
 from simharness.measurement.causes import Cause, Explanation, common_frequency, explanation
 from simharness.measurement.files import OnePort
-from simharness.measurement.mending import remedy, remedy_sentences
+from simharness.measurement.remedies import remedy, remedy_sentences
 from simharness.progress import Progress
 from simharness.records import CoaxFeed, Record
 from simharness.results.outputs import Results
@@ -29,13 +29,13 @@ CONNECTOR_PERMITTIVITY = 2.03
 
 COMPARED = ("resonance", "s11_at_resonance", "s11_at_centre", "band_low", "band_high")
 
-WORTH_A_WORD = 0.05
+MENTIONED_SHARE = 0.05
 """Relative likelihood from which a second cause is mentioned."""
 
 
 @dataclass(frozen=True)
 class ComparisonRow:
-    """One figure of both sides; `within` tells whether they differ by less than the run's error bar (None: unknown)."""
+    """One figure of both sides; `within`: whether they agree within the error bar of the run, if known."""
 
     name: str
     label: str
@@ -46,7 +46,7 @@ class ComparisonRow:
 
 @dataclass(frozen=True)
 class Comparison:
-    """A measurement beside a run.
+    """A measurement compared with a run.
 
     Attributes
     ----------
@@ -57,7 +57,7 @@ class Comparison:
     delay : float
         One-way delay in s by which the measurement was moved to the plane of the run.
     delay_given : bool
-        Whether that delay was told rather than fitted.
+        Whether that delay was given rather than fitted.
     sentences : tuple of str
     """
 
@@ -97,14 +97,14 @@ def match_comparison(
     results : mapping
         Arrays of the run.
     record : Record
-        As it was solved; fed by a probe.
+        As it was solved; fed by a coax.
     quality : str
         Of the run's mesh; sets its error bar.
     measured : OnePort
     delay : float or None
         One-way delay of the connector, s; None fits it.
     reflection : function
-        The fast model.
+        The estimate.
     progress : Progress or None
 
     Raises
@@ -114,7 +114,7 @@ def match_comparison(
     """
     if not isinstance(record.feed, CoaxFeed):
         raise InputError(
-            "feed.kind", record.feed.kind, "only S11 at a coax can be laid beside a measured file"
+            "feed.kind", record.feed.kind, "only S11 at a coax can be compared with a measured file"
         )
     run = OnePort(results["frequency"], results["s11"])
     frequency = common_frequency(run, record, measured)
@@ -136,7 +136,7 @@ def match_comparison(
 def _rows(
     run: dict[str, Figure], record: Record, frequency: NDArray, measured: OnePort, error: float
 ) -> tuple[ComparisonRow, ...]:
-    """Both sides; `error` is that of the run's S11 in the complex plane."""
+    """Figures of both sides; `error`: of the run's S11, a distance in the complex plane."""
     fine = np.linspace(frequency[0], frequency[-1], 4 * frequency.size)
     s11 = measured.at(fine)
     best, power = deepest_match(fine, s11)
@@ -148,14 +148,10 @@ def _rows(
         figure, value = run[name], values[name]
         within = None
         if value is not None and figure.value is not None and figure.error is not None:
-            deep = (
-                kind_of(name) == "s11"
-            )  # compared in the plane of the reflection: decibels of deep matches lie far apart
-            within = bool(
-                difference(name, figure, Figure(value, figure.unit, "")) <= error
-                if deep
-                else abs(value - figure.value) <= figure.error
-            )
+            if kind_of(name) == "s11":  # as a distance in the complex plane: dB of deep matches lie far apart
+                within = bool(difference(name, figure, Figure(value, figure.unit, "")) <= error)
+            else:
+                within = bool(abs(value - figure.value) <= figure.error)
         rows.append(ComparisonRow(name, LABELS[name], figure, Figure(value, figure.unit, "measured"), within))
     return tuple(rows)
 
@@ -165,14 +161,11 @@ def _figure_sentence(rows: tuple[ComparisonRow, ...]) -> str:
     best, depth = named["resonance"], named["s11_at_resonance"]
     shift = best.measured.value - best.run.value
     way = "above" if shift > 0 else "below"
-    bar = (
-        "which is within the error bar of the run"
-        if best.within
-        else "which is more than the error bar of the run"
-    )
+    bar = "which is within" if best.within else "which is more than"
     return (
-        f"The best match was measured {abs(shift) / 1e6:.0f} MHz ({100 * abs(shift) / best.run.value:.1f} %) {way} the simulated one, "
-        f"{bar}; it is {depth.measured.value:.1f} dB deep where {depth.run.value:.1f} dB were simulated."
+        f"The best match was measured {abs(shift) / 1e6:.0f} MHz "
+        f"({100 * abs(shift) / best.run.value:.1f} %) {way} the simulated one, {bar} the error bar of the run; it is {depth.measured.value:.1f} dB deep where "
+        f"{depth.run.value:.1f} dB were simulated."
     )
 
 
@@ -180,17 +173,18 @@ def _cause_sentences(model: SpaceMappingSurrogate, found: Explanation, run_error
     best, plain = found.causes[0], next(cause for cause in found.causes if cause.deviation is None)
     if best is plain and best.share > found.unexplained:
         return [
-            f"The measurement fits the antenna as drawn: what is left, {plain.misfit:.3f} in the complex plane, needs no other "
-            f"cause (error of the run: {run_error:g})."
+            f"The measurement fits the antenna as drawn: what is left, {plain.misfit:.3f} in the complex "
+            f"plane, needs no other cause (error of the run: {run_error:g})."
         ]
     rest = f"which leaves {best.misfit:.3f} of a difference of {plain.misfit:.3f} in the complex plane"
     if found.unexplained > best.share:
         return [
-            f"No single dimension explains the difference well ({_percent(found.unexplained)}): think of two at once, of an open seam, "
-            f"of the connector, of metal nearby. The nearest single cause would be that {cause_text(best)}, {rest}."
+            f"No single dimension explains the difference well ({_percent(found.unexplained)}): think of two "
+            "at once, of an open seam, of the connector, of metal nearby. The nearest single cause would be "
+            f"that {cause_text(best)}, {rest}."
         ]
     said = [f"Likeliest single cause ({_percent(best.share)}): {cause_text(best)}, {rest}."]
-    others = [cause for cause in found.causes[1:] if cause.share >= WORTH_A_WORD]
+    others = [cause for cause in found.causes[1:] if cause.share >= MENTIONED_SHARE]
     if others:
         said.append(
             "Also possible: "
@@ -205,7 +199,7 @@ def _cause_sentences(model: SpaceMappingSurrogate, found: Explanation, run_error
 
 
 def cause_text(cause: Cause) -> str:
-    """A cause in words, without a full stop."""
+    """A cause as a clause, without a full stop."""
     return "it is as drawn" if cause.deviation is None else cause.deviation.sentence(cause.amount)
 
 
@@ -230,6 +224,6 @@ def _connector_sentence(delay: float, given: bool) -> str:
     length = 1e3 * C0 * delay / math.sqrt(CONNECTOR_PERMITTIVITY)
     how = "as given" if given else "fitted"
     return (
-        f"The measurement was moved to the outer face of the wall by {1e12 * delay:.0f} ps ({how}), as of {length:.0f} mm of "
-        "connector filled with PTFE."
+        f"The measurement was moved to the outer face of the wall by {1e12 * delay:.0f} ps ({how}), as of "
+        f"{length:.0f} mm of connector filled with PTFE."
     )

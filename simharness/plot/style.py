@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import matplotlib
 import numpy as np
@@ -38,9 +39,9 @@ METAL = "#B9C0C7"
 STATES = {MatchState.MET: "#0b6b3a", MatchState.CLOSE: "#6b4e00", MatchState.MISSED: "#a33a00"}
 """Those of the report's page."""
 
-SOLVER_LINE = {"color": SOLVER, "linewidth": 2.4}
-ESTIMATE_LINE = {"color": ESTIMATE, "linewidth": 2.0, "linestyle": (0, (5, 2.5))}
-SECOND_LINE = {"color": SECOND, "linewidth": 1.8, "linestyle": (0, (1.2, 1.2))}
+SOLVER_LINE: dict[str, Any] = {"color": SOLVER, "linewidth": 2.4}
+ESTIMATE_LINE: dict[str, Any] = {"color": ESTIMATE, "linewidth": 2.0, "linestyle": (0, (5, 2.5))}
+SECOND_LINE: dict[str, Any] = {"color": SECOND, "linewidth": 1.8, "linestyle": (0, (1.2, 1.2))}
 
 _LOOK = {
     "font.family": "sans-serif",

@@ -168,7 +168,8 @@ def _levels(
 ) -> None:
     from simharness.cli.text import print_columns, print_json, print_wrapped
     from simharness.measurement.files import read_levels
-    from simharness.measurement.orientation import level_comparison, level_rows, orientation_sentences
+    from simharness.measurement.orientation import level_comparison
+    from simharness.measurement.orientation_messages import level_rows, orientation_sentences
 
     found = level_comparison(read_levels(measured), results, record, turned, frequency, tilt)
     sentences = orientation_sentences(found)
