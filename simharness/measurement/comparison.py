@@ -164,8 +164,8 @@ def _figure_sentence(rows: tuple[ComparisonRow, ...]) -> str:
     bar = "which is within" if best.within else "which is more than"
     return (
         f"The best match was measured {abs(shift) / 1e6:.0f} MHz "
-        f"({100 * abs(shift) / best.run.value:.1f} %) {way} the simulated one, {bar} the error bar of the run; it is {depth.measured.value:.1f} dB deep where "
-        f"{depth.run.value:.1f} dB were simulated."
+        f"({100 * abs(shift) / best.run.value:.1f} %) {way} the simulated one, {bar} the error bar of "
+        f"the run; it is {depth.measured.value:.1f} dB deep where {depth.run.value:.1f} dB were simulated."
     )
 
 

@@ -65,7 +65,7 @@ class Orientation:
         dB relative to the strongest direction of this rotation, scattered power included.
     pattern, polarization, scattered : (n,) arrays
         The parts of `predicted`, dB: power in both polarizations; the share of it in the polarization of the
-        other antenna, both relative to the strongest direction; and what scattered power adds to the received.
+        other antenna, both relative to the strongest direction; and what scattered power adds to it.
     loss : float
         Polarization mismatch in the strongest direction, dB.
     angle_shift : float

@@ -75,7 +75,8 @@ def _parts_sentence(whole: float, parts: Sequence[float]) -> str:
             f"{'40 dB or more' if part >= _NEGLIGIBLE_DB else f'{part + 0.0:.1f} dB'} come from {name}"
             for name, part in (("the pattern", parts[0]), ("polarization", parts[1]))
         ]
-        return f"By themselves {named[0]} and {named[1]}; power scattered all around leaves {whole:.1f} dB of it."
+        left = f"power scattered all around leaves {whole:.1f} dB of it"
+        return f"By themselves {named[0]} and {named[1]}; {left}."
     pattern, polarization, scattered = (part + 0.0 for part in rounded_parts(whole, parts))
     filled = f", less {-scattered:.1f} dB that power scattered all around fills up" if scattered < 0 else ""
     return (

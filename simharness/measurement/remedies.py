@@ -204,6 +204,6 @@ def _probe_relief(model: SpaceMappingSurrogate, deviation: Deviation, amount: fl
     what = probe.words.removesuffix(" is")
     return [
         f"For this one, {what} about {probe.amount_text(abs(move))} {probe.more if move > 0 else probe.less} "
-        f"brings S11 in the band from {as_built:.1f} to {reached:.1f} dB at worst, by the model; with what you "
-        "measured written into a copy of the record, 'simharness tune' finds it by full wave."
+        f"brings S11 in the band from {as_built:.1f} to {reached:.1f} dB at worst, by the model; with what "
+        "you measured written into a copy of the record, 'simharness tune' finds it by full wave."
     ]

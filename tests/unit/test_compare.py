@@ -159,7 +159,7 @@ def test_a_given_connector():
 
 def test_a_guide_port_has_no_coax_to_compare_with():
     open_guide = RECORD.model_copy(update={"feed": GuidePort(kind="guide-port")})
-    with pytest.raises(InputError, match="only S11 at a coax can be laid"):
+    with pytest.raises(InputError, match="only S11 at a coax can be compared"):
         match_comparison(MATCH, open_guide, "normal", bench(), reflection=reflection)
 
 

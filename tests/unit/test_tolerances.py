@@ -26,17 +26,18 @@ from simharness.plot import style, write_figure
 from simharness.records.text import record_text
 from simharness.results.outputs import write_results
 from simharness.runs.store import Store
+from simharness.tolerance.analysis import ToleranceAnalysis
 from simharness.tolerance.limits import ENOUGH_DB
 from simharness.tolerance.messages import tolerance_sentences, yield_text
 from simharness.tolerance.model import response_surface
 from simharness.tolerance.picture import tolerance_figure
-from simharness.tolerance.study import Tolerances, Yield
+from simharness.tolerance.study import Yield
 from simharness.tolerance.tool_errors import TOOLS
 
 
 @pytest.fixture(scope="module")
-def tolerances() -> Tolerances:
-    return Tolerances(response_surface(TWO_SLOTS), TOOLS["hand"])
+def tolerances() -> ToleranceAnalysis:
+    return ToleranceAnalysis(response_surface(TWO_SLOTS), TOOLS["hand"])
 
 
 @pytest.fixture(scope="module")
@@ -44,7 +45,7 @@ def study(tolerances):
     return tolerances.study("hand", 400, 1)
 
 
-def scaled(tolerances: Tolerances, factor: float, target_db: float = -10.0) -> Tolerances:
+def scaled(tolerances: ToleranceAnalysis, factor: float, target_db: float = -10.0) -> ToleranceAnalysis:
     """The same antenna with other tolerances and another target."""
     other = copy.copy(tolerances)
     other.sizes, other.target_db = factor * tolerances.sizes, target_db
@@ -77,11 +78,11 @@ def test_slopes_are_those_of_the_estimate(tolerances, name):
 
 
 @pytest.fixture(scope="module")
-def fed_by_the_guide() -> Tolerances:
-    return Tolerances(response_surface(end_fed(offset_mm=27.0, length_mm=61.0)), TOOLS["hand"])
+def fed_by_the_guide() -> ToleranceAnalysis:
+    return ToleranceAnalysis(response_surface(end_fed(offset_mm=27.0, length_mm=61.0)), TOOLS["hand"])
 
 
-def best_match(tolerances: Tolerances) -> float:
+def best_match(tolerances: ToleranceAnalysis) -> float:
     model = tolerances.model
     return deepest_match(model.grid, model.s11(model.drawn[None])[0, : model.grid.size])[0]
 
@@ -155,7 +156,7 @@ def test_the_surrogate_keeps_to_the_model(tolerances):
 def test_slips_are_those_of_the_worst_slot(tolerances, study):
     """By the model itself, for either slot; a covered one of two takes half the aperture, 3 dB, and more by mismatch."""
     long, covered = study.defects
-    assert "1.2 mm too long" in long.words and covered.words.endswith("is covered")
+    assert "1.2 mm too long" in long.description and covered.description.endswith("is covered")
     lengths = [one for one in tolerances.own if one.name.startswith("slot length ")]
     limit = lengths[0].limit
     both = np.array([tolerances.model.parts(one.applied(TWO_SLOTS, 0.3 * limit)) for one in lengths])
@@ -181,7 +182,7 @@ def test_the_answer_comes_in_words_first(study):
 @pytest.fixture(scope="module")
 def hopeless():
     record = varied(TWO_SLOTS, band={"target_s11_db": -30.0})
-    return record, Tolerances(response_surface(record), TOOLS["mill"]).study("mill", 100, 1)
+    return record, ToleranceAnalysis(response_surface(record), TOOLS["mill"]).study("mill", 100, 1)
 
 
 def test_a_drawing_that_misses_its_target_has_nothing_to_spare(hopeless):

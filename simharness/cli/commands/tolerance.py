@@ -78,14 +78,16 @@ def command(
     from simharness.records import read_record
     from simharness.tolerance.messages import tolerance_sentences
     from simharness.tolerance.model import corrected_model, response_surface
-    from simharness.tolerance.study import Tolerances
+    from simharness.tolerance.analysis import ToleranceAnalysis
     from simharness.tolerance.tool_errors import TOOLS
 
     design = read_record(record)
     opened = None if seam is None else _seam_study(design, seam, quality, runs_folder, as_json)
     name, curve = (None, None) if run is None else _run_curve(design, run, runs_folder)
     model = response_surface(design) if curve is None else corrected_model(design, *curve)
-    study = Tolerances(model, TOOLS[tools], Silent() if as_json else Bar()).study(tools, samples, seed, name)
+    study = ToleranceAnalysis(model, TOOLS[tools], Silent() if as_json else Bar()).study(
+        tools, samples, seed, name
+    )
     sentences = tolerance_sentences(design, study)
     picture = None if no_figures else runs_folder / f"tolerance-{design.name}" / f"{tools}.png"
     if picture is not None:
@@ -224,7 +226,9 @@ def _as_plain(design, study, sentences: tuple[str, ...], picture: Path | None) -
             "spot_error": study.sample.spot_error,
             "worst_s11_db": figures.worst_s11.tolist(),
         },
-        "slips": [{"words": defect.words, "figures": _single(defect.figures)} for defect in study.defects],
+        "slips": [
+            {"words": defect.description, "figures": _single(defect.figures)} for defect in study.defects
+        ],
         "sentences": sentences,
         "pictures": [str(picture)] if picture else [],
     }
