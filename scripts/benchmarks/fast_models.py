@@ -8,13 +8,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simharness.estimate import model_inputs
-from simharness.em.slot.moment import SlotMoment
-from simharness.estimate.antenna import estimate, estimate_span
 from simharness.design.proposal import designed
-from simharness.records import Record
-from simharness.design.stock import standard_guide
 from simharness.design.requirements import Requirements
+from simharness.design.stock import standard_guide
+from simharness.em.slot.moment import SlotMoment
+from simharness.estimate import model_inputs
+from simharness.estimate.antenna import estimate, estimate_span
+from simharness.records import Record
 
 POINTS = 401
 PLAIN = 12
@@ -23,7 +23,9 @@ PLAIN = 12
 
 @dataclass(frozen=True)
 class Timing:
-    """What was timed, processor seconds, and how many times longer the plain way takes (None: there is none)."""
+    """What was timed, processor seconds, and how many times longer the plain way takes (None: there is
+    none).
+    """
 
     what: str
     seconds: float
@@ -52,7 +54,9 @@ def estimate_timing(record: Record) -> Timing:
 def design_timing(slots: int) -> Timing:
     """A whole design at 5.8 GHz."""
     requirements = Requirements(5.8e9, standard_guide("WR-159"), slots=slots, taper="dolph")
-    return Timing(f"design of {slots} slots at 5.8 GHz, Dolph -20 dB", seconds(lambda: designed(requirements), 2))
+    return Timing(
+        f"design of {slots} slots at 5.8 GHz, Dolph -20 dB", seconds(lambda: designed(requirements), 2)
+    )
 
 
 def timings(records: list[Record]) -> list[Timing]:
@@ -62,6 +66,12 @@ def timings(records: list[Record]) -> list[Timing]:
 
 def markdown_text(found: list[Timing]) -> str:
     """A table."""
-    lines = ["| on one core | processor seconds | plain solution per frequency takes |", "| --- | --- | --- |"]
-    lines += [f"| {t.what} | {t.seconds:.2f} | {'' if t.ratio is None else f'{t.ratio:.0f} times as long'} |" for t in found]
+    lines = [
+        "| on one core | processor seconds | plain solution per frequency takes |",
+        "| --- | --- | --- |",
+    ]
+    lines += [
+        f"| {t.what} | {t.seconds:.2f} | {'' if t.ratio is None else f'{t.ratio:.0f} times as long'} |"
+        for t in found
+    ]
     return "\n".join(lines) + "\n"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -24,7 +25,8 @@ class Reflection:
 
 @dataclass(frozen=True)
 class Errors:
-    """Against the reference: `resonance` (the middle of the -10 dB band) in per cent of its frequency, `s11` the largest distance in the complex plane.
+    """Against the reference: `resonance` (the middle of the -10 dB band) in per cent of its frequency, `s11`
+    the largest distance in the complex plane.
 
     `resonance` is None where the deepest match of either lies at the border of the span, and so is none.
     """
@@ -37,7 +39,8 @@ class Errors:
 class Row:
     """One part in the table; times in s.
 
-    `status`: 'finished', 'unfinished' (not within its time), 'failed' or 'cut short' (after a stated number of steps).
+    `status`: 'finished', 'unfinished' (not within its time), 'failed' or 'cut short' (after a stated number
+    of steps).
     """
 
     record: str
@@ -68,10 +71,11 @@ class Ratio:
 
 
 def resonance(curve: Reflection) -> float | None:
-    """Middle of the -10 dB band (Hz), or the deepest match where a band edge lies outside the span; None at its border.
+    """Middle of the -10 dB band (Hz), or the deepest match where a band edge lies outside the span; None at
+    its border.
 
-    Not the deepest match in general: in the flat bottom of a well-matched band it wanders by far more than the
-    curve itself moves.
+    Not the deepest match in general: in the flat bottom of a well-matched band it wanders by far more than
+    the curve itself moves.
     """
     best = int(np.argmin(np.abs(curve.s11)))
     if best in (0, len(curve.s11) - 1):
@@ -130,7 +134,7 @@ def ratio_at_equal_error(plain: tuple[float, float | None], ours: Sequence[tuple
         bound = time / points[0][0]
         return Ratio(bound if bound > 1 else None, "plain unfinished")
     best = min(((t, "smaller error") for t, e in points if e <= error), default=(math.inf, "not reached"))
-    for (t0, e0), (t1, e1) in zip(points, points[1:]):
+    for (t0, e0), (t1, e1) in itertools.pairwise(points):
         if e0 > error > e1 > 0:
             share = math.log(e0 / error) / math.log(e0 / e1)
             best = min(best, (t0 * (t1 / t0) ** share, "interpolated"))
@@ -140,30 +144,56 @@ def ratio_at_equal_error(plain: tuple[float, float | None], ours: Sequence[tuple
 def record_ratios(rows: Sequence[Row], measure: str) -> dict[str, dict[str, Ratio]]:
     """Ratio of each plain run, by record and mesh, for 'resonance' or 's11'.
 
-    A run of ours that is the reference itself has no error and does not count, nor does one without this error.
+    A run of ours that is the reference itself has no error and does not count, nor does one without this
+    error.
     """
     found: dict[str, dict[str, Ratio]] = {}
     for plain in (r for r in rows if r.kind == "plain"):
-        mine = [r for r in rows if r.record == plain.record and r.kind == "ours" and r.status == "finished" and not r.is_reference]
-        ours = [(r.seconds, getattr(r.errors, measure)) for r in mine if getattr(r.errors, measure, None) is not None]
+        mine = [
+            r
+            for r in rows
+            if r.record == plain.record and r.kind == "ours" and r.status == "finished" and not r.is_reference
+        ]
+        ours = [
+            (r.seconds, getattr(r.errors, measure))
+            for r in mine
+            if getattr(r.errors, measure, None) is not None
+        ]
         if plain.status in ("failed", "cut short"):
             ratio = Ratio(None, plain.status)
         elif plain.status == "finished" and getattr(plain.errors, measure, None) is None:
             ratio = Ratio(None, "no reference" if plain.errors is None else "no resonance in the span")
         else:
-            if plain.status == "unfinished":  # a bound on time alone: any run of ours that gave results will do
+            if (
+                plain.status == "unfinished"
+            ):  # a bound on time alone: any run of ours that gave results will do
                 ours = [(r.seconds, 0.0) for r in mine]
             ratio = ratio_at_equal_error((plain.seconds, getattr(plain.errors, measure, None)), ours)
         found.setdefault(plain.record, {})[plain.quality] = ratio
     return found
 
 
-COLUMNS = ("record", "model", "mesh", "status", "cells", "steps", "seconds", "resonance_ghz", "resonance_error_percent",
-           "s11_error", "directivity_dbi", "other_load_cores", "time_ratio_resonance", "time_ratio_s11")
+COLUMNS = (
+    "record",
+    "model",
+    "mesh",
+    "status",
+    "cells",
+    "steps",
+    "seconds",
+    "resonance_ghz",
+    "resonance_error_percent",
+    "s11_error",
+    "directivity_dbi",
+    "other_load_cores",
+    "time_ratio_resonance",
+    "time_ratio_s11",
+)
 
 
 def _cells(row: Row, ratios: Mapping[str, Mapping[str, Mapping[str, Ratio]]]) -> list[str]:
     """The columns of one row as text; a missing figure is empty."""
+
     def text(value: float | None, form: str) -> str:
         return "" if value is None else format(value, form)
 
@@ -178,9 +208,20 @@ def _cells(row: Row, ratios: Mapping[str, Mapping[str, Mapping[str, Ratio]]]) ->
     errors = row.errors if not row.is_reference else None
     mark = "reference" if row.is_reference else ""
     return [
-        row.record, row.kind, row.quality, row.status, str(row.cells), str(row.steps), f"{row.seconds:.1f}",
-        text(row.resonance_ghz, ".4f"), mark or text(errors and errors.resonance, ".3f"), mark or text(errors and errors.s11, ".4f"),
-        text(row.directivity_db, ".2f"), f"{row.others:.2f}", ratio("resonance"), ratio("s11"),
+        row.record,
+        row.kind,
+        row.quality,
+        row.status,
+        str(row.cells),
+        str(row.steps),
+        f"{row.seconds:.1f}",
+        text(row.resonance_ghz, ".4f"),
+        mark or text(errors and errors.resonance, ".3f"),
+        mark or text(errors and errors.s11, ".4f"),
+        text(row.directivity_db, ".2f"),
+        f"{row.others:.2f}",
+        ratio("resonance"),
+        ratio("s11"),
     ]
 
 

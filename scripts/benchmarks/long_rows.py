@@ -7,16 +7,16 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
+from simharness.design.proposal import designed
+from simharness.design.requirements import Requirements
+from simharness.design.stock import standard_guide
 from simharness.geometry import antenna_scene
 from simharness.mesh.settings import QUALITIES
 from simharness.progress import Progress
-from simharness.design.proposal import designed
 from simharness.runs.execution import plan
+from simharness.runs.watch import run_child
 from simharness.solver.machine import Machine
 from simharness.solver.settings import SolverSettings
-from simharness.runs.watch import run_child
-from simharness.design.stock import standard_guide
-from simharness.design.requirements import Requirements
 
 COUNTS = 10, 20, 40
 PERIODS = 40.0
@@ -52,9 +52,13 @@ def long_row(slots: int, on: Machine, progress: Progress) -> LongRow:
 
 def markdown_text(rows: list[LongRow]) -> str:
     """A table; times of a slot and step over that of the shortest row."""
-    lines = ["| slots | million cells | steps | s | per slot and step, over the first |", "| --- | --- | --- | --- | --- |"]
+    lines = [
+        "| slots | million cells | steps | s | per slot and step, over the first |",
+        "| --- | --- | --- | --- | --- |",
+    ]
     lines += [
-        f"| {r.slots} | {r.cells / 1e6:.2f} | {r.steps} | {r.seconds:.0f} | {r.share / rows[0].share:.2f} |" for r in rows
+        f"| {r.slots} | {r.cells / 1e6:.2f} | {r.steps} | {r.seconds:.0f} | {r.share / rows[0].share:.2f} |"
+        for r in rows
     ]
     spread = max(r.share for r in rows) / min(r.share for r in rows)
     return "\n".join(lines) + f"\n\nLargest over smallest: {spread:.2f}\n"

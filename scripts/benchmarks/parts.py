@@ -26,12 +26,17 @@ from simharness.plot import write_figures
 from simharness.progress import Progress
 from simharness.records import Record
 from simharness.runs.execution import Plan, record_plan, solve
+from simharness.runs.store import Store
 from simharness.solver import log
 from simharness.solver.machine import (
-    BUILD_SECONDS_PER_CELL, BYTES_PER_CELL, CELLS_PER_SECOND, Machine, memory_available, processor,
+    BUILD_SECONDS_PER_CELL,
+    BYTES_PER_CELL,
+    CELLS_PER_SECOND,
+    Machine,
+    memory_available,
+    processor,
 )
 from simharness.solver.process import supervise
-from simharness.runs.store import Store
 
 FORMAT = 1
 TYPICAL_PLAIN_STEPS = 30_000
@@ -69,12 +74,23 @@ def plain_part(record: Record, slot_cells: int, on: Machine, most_steps: int) ->
     mesh = plain_grid(scene, PlainMesh.refined(slot_cells))
     request = PlainRequest(scene, mesh, most_steps)
     seen = {
-        "lines": nanometres(mesh.lines), "ports": canonical(scene.ports), "spectrum": canonical(scene.spectrum),
-        "prisms": [[p.part, canonical(p.material), p.axis, nanometres([p.low, p.high, p.outline.exterior, p.outline.holes])]
-                   for p in scene.prisms],
+        "lines": nanometres(mesh.lines),
+        "ports": canonical(scene.ports),
+        "spectrum": canonical(scene.spectrum),
+        "prisms": [
+            [
+                p.part,
+                canonical(p.material),
+                p.axis,
+                nanometres([p.low, p.high, p.outline.exterior, p.outline.holes]),
+            ]
+            for p in scene.prisms
+        ],
         "settings": [END_CRITERION, PULSE_SHARE, STEP_DEG, most_steps],
     }
-    forecast = mesh.cells * (BUILD_SECONDS_PER_CELL + min(most_steps, TYPICAL_PLAIN_STEPS) / CELLS_PER_SECOND) + 60
+    forecast = (
+        mesh.cells * (BUILD_SECONDS_PER_CELL + min(most_steps, TYPICAL_PLAIN_STEPS) / CELLS_PER_SECOND) + 60
+    )
     return Part(record, "plain", f"{slot_cells} cells", _key(seen, on), mesh.cells, forecast, request=request)
 
 
@@ -105,12 +121,16 @@ class Load:
 
 
 def stored(part: Part, folder: Path, limit_s: float = 0.0) -> dict | None:
-    """A part that is there, or None; one that did not finish counts only if it had been given at least so long."""
+    """A part that is there, or None; one that did not finish counts only if it had been given at least so
+    long.
+    """
     try:
         found = json.loads((folder / f"{part.name}.json").read_text())
     except (OSError, ValueError):
         return None
-    if found.get("key") != part.key or (found.get("status") in ("unfinished", "failed") and found["seconds"] < limit_s):
+    if found.get("key") != part.key or (
+        found.get("status") in ("unfinished", "failed") and found["seconds"] < limit_s
+    ):
         return None
     return found
 
@@ -134,8 +154,14 @@ def timed(part: Part, folder: Path, progress: Progress, limit_s: float) -> dict:
         finally:
             progress.done()
         facts["seconds"] = facts.pop("wall", time.perf_counter() - started)
-    facts |= {"key": part.key, "record": part.record.name, "kind": part.kind, "quality": part.quality,
-              "cells": part.cells, "others": round(load.others(), 3)}
+    facts |= {
+        "key": part.key,
+        "record": part.record.name,
+        "kind": part.kind,
+        "quality": part.quality,
+        "cells": part.cells,
+        "others": round(load.others(), 3),
+    }
     atomic_write_text(folder / f"{part.name}.json", json.dumps(facts))
     return facts
 
@@ -143,29 +169,44 @@ def timed(part: Part, folder: Path, progress: Progress, limit_s: float) -> dict:
 def _ours(part: Part, scratch: Path, progress: Progress, limit_s: float) -> dict:
     """Our run into an empty store; planning counts.
 
-    Estimate and pictures are made as `simharness solve` makes them and count as overhead, not as time to the result, since
-    the plain model has neither.
+    Estimate and pictures are made as `simharness solve` makes them and count as overhead, not as time to the
+    result, since the plain model has neither.
     """
     guess = cache(partial(estimate, part.record))
 
     def meanwhile() -> None:
         guess()
         from simharness.plot.album import warm_up
+
         warm_up(part.record)
 
     started = time.perf_counter()
     plan = record_plan(part.record, part.quality, on=Machine(part.plan.solver, part.plan.threads))
-    run = solve(plan, Store(scratch), part.record, timeout_s=limit_s, progress=progress, notes={"quality": part.quality},
-                meanwhile=meanwhile)
+    run = solve(
+        plan,
+        Store(scratch),
+        part.record,
+        timeout_s=limit_s,
+        progress=progress,
+        notes={"quality": part.quality},
+        meanwhile=meanwhile,
+    )
     results = run.results()
     wall = time.perf_counter() - started
     write_figures(results, part.record, guess(), run.path / "figures")
     engine, child = (float(results.attributes[f"{name}_seconds"]) for name in ("engine", "solver"))
     s11 = results["s11"]
     return {
-        "wall": wall, "steps": int(results.attributes["steps"]),
-        "phases": {"solver": engine, "its start and end": child - engine, "overhead": time.perf_counter() - started - child},
-        "frequency": results["frequency"].tolist(), "s11_real": s11.real.tolist(), "s11_imag": s11.imag.tolist(),
+        "wall": wall,
+        "steps": int(results.attributes["steps"]),
+        "phases": {
+            "solver": engine,
+            "its start and end": child - engine,
+            "overhead": time.perf_counter() - started - child,
+        },
+        "frequency": results["frequency"].tolist(),
+        "s11_real": s11.real.tolist(),
+        "s11_imag": s11.imag.tolist(),
         "far_frequency": results["far_frequency"].tolist(),
         "directivity_db": (10 * np.log10(results["directivity"].max(axis=(1, 2)))).tolist(),
     }
@@ -190,12 +231,21 @@ def _plain(part: Part, scratch: Path, progress: Progress, limit_s: float) -> dic
             share = min(1.0, event.energy_db / -50) if event.energy_db < 0 else 0.0
             spent = time.perf_counter() - started
             left = spent * (1 / share - 1) if share > 0.02 else part.forecast - spent
-            progress.advance(share, min(max(left, 0.0), limit_s - spent),
-                             f"{event.energy_db:.0f} dB of -50, {event.speed / 1e6:.0f} million cells a second")
+            progress.advance(
+                share,
+                min(max(left, 0.0), limit_s - spent),
+                f"{event.energy_db:.0f} dB of -50, {event.speed / 1e6:.0f} million cells a second",
+            )
 
     environment = dict(os.environ, PYTHONPATH=str(Path(__file__).resolve().parents[1]))
-    outcome = supervise([sys.executable, "-m", "benchmarks.plain_model", scratch, threads], scratch,
-                        scratch / "transcript.txt", on_line=on_line, timeout_s=limit_s, env=environment)
+    outcome = supervise(
+        [sys.executable, "-m", "benchmarks.plain_model", scratch, threads],
+        scratch,
+        scratch / "transcript.txt",
+        on_line=on_line,
+        timeout_s=limit_s,
+        env=environment,
+    )
     wall = time.perf_counter() - started
     if outcome.status == "cancelled":
         raise CancelledError("interrupted: finished parts are kept")

@@ -24,7 +24,9 @@ def error_against_time(rows: Sequence[Row], note: str, path: Path) -> Path | Non
     with own_look():
         figure = sheet(1.2 + 4.6 * len(records), 8.4)
         grid = figure.subplots(len(MEASURES), len(records), squeeze=False)
-        figure.subplots_adjust(left=1.1 / figure.get_figwidth(), right=0.98, top=0.95, bottom=0.12, wspace=0.25, hspace=0.2)
+        figure.subplots_adjust(
+            left=1.1 / figure.get_figwidth(), right=0.98, top=0.95, bottom=0.12, wspace=0.25, hspace=0.2
+        )
         for (measure, label), line in zip(MEASURES, grid):
             for record, axes in zip(records, line):
                 _panel(axes, [r for r in shown if r.record == record], measure)
@@ -55,7 +57,10 @@ def _panel(axes, rows: list[Row], measure: str) -> None:
         return
     axes.set_xscale("log")
     axes.set_yscale("log")
-    for axis, values in ((axes.xaxis, [r.seconds for r in rows]), (axes.yaxis, [_drawn(r, measure) for r in rows])):
+    for axis, values in (
+        (axes.xaxis, [r.seconds for r in rows]),
+        (axes.yaxis, [_drawn(r, measure) for r in rows]),
+    ):
         axis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
         axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
         axis.set_minor_formatter(NullFormatter())
@@ -65,6 +70,15 @@ def _panel(axes, rows: list[Row], measure: str) -> None:
         points = sorted((r.seconds, _drawn(r, measure), r.quality) for r in rows if r.kind == kind)
         if not points:
             continue
-        axes.plot([p[0] for p in points], [p[1] for p in points], color=colour, marker=marker, markersize=8, label=name)
+        axes.plot(
+            [p[0] for p in points],
+            [p[1] for p in points],
+            color=colour,
+            marker=marker,
+            markersize=8,
+            label=name,
+        )
         for seconds, error, quality in points:
-            axes.annotate(quality, (seconds, error), xytext=(6, 6), textcoords="offset points", fontsize=10, color=FAINT)
+            axes.annotate(
+                quality, (seconds, error), xytext=(6, 6), textcoords="offset points", fontsize=10, color=FAINT
+            )

@@ -1,18 +1,20 @@
-"""Mesh lines as a careful user sets them by hand: a line on every true edge, graded by a fixed ratio in between.
+"""Mesh lines as a careful user sets them by hand: a line on every true edge, graded by a fixed ratio in
+between.
 
 None of the tool's lattice rules: slots and posts keep their drawn size. Pure, no solver.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from simharness.constants import C0
-from simharness.mesh.grid import Grid
 from simharness.geometry.scene import Feature, Scene
+from simharness.mesh.grid import Grid
 
 RATIO = 1.5
 """Largest ratio of neighbouring cells, the usual advice for this solver."""
@@ -22,7 +24,9 @@ SLOPE = 0.97 * math.log(RATIO)
 The 3 per cent are for the numerical inversion of the field."""
 
 CLOSEST, CLOSEST_SOFT = 0.2, 0.6
-"""Share of the local cell below which an edge that must stand, or one that may move, shares its neighbour's line."""
+"""Share of the local cell below which an edge that must stand, or one that may move, shares its neighbour's
+line.
+"""
 
 FIRST = ("guide width", "guide height", "guide length", "front wall", "slot width", "slot length", "post")
 """Whose edges are set first and so never move."""
@@ -30,7 +34,8 @@ FIRST = ("guide width", "guide height", "guide length", "front wall", "slot widt
 
 @dataclass(frozen=True)
 class PlainMesh:
-    """The mesh a user asks for: cells across a slot, cells in a wavelength at the top of the band, air, absorber.
+    """The mesh a user asks for: cells across a slot, cells in a wavelength at the top of the band, air,
+    absorber.
 
     Post and coax follow the slots: a quarter as many cells across the post, half as many in the coax gap.
     """
@@ -71,11 +76,21 @@ def plain_grid(scene: Scene, mesh: PlainMesh) -> Grid:
         ends = (bounds[2 * axis] - margin, bounds[2 * axis + 1] + margin)
         line = axis_lines(features, ends, coarse, mesh)
         lines.append(_with_absorber(line, mesh.absorber_cells))
-        moved = max(moved, *((float(np.min(np.abs(line - p))), f.kind) for f in features if not f.soft for p in (f.low, f.high)))
+        moved = max(
+            moved,
+            *(
+                (float(np.min(np.abs(line - p))), f.kind)
+                for f in features
+                if not f.soft
+                for p in (f.low, f.high)
+            ),
+        )
     return Grid(*lines, (mesh.absorber_cells,) * 6, None, *moved)
 
 
-def axis_lines(features: list[Feature], ends: tuple[float, float], coarse: float, mesh: PlainMesh) -> np.ndarray:
+def axis_lines(
+    features: list[Feature], ends: tuple[float, float], coarse: float, mesh: PlainMesh
+) -> np.ndarray:
     """Lines of one axis without absorber, m.
 
     Raises
@@ -85,7 +100,8 @@ def axis_lines(features: list[Feature], ends: tuple[float, float], coarse: float
     """
     hints = [hint for f in features for hint in cell_hints(f, mesh)]
     anchors = edges(features, ends, hints, coarse)
-    # Whole numbers of cells shrink one interval more than the next; the larger side gives way until all is well.
+    # Whole numbers of cells shrink one interval more than the next; the larger side gives way until all is
+    # well.
     for _ in range(200):
         line = _filled(anchors, hints, coarse)
         steps = np.diff(line)
@@ -143,7 +159,7 @@ def cell_size(at: np.ndarray, hints: list[Hint], coarse: float) -> np.ndarray:
 def _filled(anchors: np.ndarray, hints: list[Hint], coarse: float) -> np.ndarray:
     """A whole number of graded cells in each interval."""
     pieces = [anchors[:1]]
-    for low, high in zip(anchors[:-1], anchors[1:]):
+    for low, high in itertools.pairwise(anchors):
         at = np.linspace(low, high, 1601)
         density = 1 / cell_size(at, hints, coarse)
         count = np.concatenate([[0.0], np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(at))])
@@ -157,6 +173,6 @@ def _filled(anchors: np.ndarray, hints: list[Hint], coarse: float) -> np.ndarray
 def _with_absorber(line: np.ndarray, layers: int) -> np.ndarray:
     """Uniform cells of the border's own size added at both ends."""
     step = np.arange(1, layers + 1)
-    return np.concatenate([
-        line[0] - step[::-1] * (line[1] - line[0]), line, line[-1] + step * (line[-1] - line[-2])
-    ])
+    return np.concatenate(
+        [line[0] - step[::-1] * (line[1] - line[0]), line, line[-1] + step * (line[-1] - line[-2])]
+    )

@@ -1,7 +1,8 @@
-"""The child that builds and runs the plain model, as one writes it by hand with the solver's own Python interface.
+"""The child that builds and runs the plain model, as one writes it by hand with the solver's own interface.
 
 Run as ``python -m benchmarks.plain_model FOLDER THREADS``: reads ``request.pickle`` there and leaves
-``facts.json`` with the times of each phase, S11 and the directivity. The same metal as the tool draws, on plain lines.
+``facts.json`` with the times of each phase, S11 and the directivity. The same metal as the tool draws, on
+plain lines.
 """
 
 from __future__ import annotations
@@ -17,10 +18,10 @@ import numpy as np
 
 from simharness.constants import C0, TWO_PI
 from simharness.em.signals.spectra import spectrum, wave_split
+from simharness.geometry.scene import CoaxPort, Material, Scene
 from simharness.mesh.grid import Grid
 from simharness.mesh.raster import coax_cells, coax_plane, meshed_coax_permittivity, tiles
 from simharness.records import REFERENCE_OHM
-from simharness.geometry.scene import CoaxPort, Material, Scene
 from simharness.solver.files import read_series
 from simharness.solver.parent_death import die_with_parent
 
@@ -44,10 +45,17 @@ class PlainRequest:
 
 def plain_scene(scene: Scene) -> Scene:
     """The scene with the cable's own permittivity: the tool's tuning of the coax line goes by its name."""
-    return replace(scene, prisms=tuple(
-        replace(p, material=Material("dielectric", permittivity=p.material.permittivity))
-        if p.material.name == "coax filling" else p for p in scene.prisms
-    ))
+    return replace(
+        scene,
+        prisms=tuple(
+            (
+                replace(p, material=Material("dielectric", permittivity=p.material.permittivity))
+                if p.material.name == "coax filling"
+                else p
+            )
+            for p in scene.prisms
+        ),
+    )
 
 
 def build(request: PlainRequest):
@@ -69,9 +77,14 @@ def build(request: PlainRequest):
     for tile in tiles(plain_scene(scene), grid):
         material = tile.material
         if material.name not in solids:
-            solids[material.name] = (csx.AddMetal(material.name) if material.metal
-                                     else csx.AddMaterial(material.name, epsilon=material.permittivity))
-        low, high = ([float(lines[axis][i]) for axis, i in enumerate(corner)] for corner in (tile.low, tile.high))
+            solids[material.name] = (
+                csx.AddMetal(material.name)
+                if material.metal
+                else csx.AddMaterial(material.name, epsilon=material.permittivity)
+            )
+        low, high = (
+            [float(lines[axis][i]) for axis, i in enumerate(corner)] for corner in (tile.low, tile.high)
+        )
         solids[material.name].AddBox(low, high, priority=10 if material.metal else 5)
     _add_coax(csx, scene.ports[0], grid, lines)
     return fdtd, csx, fdtd.CreateNF2FFBox(frequency=list(scene.spectrum.far))
@@ -82,14 +95,17 @@ def _add_coax(csx, port: CoaxPort, grid: Grid, lines: list[np.ndarray]) -> None:
     pin_x, pin_z, bore_x, _ = coax_cells(port, grid)
     end = grid.index(1, port.reference - port.direction * port.length)
     below, above = sorted((end, end + port.direction))
-    low, high = ([float(lines[axis][i]) for axis, i in enumerate(corner)]
-                 for corner in ((pin_x[0], below, pin_z[0]), (pin_x[1], above, pin_z[1])))
+    low, high = (
+        [float(lines[axis][i]) for axis, i in enumerate(corner)]
+        for corner in ((pin_x[0], below, pin_z[0]), (pin_x[1], above, pin_z[1]))
+    )
     csx.AddLumpedElement("resistor", ny=1, caps=False, R=port.impedance).AddBox(low, high, priority=20)
     csx.AddExcitation("source", exc_type=0, exc_val=[0, 1, 0]).AddBox(low, high, priority=20)
     plane = coax_plane(port, grid)
     y = float(lines[1][plane])
     csx.AddProbe("voltage", p_type=0, weight=1).AddBox(
-        [lines[0][pin_x[1]], y, lines[2][pin_z[0]]], [lines[0][bore_x[1]], y, lines[2][pin_z[0]]])
+        [lines[0][pin_x[1]], y, lines[2][pin_z[0]]], [lines[0][bore_x[1]], y, lines[2][pin_z[0]]]
+    )
     middle = [(line[1:] + line[:-1]) / 2 for line in lines]
     for name, layer in (("current_a", plane - 1), ("current_b", plane)):
         loop_low = [middle[0][pin_x[0] - 1], middle[1][layer], middle[2][pin_z[0] - 1]]
@@ -100,8 +116,8 @@ def _add_coax(csx, port: CoaxPort, grid: Grid, lines: list[np.ndarray]) -> None:
 def reflection(engine: Path, port: CoaxPort, grid: Grid, frequency: np.ndarray) -> np.ndarray:
     """S11 at the outer face of the wall, 50 ohm, by plain Fourier sums.
 
-    The line's impedance is that of the line as meshed, which a careful user reads from the solver's fields; it
-    is given to the plain model for nothing.
+    The line's impedance is that of the line as meshed, which a careful user reads from the solver's fields;
+    it is given to the plain model for nothing.
     """
     voltage, one, two = (read_series(engine / name) for name in ("voltage", "current_a", "current_b"))
     u = spectrum(voltage[0], voltage[1], frequency)
@@ -131,8 +147,11 @@ def main(folder: Path, threads: int) -> int:
     clock.append(time.perf_counter())
     facts = {
         "phases": dict(zip(("build", "run", "transform"), np.round(np.diff(clock), 2).tolist())),
-        "frequency": frequency.tolist(), "s11_real": s11.real.tolist(), "s11_imag": s11.imag.tolist(),
-        "far_frequency": list(scene.spectrum.far), "directivity_db": (10 * np.log10(far.Dmax)).tolist(),
+        "frequency": frequency.tolist(),
+        "s11_real": s11.real.tolist(),
+        "s11_imag": s11.imag.tolist(),
+        "far_frequency": list(scene.spectrum.far),
+        "directivity_db": (10 * np.log10(far.Dmax)).tolist(),
     }
     (folder / "facts.json").write_text(json.dumps(facts))
     del fdtd, csx

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simharness.em.signals.match import decibels, worst_match
+from simharness.em.signals.match import worst_match
+from simharness.numerics.decibels import decibels
 from simharness.progress import Progress
 from simharness.records import Record
 from simharness.runs.execution import record_plan, solve
@@ -16,7 +17,8 @@ from simharness.runs.store import Store
 from simharness.tuning.search import tune
 
 SCANNED = np.linspace(0.85, 1.15, 9)
-"""Heights of the scan as shares of the tuned one: what a careful user tries who knows the best within 15 %."""
+"""Heights of the scan as shares of the tuned one: what a careful user tries who knows the best within 15 %.
+"""
 
 
 @dataclass(frozen=True)
@@ -50,7 +52,8 @@ class TuningTime:
 
 
 def tuning_time(record: Record, quality: str, store: Store, progress: Progress) -> TuningTime:
-    """Tune a record, scan it, and compare; runs that are stored keep their time, the fast model is timed anew.
+    """Tune a record, scan it, and compare; runs that are stored keep their time, the fast model is timed
+    anew.
 
     Raises
     ------
@@ -66,11 +69,19 @@ def tuning_time(record: Record, quality: str, store: Store, progress: Progress) 
     for height in found.best.values[0] * SCANNED:
         probe = record.feed.model_copy(update={"height_mm": round(float(height), 3)})
         one = record.model_copy(update={"feed": probe})
-        scanned.append(solve(record_plan(one, quality), store, one, progress=progress, notes={"quality": quality}))
+        scanned.append(
+            solve(record_plan(one, quality), store, one, progress=progress, notes={"quality": quality})
+        )
     low, high = 1e9 * record.band.low_ghz, 1e9 * record.band.high_ghz
     return TuningTime(
-        record.name, quality, len(found.runs), len(scanned), seconds + model, sum(map(_seconds, scanned)),
-        found.best.worst_db, min(_worst_db(run.results(), low, high) for run in scanned),
+        record.name,
+        quality,
+        len(found.runs),
+        len(scanned),
+        seconds + model,
+        sum(map(_seconds, scanned)),
+        found.best.worst_db,
+        min(_worst_db(run.results(), low, high) for run in scanned),
     )
 
 
@@ -86,10 +97,16 @@ def _worst_db(results, low: float, high: float) -> float:
 
 def markdown_text(found: Sequence[TuningTime]) -> str:
     """A table."""
-    lines = ["| tuning a probe, worst S11 in the band | runs | seconds | found | scan: runs | seconds | found | scan over tuning |",
-             "| --- | --- | --- | --- | --- | --- | --- | --- |"]
+    lines = [
+        (
+            "| tuning a probe, worst S11 in the band | runs | seconds | found | scan: runs | seconds | found"
+            " | scan over tuning |"
+        ),
+        "| --- | --- | --- | --- | --- | --- | --- | --- |",
+    ]
     lines += [
-        f"| {t.record}, {t.quality} | {t.runs} | {t.seconds:.0f} | {t.worst_db:.1f} dB | {t.scan_runs} | {t.scan_seconds:.0f} | "
-        f"{t.scan_db:.1f} dB | {t.ratio:.1f} times |" for t in found
+        f"| {t.record}, {t.quality} | {t.runs} | {t.seconds:.0f} | {t.worst_db:.1f} dB | {t.scan_runs} |"
+        f" {t.scan_seconds:.0f} | {t.scan_db:.1f} dB | {t.ratio:.1f} times |"
+        for t in found
     ]
     return "\n".join(lines) + "\n"

@@ -32,6 +32,7 @@ from simharness.em.slot.one_term import (
 from simharness.errors import InputError
 from simharness.estimate import model_inputs
 from simharness.figures import Figure
+from simharness.numerics.decibels import amplitude_decibels
 from simharness.records import (
     BentProbe,
     CoaxFeed,
@@ -292,7 +293,7 @@ def _slot_warnings(record: Record) -> Iterator[str]:
     if record.feed.kind == "guide-port" and guide.far_end == "short" and not 0.7 <= total <= 1.4:
         yield (
             f"the slot conductances add up to {total:.2f}; an end-fed array is matched when they add up to 1 "
-            f"(best |S11| {20 * np.log10(abs((1 - total) / (1 + total))):.0f} dB)"
+            f"(best |S11| {amplitude_decibels(abs((1 - total) / (1 + total))):.0f} dB)"
         )
     if isinstance(record.feed, CoaxFeed) and not 0.4 <= total <= 4:
         yield (

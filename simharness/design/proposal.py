@@ -8,7 +8,6 @@ in sentences what was chosen and what to look out for.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -25,7 +24,7 @@ from simharness.em.probe.fit import FeedPlace, Wire, best_feed
 from simharness.em.probe.straight import CoaxLine
 from simharness.em.row.standing_wave import RowDemand, designed_row, front_voltages
 from simharness.em.row.travelling_wave import TravellingDemand, designed_travelling_row
-from simharness.em.signals.match import decibels, deepest_match, worst_match
+from simharness.em.signals.match import deepest_match, worst_match
 from simharness.em.slot.basis import Slot, SlottedGuide
 from simharness.em.slot.faces import with_mates
 from simharness.em.slot.moment import SlotMoment
@@ -34,6 +33,7 @@ from simharness.em.slot.shape import rectangular_length
 from simharness.errors import InputError, NotConvergedError
 from simharness.estimate.antenna import estimated_match
 from simharness.estimate.beam import Lean, lean
+from simharness.numerics.decibels import amplitude_decibels, decibels
 from simharness.records import REFERENCE_OHM, Record
 from simharness.records.materials import material
 
@@ -179,11 +179,10 @@ def performance(requirements: Requirements, made: Dimensions) -> Performance:
     angle, power = row_cut(voltages, made.places, requirements.frequency)
     return Performance(
         voltages / voltages[np.argmax(np.abs(voltages))],
-        20 * np.log10(np.maximum(np.abs(s11), 1e-6)),
+        amplitude_decibels(np.abs(s11)),
         side_lobe_level(angle, power, np.pi / 2),
         row_beamwidth(voltages, made.places, requirements.frequency),
-        10
-        * math.log10(
+        decibels(
             row_directivity(
                 voltages, made.places, requirements.frequency, requirements.tube, requirements.mate
             )

@@ -19,6 +19,7 @@ from simharness.em.pattern.row_beam import MAX_SLOTS, least_slots, row_beamwidth
 from simharness.em.row.taper import dolph_chebyshev_weights, taylor_nbar_weights
 from simharness.em.slot.superstrate import Cover
 from simharness.errors import InputError
+from simharness.numerics.decibels import decibels
 
 TAPERS = ("uniform", "dolph", "taylor")
 _WIDEST = 0.5
@@ -240,7 +241,7 @@ def wanted_voltages(requirements: Requirements) -> NDArray:
             requirements.tube,
             requirements.mate,
         )
-        return 10 * math.log10(found) >= requirements.gain
+        return decibels(found) >= requirements.gain
 
     if requirements.beamwidth is not None:
         count = least_slots(narrow, "beamwidth", f"{math.degrees(requirements.beamwidth):g} deg")

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from simharness.constants import TWO_PI
 from simharness.em.guide.rectangular import wave_impedance
 from simharness.em.pattern import levels
+from simharness.em.pattern.gain import realized_gain_dbi
 from simharness.em.pattern.rectangular_tube import radiated_field
 from simharness.em.probe.straight import ProbeNetwork
 from simharness.em.row.response import (
@@ -27,12 +28,14 @@ from simharness.em.row.response import (
     swept_network,
     swept_reflection,
 )
-from simharness.em.signals.match import decibels, deepest_match, match_band
+from simharness.em.signals.impedance import input_impedance
+from simharness.em.signals.match import deepest_match, match_band
 from simharness.em.slot.basis import SlottedGuide
 from simharness.em.slot.moment import SlotMoment
 from simharness.estimate import beam, cross_polar, model_inputs
 from simharness.estimate.around import around_figures
 from simharness.figures import Figure
+from simharness.numerics.decibels import decibels
 from simharness.records import REFERENCE_OHM, CoaxFeed, Record
 from simharness.records.materials import wall_conductivity
 
@@ -163,7 +166,7 @@ def exact_reflection(record: Record, frequency: NDArray) -> NDArray:
     if not isinstance(record.feed, CoaxFeed):
         return inside
     return _solved_feed(model_inputs.feed_model(record), points).reflection(
-        (1 + inside) / (1 - inside), REFERENCE_OHM
+        input_impedance(inside, 1.0), REFERENCE_OHM
     )
 
 
@@ -220,12 +223,12 @@ def _without_slots(record: Record, frequency: NDArray) -> NDArray:
 
 def _port(record: Record, frequency: NDArray, inside: NDArray) -> tuple[NDArray, NDArray, float]:
     """Input impedance and reflection at the reference plane from that of TE10; error of the sweep."""
-    feed, line = record.feed, (1 + inside) / (1 - inside)
+    feed, line = record.feed, input_impedance(inside, 1.0)
     if not isinstance(feed, CoaxFeed):
         return wave_impedance(model_inputs.line_size(record.guide)[0], frequency) * line, inside, 0.0
     network, error = swept_network(model_inputs.feed_model(record), frequency)
     s11 = network.reflection(line, REFERENCE_OHM)
-    return REFERENCE_OHM * (1 + s11) / (1 - s11), s11, error
+    return input_impedance(s11, REFERENCE_OHM), s11, error
 
 
 def _match_figures(
@@ -282,7 +285,7 @@ def _gain_figures(
         name: Figure(found[name] if np.isfinite(found[name]) else None, unit, f"{text}; {_PATTERN}")
         for name, (unit, text) in units.items()
     }
-    gain = found["directivity"] + decibels(efficiency * (1 - reflected))
+    gain = realized_gain_dbi(found["directivity"], efficiency, 1 - reflected)
     figures["efficiency"] = Figure(efficiency, "", f"radiated over accepted power: {lost}")
     figures["realized_gain"] = Figure(
         gain, "dBi", f"directivity, efficiency and mismatch at 50 ohm; {_PATTERN}"

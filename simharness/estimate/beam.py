@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from simharness.em.pattern.cuts import cut_along
 from simharness.em.pattern.far_field import FarField
 from simharness.em.pattern.levels import half_power_beamwidth, peak
-from simharness.em.signals.match import decibels
 from simharness.figures import Figure, number
+from simharness.numerics.decibels import decibels
 
 NAME = "beam_direction"
 _FRONT = np.pi / 2

@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 
 from simharness.em.pattern.cuts import cut_along
 from simharness.em.pattern.far_field import FarField
-from simharness.em.signals.match import decibels
 from simharness.em.slot.curved import cross_polar_level
 from simharness.estimate.model_inputs import centre_line_of
 from simharness.figures import Figure
+from simharness.numerics.decibels import decibels
 from simharness.records import Record
 from simharness.records.outlines import chord_middle
 

@@ -21,6 +21,7 @@ from simharness.em.guide.rectangular import phase_constant
 from simharness.em.pattern.element import ElementFields
 from simharness.em.probe.straight import ProbeNetwork
 from simharness.em.row.response import slot_state, swept_reflection
+from simharness.em.signals.impedance import input_impedance
 from simharness.em.signals.match import deepest_match, match_band
 from simharness.em.slot.basis import SlottedGuide
 from simharness.em.slot.moment import SlotMoment
@@ -28,6 +29,7 @@ from simharness.errors import InputError
 from simharness.estimate import model_inputs
 from simharness.estimate.antenna import estimate_span
 from simharness.estimate.deviations import Deviation
+from simharness.numerics.decibels import decibels
 from simharness.numerics.rational import BarycentricRational, rational_fit
 from simharness.records import REFERENCE_OHM, CoaxFeed, Record
 
@@ -179,7 +181,7 @@ class ResponseSurface:
         rows = parts[:, nodes : nodes + 3 * _PROBE_NODES].reshape(count, 3, _PROBE_NODES)
         own, link, scatter = (self._probe_matrix @ rows[:, i].T / scale for i, scale in enumerate(_SCALES))
         network = ProbeNetwork(self.frequency[:, None], own, link, scatter, self._coax)
-        return network.reflection((1 + gamma) / (1 - gamma), REFERENCE_OHM).T + self.remainder
+        return network.reflection(input_impedance(gamma, 1.0), REFERENCE_OHM).T + self.remainder
 
     def band_s11(self, parts: NDArray) -> NDArray:
         """S11 (s, b) at even steps over the band, of parts (s, m)."""
@@ -187,7 +189,7 @@ class ResponseSurface:
 
     def worst_s11(self, parts: NDArray) -> NDArray:
         """Largest |S11| in the band, dB (s,), of parts (s, m)."""
-        return _decibels(np.abs(self.band_s11(parts)).max(axis=1) ** 2)
+        return decibels(np.abs(self.band_s11(parts)).max(axis=1) ** 2)
 
     def figures(self, parts: NDArray) -> Figures:
         """Figures of parts (s, m)."""
@@ -195,8 +197,8 @@ class ResponseSurface:
         accepted = self._efficiency * (1 - np.abs(s11[:, -1]) ** 2)
         return Figures(
             np.array([self._resonance(curve) for curve in s11[:, :GRID_POINTS]]),
-            _decibels(np.abs(s11[:, GRID_POINTS:-1]).max(axis=1) ** 2),
-            _decibels(self._elements.directivity(voltages) * accepted),
+            decibels(np.abs(s11[:, GRID_POINTS:-1]).max(axis=1) ** 2),
+            decibels(self._elements.directivity(voltages) * accepted),
             self._elements.side_lobe_levels(voltages),
         )
 
@@ -290,7 +292,3 @@ def _as_listed(record: Record, voltages: NDArray) -> NDArray:
 def _interpolation(nodes: NDArray, weights: NDArray, frequency: NDArray) -> NDArray:
     """Matrix (f, nodes) from values at the nodes to those of the barycentric interpolant."""
     return BarycentricRational(nodes, np.eye(nodes.size), weights)(frequency)
-
-
-def _decibels(power: NDArray) -> NDArray:
-    return 10 * np.log10(np.maximum(power, 1e-12))

@@ -15,12 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
-from simharness.em.signals.match import decibels, deepest_match, match_band
+from simharness.em.signals.match import deepest_match, match_band
 from simharness.errors import InputError
 from simharness.estimate.antenna import estimate_span, estimated_match, exact_reflection
 from simharness.estimate.surrogate import POINTS, SpaceMappingSurrogate
 from simharness.improvement.changes import MARKED_MM, Change, Undo, changes
 from simharness.measurement.files import OnePort
+from simharness.numerics.decibels import decibels
 from simharness.progress import Progress, Silent
 from simharness.records import Record
 from simharness.verdict.match_state import MatchState, match_state

@@ -16,8 +16,8 @@ from simharness.constants import ETA0, TWO_PI
 from simharness.em.pattern import direction
 from simharness.em.pattern.cuts import cut_along, polarization
 from simharness.em.pattern.far_field import FarField
+from simharness.em.pattern.gain import realized_gain_dbi
 from simharness.em.pattern.levels import largest
-from simharness.em.signals.match import decibels
 from simharness.errors import InputError
 from simharness.estimate.beam import beam_figure, lean
 from simharness.figures import Figure
@@ -27,9 +27,10 @@ from simharness.link.propagation import (
     polarization_match,
     signed_axial_ratio,
 )
+from simharness.numerics.decibels import decibels
 from simharness.records import Record
 from simharness.results.far_field import antenna_middle, far_index, run_far_field
-from simharness.results.outputs import lost_power
+from simharness.results.powers import run_efficiency
 from simharness.verdict.error_bars import provenance, solver_error
 
 PRACTICAL_CROSS_DB = 20.0
@@ -153,18 +154,17 @@ def end_of_run(
     theta, phi = direction.spherical_angles(along, across)
     field = direction.field_towards(far, index, theta, phi, antenna_middle(record))
     level, upright = direction.horizontal_vertical(*field, float(theta), float(phi), UP[record.mounting.axis])
-    lossless = decibels(results["accepted_power"][index])
+    efficiency, accepted = run_efficiency(results, index), float(results["accepted_power"][index])
     radiated = float(results["radiated_power"][index])
-    off = lossless + decibels(radiated / (radiated + lost_power(results, index)))
     here, most = _directivity(far, index, field, radiated), largest(results["directivity"][index])
     error = solver_error(record, str(provenance(results).get("quality", "draft")), provenance(results))
     tilt = float(polarization(level, upright)[1])
     ratio = signed_axial_ratio(upright, level)  # up x right is the direction of travel
     guide = record.guide
     return End(
-        gain_dbi=decibels(here) + off,
+        gain_dbi=realized_gain_dbi(decibels(here), efficiency, accepted),
         polarization=Polarization(ratio, tilt, _ellipse_text(ratio, tilt)),
-        largest_dbi=decibels(most) + off,
+        largest_dbi=realized_gain_dbi(decibels(most), efficiency, accepted),
         extent=1e-3 * math.hypot(guide.length_mm, guide.width_mm, guide.height_mm),
         gain_error=_level_error(error, decibels(min(here / most, 1.0))),
         largest_error=error["gain"],

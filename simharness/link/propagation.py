@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from simharness.constants import C0, TWO_PI
+from simharness.numerics.decibels import amplitude_decibels
 
 
 def free_space_loss(frequency: ArrayLike, distance: ArrayLike) -> NDArray | float:
@@ -31,7 +32,7 @@ def free_space_loss(frequency: ArrayLike, distance: ArrayLike) -> NDArray | floa
     >>> print(round(float(free_space_loss(2.45e9, 1000.0)), 2))
     100.23
     """
-    return 20 * np.log10(2 * TWO_PI * np.asarray(distance, float) * np.asarray(frequency, float) / C0)
+    return amplitude_decibels(2 * TWO_PI * np.asarray(distance, float) * np.asarray(frequency, float) / C0)
 
 
 def free_space_range(frequency: float, loss: float) -> float:

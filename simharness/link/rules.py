@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from simharness.em.signals.match import decibels
 from simharness.errors import InputError
+from simharness.numerics.decibels import decibels
 
 SEEN = "seen in a copy of the text"
 RECALLED = "from memory, look it up"

@@ -10,13 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.constants import C0
-from simharness.em.signals.match import decibels, deepest_match, match_band, value_at
+from simharness.em.signals.match import deepest_match, match_band, value_at
 from simharness.errors import InputError
 from simharness.estimate.surrogate import Reflection, SpaceMappingSurrogate, estimated_reflection
 from simharness.figures import Figure
 from simharness.measurement.causes import Cause, Explanation, common_frequency, explanation
 from simharness.measurement.files import OnePort
 from simharness.measurement.remedies import remedy, remedy_sentences
+from simharness.numerics.decibels import decibels
 from simharness.progress import Progress
 from simharness.records import CoaxFeed, Record
 from simharness.results.outputs import Results

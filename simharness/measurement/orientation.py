@@ -17,6 +17,7 @@ from simharness.constants import ETA0
 from simharness.em.pattern.direction import field_towards, spherical_angles
 from simharness.errors import InputError
 from simharness.measurement.files import Levels
+from simharness.numerics.decibels import decibels
 from simharness.records import Record
 from simharness.results.far_field import antenna_middle, far_index, run_far_field
 
@@ -172,7 +173,7 @@ def level_comparison(
         for part in received_parts(results, record, frequency, turned, angles.ravel(), tilt)
     )
     floors = 10 ** (_FLOORS_DB / 10)
-    curves = 10 * np.log10(received[:, None] / top + floors[:, None])
+    curves = decibels(received[:, None] / top + floors[:, None])
     excess = levels.level - curves
     offset = excess.mean(axis=2, keepdims=True)
     square = np.mean((excess - offset) ** 2, axis=2)
@@ -180,13 +181,13 @@ def level_comparison(
     shift, predicted = float(offset[best, scattered, 0]), curves[best, scattered]
 
     def split(whole: NDArray, arriving: NDArray) -> tuple[NDArray, NDArray]:
-        return _decibels(whole / intensity), _decibels(arriving / whole * (intensity / top))
+        return decibels(whole / intensity, _MIN_DB), decibels(arriving / whole * (intensity / top), _MIN_DB)
 
     pattern, polarization = split(total[best], received[best])
     low, high = levels.angle.min(), levels.angle.max()
     fine = np.union1d(levels.angle, np.linspace(low, high, 2 + int((high - low) / _ANGLE_STEP)))
     between = received_parts(results, record, frequency, turned, fine + shifts[best], tilt)
-    curve = LevelCurve(fine, _decibels(between[1] / top + floors[scattered]), *split(*between))
+    curve = LevelCurve(fine, decibels(between[1] / top + floors[scattered], _MIN_DB), *split(*between))
     return Orientation(
         turned,
         levels.angle,
@@ -195,7 +196,7 @@ def level_comparison(
         pattern,
         polarization,
         predicted - pattern - polarization,
-        10 * float(np.log10(intensity / top)),
+        decibels(intensity / top),
         float(shifts[best]),
         shift,
         float(_FLOORS_DB[scattered]),
@@ -207,8 +208,3 @@ def level_comparison(
 def _tie_break(shifts: NDArray) -> NDArray:
     """Penalty by which the smallest shift wins among equal fits; far below the error of any reading."""
     return 1e-9 * np.abs(shifts)
-
-
-def _decibels(share: NDArray) -> NDArray:
-    """Power ratio in dB, not below -120 dB."""
-    return 10 * np.log10(np.maximum(share, 10 ** (_MIN_DB / 10)))

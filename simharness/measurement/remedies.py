@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simharness.em.signals.match import decibels, worst_match
+from simharness.em.signals.match import worst_match
 from simharness.errors import InputError
 from simharness.estimate.deviations import Deviation, deviations
 from simharness.estimate.surrogate import SpaceMappingSurrogate
+from simharness.numerics.decibels import decibels
 from simharness.records import Record
 
 MIN_RELIEF_DB = 0.5

@@ -10,8 +10,10 @@ from matplotlib.figure import Figure
 
 from simharness.em.pattern.cuts import PatternCut, cut_across, cut_along, cut_between
 from simharness.em.pattern.far_field import FarField
+from simharness.em.pattern.gain import realized_gain
 from simharness.estimate.antenna import Cut, Estimate
 from simharness.figures import Figure as FigureOf
+from simharness.numerics.decibels import decibels
 from simharness.plot import style, titles
 from simharness.records import Record
 from simharness.results.far_field import antenna_middle
@@ -39,12 +41,12 @@ def estimated_gain(estimate: Estimate | None, which: str) -> tuple[Cut, np.ndarr
     figure = estimate.figures.get("realized_gain") if cut is not None else None
     if figure is None or figure.value is None:
         return None
-    return cut, figure.value + style.decibels(cut.power)
+    return cut, figure.value + decibels(cut.power)
 
 
 def scale_top(far: FarField, index: int, estimate: Estimate | None = None) -> float:
     """End of a scale in dBi: the next multiple of 5 above the peaks of full wave and estimate."""
-    peak = style.decibels(style.field_gain(far, index).max())
+    peak = decibels(style.field_gain(far, index).max())
     guesses = [estimated_gain(estimate, which) for which in ("along", "across")]
     peak = max([peak, *(guess[1].max() for guess in guesses if guess is not None)])
     return float(5 * np.ceil((peak + 0.5) / 5))
@@ -67,7 +69,7 @@ def draw_cut(
         shown.append((cut.angle, cut.cross, style.SECOND_LINE, "full wave, cross-polar", 3))
     highest = np.full(cut.angle.size, floor)
     for angle, power, line, label, order in shown:
-        gain = style.decibels(style.realized_gain(power), floor)
+        gain = decibels(realized_gain(power), floor)
         highest = np.maximum(highest, gain)
         axes.plot(angle, gain, label=label, zorder=order, **line)
     guess = estimated_gain(estimate, which)
@@ -80,7 +82,7 @@ def draw_cut(
 
 def hidden_cross(far: FarField, index: int, which: str, floor: float) -> str:
     """Words for a cross-polar curve that would be no more than a dot at the middle; empty where it is to be drawn."""
-    most = float(style.decibels(style.realized_gain(principal_cut(far, index, which).cross)).max())
+    most = float(decibels(realized_gain(principal_cut(far, index, which).cross)).max())
     if most > floor + _MIN_DRAWN_DB:
         return ""
     return "cross-polar below " + style.minus(f"{max(np.ceil(most), floor):.0f} dBi")

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from simharness.estimate.antenna import Estimate
 from simharness.geometry import front_outline
+from simharness.numerics.decibels import decibels
 from simharness.plot import style, titles
 from simharness.records import BentProbe, CoaxFeed, Record, feed_position
 from simharness.results.outputs import Results
@@ -40,7 +41,7 @@ def relative_excitation(voltage: NDArray, leading: NDArray | None = None) -> tup
     total = np.sum(voltage if leading is None else voltage[leading])
     # A set that cancels has no mean direction: the first one serves then.
     turn = total if abs(total) > 1e-6 * size.sum() else voltage[0]
-    return style.decibels((size / size.mean()) ** 2), np.degrees(np.angle(voltage * np.conj(turn)))
+    return decibels((size / size.mean()) ** 2), np.degrees(np.angle(voltage * np.conj(turn)))
 
 
 def slots_figure(results: Results, record: Record, estimate: Estimate | None) -> Figure | None:

@@ -14,6 +14,7 @@ from skrf.plotting import smith
 
 from simharness.estimate.antenna import Estimate
 from simharness.figures import Figure as FigureOf
+from simharness.numerics.decibels import decibels
 from simharness.plot import style, titles
 from simharness.records import REFERENCE_OHM, CoaxFeed, Record
 from simharness.results.outputs import Results
@@ -63,7 +64,7 @@ def spans_below(frequency: NDArray, s11: NDArray, level_db: float) -> list[tuple
 
 def reflection_db(s11: NDArray) -> NDArray:
     """|S11| in dB, never below -60 dB."""
-    return style.decibels(np.abs(s11) ** 2, -60.0)
+    return decibels(np.abs(s11) ** 2, -60.0)
 
 
 def standing_wave_ratio(s11: NDArray) -> NDArray:

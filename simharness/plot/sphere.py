@@ -15,7 +15,9 @@ from numpy.typing import NDArray
 from simharness.constants import ETA0
 from simharness.em.pattern.direction import field_towards
 from simharness.em.pattern.far_field import FarField
+from simharness.em.pattern.gain import realized_gain
 from simharness.estimate.antenna import Estimate
+from simharness.numerics.decibels import decibels
 from simharness.plot import style, titles
 from simharness.plot.antenna_solid import edge_lines, patches_between, slot_patches, tube_patches
 from simharness.records import Record
@@ -64,7 +66,7 @@ def even_gain(far: FarField, index: int, record: Record) -> tuple[NDArray, NDArr
     towards = np.broadcast_to(theta[:, None], shape).ravel(), np.broadcast_to(phi, shape).ravel()
     one, two = field_towards(far, index, *towards, antenna_middle(record))
     power = (np.abs(one) ** 2 + np.abs(two) ** 2) / (2 * ETA0)
-    return theta, phi, style.decibels(style.realized_gain(power)).reshape(shape)
+    return theta, phi, decibels(realized_gain(power)).reshape(shape)
 
 
 def view_rows(upright: bool) -> NDArray:
@@ -287,7 +289,7 @@ def sphere_figure(results: Results, record: Record, estimate: Estimate | None) -
     import matplotlib
 
     index = style.centre_index(results, record)
-    peak = float(style.decibels(style.field_gain(far, index).max()))
+    peak = float(decibels(style.field_gain(far, index).max()))
     norm, cmap = Normalize(peak - RANGE_DB, peak), matplotlib.colormaps["viridis"]
     gain = style.minus(f"{stored_figures(results, record)['realized_gain'].value:.1f}")
     figure = titles.record_sheet(

@@ -14,14 +14,16 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from PIL import Image
 
-from simharness.constants import ETA0, TWO_PI
+from simharness.constants import ETA0
 from simharness.em.pattern.far_field import FarField, nearest_field
+from simharness.em.pattern.gain import realized_gain
 from simharness.files import atomic_write_bytes, machine_errors
 from simharness.records import Record
-from simharness.results.outputs import Results, lost_power
+from simharness.results.outputs import Results
+from simharness.results.powers import run_efficiency
 from simharness.verdict.match_state import MatchState
 
 DPI = 150
@@ -148,30 +150,6 @@ def polar_axes(figure: Figure, place: tuple[float, float, float, float]) -> Axes
     return axes
 
 
-def decibels(power: ArrayLike, floor: float = -200.0) -> NDArray:
-    """Power ratio in dB, never below `floor`.
-
-    Examples
-    --------
-    >>> print(decibels([1.0, 0.1, 0.0]))
-    [   0.  -10. -200.]
-    """
-    return 10 * np.log10(np.maximum(np.asarray(power, float), 10 ** (floor / 10)))
-
-
-def realized_gain(intensity: ArrayLike) -> NDArray:
-    """Realized gain (linear) of a radiation intensity in W/sr at 1 W available power.
-
-    4 pi U / P_available; IEEE Std 145 (memory).
-
-    Examples
-    --------
-    >>> print(round(float(realized_gain(1 / (4 * np.pi))), 12))
-    1.0
-    """
-    return 2 * TWO_PI * np.asarray(intensity, float)
-
-
 def far_field(results: Results, record: Record) -> FarField | None:
     """The far field of a result file; None if it holds none, or if nothing is there to radiate.
 
@@ -183,10 +161,8 @@ def far_field(results: Results, record: Record) -> FarField | None:
     far = FarField.stored(results)
     if "radiated_power" not in results or "accepted_power" not in results:
         return far
-    whole = results["radiated_power"] + np.array(
-        [lost_power(results, index) for index in range(far.frequency.size)]
-    )
-    scale = np.sqrt(results["accepted_power"] / whole)[:, None, None]
+    efficiency = np.array([run_efficiency(results, index) for index in range(far.frequency.size)])
+    scale = np.sqrt(results["accepted_power"] * efficiency / results["radiated_power"])[:, None, None]
     return replace(far, e_theta=far.e_theta * scale, e_phi=far.e_phi * scale)
 
 

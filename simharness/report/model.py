@@ -11,6 +11,7 @@ from matplotlib.colors import to_hex
 from numpy.typing import NDArray
 
 from simharness.geometry.scene import SUBSTRATE, Prism, Scene
+from simharness.numerics.decibels import decibels
 from simharness.plot import style
 from simharness.plot.sphere import RANGE_DB, gain_body
 from simharness.records import Record
@@ -117,7 +118,7 @@ def _pattern(results: Results, record: Record, length: float) -> dict[str, Any] 
         return None
     index = style.centre_index(results, record)
     rows, columns = thinned(far.theta.size, MAX_THETA), thinned(far.phi.size, MAX_PHI)
-    gain = style.decibels(style.field_gain(far, index))[np.ix_(rows, columns)]
+    gain = decibels(style.field_gain(far, index))[np.ix_(rows, columns)]
     top = float(gain.max())
     radius = 1e3 * BODY * length
     points = np.round(radius * gain_body(gain, far.theta[rows], far.phi[columns], top), 1)

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from simharness.em.signals.match import decibels, worst_match
+from simharness.em.signals.match import worst_match
+from simharness.numerics.decibels import decibels
 from simharness.records import Record
 
 

@@ -13,6 +13,7 @@ from simharness.constants import C0, TWO_PI
 from simharness.em.guide.rectangular import phase_constant, surface_resistance, wave_impedance
 from simharness.em.pattern.far_field import FarField, directivity, radiated_power
 from simharness.em.pattern.near_field import SurfaceFace, far_field, surface_power
+from simharness.em.signals.impedance import input_impedance
 from simharness.em.signals.spectra import wave_split
 from simharness.geometry.scene import FAR_LOAD, SUBSTRATE, CoaxPort, GapPort, ModePort, Port, Scene
 from simharness.mesh.grid import Grid
@@ -114,7 +115,7 @@ def _port_arrays(scene: Scene, raw, band: np.ndarray, s11: np.ndarray, waves: li
         "port_current": records[1][1],
     }
     if not isinstance(scene.ports[0], ModePort):
-        arrays["input_impedance"] = REFERENCE_OHM * (1 + s11) / (1 - s11)
+        arrays["input_impedance"] = input_impedance(s11, REFERENCE_OHM)
     if len(scene.ports) > 1:
         arrays["s21"] = (waves[1][1] / waves[0][0])[: len(band)]
         arrays["port2_voltage"], arrays["port2_current"] = records[2][1], records[3][1]

@@ -12,10 +12,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from simharness.em.signals.match import decibels, worst_match
+from simharness.em.signals.match import worst_match
 from simharness.errors import HarnessError, StoreError
 from simharness.files import machine_errors
 from simharness.fingerprint import KEY_DIGITS
+from simharness.numerics.decibels import decibels
 from simharness.results.file import read_results
 from simharness.runs.litter import folder_size, key_part
 from simharness.runs.lock import holder

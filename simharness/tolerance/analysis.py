@@ -112,7 +112,7 @@ class ToleranceAnalysis:
         return float(np.abs(bands[1:] - bands[0]).max(axis=1).mean())
 
     def allowed(self) -> dict[str, Allowed]:
-        """Allowed deviation of each common dimension alone; empty if the antenna misses its target as drawn."""
+        """Allowed deviation of each common dimension alone; empty if the target is missed as drawn."""
         if self.drawn.worst_s11[0] > self.target_db:
             return {}
         found = {}

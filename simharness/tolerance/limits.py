@@ -1,4 +1,4 @@
-"""How far one dimension may be off before S11 misses its target, guessed by a surrogate, then by the model."""
+"""How far one dimension may be off before S11 misses its target: by a surrogate first, then by the model."""
 
 from __future__ import annotations
 

@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.contour import QuadContourSet
 from matplotlib.figure import Figure
 
+from simharness.numerics.decibels import amplitude_decibels
 from simharness.plot import style, titles
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ def draw_map(axes: Axes, found: Tuning) -> QuadContourSet:
     """Map, target and runs."""
     assert found.map is not None
     first, second = found.map.first, found.map.second
-    size = np.clip(20 * np.log10(np.maximum(found.map.size(found.objective), 1e-6)), _LEVELS[0], _LEVELS[-1])
+    size = np.clip(amplitude_decibels(found.map.size(found.objective)), _LEVELS[0], _LEVELS[-1])
     contours = axes.contourf(first, second, size, levels=_LEVELS, cmap="viridis")
     target = found.record.band.target_s11_db
     if size.min() < target < size.max():

@@ -16,6 +16,7 @@ from scipy.interpolate import CubicSpline
 
 from simharness.errors import InputError
 from simharness.estimate.surrogate import Reflection, estimated_reflection
+from simharness.numerics.decibels import amplitude_decibels
 from simharness.progress import Progress, Silent
 from simharness.records import BentProbe, Record
 from simharness.results.match import worst_in_band
@@ -228,7 +229,11 @@ class _Search:
         there, here = (
             self.objective.size(s11) for s11 in (self.model.s11(point(record, self.variables)), best.s11)
         )
-        return record, optimum, float(np.maximum(_decibels(here), DEEP) - np.maximum(_decibels(there), DEEP))
+        return (
+            record,
+            optimum,
+            float(np.maximum(amplitude_decibels(here), DEEP) - np.maximum(amplitude_decibels(there), DEEP)),
+        )
 
     def run(self, record: Record, progress: Progress) -> None:
         """Solve a record, and learn from it."""
@@ -251,7 +256,9 @@ class _Search:
         height = self.model.heights(values)
         s11 = self.model.over_height(values, height)
         return MatchCurve(
-            height, _decibels(self.objective.at_centre(s11)), _decibels(self.objective.worst(s11))
+            height,
+            amplitude_decibels(self.objective.at_centre(s11)),
+            amplitude_decibels(self.objective.worst(s11)),
         )
 
 
@@ -381,8 +388,3 @@ def _stretch(height: NDArray, size: NDArray, limit: float, around: float) -> tup
     while last < size.size - 1 and size[last + 1] <= limit:
         last += 1
     return min(float(height[first]), around), max(float(height[last]), around)
-
-
-def _decibels(size: NDArray) -> NDArray:
-    """20 log10 of magnitudes, not below -120 dB."""
-    return 20 * np.log10(np.maximum(size, 1e-6))

@@ -9,16 +9,20 @@ import numpy as np
 
 from simharness.em.pattern.cuts import PatternCut, cut_across, cut_along
 from simharness.em.pattern.far_field import FarField, nearest_field
+from simharness.em.pattern.gain import realized_gain_dbi
 from simharness.em.pattern.levels import front_to_back, half_power_beamwidth, largest, side_lobe_level
-from simharness.em.signals.match import decibels, deepest_match, match_band, value_at
+from simharness.em.signals.impedance import input_impedance
+from simharness.em.signals.match import deepest_match, match_band, value_at
 from simharness.estimate import beam, cross_polar
 from simharness.estimate.antenna import Estimate
 from simharness.estimate.around import around_figures, around_sentences
 from simharness.estimate.model_inputs import polarization
 from simharness.figures import Figure, number
-from simharness.records import Record
+from simharness.numerics.decibels import decibels
+from simharness.records import REFERENCE_OHM, Record
 from simharness.results.match import worst_in_band
 from simharness.results.outputs import HEAT, Results, lost_power
+from simharness.results.powers import run_efficiency
 from simharness.results.tube_fields import mode_turn
 from simharness.verdict.agreement import Row, reasons, row
 from simharness.verdict.error_bars import calibration, estimate_error, left_open, provenance, solver_error
@@ -93,8 +97,8 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
         "band_high": Figure(high, "Hz", basis, error["band"] * high if high else None),
     }
     if "input_impedance" in results:
-        z = 50 * (1 + at_centre) / (1 - at_centre)
-        spread = 2 * 50 / abs(1 - at_centre) ** 2 * error["s11"]
+        z = input_impedance(at_centre, REFERENCE_OHM)
+        spread = 2 * REFERENCE_OHM / abs(1 - at_centre) ** 2 * error["s11"]
         figures["input_impedance"] = Figure(z, "ohm", basis, spread)
     if "e_theta" in results:
         index = nearest_field(results["far_frequency"], centre)
@@ -150,16 +154,15 @@ def _gain_figures(
     results: Mapping[str, np.ndarray], index: int, basis: str, error: Mapping[str, float]
 ) -> dict[str, Figure]:
     """What powers and fields in all directions make."""
-    radiated = float(results["radiated_power"][index])
-    whole = radiated + lost_power(results, index)
-    efficiency = radiated / whole
+    whole = float(results["radiated_power"][index]) + lost_power(results, index)
+    efficiency = run_efficiency(results, index)
     walls = float(results["wall_loss"][index]) / whole if "wall_loss" in results else 0.0
     # half of what perturbation finds in the walls, and for what the fields tell as much as the powers may miss
     unsure = 0.5 * walls + LARGEST_IMBALANCE * any(name in results for name in HEAT)
     direct = decibels(largest(results["directivity"][index]))
     mismatch = float(results["accepted_power"][index])
     figures = {
-        "realized_gain": Figure(direct + decibels(efficiency * mismatch), "dBi", basis, error["gain"]),
+        "realized_gain": Figure(realized_gain_dbi(direct, efficiency, mismatch), "dBi", basis, error["gain"]),
         "directivity": Figure(direct, "dBi", basis, error["gain"]),
         "efficiency": Figure(
             efficiency,

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import log10
 
+from simharness.numerics.decibels import amplitude_decibels
 from simharness.records import Record, RoundGuide
 from simharness.results.settling import FIELD_UNEVEN
 
@@ -152,7 +152,7 @@ def solver_error(record: Record, quality: str, about: Mapping[str, object] | Non
         more = 1 + moving / error["s11"]
         error = error | {kind: error[kind] * more for kind in ("resonance", "band", "s11")}
     if lacking:
-        main, down = 20 * log10(1 + lacking), 20 * log10(1 + lacking / LOW_LEVEL)
+        main, down = amplitude_decibels(1 + lacking), amplitude_decibels(1 + lacking / LOW_LEVEL)
         more = {
             "gain": main,
             "beamwidth": lacking,

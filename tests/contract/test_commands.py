@@ -72,7 +72,9 @@ _TELL = "print('loaded', *sorted({name.split('.')[0] for name in sys.modules}))"
 
 
 def _loaded_by(*words: str, first: str = "") -> set[str]:
-    """Top-level modules in memory after a command line has run in a process of its own, which does `first` before."""
+    """Top-level modules in memory after a command line has run in a process of its own, which does `first`
+    before.
+    """
     code = (
         f"import sys; sys.argv = ['simharness', *sys.argv[1:]]\n{first}"
         "from simharness.cli.main import main\n"
@@ -94,7 +96,11 @@ def test_help_starts_without_the_heavy_packages(words):
 def test_nothing_slow_is_loaded_before_the_solver_starts(tmp_path):
     """Scipy and matplotlib are loaded beside it; a second of waiting is a twentieth of a short run."""
     record = Path(__file__).parents[2] / "models" / "eight-slot-wr90-10g37.toml"
-    starts = f"from simharness.runs import watch\ndef starts(*_, **__):\n    {_TELL}\n    sys.exit()\nwatch.supervise = starts\n"
+    starts = (
+        "from simharness.runs import watch\n"
+        f"def starts(*_, **__):\n    {_TELL}\n    sys.exit()\n"
+        "watch.supervise = starts\n"
+    )
     loaded = _loaded_by("solve", str(record), "--runs", str(tmp_path), first=starts)
     assert "simharness" in loaded and loaded & {"scipy", "matplotlib", "skrf"} == set()
 

@@ -1,4 +1,6 @@
-"""What comes from outside comes through few doors: files are read by `files.py`, numbers of options by `cli/options.py`."""
+"""What comes from outside comes through few doors: files are read by `files.py`, numbers of options by
+`cli/options.py`.
+"""
 
 from __future__ import annotations
 

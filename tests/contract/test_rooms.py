@@ -167,7 +167,9 @@ def test_the_solver_has_one_door():
 
 
 def test_nobody_imports_the_child():
-    """openems.py is run as a program of its own; whoever imported it could load the solver into this process."""
+    """openems.py is run as a program of its own; whoever imported it could load the solver into this
+    process.
+    """
     assert [module for module in MODULES if "solver.openems" in _own_imports(module)] == []
 
 

@@ -1,10 +1,12 @@
 """A stand-in for the solver in the workers of a sweep, and the programs that use it.
 
-    python sweep_stand_in.py worker TASK        a worker whose runs take no time, or as long as a file `hold-HEIGHT` is there
-    python sweep_stand_in.py cli WORDS ...      the command line with such workers
+    python sweep_stand_in.py worker TASK     a worker whose runs take no time, or last as long as a file
+                                             `hold-HEIGHT` is there
+    python sweep_stand_in.py cli WORDS ...   the command line with such workers
 
-Its solver is a process of its own, supervised like the real one. Each solver that starts leaves a file `begun-HEIGHT-PID` beside
-the folder of the runs. All data is invented: |S11| is least at 10 GHz and 20 MHz more for each millimetre of the probe above 6 mm.
+Its solver is a process of its own, supervised like the real one. Each solver that starts leaves a file
+`begun-HEIGHT-PID` beside the folder of the runs. All data is invented: |S11| is least at 10 GHz and 20 MHz
+more for each millimetre of the probe above 6 mm.
 """
 
 from __future__ import annotations

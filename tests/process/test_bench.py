@@ -105,7 +105,9 @@ def test_plain_slots_are_open_and_as_wide_as_drawn(scene, mesh):
 
 
 def test_plain_coax_is_closed_at_its_end_and_has_room_inside(scene, mesh):
-    """Two cells in the gap or the current loop would run in metal; the sleeve's floor lies behind the source."""
+    """Two cells in the gap or the current loop would run in metal; the sleeve's floor lies behind the
+    source.
+    """
     port = scene.ports[0]
     pin_x, pin_z, bore_x, bore_z = coax_cells(port, mesh)
     for pin, bore in ((pin_x, bore_x), (pin_z, bore_z)):
@@ -161,7 +163,9 @@ def test_ratio_at_equal_error(plain, ours, value, how):
 
 
 def test_errors_of_a_shifted_curve():
-    """S11 = 0.2 + 2j (f/f0 - 1): moved by 1 % it lies 0.02 away everywhere (first principles), known to rounding."""
+    """S11 = 0.2 + 2j (f/f0 - 1): moved by 1 % it lies 0.02 away everywhere (first principles), known to
+    rounding.
+    """
     from benchmarks.figures import Reflection, errors_against
 
     f = np.linspace(9e9, 11e9, 401)
@@ -173,7 +177,9 @@ def test_errors_of_a_shifted_curve():
 
 
 def test_a_match_at_the_border_of_the_span_is_no_resonance():
-    """|S11| falls all the way to the end: where its minimum is nobody knows, and an error of nothing would be a lie."""
+    """|S11| falls all the way to the end: where its minimum is nobody knows, and an error of nothing would be
+    a lie.
+    """
     from benchmarks.figures import Ratio, Reflection, errors_against, record_ratios, resonance
 
     f = np.linspace(9e9, 11e9, 401)
@@ -266,10 +272,10 @@ def test_part_is_reused_only_under_its_own_key(tmp_path):
     assert part.key == again.key
     assert len({part.key, *(p.key for p in others)}) == 4
     assert stored(part, tmp_path) is None
-    (tmp_path / f"{part.name}.json").write_text('{"key": "%s"}' % part.key)
+    (tmp_path / f"{part.name}.json").write_text(f'{{"key": "{part.key}"}}')
     assert stored(again, tmp_path) == {"key": part.key}
     (tmp_path / f"{part.name}.json").write_text(
-        '{"key": "%s", "status": "unfinished", "seconds": 60}' % part.key
+        f'{{"key": "{part.key}", "status": "unfinished", "seconds": 60}}'
     )
     assert stored(part, tmp_path, 60.0) is not None
     assert stored(part, tmp_path, 61.0) is None  # it may have longer now
@@ -293,7 +299,9 @@ def test_unknown_record_is_named_with_those_there_are():
 
 
 def test_tuning_is_timed_against_a_scan(monkeypatch):
-    """Two runs of 30 s and the model against nine of 40 s; the scan's best is read off its curves. Worked by hand."""
+    """Two runs of 30 s and the model against nine of 40 s; the scan's best is read off its curves. Worked by
+    hand.
+    """
     from benchmarks import tuning_times
 
     from simharness.results.outputs import Results

@@ -15,7 +15,9 @@ TOOLS = ("bash", "cat", "cut", "dirname", "env", "flock", "mktemp", "rm", "sha25
 
 @pytest.fixture
 def stage(tmp_path):
-    """A copy of the script, a folder of stand-ins that is the whole PATH, and a log of what they were told."""
+    """A copy of the script, a folder of stand-ins that is the whole PATH, and a log of what they were
+    told.
+    """
     (tmp_path / "scripts").mkdir()
     shutil.copy(ROOT / "scripts/setup", tmp_path / "scripts/setup")
     shutil.copy(ROOT / "pyproject.toml", tmp_path)

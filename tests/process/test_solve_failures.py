@@ -1,8 +1,8 @@
 """A run that goes wrong leaves nothing that looks finished, and says in one sentence what happened.
 
-The real solver works on an empty guide of 16,000 cells (seconds) or on an invented one-slot antenna; ends that
-the real solver cannot be brought to on demand are played by stand-in children. Waits are bounded by the end of a
-process or by minutes, never by how fast this machine is.
+The real solver works on an empty guide of 16,000 cells (seconds) or on an invented one-slot antenna; ends
+that the real solver cannot be brought to on demand are played by stand-in children. Waits are bounded by the
+end of a process or by minutes, never by how fast this machine is.
 """
 
 from __future__ import annotations
@@ -257,7 +257,7 @@ class TestStored(_Tests):
         assert again.path == run.path and again.manifest == run.manifest
 
     def test_another_solver_version_is_another_run(self, stored):
-        store, run = stored
+        _store, run = stored
         assert guide_plan(Machine("openEMS 9.9.9", 2)).key != run.key
 
     def test_a_damaged_run_is_neither_used_nor_made_again_silently(self, stored):
@@ -321,7 +321,8 @@ class TestEnds(_Tests):
         assert abs(run.results()["s21"]).min() > 0.99  # an empty lossless guide; its absorber reflects 1e-3
 
     def test_too_short_a_run_is_not_converged(self, tmp_path):
-        # The low edge lies near cutoff, where waves are slow: 40 periods leave 0.004 of them (seen), 100 are enough.
+        # The low edge lies near cutoff, where waves are slow: 40 periods leave 0.004 of them (seen), 100 are
+        # enough.
         what = guide_plan(longest=40.0)
         store = Store(tmp_path)
         with pytest.raises(NotConvergedError, match="the run did not converge: S11 still moves by") as found:
@@ -367,7 +368,10 @@ def only_failed(store: Store, what, reason: str) -> None:
 # --- children that the real solver cannot be asked to play ------------------------------------
 
 STEPPING = "print('Running FDTD engine... this may take a while', flush=True)\n"
-ENERGY = "print('[@        4s] Timestep:         6068 || Speed:   45.2 MC/s (6.592e-04 s/TS) || Energy: ~{} (- 0.00dB)', flush=True)\n"
+ENERGY = (
+    "print('[@        4s] Timestep:         6068 || Speed:   45.2 MC/s (6.592e-04 s/TS) || Energy: ~{} (-"
+    " 0.00dB)', flush=True)\n"
+)
 CLOSING = "print('Time for 9000 iterations with 29791.00 cells : 5.92 sec', flush=True)\n"
 RAW = """
 import sys, h5py, numpy as np
@@ -382,7 +386,11 @@ STAND_INS = {
     "exits with a code": ("print('no luck')\nimport sys\nsys.exit(3)\n", r"crashed \(with code 3\): no luck"),
     "says nothing": ("", r"crashed \(with code 0\): no output"),
     "crashes": (
-        "import os, resource, signal\nresource.setrlimit(resource.RLIMIT_CORE, (0, 0))\nos.kill(os.getpid(), signal.SIGSEGV)\n",
+        (
+            "import os, resource, signal\n"
+            "resource.setrlimit(resource.RLIMIT_CORE, (0, 0))\n"
+            "os.kill(os.getpid(), signal.SIGSEGV)\n"
+        ),
         r"crashed \(by SIGSEGV\): no output",
     ),
     "leaves no record": (STEPPING + CLOSING, r"crashed \(with code 0\): Time for 9000"),
@@ -518,7 +526,9 @@ def test_a_run_that_was_stopped_too_soon_is_made_again_for_longer(stand_in, tmp_
 def test_a_run_that_had_nearly_settled_is_used_when_it_made_all_its_steps(
     stand_in, tmp_path, monkeypatch, longest, again
 ):
-    """And made again for longer when it had not. Its provenance says what is open: the error bars are made of that."""
+    """And made again for longer when it had not. Its provenance says what is open: the error bars are made of
+    that.
+    """
     stand_in(STEPPING + RAW.format(end=1, value=0) + CLOSING)
     verdicts = iter([post.Settling("nearly", 0.006, 0.0, 0.0), post.Settling("record", 1e-6, 0.0, 0.0)])
     arrays = {"frequency": np.array([1e10]), "s11": np.array([0.1 + 0j])}

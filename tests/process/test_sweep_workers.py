@@ -1,7 +1,7 @@
 """Sweeps whose workers are killed, interrupted or lost, with a stand-in for the solver (`sweep_stand_in.py`).
 
-Waits are bounded by the end of a process or by minutes, never by how fast this machine is. What is expected follows from what
-the stand-in was told.
+Waits are bounded by the end of a process or by minutes, never by how fast this machine is. What is expected
+follows from what the stand-in was told.
 """
 
 from __future__ import annotations
@@ -281,7 +281,9 @@ def test_two_sweeps_at_once_make_each_run_once(record, tmp_path):
 
 @pytest.fixture(scope="module")
 def scheduler(tmp_path_factory):
-    """A real scheduler and two real workers of one thread each on this machine: its address, and the workers."""
+    """A real scheduler and two real workers of one thread each on this machine: its address, and the
+    workers.
+    """
     pytest.importorskip("distributed")
     folder = tmp_path_factory.mktemp("dask")
     note = folder / "scheduler.json"

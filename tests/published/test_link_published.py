@@ -23,13 +23,15 @@ def test_free_space_loss_of_p525(mhz, km):
 
 
 def test_hundred_milliwatts_at_one_metre():
-    """1.732 V/m and 7.96 mW/m2 (computed, the former with 120 pi ohm as usual); tolerance: half their last digit."""
+    """1.732 V/m and 7.96 mW/m2 (computed, the former with 120 pi ohm as usual); half their last digit."""
     assert exposure_distance(0.1, 7.96e-3) == pytest.approx(1.000, abs=0.0005)
     assert exposure_distance(0.1, 1.732**2 / (120 * math.pi)) == pytest.approx(1.000, abs=0.0005)
 
 
 def test_exposure_levels_of_icnirp_2020():
-    """Local, general public (print): 40 W/m2 to 6 GHz, 55 f^-0.177 above; the two meet within a tenth at 6 GHz."""
+    """Local, general public (print): 40 W/m2 to 6 GHz, 55 f^-0.177 above; the two meet within a tenth at 6
+    GHz.
+    """
     assert [limit.density for limit in exposure_limits(2.45e9)] == [40.0, 10.0, 10.0]
     assert exposure_limits(10e9)[0].density == pytest.approx(
         55 / 10**0.177, rel=1e-12
@@ -38,7 +40,9 @@ def test_exposure_levels_of_icnirp_2020():
 
 
 def test_exposure_distance_by_the_formula():
-    """r = sqrt(P G / (4 pi S)): 1 W with 12 dBi against 10 W/m2 is 0.355 m (by hand); half a unit of the last digit."""
+    """r = sqrt(P G / (4 pi S)): 1 W with 12 dBi against 10 W/m2 is 0.355 m (by hand); half a unit of the last
+    digit.
+    """
     assert exposure_distance(10**1.2, 10.0) == pytest.approx(0.355, abs=0.0005)
 
 
@@ -51,7 +55,9 @@ def test_polarization_loss_between_linear_antennas(tilt, loss):
 
 @pytest.mark.parametrize("ratio_db", [1.0, 3.0, 10.0])
 def test_elliptical_against_linear(ratio_db):
-    """Major and minor axis share the power as 1 to g^2: 1/(1 + g^2) and g^2/(1 + g^2), from first principles; rounding."""
+    """Major and minor axis share the power as 1 to g^2: 1/(1 + g^2) and g^2/(1 + g^2), from first principles;
+    rounding.
+    """
     g = 10 ** (-ratio_db / 20)
     assert polarization_match(g, 0.0, 0.0, 0.0) == pytest.approx(1 / (1 + g**2), rel=1e-12)
     assert polarization_match(g, 0.0, 0.0, np.pi / 2) == pytest.approx(g**2 / (1 + g**2), rel=1e-12)
@@ -69,7 +75,9 @@ def test_elliptical_against_linear(ratio_db):
     ],
 )
 def test_limits_on_radiated_power(region, ghz, gain, dbm):
-    """100 and 25 mW EIRP; 1 W to 6 dBi, then a decibel less for each, or for each three (print); two digits."""
+    """100 and 25 mW EIRP; 1 W to 6 dBi, then a decibel less for each, or for each three (print); two
+    digits.
+    """
     assert radiated_limit(region, ghz * 1e9).radiated_dbm(gain) == pytest.approx(dbm, abs=0.005)
 
 

@@ -12,7 +12,8 @@ from simharness.em.slot.one_term import stevenson_conductance
 
 
 def test_stevenson_factor():
-    # Print gives the factor as 2.09; 480/(73 pi) is 2.0930. With 2.09, WR-90 at 9.375 GHz has 1.2353 (computed).
+    # Print gives the factor as 2.09; 480/(73 pi) is 2.0930. With 2.09, WR-90 at 9.375 GHz has 1.2353
+    # (computed).
     printed = (
         float(stevenson_conductance(22.86e-3, 10.16e-3, 22.86e-3 / 2, 9.375e9))
         * 2.09

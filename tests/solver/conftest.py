@@ -16,7 +16,9 @@ SHORT = {
     "test_simulated_slot.py",
     "test_machine_speed.py",
 }
-"""Files of the short round: guide, irises, posts, dipole, one slot against theory, one antenna from its record to the verdict."""
+"""Files of the short round: guide, irises, posts, dipole, one slot against theory, one antenna from its
+record to the verdict.
+"""
 
 LONG_TESTS = {
     "test_slots_that_took_no_part_in_finding_the_edge_rule",

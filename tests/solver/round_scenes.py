@@ -12,7 +12,9 @@ CLOSED = ("metal", "metal", "metal", "metal", "open", "open")
 def tube_scene(
     name: str, diameter: float, low: float, high: float, *, turn: float = 0.0, far: tuple = ()
 ) -> Scene:
-    """Round guide along z, E along y or turned from it, that runs into the absorber at both ends; m, Hz, rad."""
+    """Round guide along z, E along y or turned from it, that runs into the absorber at both ends; m, Hz,
+    rad.
+    """
     a, radius = equivalent_rectangle(diameter)[0], diameter / 2
     half = 0.9 * guide_wavelength(a, low)
     wall = 0.04 * diameter

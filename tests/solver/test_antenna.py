@@ -24,9 +24,9 @@ def test_reflection_is_passive(antenna):
 
 
 def test_accepted_power_leaves_the_antenna(antenna):
-    """The solver's metal is perfect: what is accepted must pass the recording box within 1 % (seen: 0.7 %). The far field
-    holds the outgoing waves alone; what the absorber sends back (1 to 2 % with Mur's condition) is on top: 3 %. The loss in
-    the walls is worked out afterwards and lies below 2 %."""
+    """The solver's metal is perfect: what is accepted must pass the recording box within 1 % (seen: 0.7 %).
+    The far field holds the outgoing waves alone; what the absorber sends back (1 to 2 % with Mur's condition)
+    is on top: 3 %. The loss in the walls is worked out afterwards and lies below 2 %."""
     results = antenna[1]
     np.testing.assert_allclose(results["surface_power"], results["accepted_power"], rtol=0.01)
     np.testing.assert_allclose(results["radiated_power"], results["accepted_power"], rtol=0.03)
@@ -64,9 +64,10 @@ def test_beam_points_broadside_and_is_polarized_across_the_guide(antenna):
 def test_mirror_image_record_gives_the_mirror_image(store, records):
     """Offsets of the other sign: the same S11, the pattern mirrored in x.
 
-    Runs stop when their spectra move by less than 2e-3 of the largest, the one perhaps at another step than the other: as
-    far may they differ, the pattern in field strength over that of the beam, and there by what each run says that its field
-    records lack unevenly besides. Seen: 2e-5 and 2e-4 idle, 1.3e-3 and 2.1e-3 in the pattern on a loaded machine.
+    Runs stop when their spectra move by less than 2e-3 of the largest, the one perhaps at another step than
+    the other: as far may they differ, the pattern in field strength over that of the beam, and there by what
+    each run says that its field records lack unevenly besides. Seen: 2e-5 and 2e-4 idle, 1.3e-3 and 2.1e-3 in
+    the pattern on a loaded machine.
     """
     record = read_record(records / "eight-slot-wr90-10g37.toml")
     data = record.model_dump(by_alias=True, exclude_none=True)

@@ -1,11 +1,13 @@
-"""Straight, bent and S-shaped slots of one centre-line length, endless wall, between two guide ports, on the 'draft' mesh.
+"""Straight, bent and S-shaped slots of one centre-line length, endless wall, between two guide ports, on the
+'draft' mesh.
 
-Layout: WR-90, 15.345 x 1.5875 mm in a wall of 1.27 mm, square ends, four cells across the curved ones. Expected: the straight
-equivalent of each (`simharness.em.slot.curved`: moments of TE10 along the centre line) by the moment method, an independent route
-without a mesh. Resonance is where y = 2 (1/S21 - 1) is real: of a slot of one mode that holds for any mixture of shunt
-and series. Known bias: stairs, made up for to some 0.6 % (`simharness.mesh.staircasing`) up to arcs of 25 degrees either way; an arc of 47 degrees
-(aside 3 mm, offset 1.5 mm) read 2.0 % low on this mesh, while several meshes continued to the limit put it 0.6 % low.
-Seen: bent -0.3 %, S -0.2 % in resonance, conductance +1 and +3 %, phase of the S 0.15 rad more.
+Layout: WR-90, 15.345 x 1.5875 mm in a wall of 1.27 mm, square ends, four cells across the curved ones.
+Expected: the straight equivalent of each (`simharness.em.slot.curved`: moments of TE10 along the centre line)
+by the moment method, an independent route without a mesh. Resonance is where y = 2 (1/S21 - 1) is real: of a
+slot of one mode that holds for any mixture of shunt and series. Known bias: stairs, made up for to some 0.6 %
+(`simharness.mesh.staircasing`) up to arcs of 25 degrees either way; an arc of 47 degrees (aside 3 mm, offset
+1.5 mm) read 2.0 % low on this mesh, while several meshes continued to the limit put it 0.6 % low. Seen: bent
+-0.3 %, S -0.2 % in resonance, conductance +1 and +3 %, phase of the S 0.15 rad more.
 """
 
 from dataclasses import replace

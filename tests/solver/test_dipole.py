@@ -19,8 +19,9 @@ from simharness.mesh.settings import MeshSettings
 from simharness.solver.settings import SolverRequest, SolverSettings
 
 MESH = MeshSettings(per_wavelength=20, surface_wavelengths=0.25)
-"""The recording box as far out as the absorber lets it: near a bare wire the stored field is large, and 0.12 wavelengths
-away the sums over cells of a twentieth miss 4 % of the power (an antenna's slots lie in a wall; it balances there)."""
+"""The recording box as far out as the absorber lets it: near a bare wire the stored field is large, and 0.12
+wavelengths away the sums over cells of a twentieth miss 4 % of the power (an antenna's slots lie in a wall;
+it balances there)."""
 
 
 @pytest.fixture(scope="module")

@@ -1,12 +1,13 @@
 """The quoted error bars against much finer runs of the same records.
 
-Layout: three shipped records and three designs, draft and normal mesh, as `solve` makes them; of the variants most on one of them. Exact: runs of the field solver with five
-(WR-90: six) cells across a slot, 34 (40) in a wavelength and two (three) across the probe, kept in tests/references
-with how they were made; they take minutes to a quarter of an hour each. Known bias: all share the first-order absorber
-and the rules of the mesh; what these may be off together shows against the moment method (test_simulated_slot,
-test_probe_impedance). Tolerance: the bars themselves. Seen in S11
-of the shipped ones: draft 0.042, 0.029, 0.032, normal 0.012 for each; resonance 0.3 % and under 0.1 % (middle of the band);
-directivity within 0.03 dB. Variants, draft and normal: two faces 0.052, 0.008; panel connector 0.020, 0.011; bent probe 0.027, 0.018;
+Layout: three shipped records and three designs, draft and normal mesh, as `solve` makes them; of the variants
+most on one of them. Exact: runs of the field solver with five (WR-90: six) cells across a slot, 34 (40) in a
+wavelength and two (three) across the probe, kept in tests/references with how they were made; they take
+minutes to a quarter of an hour each. Known bias: all share the first-order absorber and the rules of the
+mesh; what these may be off together shows against the moment method (test_simulated_slot,
+test_probe_impedance). Tolerance: the bars themselves. Seen in S11 of the shipped ones: draft 0.042, 0.029,
+0.032, normal 0.012 for each; resonance 0.3 % and under 0.1 % (middle of the band); directivity within 0.03
+dB. Variants, draft and normal: two faces 0.052, 0.008; panel connector 0.020, 0.011; bent probe 0.027, 0.018;
 bent slots 0.047, 0.117; round tube 0.088, 0.089; laminate 0.094
 """
 
@@ -44,7 +45,9 @@ VARIANTS = (
 )
 
 ALIKE = ("two-faced-5g8",)
-"""Whose two dips are of nearly one depth: which is the deeper, and so the best match, is nothing a mesh could be held to."""
+"""Whose two dips are of nearly one depth: which is the deeper, and so the best match, is nothing a mesh could
+be held to.
+"""
 
 FINER = Path(__file__).parents[1] / "references"
 GHZ = ("resonance", "band_low", "band_high")
@@ -79,9 +82,10 @@ def test_every_figure_lies_within_its_bar_of_the_finer_run(coarse):
         if name in GHZ:
             value, bar = (None if v is None else v / 1e9 for v in (value, bar))
         if known is None or value is None:
-            assert name in ("band_low", "band_high"), (
-                name
-            )  # beyond the span on one mesh or both: nothing to compare
+            assert name in (
+                "band_low",
+                "band_high",
+            ), name  # beyond the span on one mesh or both: nothing to compare
         elif abs(value - known) > bar:
             off[name] = (value, known, bar)
     assert not off

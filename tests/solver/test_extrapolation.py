@@ -1,8 +1,9 @@
 """A ringing record cut short and continued by its poles, against the same record rung down.
 
-Layout: the shipped records on the draft mesh, solved for 150 periods whatever the spectrum does. Exact: the plain
-transform of the whole record, in which the last fifth moves S11 by less than 1e-3. Tolerance: 0.01 with 40 % of the
-steps, a seventh of the draft's error bar. Seen: at most 1e-4 with 31 % of the steps of any of the three.
+Layout: the shipped records on the draft mesh, solved for 150 periods whatever the spectrum does. Exact: the
+plain transform of the whole record, in which the last fifth moves S11 by less than 1e-3. Tolerance: 0.01 with
+40 % of the steps, a seventh of the draft's error bar. Seen: at most 1e-4 with 31 % of the steps of any of the
+three.
 """
 
 import pickle

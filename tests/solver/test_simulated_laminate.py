@@ -1,16 +1,18 @@
 """One slot etched in foil on a dielectric sheet, foil and sheet endless, between two guide ports, draft mesh.
 
-Layout: guide of 40.386 x 20.193 mm, slot 2.5 mm wide, 4 mm off the centre line, sheet outside the foil; glass epoxy
-(4.4, 0.02) and PTFE with glass (2.2, 0.001), values of common practice. Analytic: the moment method with the layered half
-space (frequency domain, no mesh). Known bias: none was sought for; the rule that draws slot edges out was found without dielectric.
-Seen, moment method against solver: glass epoxy 0.8 mm (slot 19.5 mm) 5.381 against 5.435 GHz (-1.0 %), 1.6 mm (17.5 mm) 5.353
-against 5.399 (-0.8 %); PTFE 0.8 mm (22.5 mm) 5.398 against 5.411 (-0.3 %), 1.6 mm (21 mm) 5.471 against 5.493 (-0.4 %);
-conductance +2.4, +5.1, -0.7, -1.5 %.
+Layout: guide of 40.386 x 20.193 mm, slot 2.5 mm wide, 4 mm off the centre line, sheet outside the foil; glass
+epoxy (4.4, 0.02) and PTFE with glass (2.2, 0.001), values of common practice. Analytic: the moment method
+with the layered half space (frequency domain, no mesh). Known bias: none was sought for; the rule that draws
+slot edges out was found without dielectric. Seen, moment method against solver: glass epoxy 0.8 mm (slot 19.5
+mm) 5.381 against 5.435 GHz (-1.0 %), 1.6 mm (17.5 mm) 5.353 against 5.399 (-0.8 %); PTFE 0.8 mm (22.5 mm)
+5.398 against 5.411 (-0.3 %), 1.6 mm (21 mm) 5.471 against 5.493 (-0.4 %); conductance +2.4, +5.1, -0.7, -1.5
+%.
 
-A slot of 20.5 mm routed through the sheet too, four cells across: glass epoxy 0.8 mm 6.000 against 6.036 GHz (-0.6 %). Known bias: the
-lattice's rule draws the sides of the trench out with those of the foil, by an eighth of a millimetre here, which takes dielectric away
-where the field is strongest; by electrostatics that reads 0.8 % high here, and 1.0 % in a sheet of 1.6 mm, where model and
-solver were seen 2.1 % apart, and 0.9 % with eight cells across.
+A slot of 20.5 mm routed through the sheet too, four cells across: glass epoxy 0.8 mm 6.000 against 6.036 GHz
+(-0.6 %). Known bias: the lattice's rule draws the sides of the trench out with those of the foil, by an
+eighth of a millimetre here, which takes dielectric away where the field is strongest; by electrostatics that
+reads 0.8 % high here, and 1.0 % in a sheet of 1.6 mm, where model and solver were seen 2.1 % apart, and 0.9 %
+with eight cells across.
 """
 
 from __future__ import annotations
@@ -48,7 +50,9 @@ def resonance(results) -> float:
     ],
 )
 def test_resonance_of_an_etched_slot(store, thickness, material, length):
-    """Within 1.5 % of the moment method: mesh and model together. The sheet moves the resonance by 8 to 22 %."""
+    """Within 1.5 % of the moment method: mesh and model together. The sheet moves the resonance by 8 to
+    22 %.
+    """
     sheet = thickness, *material
     scene = flange_slot_scene(A, B, 0.0, OFFSET, length, WIDTH, 4.6e9, 6.6e9, substrate=sheet)
     found = resonance(solved(store, scene, MESH))
@@ -59,7 +63,9 @@ def test_resonance_of_an_etched_slot(store, thickness, material, length):
 
 
 def test_resonance_of_a_routed_slot(store):
-    """Within 1.5 % of the moment method, and between the bare slot and the etched one, by far more than that from either."""
+    """Within 1.5 % of the moment method, and between the bare slot and the etched one, by far more than that
+    from either.
+    """
     sheet, slot = (0.8e-3, *GLASS), Slot(20.5e-3, WIDTH, OFFSET)
     routed, etched, bare = (
         resonant_frequency(A, B, 0.0, slot, cover) for cover in (Cover(*sheet, True), Cover(*sheet), None)

@@ -1,14 +1,15 @@
 """An empty round guide in TE11 between two guide ports, at two diameters and two directions of E.
 
-Layout: closed tube, absorbing ends, waves counted 0.81 guide wavelengths apart, 36 cells across.
-Theory: phase constant and wave impedance of TE11, first zero of J1' (any textbook).
-Known bias: the wall is stairs, cells chosen so that their TE11 on the lattice has the cutoff of the circle (within 0.1 %, which
-is 0.15 to 0.25 % of the wavelength here); dispersion, about (k h)^2/24 = 0.05 %; what the absorber sends back, most near cutoff,
-shows as a ripple of the impedance: 0.55 % at 1.13 times the cutoff with 16 cells of it, hence 32. The pulse reaches down to the
-cutoff, where waves hardly travel and ring on: a record cut off there (2 % of its peak are left) ripples by 1.4 % in the impedance, while
-the S parameters are right; fading out its second half leaves 0.41 %, and ten times the length the same.
-Tolerance: 0.5 %, less than a millimetre on the wavelength. Seen: wavelength within 0.14 %, cutoff 0.04 %, impedance 0.41 %.
-Direction of E on the axis: it comes out as it was launched within 0.001 degrees when the lattice is alike in both directions.
+Layout: closed tube, absorbing ends, waves counted 0.81 guide wavelengths apart, 36 cells across. Theory:
+phase constant and wave impedance of TE11, first zero of J1' (any textbook). Known bias: the wall is stairs,
+cells chosen so that their TE11 on the lattice has the cutoff of the circle (within 0.1 %, which is 0.15 to
+0.25 % of the wavelength here); dispersion, about (k h)^2/24 = 0.05 %; what the absorber sends back, most near
+cutoff, shows as a ripple of the impedance: 0.55 % at 1.13 times the cutoff with 16 cells of it, hence 32. The
+pulse reaches down to the cutoff, where waves hardly travel and ring on: a record cut off there (2 % of its
+peak are left) ripples by 1.4 % in the impedance, while the S parameters are right; fading out its second half
+leaves 0.41 %, and ten times the length the same. Tolerance: 0.5 %, less than a millimetre on the wavelength.
+Seen: wavelength within 0.14 %, cutoff 0.04 %, impedance 0.41 %. Direction of E on the axis: it comes out as
+it was launched within 0.001 degrees when the lattice is alike in both directions.
 """
 
 import math

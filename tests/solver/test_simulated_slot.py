@@ -1,18 +1,17 @@
 """One longitudinal slot, wall and free space endless, between two guide ports, on the 'normal' mesh.
 
-Layout: WR-90, width 1.5875 mm, wall 1.27 mm, square ends, three cells across; then nine slots of other
-bands, offsets, widths and walls. Analytic: Stevenson (J. Appl. Phys. 19, 1948, 24-38) for the resonant
-conductance; the project's own moment method as a second, independent route (frequency domain, no mesh).
-Measured: the slot as a T of two equal series impedances and a shunt admittance, which its S parameters
-give for excitation in phase and in counterphase; the models are shunts alone. The series part is what the
-field normal to the wall and across the slot does to a wide one: x = 0.003 to 0.006 of the guide's impedance.
-Known bias: the moment method takes slots as 0.1 % (wall as thick as here) to 0.35 % (thin wall) longer
-than its own refinement does. The rule that draws slot edges out was found on the 3 mm slot and on two
-with thin walls that are not here; the others took no part. Six cells across the widest slot instead of
-three: resonance +0.17 %, conductance -1.0 %.
-Seen against the moment method, resonance: -0.31, -0.09, +0.02 % (WR-90) and -0.05, -0.04, -0.19, +0.06, -0.02,
-+0.08 % (others); conductance +2.4, +1.6, +0.9 and +2.7, +1.4, +2.5, +0.8, +0.8, +0.3 %; against Stevenson +0.5, +0.5,
--0.8 %. Wide slots: length -0.68, -0.09, -0.38 %, conductance +3.6, +2.2, +2.1 %.
+Layout: WR-90, width 1.5875 mm, wall 1.27 mm, square ends, three cells across; then nine slots of other bands,
+offsets, widths and walls. Analytic: Stevenson (J. Appl. Phys. 19, 1948, 24-38) for the resonant conductance;
+the project's own moment method as a second, independent route (frequency domain, no mesh). Measured: the slot
+as a T of two equal series impedances and a shunt admittance, which its S parameters give for excitation in
+phase and in counterphase; the models are shunts alone. The series part is what the field normal to the wall
+and across the slot does to a wide one: x = 0.003 to 0.006 of the guide's impedance. Known bias: the moment
+method takes slots as 0.1 % (wall as thick as here) to 0.35 % (thin wall) longer than its own refinement does.
+The rule that draws slot edges out was found on the 3 mm slot and on two with thin walls that are not here;
+the others took no part. Six cells across the widest slot instead of three: resonance +0.17 %, conductance
+-1.0 %. Seen against the moment method, resonance: -0.31, -0.09, +0.02 % (WR-90) and -0.05, -0.04, -0.19,
++0.06, -0.02, +0.08 % (others); conductance +2.4, +1.6, +0.9 and +2.7, +1.4, +2.5, +0.8, +0.8, +0.3 %; against
+Stevenson +0.5, +0.5, -0.8 %. Wide slots: length -0.68, -0.09, -0.38 %, conductance +3.6, +2.2, +2.1 %.
 """
 
 from dataclasses import replace
@@ -75,7 +74,9 @@ def test_resonant_conductance_within_5_percent_of_stevenson(slot):
 
 
 def test_resonance_and_conductance_against_the_moment_method(slot):
-    """Resonance within 0.5 % and conductance within 5 %: what the mesh and the moment method may be off together."""
+    """Resonance within 0.5 % and conductance within 5 %: what the mesh and the moment method may be off
+    together.
+    """
     offset, length, _, frequency, conductance = slot
     f = np.linspace(8.8e9, 10.0e9, 121)
     theirs = resonance(f, slot_admittance(A, B, WALL, Slot(length, WIDTH, offset), f))
@@ -104,7 +105,8 @@ def test_slots_that_took_no_part_in_finding_the_edge_rule(store, name):
 
 @pytest.mark.parametrize("name", WIDE)
 def test_wide_slots(store, name):
-    """Resonant length within 1 %, conductance within 5 % of the moment method at the frequency where it resonates.
+    """Resonant length within 1 %, conductance within 5 % of the moment method at the frequency where it
+    resonates.
 
     At one frequency, since the conductance falls by 4 % where that rises by one.
     """

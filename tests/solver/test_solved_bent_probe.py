@@ -1,9 +1,10 @@
 """A bent probe through the end, solved at the coarsest quality.
 
-Layout: the shipped 5.8 GHz record, a panel connector on the near end whose pin is bent and soldered to the front wall.
-Known: accepted power leaves the antenna (lossless metal); the thin-wire model of the feed with the moment-method slots is
-independent of the mesh. Known bias: the corner is sharp in the solver and in the model, so that none comes from it. Seen:
-power through the box 0.1 % below what is accepted, S11 0.105 at most from the estimate in the band, -20.7 dB at the centre.
+Layout: the shipped 5.8 GHz record, a panel connector on the near end whose pin is bent and soldered to the
+front wall. Known: accepted power leaves the antenna (lossless metal); the thin-wire model of the feed with
+the moment-method slots is independent of the mesh. Known bias: the corner is sharp in the solver and in the
+model, so that none comes from it. Seen: power through the box 0.1 % below what is accepted, S11 0.105 at most
+from the estimate in the band, -20.7 dB at the centre.
 """
 
 from __future__ import annotations
@@ -24,7 +25,9 @@ def antenna(store, records):
 
 
 def test_accepted_power_leaves_the_antenna(antenna):
-    """Through the recording box within 1 %, as with straight probes: the coax along the guide is read with the right sign and size."""
+    """Through the recording box within 1 %, as with straight probes: the coax along the guide is read with
+    the right sign and size.
+    """
     results = antenna[1]
     np.testing.assert_allclose(results["surface_power"], results["accepted_power"], rtol=0.01)
 

@@ -1,8 +1,9 @@
 """A sweep of eight short runs by the real solver, over two workers with one thread each.
 
-Layout: the invented antenna of `scripts/benchmarks/sweeps.py`, two slots in 63 mm of WR-90, draft mesh, eight heights of the probe.
-Expected: the table holds for each point what its own stored run says (bit for bit: the same numbers are read), each run was made
-for its own height with one thread, and is passive within 0.5 % as the shipped antennas are (`test_antenna.py`).
+Layout: the invented antenna of `scripts/benchmarks/sweeps.py`, two slots in 63 mm of WR-90, draft mesh, eight
+heights of the probe. Expected: the table holds for each point what its own stored run says (bit for bit: the
+same numbers are read), each run was made for its own height with one thread, and is passive within 0.5 % as
+the shipped antennas are (`test_antenna.py`).
 """
 
 from __future__ import annotations

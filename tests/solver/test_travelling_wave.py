@@ -1,8 +1,9 @@
 """Sixteen slots before a load, draft mesh: `models/sixteen-slot-5g8-travelling.toml`, designed, not tuned.
 
-Layout: WR-159, probe-fed, an absorber of one guide wavelength behind the last slot. Known: the estimate (method of moments,
-no mesh); power. Known bias: slots on the draft mesh resonate 0.2 to 0.5 % low. Seen: left over for the load 0.199 against
-0.200, powers within 0.4 %, beam at 3 against 2.6 deg, S11 at the centre -18.2 against -20.0 dB.
+Layout: WR-159, probe-fed, an absorber of one guide wavelength behind the last slot. Known: the estimate
+(method of moments, no mesh); power. Known bias: slots on the draft mesh resonate 0.2 to 0.5 % low. Seen: left
+over for the load 0.199 against 0.200, powers within 0.4 %, beam at 3 against 2.6 deg, S11 at the centre -18.2
+against -20.0 dB.
 """
 
 from pathlib import Path

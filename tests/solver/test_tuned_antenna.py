@@ -1,8 +1,9 @@
 """A probe cut too short is tuned by real runs to where a brute-force scan has its best.
 
-Layout: eight slots in WR-90, draft mesh, its probe 5.2 mm high where 5.5 mm would be best. Exact: nine full-wave runs over the height
-on the same mesh quality, kept in tests/references/scan-eight-slot-wr90-10g37.csv: the worst S11 in the band is least, -16.7 dB,
-at 5.50 mm by a cubic spline through all and at 5.52 mm by a polynomial of fourth degree. Known bias: none, the mesh is the
+Layout: eight slots in WR-90, draft mesh, its probe 5.2 mm high where 5.5 mm would be best. Exact: nine
+full-wave runs over the height on the same mesh quality, kept in
+tests/references/scan-eight-slot-wr90-10g37.csv: the worst S11 in the band is least, -16.7 dB, at 5.50 mm by a
+cubic spline through all and at 5.52 mm by a polynomial of fourth degree. Known bias: none, the mesh is the
 same; it scatters S11 by 0.006. Tolerance: 0.06 mm in height, or 1 dB. Seen: 5.5 mm in two runs, -16.7 dB.
 """
 

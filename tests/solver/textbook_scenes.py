@@ -138,8 +138,9 @@ def flange_slot_scene(
 ) -> Scene:
     """One longitudinal slot in the broad wall of an endless guide, the wall endless too.
 
-    Wall, guide and free space above run into the absorber on all sides. `substrate`: thickness (m), permittivity and
-    loss tangent of a dielectric on the wall, which is then a foil; `routed`: the slot goes through it.
+    Wall, guide and free space above run into the absorber on all sides. `substrate`: thickness (m),
+    permittivity and loss tangent of a dielectric on the wall, which is then a foil; `routed`: the slot goes
+    through it.
     """
     wave = C0 / (0.5 * (low + high))
     cutoff = C0 / (2 * a)
@@ -186,7 +187,9 @@ def flange_slot_scene(
 
 
 def shaped_slot_scene(a: float, b: float, wall: float, slot: Slot, low: float, high: float) -> Scene:
-    """The same for a slot of a record about z = 0 with any centre line and ends; lengths in m but for the slot's own."""
+    """The same for a slot of a record about z = 0 with any centre line and ends; lengths in m but for the
+    slot's own.
+    """
     scene = flange_slot_scene(
         a, b, wall, slot.offset_mm * MM, slot.length_mm * MM, slot.width_mm * MM, low, high
     )

@@ -1,4 +1,6 @@
-"""Full-wave S11 of deliberately changed antennas, as stored in tests/references; its README says how it was made."""
+"""Full-wave S11 of deliberately changed antennas, as stored in tests/references; its README says how it was
+made.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +29,9 @@ def curves(name: str, *keys: str) -> dict[tuple[str, ...], OnePort]:
 
 
 def with_one_wrong(name: str) -> dict[tuple[str, float], OnePort]:
-    """S11 of a shipped record with one dimension off, by dimension and amount (mm); ("drawn", 0.0) is as drawn."""
+    """S11 of a shipped record with one dimension off, by dimension and amount (mm); ("drawn", 0.0) is as
+    drawn.
+    """
     return {
         (dimension, float(amount)): curve
         for (dimension, amount), curve in curves(f"off-{name}", "dimension", "amount").items()

@@ -1,7 +1,9 @@
-"""Every figure of `check`, `estimate`, `design` and `tolerance` on every shipped record, and the keys of its runs, as flat tables.
+"""Every figure of `check`, `estimate`, `design` and `tolerance` on every shipped record, and the keys of its
+runs, as flat tables.
 
-`python tests/stored/shipped_figures.py` writes them anew into tests/references/shipped-figures.json. That is done only when
-a figure was meant to change; `test_shipped_figures.py` holds the present code against the table.
+`python tests/stored/shipped_figures.py` writes them anew into tests/references/shipped-figures.json. That is
+done only when a figure was meant to change; `test_shipped_figures.py` holds the present code against the
+table.
 """
 
 from __future__ import annotations
@@ -50,7 +52,9 @@ def answer(*words: str) -> Any:
 
 
 def flat(value: Any, name: str = "") -> dict[str, Any]:
-    """Numbers, words and None of a nest by their path; numbers within sentences as `path#1`, so that words may change."""
+    """Numbers, words and None of a nest by their path; numbers within sentences as `path#1`, so that words
+    may change.
+    """
     if isinstance(value, dict):
         return {
             key: item for part, inner in value.items() for key, item in flat(inner, f"{name}/{part}").items()
@@ -72,7 +76,9 @@ def figures(answer: Any) -> dict[str, float | None]:
 
 
 def sentences(answer: Any) -> list[str]:
-    """Numbers in the warnings of an answer, sentence by sentence: the words may be put better, what they say may not change."""
+    """Numbers in the warnings of an answer, sentence by sentence: the words may be put better, what they say
+    may not change.
+    """
     return [
         " ".join(re.findall(r"\d+(?:\.\d+)?", text))
         for text in answer.get("warnings", []) + answer.get("sentences", [])

@@ -1,7 +1,7 @@
 """Records made wrong in one or two dimensions, solved, and solved again with the first advice carried out.
 
-`advice-cases.csv` holds what was wrong, what was advised first, and what came of it; `advice-runs.csv` holds S11 of the wrong
-ones (draft mesh). What was to be wrong was written down before any of it was run.
+`advice-cases.csv` holds what was wrong, what was advised first, and what came of it; `advice-runs.csv` holds
+S11 of the wrong ones (draft mesh). What was to be wrong was written down before any of it was run.
 """
 
 from __future__ import annotations
@@ -24,7 +24,8 @@ with open(REFERENCES / "advice-cases.csv", newline="", encoding="utf-8") as file
     CASES = {row["case"]: row for row in csv.DictReader(file)}
 
 AGAIN = ("1", "3")
-"""Cases whose advice is found anew: slots too long, and a probe too short. The others take minutes together."""
+"""Cases whose advice is found anew: slots too long, and a probe too short. The others take minutes together.
+"""
 
 
 def amounts(text: str) -> dict[str, float]:
@@ -50,7 +51,9 @@ def wrong(case: dict[str, str]) -> Record:
 
 
 def test_first_advice_carried_out_and_solved():
-    """At least 20 records over all feeds and fronts: better in 19 of 20, target reached in 17 of 20 with one dimension wrong."""
+    """At least 20 records over all feeds and fronts: better in 19 of 20, target reached in 17 of 20 with one
+    dimension wrong.
+    """
     gains = {name: float(case["before_db"]) - float(case["after_db"]) for name, case in CASES.items()}
     single = [case for case in CASES.values() if ";" not in case["wrong"]]
     reached = [
@@ -69,8 +72,8 @@ def test_good_slots_are_left_alone():
 
 
 def test_prediction_is_as_good_as_it_says():
-    """What the model foretold of the changed antenna, as |S11|, against its full-wave run: what `RESTS_ON` tells the user, and
-    most within `MODEL_ERROR`."""
+    """What the model foretold of the changed antenna, as |S11|, against its full-wave run: what `RESTS_ON`
+    tells the user, and most within `MODEL_ERROR`."""
     missed = [
         abs(10 ** (float(case["foretold_db"]) / 20) - 10 ** (float(case["after_db"]) / 20))
         for case in CASES.values()

@@ -1,8 +1,10 @@
-"""The cause of a difference found in full-wave runs of deliberately wrong antennas, by the package's own estimate.
+"""The cause of a difference found in full-wave runs of deliberately wrong antennas, by the package's own
+estimate.
 
-Exact: what was changed in the record that was solved (draft mesh; tests/references/off-*.csv, made as its README says). A measurement is
-such a run with noise of 0.007, as a hand-held analyser's (common practice, no source), behind a connector of 70 ps. The amounts
-are those that a builder in the 2.4 GHz band knows (probe 2 mm short or misplaced, slots 1.5 mm long, guide 1 mm wide), scaled to 10.4 GHz.
+Exact: what was changed in the record that was solved (draft mesh; tests/references/off-*.csv, made as its
+README says). A measurement is such a run with noise of 0.007, as a hand-held analyser's (common practice, no
+source), behind a connector of 70 ps. The amounts are those that a builder in the 2.4 GHz band knows (probe 2
+mm short or misplaced, slots 1.5 mm long, guide 1 mm wide), scaled to 10.4 GHz.
 """
 
 from __future__ import annotations

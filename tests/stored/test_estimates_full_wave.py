@@ -1,9 +1,10 @@
 """Estimates of all kinds of antennas against the finest full-wave runs at hand, kept in tests/references.
 
-Exact: the field solver on meshes twice as fine as `normal` (how they were made: README there), no part of which the estimate uses. Known
-bias: a bent wire is two straight ones, a curved slot a straight one, and the tube of a rectangular guide is a plane outside. Tolerance:
-what `error_bars` promises. Seen in S11 over the band: plain rows 0.02 to 0.07, both walls slotted 0.03, round tube 0.02, panel connector
-0.05, bent probes 0.08, bent slots 0.18.
+Exact: the field solver on meshes twice as fine as `normal` (how they were made: README there), no part of
+which the estimate uses. Known bias: a bent wire is two straight ones, a curved slot a straight one, and the
+tube of a rectangular guide is a plane outside. Tolerance: what `error_bars` promises. Seen in S11 over the
+band: plain rows 0.02 to 0.07, both walls slotted 0.03, round tube 0.02, panel connector 0.05, bent probes
+0.08, bent slots 0.18.
 """
 
 import json

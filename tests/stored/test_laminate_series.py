@@ -1,8 +1,11 @@
-"""Resonance of one slot in foil on a dielectric sheet against the sheet's thickness: the estimate beside full-wave runs of a stored table.
+"""Resonance of one slot in foil on a dielectric sheet against the sheet's thickness: the estimate beside
+full-wave runs of a stored table.
 
-Exact: full-wave runs of one slot (20.5 x 2.5 mm, 4 mm off the centre line of a guide of 40.386 x 20.193 mm) with four cells across it or
-eight; the folder's README says how they were made. Known bias: of the mesh, 0.6 to 1.1 % lower with four cells than with two, most under thin
-sheets; a routed slot reads high, by 0.5 to 1 % as electrostatics of its widened trench has it. Tolerance: 1.5 %, what is asked of the estimate. Permittivity 1 is the bare foil: no thickness, and air.
+Exact: full-wave runs of one slot (20.5 x 2.5 mm, 4 mm off the centre line of a guide of 40.386 x 20.193 mm)
+with four cells across it or eight; the folder's README says how they were made. Known bias: of the mesh, 0.6
+to 1.1 % lower with four cells than with two, most under thin sheets; a routed slot reads high, by 0.5 to 1 %
+as electrostatics of its widened trench has it. Tolerance: 1.5 %, what is asked of the estimate. Permittivity
+1 is the bare foil: no thickness, and air.
 """
 
 from __future__ import annotations
@@ -47,7 +50,9 @@ def test_estimate_is_close_to_the_full_wave(case):
 
 @pytest.mark.parametrize("permittivity", [2.2, 4.4])
 def test_resonance_falls_with_thickness_in_both(permittivity):
-    """Down from the bare slot, but not below a dielectric on the whole outer side: over sqrt((1 + eps) / 2)."""
+    """Down from the bare slot, but not below a dielectric on the whole outer side: over sqrt((1 + eps) /
+    2).
+    """
     cases = sorted(case for case in FOUND if case[:2] == ("etched", permittivity))
     for bare, series in (
         (BARE, [FOUND[c] for c in cases]),

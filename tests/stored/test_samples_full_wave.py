@@ -1,9 +1,10 @@
 """Antennas with all errors of hand tools at once: the surrogate of tolerances against full-wave runs.
 
-Exact: full-wave runs (draft mesh) of the first five antennas of the sample of seed 1 (tests/references/samples-*.csv, made as its README
-says). Known bias: the model is set right by the run of the antenna as drawn; each run has a mesh of its own, which scatters S11 by 0.006
-(rms). Tolerance: three times the scatter between two runs, 0.025, for the model (the errors themselves make 0.06 to 0.14); 1 dB in the
-worst S11 of the band for the surrogate, which the sample is counted by.
+Exact: full-wave runs (draft mesh) of the first five antennas of the sample of seed 1
+(tests/references/samples-*.csv, made as its README says). Known bias: the model is set right by the run of
+the antenna as drawn; each run has a mesh of its own, which scatters S11 by 0.006 (rms). Tolerance: three
+times the scatter between two runs, 0.025, for the model (the errors themselves make 0.06 to 0.14); 1 dB in
+the worst S11 of the band for the surrogate, which the sample is counted by.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
-"""Moving and renaming changes no figure: every one of the shipped records against the table that `shipped_figures.py` wrote.
+"""Moving and renaming changes no figure: every one of the shipped records against the table that
+`shipped_figures.py` wrote.
 
-The table is the project's own work, so this test says nothing about truth; it says that nothing has moved unawares. What
-holds the figures against theory, publications and full wave are the other tests.
+The table is the project's own work, so this test says nothing about truth; it says that nothing has moved
+unawares. What holds the figures against theory, publications and full wave are the other tests.
 """
 
 from __future__ import annotations
@@ -14,7 +15,8 @@ import shipped_figures as shipped
 
 TABLE = json.loads(shipped.TABLE.read_text(encoding="utf-8"))
 RELATIVE, ABSOLUTE = 1e-9, 1e-9
-"""How far a figure may move; absolute for those near zero (S11, side lobes and slopes are of the order of 1)."""
+"""How far a figure may move; absolute for those near zero (S11, side lobes and slopes are of the order of 1).
+"""
 
 
 def moved(now: dict, then: dict) -> dict:

@@ -1,9 +1,10 @@
-"""Tuning by the package's own estimate, answered by brute-force scans of the field solver that are stored in tests/references.
+"""Tuning by the package's own estimate, answered by brute-force scans of the field solver that are stored in
+tests/references.
 
-Exact: full-wave runs (draft mesh) of three shipped records at nine heights of the probe, interpolated over the height
-by a cubic spline; the folder's README says how they were made. Known bias: each height has a mesh of its own, which scatters S11 by
-0.006 (rms) around a smooth curve; the spline goes through that. Tolerance: 0.2 mm at 2.45 GHz, 0.1 mm at 5.8, 0.06 mm at 10.37, or 1 dB:
-what is asked of a tuning.
+Exact: full-wave runs (draft mesh) of three shipped records at nine heights of the probe, interpolated over
+the height by a cubic spline; the folder's README says how they were made. Known bias: each height has a mesh
+of its own, which scatters S11 by 0.006 (rms) around a smooth curve; the spline goes through that. Tolerance:
+0.2 mm at 2.45 GHz, 0.1 mm at 5.8, 0.06 mm at 10.37, or 1 dB: what is asked of a tuning.
 """
 
 from __future__ import annotations
@@ -47,7 +48,9 @@ def test_the_best_height_of_the_scan_is_found_in_three_runs(scan, over, monkeypa
 
 @pytest.mark.parametrize("end", [0, -1], ids=["short", "long"])
 def test_a_run_far_from_the_best_does_not_lead_astray(scan, end, monkeypatch, tmp_path):
-    """The record's probe is the shortest or the longest of the scan, some 15 % off, and its run is stored: it counts as one of the three."""
+    """The record's probe is the shortest or the longest of the scan, some 15 % off, and its run is stored: it
+    counts as one of the three.
+    """
     name, scanned = scan
     state = solver_replaced(monkeypatch, scanned.reflection)
     store, record = Store(tmp_path), varied(SHIPPED[name], feed={"height_mm": float(scanned.heights[end])})

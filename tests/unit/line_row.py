@@ -1,7 +1,8 @@
-"""An invented row of slots as a circuit: a line with TE10's dispersion, shunt resonances on it, a matched probe before a short.
+"""An invented row of slots as a circuit: a line with TE10's dispersion, shunt resonances on it, a matched
+probe before a short.
 
-Its response is known exactly at every frequency, complex ones too, and so are its records over time: a Laplace inversion
-(a line of complex frequencies, one FFT) whose only error is the one rounding makes.
+Its response is known exactly at every frequency, complex ones too, and so are its records over time: a
+Laplace inversion (a line of complex frequencies, one FFT) whose only error is the one rounding makes.
 """
 
 from __future__ import annotations
@@ -47,7 +48,9 @@ def row(frequency: np.ndarray, slots: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 def records(slots: int, shown: list[int], periods: float, samples: int = 8) -> tuple[np.ndarray, np.ndarray]:
-    """Time (t,) until so many periods after the pulse, s, and records (2 + shown, t): wave in plus and minus wave out, slots shown."""
+    """Time (t,) until so many periods after the pulse, s, and records (2 + shown, t): wave in plus and minus
+    wave out, slots shown.
+    """
     step = 1 / (samples * CENTRE)
     count = round(_WINDOW * samples)
     time = np.arange(count) * step

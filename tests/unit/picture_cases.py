@@ -1,7 +1,8 @@
-"""Results for the tests of pictures: every shipped record with a made-up run and estimate; and which texts a picture draws.
+"""Results for the tests of pictures: every shipped record with a made-up run and estimate; and which texts a
+picture draws.
 
-The stand-ins hold all that a picture looks at, from formulas of a line: one resonance, slots fed alike or along a wave, the
-array factor of their places times a cardioid. All of it is invented.
+The stand-ins hold all that a picture looks at, from formulas of a line: one resonance, slots fed alike or
+along a wave, the array factor of their places times a cardioid. All of it is invented.
 """
 
 from __future__ import annotations
@@ -44,7 +45,9 @@ def reflection(record: Record, frequency: NDArray, off: float = 0.0) -> NDArray:
 
 
 def _factor(record: Record, sine: NDArray) -> NDArray:
-    """Field of equal sources at the places of the slots over the sine of the angle along the row, referred to their middle."""
+    """Field of equal sources at the places of the slots over the sine of the angle along the row, referred to
+    their middle.
+    """
     places = np.array([slot.position_mm for slot in record.slots]) * 1e-3
     wave = TWO_PI * 1e9 * record.band.centre_ghz / C0
     return np.mean(np.exp(1j * wave * np.multiply.outer(sine, places - places.mean())), axis=-1)

@@ -20,15 +20,17 @@ EQUAL = {
     and record.guide.far_end == "short"
     and record.slot_rule.shape == "straight"
 }
-"""Of equal straight slots in one wall of a rectangular guide, between two shorts: mirror-symmetric, and no two edges of their slots
-nearly coincide."""
+"""Of equal straight slots in one wall of a rectangular guide, between two shorts: mirror-symmetric, and no
+two edges of their slots nearly coincide."""
 STRAIGHT = {name: record for name, record in EQUAL.items() if record.feed.kind == "probe"}
 """Those of them whose probe is straight."""
 WR90 = "eight-slot-wr90-10g37"
 
 
 def varied(record: Record = SHIPPED[WR90], **changes) -> Record:
-    """A record with some tables changed; `guide={"far_end": "port"}` replaces single keys, None drops a table."""
+    """A record with some tables changed; `guide={"far_end": "port"}` replaces single keys, None drops a
+    table.
+    """
     data = record.model_dump(by_alias=True, exclude_none=True)
     for table, values in changes.items():
         if values is None:

@@ -32,7 +32,9 @@ def unmeshed_plan(record: Record, quality: str, on: Machine) -> SimpleNamespace:
 def solver_replaced(
     monkeypatch: pytest.MonkeyPatch, truth: Callable[[Record, np.ndarray], np.ndarray]
 ) -> dict[str, Any]:
-    """Lets a tuning be answered by `truth`; returns what was solved, what answers, and errors to raise at a number of runs."""
+    """Lets a tuning be answered by `truth`; returns what was solved, what answers, and errors to raise at a
+    number of runs.
+    """
     state = {"solved": [], "truth": truth, "failing": {}}
 
     def solve(what, store, record=None, *, label="", again=False, timeout_s=None, progress=None, notes=None):
@@ -60,7 +62,9 @@ def solver_replaced(
 
 
 def run_replaced(monkeypatch: pytest.MonkeyPatch, s11: float = 0.05) -> list[str]:
-    """Lets `run.solve` do all but ask the solver: every run is answered by one reflection. Returns the keys it was asked for."""
+    """Lets `run.solve` do all but ask the solver: every run is answered by one reflection. Returns the keys
+    it was asked for.
+    """
     asked: list[str] = []
 
     def settled(folder, what, progress, timeout_s, meanwhile, cancel=None):

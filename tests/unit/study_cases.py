@@ -199,7 +199,9 @@ def study_pictures(record: Record, run: Results) -> Iterator[tuple[str, Callable
 
 
 def general_pictures(record: Record, run: Results) -> Iterator[tuple[str, Callable[[], Sheet]]]:
-    """Name and drawing of each picture of studies that has the same words for all records but in title and numbers."""
+    """Name and drawing of each picture of studies that has the same words for all records but in title and
+    numbers.
+    """
     yield "convergence", lambda: convergence_figure(invented_convergence(record), record)
     angle = np.radians(np.arange(-180, 181, 15.0))
     for turned in TURNED:

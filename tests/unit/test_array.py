@@ -66,7 +66,8 @@ def test_lossless_shorted_array_radiates_all_it_takes(ends):
 def test_feed_over_a_slot():
     near = slot_state(_model(near_short=0.0, feed=0.76 * WAVE), F)
     assert near.efficiency == pytest.approx(1.0, abs=1e-7)
-    # Across the end of the slot nothing jumps: a step of a micrometre moves S by about 2 beta 1e-6 / (1 - |z|).
+    # Across the end of the slot nothing jumps: a step of a micrometre moves S by about 2 beta 1e-6 / (1 -
+    # |z|).
     edge = 0.75 * WAVE - 0.5 * 15.3e-3
     left, right = (_model(near_short=0.0, feed=edge + d).solve(F).s[0, 0, 0] for d in (-1e-6, 1e-6))
     assert abs(left - right) < 2e-3
@@ -92,8 +93,9 @@ def test_slots_on_the_centre_line_are_dark():
 
 
 def test_wall_loss_is_that_of_the_guide_without_slots():
-    # Dark slots far from the ends: |S11| of a shorted line, alpha by the power-loss method. The complex wavenumber is
-    # right to first order in alpha/beta = 2e-4, and the slots' own stored energy adds some 1e-4 of it.
+    # Dark slots far from the ends: |S11| of a shorted line, alpha by the power-loss method. The complex
+    # wavenumber is right to first order in alpha/beta = 2e-4, and the slots' own stored energy adds some 1e-4
+    # of it.
     end, sigma = 3 * WAVE, 1e6
     dark = _model(2, offset=0.0, far_short=end, conductivity=sigma).solve(F).s[0, 0, 0]
     empty = empty_reflection(A, B, end, sigma, np.array([F]), True)[0]

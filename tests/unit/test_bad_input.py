@@ -1,7 +1,9 @@
-"""Bad input of every kind, over all commands: one sentence, the code of its kind, no traceback, quickly, nothing written.
+"""Bad input of every kind, over all commands: one sentence, the code of its kind, no traceback, quickly,
+nothing written.
 
-Each table is one test, which names all the rows that fail. Commands are called through `main`, the entry point, in this
-process; all files are invented. Exit codes: README, which holds for the table in DEVELOPERS.md too.
+Each table is one test, which names all the rows that fail. Commands are called through `main`, the entry
+point, in this process; all files are invented. Exit codes: README, which holds for the table in DEVELOPERS.md
+too.
 """
 
 from __future__ import annotations
@@ -161,7 +163,9 @@ def test_bad_records(call, tmp_path):
 
 
 def test_what_is_no_file(call, tmp_path):
-    """A device may have no end, and a named pipe waits for somebody who writes: every command refuses both, for every file it reads."""
+    """A device may have no end, and a named pipe waits for somebody who writes: every command refuses both,
+    for every file it reads.
+    """
     (
         os.mkfifo(tmp_path / "pipe.toml"),
         os.mkfifo(tmp_path / "pipe.s1p"),
@@ -467,7 +471,9 @@ def sealed(
 
 
 def hdf5(**contents: object) -> Callable[[Path], None]:
-    """Replaces the result file by one of the right format with these contents, each made by a function of file and name."""
+    """Replaces the result file by one of the right format with these contents, each made by a function of
+    file and name.
+    """
 
     def spoil(folder: Path) -> None:
         with h5py.File(folder / "results.h5", "w") as file:
@@ -601,7 +607,7 @@ def test_hostile_runs(call, tmp_path):
         else:
             words = (command, *more, run.name)
         for asked in {words, ("show", run.name)}:
-            code, out, err = call(*asked)
+            code, _out, err = call(*asked)
             if (
                 code != STORE
                 or phrase not in err

@@ -50,7 +50,8 @@ def test_soldered_riser_with_hardly_a_run_is_a_post_to_te10():
     """With its coax shorted a riser to the far wall scatters TE10 as a post over the full height.
 
     Expected: `probe_network` of that post, a model of its own (average around the wire, a few cosines for the
-    current). The run of 4 mm, 2.6 mm over the wall, is in series with it: 6 % of the scattering hold its inductance. Seen: 4 %, 7 ohm.
+    current). The run of 4 mm, 2.6 mm over the wall, is in series with it: 6 % of the scattering hold its
+    inductance. Seen: 4 %, 7 ohm.
     """
     frequency, run, height = np.array([1.75e9]), 4e-3, 2.6e-3
     bent = bent_network(A, B, BentShape(0.0, height, run, B - height, 1, True, 1.27e-3), COAX, frequency)
@@ -59,11 +60,13 @@ def test_soldered_riser_with_hardly_a_run_is_a_post_to_te10():
 
 
 def test_run_over_a_wall_is_a_line():
-    """A wire over a plane is a line of 60 ohm arcosh(h/r) and the speed of light (exact), here shorted by its riser.
+    """A wire over a plane is a line of 60 ohm arcosh(h/r) and the speed of light (exact), here shorted by its
+    riser.
 
-    Over six lengths the susceptance must be that of such a line, -1 / (Z tan(k l + what the riser adds)), and a constant capacitance
-    of the aperture beside it; 0.2 % hold the pieces of the wire, whose length changes a little (seen: 0.05 %). The other walls,
-    eleven heights away and more, take something off the impedance: 3 % (seen: 1.5 %).
+    Over six lengths the susceptance must be that of such a line, -1 / (Z tan(k l + what the riser adds)), and
+    a constant capacitance of the aperture beside it; 0.2 % hold the pieces of the wire, whose length changes
+    a little (seen: 0.05 %). The other walls, eleven heights away and more, take something off the impedance:
+    3 % (seen: 1.5 %).
     """
     frequency, height, runs = np.array([1.75e9]), 4e-3, np.linspace(10e-3, 25e-3, 6)
     wires = [BentShape(0.0, height, run, height, -1, True, 1.27e-3) for run in runs]
@@ -79,7 +82,9 @@ def test_run_over_a_wall_is_a_line():
 
 
 def test_dielectric_adds_capacitance():
-    """First principles: a dielectric around an open wire lengthens it electrically; with air it does nothing."""
+    """First principles: a dielectric around an open wire lengthens it electrically; with air it does
+    nothing.
+    """
     bare, coated = (
         bent_network(A, B, replace(OPEN, run=6e-3, rise=4e-3, dielectric=d), COAX, FREQUENCY)
         for d in (0.0, 4e-3)
@@ -91,6 +96,8 @@ def test_dielectric_adds_capacitance():
 
 
 def test_wave_couples_through_the_riser_alone():
-    """TE10 has no field along the run: with a riser moved near the side wall, where it has none either, nothing couples."""
+    """TE10 has no field along the run: with a riser moved near the side wall, where it has none either,
+    nothing couples.
+    """
     middle, aside = (bent_network(A, B, replace(OPEN, offset=x), COAX, FREQUENCY) for x in (0.0, 40e-3))
     assert np.all(np.abs(aside.link) < 0.25 * np.abs(middle.link)), "cos(pi x / a) is 0.17 there"

@@ -1,7 +1,9 @@
-"""The build list and the table of dimensions speak of everything that a record has, and of nothing that it has not.
+"""The build list and the table of dimensions speak of everything that a record has, and of nothing that it
+has not.
 
-Each line of the tables is a thing, the words that tell it, and which records have it, asked of the record itself; the rules are
-those of the workshop (what is not there can be neither bought nor cut; nobody solders where no copper is), not of the program.
+Each line of the tables is a thing, the words that tell it, and which records have it, asked of the record
+itself; the rules are those of the workshop (what is not there can be neither bought nor cut; nobody solders
+where no copper is), not of the program.
 """
 
 from __future__ import annotations
@@ -92,7 +94,9 @@ def closed(b: Build) -> bool:
 
 
 def cut(b: Build, shape: str = "", ends: str = "") -> bool:
-    """Whether a slot of this kind is cut by hand: not into the copper alone, and not into a board, which is routed."""
+    """Whether a slot of this kind is cut by hand: not into the copper alone, and not into a board, which is
+    routed.
+    """
     return not b.cutter and any(
         (shape == "" or (slot.shape != "straight") == (shape == "curved")) and ends in ("", slot.ends)
         for slot in b.record.slots
@@ -109,12 +113,16 @@ def drilled(b: Build) -> bool:
 
 
 def joined(b: Build) -> bool:
-    """Whether walls are joined to anything: a tube between two guides has neither seams nor plates nor a connector."""
+    """Whether walls are joined to anything: a tube between two guides has neither seams nor plates nor a
+    connector.
+    """
     return folded(b) or ends(b) > 0 or coax(b)
 
 
 def joint(b: Build) -> bool:
-    """Whether pin and wire are two pieces: the wire is thicker, or so thin that filing the pin down would be silly."""
+    """Whether pin and wire are two pieces: the wire is thicker, or so thin that filing the pin down would be
+    silly.
+    """
     return coax(b) and (
         feed(b).wire_diameter_mm > feed(b).coax_inner_mm + 1e-6
         or feed(b).coax_inner_mm - feed(b).wire_diameter_mm >= 0.4
@@ -323,7 +331,9 @@ ORDER = (
 
 
 SLIPS = re.compile(r"\bNone\b|\bnan\b|\.\.|;\.|,\.| ,|  |\{|-0\.00|[^.]$|\. [a-z]")
-"""What no sentence has: leavings of a program, doubled stops and blanks, no stop at its end, a small letter after one."""
+"""What no sentence has: leavings of a program, doubled stops and blanks, no stop at its end, a small letter
+after one.
+"""
 
 
 def spoken(sections: tuple[Section, ...]) -> str:
@@ -353,7 +363,9 @@ def wrong(table: Table, b: Build, text: str) -> list[str]:
 
 
 def misplaced(text: str) -> list[str]:
-    """Steps in the wrong order: of both, the last of the earlier step must not come after the first of the later."""
+    """Steps in the wrong order: of both, the last of the earlier step must not come after the first of the
+    later.
+    """
     steps = re.findall(r"^(\d+)\. (.*)$", text, re.MULTILINE)
     assert [int(number) for number, _ in steps] == list(range(1, len(steps) + 1))
     found = []
@@ -367,7 +379,9 @@ def misplaced(text: str) -> list[str]:
 
 @pytest.mark.parametrize("cases", [kinds, details], ids=lambda f: f.__name__)
 def test_list_and_dimensions_are_those_of_the_record(cases):
-    """Over fronts, makes, feeds, tips, ends, faces and shapes of slots; then over connectors, wires, metals and ways of making."""
+    """Over fronts, makes, feeds, tips, ends, faces and shapes of slots; then over connectors, wires, metals
+    and ways of making.
+    """
     seen, failures = set(), {}
     for name, b in cases():
         sections = build_list(b)
@@ -480,7 +494,9 @@ def test_a_make_that_cannot_be_is_told_by_check_before_the_sheets_refuse_it():
 
 
 def test_hole_for_the_tip_lies_where_the_wire_does():
-    """On an etched board, which is drawn from its copper side, on paper it is on the other side; in the table it is where the record has it."""
+    """On an etched board, which is drawn from its copper side, on paper it is on the other side; in the table
+    it is where the record has it.
+    """
     for front, sign in (("sheet", 1), ("etched", -1)):
         b = built(front, feed="bent, soldered", coax={"offset_mm": 5.0})
         hole = next(

@@ -61,14 +61,18 @@ def distance(one: np.ndarray, two: np.ndarray) -> float:
 
 
 def test_the_model_is_wrong_until_it_is_calibrated(model):
-    """The premise of these tests: 0.1 off before; the calibration leaves a tenth of that at most (seen: 0.006)."""
+    """The premise of these tests: 0.1 off before; the calibration leaves a tenth of that at most (seen:
+    0.006).
+    """
     assert distance(reflection(RECORD, model.frequency), model.run_s11) > 0.1
     assert distance(reflection(model.calibrated, model.frequency), model.run_s11) < 0.01
 
 
 @pytest.mark.parametrize("name, amount", WRONG, ids=lambda v: str(v))
 def test_the_wrong_dimension_comes_first(model, name, amount):
-    """Its amount within 15 % (of what the uncalibrated 10 % errors of the model's strengths allow), its connector within 5 ps."""
+    """Its amount within 15 % (of what the uncalibrated 10 % errors of the model's strengths allow), its
+    connector within 5 ps.
+    """
     found = explanation(model, bench(name, amount))
     best = found.causes[0]
     assert best.deviation.name == name

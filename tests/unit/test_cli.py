@@ -1,6 +1,7 @@
 """The command line when something is wrong, and its JSON beside its text.
 
-Commands are called through `main`, the entry point, in this process; the store is filled with small invented runs.
+Commands are called through `main`, the entry point, in this process; the store is filled with small invented
+runs.
 """
 
 from __future__ import annotations
@@ -200,8 +201,9 @@ def test_estimate_as_json_has_what_the_text_has(call):
 def test_errors_leave_standard_output_empty_for_json_readers(call, command):
     code, out, err = call(command, "there-is-none.toml", "--json")
     assert (code, out) == (3, "")
-    assert one_sentence(err) == (
-        "record = there-is-none.toml: must be a readable TOML file (No such file or directory)"
+    assert (
+        one_sentence(err)
+        == "record = there-is-none.toml: must be a readable TOML file (No such file or directory)"
     )
 
 

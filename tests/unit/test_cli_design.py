@@ -59,7 +59,8 @@ def test_a_file_is_replaced_only_when_asked(call, tmp_path):
     assert (code, out) == (3, "") and path.read_text() == "mine"
     assert (
         err
-        == "simharness: out = mine.toml: the file is there already; take another name, or --replace to write over it\n"
+        == "simharness: out = mine.toml: the file is there already; take another name, or --replace to write"
+        " over it\n"
     )
     assert call(*QUICK, "--out", "mine.toml", "--replace")[0] == 0
     assert len(read_record(path).slots) == 2
@@ -178,7 +179,10 @@ def test_options_reach_the_record(call, tmp_path):
         ),
         (
             ("--laminate", "0.8x4.4x0.02"),
-            "laminate = front: goes on a folded back, not on WR-159: give the sheet, or the inner size of a guide",
+            (
+                "laminate = front: goes on a folded back, not on WR-159: give the sheet, or the inner size of"
+                " a guide"
+            ),
         ),
         (("--nbar", "5"), "nbar = 5: only with --taper taylor"),
         (
@@ -244,7 +248,9 @@ def test_a_band_must_be_given(call):
 
 
 def test_band_feed_and_box_as_they_are_asked_for(call, tmp_path):
-    """Stripped coax, bent, in a folded box: M17/130 cable has 0.92 mm in 2.98 mm (MIL-DTL-17, from memory)."""
+    """Stripped coax, bent, in a folded box: M17/130 cable has 0.92 mm in 2.98 mm (MIL-DTL-17, from
+    memory).
+    """
     code, out, err = call(
         "design",
         "--low",
@@ -277,7 +283,9 @@ def test_band_feed_and_box_as_they_are_asked_for(call, tmp_path):
 
 
 def test_behind_a_board_a_tip_goes_to_the_back(call, tmp_path):
-    """The inner copper of a board cannot be soldered from outside; mirrored in the middle of the guide, TE10 sees the same wire."""
+    """The inner copper of a board cannot be soldered from outside; mirrored in the middle of the guide, TE10
+    sees the same wire.
+    """
     words = (
         "design",
         "--frequency",
@@ -326,10 +334,12 @@ def test_help_states_the_defaults_of_the_requirements():
         "left_over": requirements.left_over * 100,
         "step": requirements.step * 1e3,
         "axis": requirements.axis,
-        "coax": "; ".join(
-            f"{c.coax_inner * 1e3:g}x{c.coax_outer * 1e3:g}" for c in (feed, CONNECTORS["stripped"])
-        )
-        + " for stripped",
+        "coax": (
+            "; ".join(
+                f"{c.coax_inner * 1e3:g}x{c.coax_outer * 1e3:g}" for c in (feed, CONNECTORS["stripped"])
+            )
+            + " for stripped"
+        ),
     }
     helped = {
         option.name: re.search(r"\[default: (.*)\]$", option.help)[1]

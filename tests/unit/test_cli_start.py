@@ -96,7 +96,10 @@ def test_enter_takes_what_design_takes(answered, monkeypatch):
         (
             "metal",
             "plank 20",
-            "metal = plank 20: must be one of guide, tube, round, sheet, and its size, such as 'tube 50x25x2'",
+            (
+                "metal = plank 20: must be one of guide, tube, round, sheet, and its size, such as 'tube"
+                " 50x25x2'"
+            ),
         ),
         ("metal", "tube 44x24", "tube = 44x24: must be 3 numbers in mm with x between them, such as 50x25x2"),
         ("metal", "WR-90", "guide = WR-90: 5.8 GHz hardly travels in it"),

@@ -1,6 +1,7 @@
 """A measured file beside a run: figures, words, pictures and the command, on invented runs.
 
-The run and the measurement are those of the stand-in of `toy_antenna`, which takes the place of the estimate too.
+The run and the measurement are those of the stand-in of `toy_antenna`, which takes the place of the estimate
+too.
 """
 
 from __future__ import annotations
@@ -76,8 +77,8 @@ def test_figures_are_those_of_the_curves():
 
 
 def test_a_deeper_match_than_simulated_is_within_the_bar():
-    """-25 dB simulated and -46 dB measured are 0.056 and 0.005: 0.05 apart, more than the 0.04 of a normal mesh but less than the 0.07 of
-    a draft (by hand); in decibels they lie far apart either way."""
+    """-25 dB simulated and -46 dB measured are 0.056 and 0.005: 0.05 apart, more than the 0.04 of a normal
+    mesh but less than the 0.07 of a draft (by hand); in decibels they lie far apart either way."""
     frequency = np.linspace(2.3165e9, 2.567e9, 201)
     run, bench = (depth + 1j * (frequency - 2.44e9) / 80e6 for depth in (0.056, 0.005))
     for quality, within in (("normal", False), ("draft", True)):
@@ -102,7 +103,9 @@ def test_the_cause_is_told_with_what_to_do():
 
 
 def test_every_cause_has_a_remedy_for_this_metal_or_says_that_it_has_none():
-    """Filing takes metal away and tape brings it back; a cut that cannot be taken back is not gone about by halves."""
+    """Filing takes metal away and tape brings it back; a cut that cannot be taken back is not gone about by
+    halves.
+    """
     for name, record in SHIPPED.items():
         for deviation in deviations(record):
             for amount in (1.0, -1.0) if deviation.unit else (1.0,):
@@ -123,7 +126,9 @@ def test_every_cause_has_a_remedy_for_this_metal_or_says_that_it_has_none():
 
 
 def test_what_another_probe_does_for_metal_that_is_cut_too_large():
-    """Everything 2 % too large: no half of the way; the probe that is named is the best of many, by the stand-in itself."""
+    """Everything 2 % too large: no half of the way; the probe that is named is the best of many, by the
+    stand-in itself.
+    """
     frequency = np.linspace(2.35e9, 2.53e9, 61)
     model = SpaceMappingSurrogate(RECORD, frequency, reflection(RECORD, frequency), reflection)
     scale, probe = SUSPECTS["scale"], SUSPECTS["probe height"]

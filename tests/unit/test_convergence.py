@@ -27,10 +27,12 @@ def holds(found, limit: float) -> bool:
     ids=["reattachment length", "axial velocity"],
 )
 def test_example_of_celik(cells, values, order, limit, index):
-    """Celik et al., J. Fluids Eng. 130 (2008) 078001, table 1 (memory; all columns agree with each other when recomputed).
+    """Celik et al., J. Fluids Eng. 130 (2008) 078001, table 1 (memory; all columns agree with each other when
+    recomputed).
 
-    Two-dimensional meshes, finest first in print: h = N^(-1/2). Their extrapolated value is from the order before
-    it was rounded to print, or with refinement ratios rounded to three digits: 1e-3 of the value covers both.
+    Two-dimensional meshes, finest first in print: h = N^(-1/2). Their extrapolated value is from the order
+    before it was rounded to print, or with refinement ratios rounded to three digits: 1e-3 of the value
+    covers both.
     """
     found = convergence([n**-0.5 for n in cells[::-1]], values[::-1])
     # Half a unit of the last printed digit; the ratios in print are rounded, which moves p by up to 0.01.
@@ -41,8 +43,8 @@ def test_example_of_celik(cells, values, order, limit, index):
 
 
 def test_oscillating_example_of_celik():
-    """Third column of the same table (memory): order 1.51 with alternating errors. We quote the order but do not
-    extrapolate, and our bar is the wider one: theirs is 0.5 %."""
+    """Third column of the same table (memory): order 1.51 with alternating errors. We quote the order but do
+    not extrapolate, and our bar is the wider one: theirs is 0.5 %."""
     found = convergence([n**-0.5 for n in (980, 4500, 18000)], [6.0909, 5.9624, 6.0042])
     assert found.order == pytest.approx(1.51, abs=0.015)
     assert not found.monotone and found.extrapolated == found.value == 6.0042
@@ -56,7 +58,8 @@ def test_oscillating_example_of_celik():
 @pytest.mark.parametrize("scale", [0.8, -3.0])
 def test_a_single_power_is_found_exactly(sizes, order, scale):
     found = convergence(sizes, 5.0 + scale * sizes**order)
-    # Root finding to 1e-12 on steps that lose three digits; the minimum of a sum of squares is flat, hence 1e-5 there.
+    # Root finding to 1e-12 on steps that lose three digits; the minimum of a sum of squares is flat, hence
+    # 1e-5 there.
     close = 1e-8 if len(sizes) == 3 else 1e-5
     assert found.order == pytest.approx(order, abs=close)
     assert found.extrapolated == pytest.approx(5.0, abs=10 * close)
@@ -85,8 +88,9 @@ def test_noise_leaves_the_limit_in_the_bar(count, lowest, noise, slowest):
     """C h^p, p up to 2, each value disturbed by a share of the error of the finest mesh, 600 times.
 
     The index claims to hold the limit in 95 of 100 cases (Celik et al.). On ratios as small as 4/3 and 3/2 it
-    does so up to 0.5 % of noise (at 2 % it holds it in 79 of 100); when errors are known not to fall more slowly than
-    with order 1, and the bar is told so, up to 2 %. The same of the bar about the extrapolated value, as tables print it.
+    does so up to 0.5 % of noise (at 2 % it holds it in 79 of 100); when errors are known not to fall more
+    slowly than with order 1, and the bar is told so, up to 2 %. The same of the bar about the extrapolated
+    value, as tables print it.
     """
     rng = np.random.default_rng(7)
     h, cases = MESHES[:count], 600
@@ -101,8 +105,8 @@ def test_noise_leaves_the_limit_in_the_bar(count, lowest, noise, slowest):
 
 
 def test_two_powers_with_one_sign_leave_the_limit_in_the_bar():
-    """Edge error of order 1 and dispersion of order 2 pulling the same way: the apparent order lies between, and
-    the extrapolation with order 1 goes too far, so a bar that reaches it holds the limit."""
+    """Edge error of order 1 and dispersion of order 2 pulling the same way: the apparent order lies between,
+    and the extrapolation with order 1 goes too far, so a bar that reaches it holds the limit."""
     for share in np.linspace(0, 1, 11):
         for h in (MESHES[:3], MESHES):
             found = convergence(h, 2.0 + share * h + (1 - share) * h**2, slowest=1.0)
@@ -112,7 +116,9 @@ def test_two_powers_with_one_sign_leave_the_limit_in_the_bar():
 
 
 def test_slowest_order_only_widens():
-    """By hand: steps of order 2, so the first-order reach (h1/h2 = 4/3: three steps) beats 1.25 x 9/7 steps."""
+    """By hand: steps of order 2, so the first-order reach (h1/h2 = 4/3: three steps) beats 1.25 x 9/7
+    steps.
+    """
     h = MESHES[:3]
     plain, wide = (convergence(h, h**2, s) for s in (None, 1.0))
     step = h[1] ** 2 - h[2] ** 2
@@ -126,8 +132,9 @@ def test_slowest_order_only_widens():
 
 
 def test_powers_of_opposite_sign_near_the_turning_point():
-    """h - b h^2 turns within the meshes. Where both steps are opposite and nearly equal, no bar from these three values
-    can be sure: ours reaches 0.8 of the way at worst (b = 1.41), and holds the limit elsewhere."""
+    """h - b h^2 turns within the meshes. Where both steps are opposite and nearly equal, no bar from these
+    three values can be sure: ours reaches 0.8 of the way at worst (b = 1.41), and holds the limit elsewhere.
+    """
     reached = []
     for b in np.linspace(1.0, 2.0, 201):
         found = convergence(MESHES[:3], 2.0 + MESHES[:3] - b * MESHES[:3] ** 2)
@@ -204,7 +211,9 @@ def test_wrong_input_is_refused(h, values):
 
 
 def test_units_do_not_matter():
-    """Scaling h, and scaling and shifting the figure, scales the bar: it is a property of the figure alone."""
+    """Scaling h, and scaling and shifting the figure, scales the bar: it is a property of the figure
+    alone.
+    """
     for count in (3, 4):
         h, f = MESHES[:count], np.array([1.0, 1.3, 1.42, 1.5])[:count]
         one, two = convergence(h, f), convergence(7e-3 * h, 1e9 * f)

@@ -1,4 +1,6 @@
-"""Dielectric on a slotted plane: limits with closed forms, passivity, power balance. All from first principles."""
+"""Dielectric on a slotted plane: limits with closed forms, passivity, power balance. All from first
+principles.
+"""
 
 from __future__ import annotations
 
@@ -39,7 +41,9 @@ def test_effect_of_a_thin_sheet_falls_as_its_thickness():
 
 
 def test_thick_lossy_sheet_is_a_half_space():
-    """Its far face is not felt: the waves are those of the dielectric alone. Tolerance: that of the table, 1e-4 of W_A at R = 0."""
+    """Its far face is not felt: the waves are those of the dielectric alone. Tolerance: that of the table,
+    1e-4 of W_A at R = 0.
+    """
     cover = Cover(0.3, 4.4, 0.3)
     wave = np.exp(-1j * K * np.sqrt(cover.relative) * DISTANCE)
     field, charge = cover_waves(cover, K, DISTANCE)
@@ -48,7 +52,9 @@ def test_thick_lossy_sheet_is_a_half_space():
 
 
 def test_static_limit_is_the_series_of_images():
-    """eps [1 + 2 sum (-r)^n R / sqrt(R^2 + (2 n h)^2)], r = (eps - 1) / (eps + 1); charges see no dielectric."""
+    """eps [1 + 2 sum (-r)^n R / sqrt(R^2 + (2 n h)^2)], r = (eps - 1) / (eps + 1); charges see no
+    dielectric.
+    """
     eps, h = 4.4, 1e-3
     n, r = np.arange(1, 60)[:, None], (eps - 1) / (eps + 1)
     series = eps * (1 + 2 * ((-r) ** n * DISTANCE / np.hypot(DISTANCE, 2 * n * h)).sum(axis=0))
@@ -93,7 +99,9 @@ def test_admittance_without_effect_is_the_bare_one():
 
 @pytest.mark.parametrize("permittivity", [2.2, 4.4])
 def test_resonance_falls_with_thickness_between_its_limits(permittivity):
-    """Below that of the bare slot, above that of a slot with dielectric on the whole outer side: sqrt((1 + eps) / 2)."""
+    """Below that of the bare slot, above that of a slot with dielectric on the whole outer side: sqrt((1 +
+    eps) / 2).
+    """
     slot = Slot(19.5e-3, 2.5e-3, 4e-3)
     found = [
         resonant_frequency(A, B, 0.0, slot, Cover(h, permittivity)) for h in (0.0, 0.2e-3, 0.4e-3, 0.8e-3)
@@ -105,9 +113,9 @@ def test_resonance_falls_with_thickness_between_its_limits(permittivity):
 def test_trench_in_a_weak_dielectric():
     """First order: the part of the field's energy that lies in the trench.
 
-    With x + jy = (w/2) cosh(u + jv) the potential goes as v and the energy density is even over u and v, so that energies are areas
-    there: the sheet ends at sinh u sin v = 2h/w, the edge of the slot is cosh u cos v = 1. Tolerance: of the lattice (0.5 %, seen to
-    fall with its cells).
+    With x + jy = (w/2) cosh(u + jv) the potential goes as v and the energy density is even over u and v, so
+    that energies are areas there: the sheet ends at sinh u sin v = 2h/w, the edge of the slot is cosh u cos v
+    = 1. Tolerance: of the lattice (0.5 %, seen to fall with its cells).
     """
     h, half = 0.7e-3, 1.0e-3
     v = (np.arange(200_000) + 0.5) * np.pi / 2 / 200_000
@@ -117,9 +125,12 @@ def test_trench_in_a_weak_dielectric():
 
 
 def test_loss_of_a_trench_is_that_of_its_dielectric():
-    """In a weak dielectric the loss of a sheet and of a trench in it is its susceptibility's imaginary part."""
+    """In a weak dielectric the loss of a sheet and of a trench in it is its susceptibility's imaginary
+    part.
+    """
     lossy = trench_capacitance(Cover(1e-3, 1.001, 0.02), 2.5e-3)
-    # second order in the susceptibility is left out: 1e-3; the slope is taken over 1 %, ten times the susceptibility
+    # second order in the susceptibility is left out: 1e-3; the slope is taken over 1 %, ten times the
+    # susceptibility
     assert -lossy.imag / lossy.real == pytest.approx(0.02 * 1.001 / 0.001, rel=0.01)
 
 

@@ -28,7 +28,9 @@ def elements() -> ElementFields:
 
 
 def test_the_row_is_the_sum_of_its_slots(elements):
-    """The field of the whole row at once, integrated with other points; 0.2 % for the interpolation over theta in both."""
+    """The field of the whole row at once, integrated with other points; 0.2 % for the interpolation over
+    theta in both.
+    """
     angle = np.radians(np.arange(-360, 361) / 4.0)
     cosine, weights = np.polynomial.legendre.leggauss(90)
     phi = np.arange(60) * 2 * math.pi / 60

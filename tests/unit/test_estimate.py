@@ -175,8 +175,9 @@ def test_scaled_design_has_scaled_frequency():
 
 
 def test_end_fed_matched_array_is_matched():
-    # Conductances 0.1999 each by Stevenson, sum 1.0; slots tuned by the record's own centre. The isolated slot
-    # of 60 mm is long; 58.6 mm resonates at 2.45 GHz, outside coupling then leaves a standing wave below 1.5.
+    # Conductances 0.1999 each by Stevenson, sum 1.0; slots tuned by the record's own centre. The isolated
+    # slot of 60 mm is long; 58.6 mm resonates at 2.45 GHz, outside coupling then leaves a standing wave below
+    # 1.5.
     found = estimate(_end_fed(slot_rule__length_mm=58.6))
     assert found.figures["s11_at_resonance"].value < -14
     assert found.figures["efficiency"].value == pytest.approx(1, abs=0.01)

@@ -51,7 +51,8 @@ def test_nothing_nearby_is_better_over_a_band():
 
 
 def test_height_and_back_short_are_those_of_practice():
-    # common practice, no source: probe near 3/16 of a wavelength, short somewhat under a quarter guide wavelength
+    # common practice, no source: probe near 3/16 of a wavelength, short somewhat under a quarter guide
+    # wavelength
     a, _, centre = GUIDES["WR-159"]
     wire, back = best_feed(place("WR-159"), STRAIGHT)
     assert 0.16 < wire.height * centre / 299792458 < 0.25
@@ -75,7 +76,9 @@ def test_a_soldered_bent_probe_matches_in_half_height_guides(guide):
 
 
 def test_lengths_beyond_the_usual_are_taken_only_where_they_bring_the_match():
-    """An open tip in WR-90: no lengths match it, so it keeps clear of the walls; asked for less, it does with less."""
+    """An open tip in WR-90: no lengths match it, so it keeps clear of the walls; asked for less, it does with
+    less.
+    """
     here, feed = place(), BentFeed(1.27e-3, soldered=False)
     (usual, _), (asked_much, _) = best_feed(here, feed, -3.0), best_feed(here, feed, -30.0)
     reach = feed.limits(here, easy=True)[0]

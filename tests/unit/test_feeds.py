@@ -1,4 +1,6 @@
-"""Coax feeds in record and scene: bent probes, flanges, protruding dielectrics; what is refused, and that old keys hold."""
+"""Coax feeds in record and scene: bent probes, flanges, protruding dielectrics; what is refused, and that old
+keys hold.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""Pages of text: a table is not torn at its ends, a heading stays with what follows, and a last page has more than a few lines."""
+"""Pages of text: a table is not torn at its ends, a heading stays with what follows, and a last page has more
+than a few lines.
+"""
 
 from __future__ import annotations
 
@@ -28,7 +30,9 @@ def pages(*sections: Section) -> list[str]:
 
 
 def test_tables_of_any_length_break_well():
-    """Before a table of 60 rows 0 to 60 lines of text, more than a page: some rows with its head on every page that has any."""
+    """Before a table of 60 rows 0 to 60 lines of text, more than a page: some rows with its head on every
+    page that has any.
+    """
     table = (("item", "value"), *((f"row {i}", f"{i}") for i in range(60)))
     for lines in range(0, 61, 4):
         found = pages(
@@ -45,7 +49,9 @@ def test_tables_of_any_length_break_well():
 
 
 def test_last_page_is_not_left_with_a_few_lines():
-    """Text of every length about one page: letters go a little smaller or larger, so that a second page has a fifth of the lines."""
+    """Text of every length about one page: letters go a little smaller or larger, so that a second page has a
+    fifth of the lines.
+    """
     for lines in range(36, 52):
         found = pages(Section("Words", tuple(f"Line {i}." for i in range(lines))))
         assert sum(page.count("Line ") for page in found) == lines

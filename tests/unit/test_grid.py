@@ -1,4 +1,6 @@
-"""Mesh lines: edges kept, cells graded, nothing thin, and moves told truly. All expectations are the rules of the module."""
+"""Mesh lines: edges kept, cells graded, nothing thin, and moves told truly. All expectations are the rules of
+the module.
+"""
 
 from __future__ import annotations
 
@@ -35,7 +37,9 @@ FEEDS = ("coax", "gap")
 
 @pytest.fixture(scope="module")
 def family():
-    """Scenes: the shipped records with both feeds, guides with two ports, six arrays with nearly meeting edges."""
+    """Scenes: the shipped records with both feeds, guides with two ports, six arrays with nearly meeting
+    edges.
+    """
     shipped = [antenna_scene(r, feed) for r in EQUAL.values() for feed in FEEDS]
     ports = [antenna_scene(two_port()), antenna_scene(two_port(slot_rule=None))]
     return shipped + ports + [antenna_scene(r) for r in tapered_family(6)]
@@ -140,7 +144,8 @@ def test_moves_are_bounded_and_told(meshes, quality):
                     assert moves[-1][0] < PICOMETRE
         largest = max(m for m, _ in moves)
         if mesh.moved_kind == "post":
-            # Where a post was asked to end is known to the mesh alone; its reach is that of a cell of its own.
+            # Where a post was asked to end is known to the mesh alone; its reach is that of a cell of its
+            # own.
             side = next(f.high - f.low for f in scene.features if f.kind == "post")
             assert largest <= mesh.moved <= settings.merge * side
         else:
@@ -177,7 +182,9 @@ def test_a_feature_without_extent_asks_for_no_cells_of_no_size(kind):
 
 
 def test_an_edge_beside_the_guide_face_joins_it():
-    """A slot edge 20 um from the side wall, as the mesh is asked to hold it: the edge moves, the wall stays."""
+    """A slot edge 20 um from the side wall, as the mesh is asked to hold it: the edge moves, the wall
+    stays.
+    """
     slot = {"position_mm": 80.0, "offset_mm": 8.0, "length_mm": 14.2, "width_mm": 1.6}
     scene = antenna_scene(with_slots([slot]))
     drawn_out = max(
@@ -211,7 +218,9 @@ def test_symmetry(quality):
 
 
 def test_draft_and_normal_have_no_layer_and_more_air():
-    """Mur's condition in place of a matched layer: it is poor at slanting waves and near fields, hence the air."""
+    """Mur's condition in place of a matched layer: it is poor at slanting waves and near fields, hence the
+    air.
+    """
     layers = {name: mesh.absorber_cells for name, mesh in QUALITIES.items()}
     margin = {name: mesh.margin_wavelengths for name, mesh in QUALITIES.items()}
     assert layers == {"draft": 0, "normal": 0, "fine": 8}
@@ -241,7 +250,9 @@ def test_margin_absorber_and_recording_surface(meshes, quality):
 
 
 def test_the_recording_box_keeps_clear_of_the_end_of_the_air():
-    """Air as thin as the box's distance: the box stands nearer to the metal, `surface_cells` from the layer."""
+    """Air as thin as the box's distance: the box stands nearer to the metal, `surface_cells` from the
+    layer.
+    """
     settings = replace(QUALITIES["fine"], margin_wavelengths=0.15)
     scene = antenna_scene(SHIPPED[WR90])
     mesh = grid(scene, settings)
@@ -259,7 +270,8 @@ def test_the_recording_box_keeps_clear_of_the_end_of_the_air():
 
 @QUALITY
 def test_cells_of_the_air_are_coarse_beyond_the_recording_box_alone(meshes, quality):
-    """Up to the box `per_wavelength`, beyond it `air_per_wavelength`, at the highest frequency, with growth between.
+    """Up to the box `per_wavelength`, beyond it `air_per_wavelength`, at the highest frequency, with growth
+    between.
 
     An interval of n cells holds up to n + 0.35 of the wanted ones: n may be 1 in the antenna and is 7 or more
     in the air, where the lack of half a cell in n is 0.93.
@@ -344,8 +356,8 @@ def test_the_solver_finds_the_drawn_in_tip(name, feed, quality):
     assert drawn_in == pytest.approx(
         np.interp(1 / settings.post_cells, *LATTICE_TIP[settings.post_cells - 1]), abs=1e-9
     )
-    # Cells on both sides of it are about those of the table: an interval of n cells holds up to n + 0.35 of the
-    # wanted ones (seen: 0.87 to 1.19).
+    # Cells on both sides of it are about those of the table: an interval of n cells holds up to n + 0.35 of
+    # the wanted ones (seen: 0.87 to 1.19).
     assert np.diff(mesh.y[j - 1 : j + 2]) == pytest.approx(tip.scale / settings.post_cells, rel=0.2)
 
 
@@ -353,11 +365,12 @@ def test_the_solver_finds_the_drawn_in_tip(name, feed, quality):
 @pytest.mark.parametrize("name", STRAIGHT)
 @QUALITY
 def test_a_meshed_post_acts_as_the_wanted_wire(name, feed, quality):
-    """4.5 %: two axes have their own cells, the rule takes each alone and growth by 1.2 (seen: -4.1 to +0.9 %).
+    """4.5 %: two axes have their own cells, the rule takes each alone and growth by 1.2 (seen: -4.1 to +0.9
+    %).
 
-    Cells that do not grow, as those beside the probe of WR-90 on the normal mesh, make a post 3.3 % thinner than
-    those (from `em.laplace`, one cell across). The reactance of a probe goes as 60 ohm times the logarithm of its
-    radius: 2.8 ohm at most.
+    Cells that do not grow, as those beside the probe of WR-90 on the normal mesh, make a post 3.3 % thinner
+    than those (from `em.laplace`, one cell across). The reactance of a probe goes as 60 ohm times the
+    logarithm of its radius: 2.8 ohm at most.
     """
     assert lattice_radius(name, feed, QUALITIES[quality]) == pytest.approx(1.0, rel=0.045)
 

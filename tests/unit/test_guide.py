@@ -51,7 +51,8 @@ def test_perfect_wall_has_no_loss():
 
 
 def test_thin_gap_coax_cutoff_is_mean_circumference():
-    # A thin annulus is a rolled-up parallel plate line; corrections are of second order in the gap, 1e-4 here.
+    # A thin annulus is a rolled-up parallel plate line; corrections are of second order in the gap, 1e-4
+    # here.
     cutoff = coax_mode.coax_cutoff_frequency(9.9e-3, 10.1e-3)
     assert cutoff == pytest.approx(C0 / (math.pi * 10e-3), rel=1e-4)
 
@@ -85,6 +86,6 @@ def test_materials_match_the_record_and_are_ordered():
 
 
 def test_conductivity_in_the_record_overrides():
-    box = dict(a_mm=90, b_mm=45, length_mm=500, front_wall_mm=0.5, other_walls_mm=0.5)
+    box = {"a_mm": 90, "b_mm": 45, "length_mm": 500, "front_wall_mm": 0.5, "other_walls_mm": 0.5}
     assert wall_conductivity(RectangularGuide(**box, conductivity_s_per_m=1e7)) == (1e7, 1e7, 1e7)
     assert wall_conductivity(RectangularGuide(**box, material="perfect"))[0] == math.inf

@@ -1,4 +1,6 @@
-"""A front wall of laminate on its way from record to build list. Expectations from first principles and the rules of each module."""
+"""A front wall of laminate on its way from record to build list. Expectations from first principles and the
+rules of each module.
+"""
 
 from __future__ import annotations
 
@@ -55,7 +57,10 @@ ROUTED, LINED = board(slots="routed"), board(copper="both", slots="routed")
         ({"copper": "inner"}, "guide.laminate.copper = \"inner\": must be 'inside', 'outside' or 'both'"),
         (
             {"er": 2.0},
-            "guide.laminate.er = 2.0: unknown key; allowed here: permittivity, loss_tangent, copper, slots, copper_um",
+            (
+                "guide.laminate.er = 2.0: unknown key; allowed here: permittivity, loss_tangent, copper,"
+                " slots, copper_um"
+            ),
         ),
     ],
 )
@@ -100,7 +105,8 @@ def test_foil_and_substrate_on_the_mesh():
         mesh, [t for t in boxes if t.material.metal and t.low[1] == t.high[1] == line]
     )
     slots = sum(s.length_mm * s.width_mm for s in RECORD.slots) * 1e-6
-    # slots are drawn out by a fifth of a cell on each side: a fifth of the width at two cells, and less of the length
+    # slots are drawn out by a fifth of a cell on each side: a fifth of the width at two cells, and less of
+    # the length
     assert 1.15 * slots < cut < 1.3 * slots
     assert substrate[0].material.loss == pytest.approx(TWO_PI * 2.45e9 * EPS0 * 4.4 * 0.02, rel=1e-12)
 
@@ -138,7 +144,8 @@ def test_estimate_has_the_loss_of_the_substrate():
         name: 1 - estimate(r, 21).figures["efficiency"].value
         for name, r in (("glass", RECORD), ("none", lossless))
     }
-    # the lossless one keeps its brass walls; tan d 0.02 in a sheet of a third of the slot's near field costs a few per cent
+    # the lossless one keeps its brass walls; tan d 0.02 in a sheet of a third of the slot's near field costs
+    # a few per cent
     assert heat["none"] < 0.012 and 0.02 < heat["glass"] < 0.15
 
 

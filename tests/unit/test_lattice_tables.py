@@ -1,7 +1,8 @@
-"""The tables of `simharness.mesh.grid` against electrostatics on the lattice, solved here and in `em.laplace`.
+"""The tables of `simharness.mesh.grid` against electrostatics on the lattice, solved here and in
+`em.laplace`.
 
-Potentials live on the crossings of the mesh lines, fluxes on the links between them: quasi-static fields on Yee's
-lattice obey these equations, so what they say of a conductor the solver's fields see.
+Potentials live on the crossings of the mesh lines, fluxes on the links between them: quasi-static fields on
+Yee's lattice obey these equations, so what they say of a conductor the solver's fields see.
 """
 
 from __future__ import annotations
@@ -56,7 +57,8 @@ def twice_energy(lines: tuple[np.ndarray, ...], held: np.ndarray, value: np.ndar
 
 @pytest.mark.parametrize("cells", (1, 2, 3))
 def test_lattice_radius_table(cells):
-    """A unit post on its own lattice in a far square bore of side S: C = 2 pi eps0 / ln(R / r), R = S / 1.854075.
+    """A unit post on its own lattice in a far square bore of side S: C = 2 pi eps0 / ln(R / r), R = S /
+    1.854075.
 
     Half a unit of the second decimal: the growing cells far away shift the radius by some 0.004 with the
     size of the bore, which is free (seen: the table above by 0.003 to 0.005).
@@ -123,7 +125,9 @@ def gap_in_the_limit(width: float, wall: float, end: float) -> float:
 
 
 def lattice_reach(cells: int, wall: float) -> float:
-    """How far each edge of a gap reaches beyond its line, in cells: the limit gap of equal capacitance is narrower."""
+    """How far each edge of a gap reaches beyond its line, in cells: the limit gap of equal capacitance is
+    narrower.
+    """
     target, end = gap_on_lattice(cells, wall), cells / 2 + FAR
     tried = np.array([0.65, 0.8, 0.95]) * cells
     # Equal capacitance by a parabola through three widths: three parts in a thousand of a cell at most.
@@ -133,7 +137,8 @@ def lattice_reach(cells: int, wall: float) -> float:
 
 
 def test_the_solver_of_the_gap_against_the_exact_sheet():
-    """A gap w in a sheet of no thickness, elliptic coordinates: C (a quarter) = 2/pi ln(D/w), whatever the far D.
+    """A gap w in a sheet of no thickness, elliptic coordinates: C (a quarter) = 2/pi ln(D/w), whatever the
+    far D.
 
     0.5 %: cells growing by 1.1 (seen: 0.1 %).
     """
@@ -155,7 +160,8 @@ def test_lattice_edge_of_a_slot_side(wall, entry):
 def test_known_bias_of_the_lattice_edge_in_narrow_slots(wall, entry, cells):
     """The table is that of a single edge; with two or three cells across it reads high, by 0.07 cell at most.
 
-    The two sides of a narrow slot share their cells (seen: 0.02 to 0.063); EDGE_SHARE lowers the table as a whole.
+    The two sides of a narrow slot share their cells (seen: 0.02 to 0.063); EDGE_SHARE lowers the table as a
+    whole.
     """
     assert 0.0 < entry - lattice_reach(cells, wall) < 0.07
 
@@ -187,14 +193,17 @@ def exactly_grown(first: float, end: float) -> np.ndarray:
 
 
 def up_to(height: float, cell: float, wall: float) -> tuple[np.ndarray, int]:
-    """Lines from a mirror plane through a face at some height to the wall, cells growing from the face; its index."""
+    """Lines from a mirror plane through a face at some height to the wall, cells growing from the face; its
+    index.
+    """
     below = height - exactly_grown(cell, height)[::-1]
     below[0] = 0.0
     return np.concatenate([below, [height], height + exactly_grown(cell, wall)]), len(below)
 
 
 def post_capacitance(x: np.ndarray, y: np.ndarray, edge: int, tip: int) -> float:
-    """Capacitance over eps0 of a square post over a ground plane to a box, both faces mirrored (a wire and its image at 1 V).
+    """Capacitance over eps0 of a square post over a ground plane to a box, both faces mirrored (a wire and
+    its image at 1 V).
 
     A quarter is solved: metal up to x[edge] across in both directions and y[tip] along.
     """
@@ -222,7 +231,9 @@ def post_in_the_limit(length: float, wall: float = WALL, above: float = WALL) ->
 
 
 def post_on_lattice(cells: int, along: float) -> float:
-    """Of the side that acts as one, some cells across and those outside of the same size; `along` the cell at its tip."""
+    """Of the side that acts as one, some cells across and those outside of the same size; `along` the cell at
+    its tip.
+    """
     sizes, rows = LATTICE_RADIUS
     side = SQUARE_CAPACITY / np.interp(1.0, sizes, rows[cells - 1])
     inside = np.linspace(-side / 2, side / 2, cells + 1)[(cells + 1) // 2 :]
@@ -232,7 +243,8 @@ def post_on_lattice(cells: int, along: float) -> float:
 
 
 def test_the_solver_of_the_tip_against_the_published_cube():
-    """A cube far from all: C = 0.66067815 * 4 pi eps0 side (Hwang and Mascagni, J. Appl. Phys. 95 (2004) 3798; memory).
+    """A cube far from all: C = 0.66067815 * 4 pi eps0 side (Hwang and Mascagni, J. Appl. Phys. 95 (2004)
+    3798; memory).
 
     A box of walls R takes k / R from 1 / C; two sizes of box tell k. 1 %: growing cells (seen: C 0.4 % high).
     """
@@ -245,10 +257,11 @@ def test_the_solver_of_the_tip_against_the_published_cube():
 def test_lattice_tip_table(cells):
     """Charge of the post on the lattice over that in the limit, by the charge on one side of length.
 
-    All entries but 0, and the value that a cell of one side over the cells across gets. The limit has the growing
-    cells of the lattice, whose error of 0.4 % is no business of the tip. 0.03 side: growths of 1.15 and 1.25 move
-    the answer by 0.02 both ways, and the 0.005 of LATTICE_RADIUS on six sides of post is another 0.02 (seen: the
-    table above by 0.028 at the thinnest cell of three across, 0.012 at the next two, else below by 0.021 at most).
+    All entries but 0, and the value that a cell of one side over the cells across gets. The limit has the
+    growing cells of the lattice, whose error of 0.4 % is no business of the tip. 0.03 side: growths of 1.15
+    and 1.25 move the answer by 0.02 both ways, and the 0.005 of LATTICE_RADIUS on six sides of post is
+    another 0.02 (seen: the table above by 0.028 at the thinnest cell of three across, 0.012 at the next two,
+    else below by 0.021 at most).
     """
     limit = post_in_the_limit(LENGTH)
     slope = limit - post_in_the_limit(LENGTH - 1)
@@ -259,7 +272,9 @@ def test_lattice_tip_table(cells):
 
 
 def test_lattice_tip_table_is_one():
-    """As many rows as those of the radius; a tip without a cell reaches nowhere, and the longer its cell the farther."""
+    """As many rows as those of the radius; a tip without a cell reaches nowhere, and the longer its cell the
+    farther.
+    """
     assert len(LATTICE_TIP) == len(LATTICE_RADIUS[1])
     for along, reach in LATTICE_TIP:
         assert along[0] == reach[0] == 0

@@ -46,7 +46,9 @@ def section(scene, axis: int, at: float):
 
 
 def without_openings(record):
-    """The scene of a record with all openings of the walls filled; foil, which has no thickness, as `FOIL`."""
+    """The scene of a record with all openings of the walls filled; foil, which has no thickness, as
+    `FOIL`.
+    """
     scene = antenna_scene(record)
     return replace(
         scene,
@@ -221,7 +223,9 @@ def test_guide_ports_at_both_ends_without_slots():
 
 
 def test_a_load_lengthens_the_guide_by_its_absorber():
-    """Walls and far end move out by the load; the inside that slots and losses count by stays; no second port."""
+    """Walls and far end move out by the load; the inside that slots and losses count by stays; no second
+    port.
+    """
     plain, loaded = (antenna_scene(varied(guide=more)) for more in ({}, {"far_end": "load", "load_mm": 40.0}))
     assert loaded.bounds()[5] == pytest.approx(plain.bounds()[5] + 0.04, abs=NANOMETRE)
     assert loaded.inside == plain.inside and len(loaded.ports) == 1

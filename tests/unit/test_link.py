@@ -30,7 +30,9 @@ EXACT = 1e-9
 
 
 def dipole_field(place: float = 0.0) -> FarField:
-    """A short magnetic dipole along z, at a place on the z axis: E_phi = sin(theta), D = 1.5 (any textbook)."""
+    """A short magnetic dipole along z, at a place on the z axis: E_phi = sin(theta), D = 1.5 (any
+    textbook).
+    """
     theta, phi = np.radians(np.arange(0, 181, 2.0)), np.radians(np.arange(0, 361, 2.0))
     wave = np.exp(2j * np.pi * FREQUENCY / C0 * place * np.cos(theta))
     e_phi = np.sqrt(3 * ETA0 / (4 * np.pi)) * (np.sin(theta) * wave)[:, None] * np.ones(phi.size)
@@ -115,7 +117,9 @@ def test_ellipses_pass_what_their_vectors_pass(one, two):
 
 
 def test_end_of_a_run():
-    """D = 1.5 and 0.8 accepted, no loss: 0.79 dBi at broadside; sin^2 beside it; peak whatever the direction."""
+    """D = 1.5 and 0.8 accepted, no loss: 0.79 dBi at broadside; sin^2 beside it; peak whatever the
+    direction.
+    """
     end = end_of_run(invented_run(), read_record(RECORD), FREQUENCY, math.radians(60), 0.0)
     assert end.largest_dbi == pytest.approx(10 * math.log10(1.2), abs=1e-6)  # quadrature exact, cubic to 1e-8
     assert end.gain_dbi == pytest.approx(end.largest_dbi - 6.0206, abs=1e-4)  # cos 60, printed digits
@@ -241,7 +245,9 @@ def test_command_takes_the_mounting_of_the_record_at_hand(ask, tmp_path):
 
 
 def leaning_run(degrees: float) -> dict[str, np.ndarray]:
-    """The dipole's run with a beam cos^80 off broadside by some degrees to the far end, along the guide, 1 in the middle of it."""
+    """The dipole's run with a beam cos^80 off broadside by some degrees to the far end, along the guide, 1 in
+    the middle of it.
+    """
     run = invented_run()
     outward = np.cos(run["theta"])[:, None] * np.sin(np.radians(degrees)) + np.sin(run["theta"])[
         :, None
@@ -265,8 +271,8 @@ def leaning_run(degrees: float) -> dict[str, np.ndarray]:
 
 
 def test_a_beam_that_leans_is_told_and_counted():
-    """cos^80 of 6 degrees is 1.91 dB by hand (80 x 10 log cos 6 deg); aimed with the beam nothing is lost. 0.02: the peak lies on the
-    grid of 2 degrees."""
+    """cos^80 of 6 degrees is 1.91 dB by hand (80 x 10 log cos 6 deg); aimed with the beam nothing is lost.
+    0.02: the peak lies on the grid of 2 degrees."""
     record = read_record(RECORD)
     straight = end_of_run(leaning_run(6.0), record, FREQUENCY, 0.0, 0.0)
     assert straight.largest_dbi - straight.gain_dbi == pytest.approx(
@@ -281,7 +287,9 @@ def test_a_beam_that_leans_is_told_and_counted():
 
 
 def test_the_bar_of_a_gain_grows_beside_the_beam():
-    """On the beam that of the gain; 13 dB below it that of a side lobe (0.7 dB on a draft mesh); never less."""
+    """On the beam that of the gain; 13 dB below it that of a side lobe (0.7 dB on a draft mesh); never
+    less.
+    """
     run = leaning_run(0.0)
     ends = [
         end_of_run(run, read_record(RECORD), FREQUENCY, math.radians(angle), 0.0)
@@ -293,7 +301,9 @@ def test_the_bar_of_a_gain_grows_beside_the_beam():
 
 
 def test_what_the_transmitter_may_give():
-    """By hand: 20 dBm EIRP less 10.7 dBi is 9.3 dBm, and a cable's loss more; the transmitter itself is limited too in the US."""
+    """By hand: 20 dBm EIRP less 10.7 dBi is 9.3 dBm, and a cable's loss more; the transmitter itself is
+    limited too in the US.
+    """
     found = {"eirp_dbm": 30.7, "eirp_w": 1.17, "gain_error_db": None, "power_dbm": 20.0, "region": "europe"}
     limit = {"source": "x", "edition": "y", "label": "z", "remark": ""}
     cases = (

@@ -1,7 +1,9 @@
-"""Rows so long that a record ends between two echoes: continued by their poles, and how long that takes foretold.
+"""Rows so long that a record ends between two echoes: continued by their poles, and how long that takes
+foretold.
 
-The rows are circuits (`line_row`) whose response is known exactly. Physics behind the numbers: modes of a closed guide lie one over
-the time of an echo apart, so that a record of less than one echo cannot tell them, and one of two echoes can.
+The rows are circuits (`line_row`) whose response is known exactly. Physics behind the numbers: modes of a
+closed guide lie one over the time of an echo apart, so that a record of less than one echo cannot tell them,
+and one of two echoes can.
 """
 
 from __future__ import annotations
@@ -76,7 +78,9 @@ def found(slots: int, periods: float):
 
 
 def test_the_request_has_pulse_and_echo_of_the_row():
-    """The echo: 2 L / (c sqrt(1 - (fc / f)^2)), the group velocity of TE10 (Pozar, section 3.3; from memory)."""
+    """The echo: 2 L / (c sqrt(1 - (fc / f)^2)), the group velocity of TE10 (Pozar, section 3.3; from
+    memory).
+    """
     request = request_of(40)
     assert request.pulse_length == pytest.approx(PULSE, rel=1e-12)
     velocity = 299_792_458.0 * np.sqrt(1 - (299_792_458.0 / 2 / A / CENTRE) ** 2)
@@ -101,7 +105,9 @@ def test_the_forecast_of_length_is_what_it_takes(slots):
 
 
 def test_whatever_is_not_refused_is_right():
-    """At every length: the error is below the reported change (and what a settled run may leave open), or the record is refused."""
+    """At every length: the error is below the reported change (and what a settled run may leave open), or the
+    record is refused.
+    """
     seen = set()
     for slots, periods in [(20, p) for p in np.arange(10.0, 90.0, 16.0)] + [
         (20, 48.0),
@@ -115,7 +121,9 @@ def test_whatever_is_not_refused_is_right():
 
 
 def test_between_echoes_a_record_that_hardly_moves_has_not_settled():
-    """An echo that was, and one to come: for most of the time between them nothing comes, and cutting a fifth changes nothing."""
+    """An echo that was, and one to come: for most of the time between them nothing comes, and cutting a fifth
+    changes nothing.
+    """
     request = request_of(40)
     step, echo = 1 / (8 * CENTRE), request.echo
     time = np.arange(0.0, PULSE + 1.7 * echo, step)
@@ -156,7 +164,9 @@ def test_poles_of_the_row_are_one_over_an_echo_apart():
 
 @pytest.mark.parametrize("slots", [20, 40])
 def test_ringing_tells_when_the_fields_are_whole(slots):
-    """The time when S11 lacks a hundredth is, within a factor of two, that when slot voltages lack a hundredth unevenly."""
+    """The time when S11 lacks a hundredth is, within a factor of two, that when slot voltages lack a
+    hundredth unevenly.
+    """
     frequency = np.linspace(0.95, 1.05, 301) * CENTRE
     band = 0.995 * CENTRE, 1.005 * CENTRE
     predicted = ringing_time(frequency, line_row.row(frequency, slots)[0], band, 0.01) + PULSE / 2

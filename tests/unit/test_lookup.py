@@ -1,7 +1,9 @@
-"""A run and the records that ask for it: what is meant by a name, and whose title, target and mounting are shown.
+"""A run and the records that ask for it: what is meant by a name, and whose title, target and mounting are
+shown.
 
-Nothing outside the project says what a name should mean; the rules are those at the head of `simharness.runs.lookup`, and each test
-plays what a person does. A reflection of -26 dB answers in the place of the solver (20 log10 of 0.05: the definition).
+Nothing outside the project says what a name should mean; the rules are those at the head of
+`simharness.runs.lookup`, and each test plays what a person does. A reflection of -26 dB answers in the place
+of the solver (20 log10 of 0.05: the definition).
 """
 
 from __future__ import annotations
@@ -111,7 +113,10 @@ def test_any_record_finds_the_run_of_its_geometry(store, tmp_path):
     assert "first solved as first" in found.remarks[0] and run.path.name in found.remarks[0]
     with pytest.raises(
         StoreError,
-        match="there is no run of first as it stands in .*; 1 of that name is of other dimensions: 'simharness solve'",
+        match=(
+            "there is no run of first as it stands in .*; 1 of that name is of other dimensions: 'simharness"
+            " solve'"
+        ),
     ):
         asked_run(store, written(tmp_path, OTHER))
 
@@ -222,7 +227,7 @@ def test_a_run_is_not_given_up_because_its_name_cannot_be_kept(call, monkeypatch
     run_replaced(monkeypatch)
     (tmp_path / "runs").mkdir()
     (tmp_path / "runs" / ".names").write_text("a file where the folder should be")
-    code, out, err = call("solve", written(tmp_path, FIRST), "--quality", "draft", "--no-figures")
+    code, _out, err = call("solve", written(tmp_path, FIRST), "--quality", "draft", "--no-figures")
     assert code == 0 and "the run will not be found by the name first: cannot write in" in " ".join(
         err.split()
     )
@@ -233,7 +238,9 @@ def test_a_run_is_not_given_up_because_its_name_cannot_be_kept(call, monkeypatch
 
 
 def test_two_names_with_one_geometry(call, monkeypatch, tmp_path):
-    """Solved, solved by another name, asked for again: each name keeps its own record, and the run its place."""
+    """Solved, solved by another name, asked for again: each name keeps its own record, and the run its
+    place.
+    """
     reported = []
 
     def write_report(run, results, record, *rest):
@@ -261,7 +268,7 @@ def test_two_names_with_one_geometry(call, monkeypatch, tmp_path):
             assert found["record"] == name and found["run"] == first["run"]
             assert polarization in found["figures"]["polarization"]["value"]
             assert any(target in sentence for sentence in found["sentences"])
-            code, text, err = call("show", name, "--record")
+            code, text, _err = call("show", name, "--record")
             assert code == 0 and tomllib.loads(text)["title"] == (FIRST if name == "first" else SECOND).title
 
     shown()

@@ -54,7 +54,9 @@ class Notes:
 
 @pytest.fixture
 def installed(monkeypatch, tmp_path):
-    """Stand-in files of a solver, how often a child was asked for its version, and a profile not yet written."""
+    """Stand-in files of a solver, how often a child was asked for its version, and a profile not yet
+    written.
+    """
     files = {name: tmp_path / name for name in ("CSXCAD", "openEMS", "libopenEMS.so")}
     for path in files.values():
         path.write_text("first build")

@@ -74,7 +74,10 @@ def test_normalised_impedances(tmp_path):
 
 
 def test_version_two(tmp_path):
-    head = "[Version] 2.0\n# GHz S MA R 50\n[Number of Ports] 1\n[Number of Frequencies] 5\n[Reference] 50\n[Network Data]\n"
+    head = (
+        "[Version] 2.0\n# GHz S MA R 50\n[Number of Ports] 1\n[Number of Frequencies] 5\n"
+        "[Reference] 50\n[Network Data]\n"
+    )
     np.testing.assert_allclose(
         read_one_port(written(tmp_path, head + table("MA") + "[End]\n")).s11, VALUES, rtol=0, atol=1e-11
     )

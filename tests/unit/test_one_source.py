@@ -1,7 +1,8 @@
-"""Every figure has one home: table, page, pictures, JSON, link and tolerances print the same digits for one run. The run is invented.
+"""Every figure has one home: table, page, pictures, JSON, link and tolerances print the same digits for one
+run. The run is invented.
 
-Its beam leans by 3 degrees, its cross-polar field is strongest behind it, and its match is worst at an edge of the band that lies between two
-samples: where a figure is computed twice, that shows.
+Its beam leans by 3 degrees, its cross-polar field is strongest behind it, and its match is worst at an edge
+of the band that lies between two samples: where a figure is computed twice, that shows.
 """
 
 from __future__ import annotations
@@ -38,7 +39,9 @@ TRUTH = Truth(stretch=1.006, quality=6.4, conductance=1.12, probe=0.9, reactance
 
 
 def leaning_row() -> dict[str, np.ndarray]:
-    """Five isotropic slots in a row with a steady lag, a cardioid across the guide, and a cross-polar field behind."""
+    """Five isotropic slots in a row with a steady lag, a cardioid across the guide, and a cross-polar field
+    behind.
+    """
     theta, phi = np.radians(np.arange(0, 181, 2.0)), np.radians(np.arange(0, 361, 2.0))
     middle = 0.5e-3 * (RECORD.slots[0].position_mm + RECORD.slots[-1].position_mm)
     wave = row_factor(np.cos(theta) - np.sin(np.radians(LEAN))) * np.exp(
@@ -151,7 +154,9 @@ def test_pictures_print_the_figures_of_the_verdict(results):
 
 
 def test_a_link_has_the_gain_of_the_verdict(ask, results):
-    """Aimed with the beam the gain is the largest; straight out of the slots it is less by as much as the verdict says."""
+    """Aimed with the beam the gain is the largest; straight out of the slots it is less by as much as the
+    verdict says.
+    """
     found = stored_figures(results, RECORD)
     told = json.loads(ask("link", "invented", "--power-dbm", "20", "--json"))
     assert told["largest_gain_dbi"] == pytest.approx(found["realized_gain"].value, abs=1e-9)  # rounding
@@ -163,8 +168,10 @@ def test_a_link_has_the_gain_of_the_verdict(ask, results):
 
 
 def test_a_model_set_right_by_a_run_is_as_bad_as_the_run():
-    """The worst S11 of a run, and that of the antenna as drawn in the tolerances that it sets right: 0.02 dB for the model's own points
-    in the band. The run's resonance is narrow, so that straight lines between the points of the model would show."""
+    """The worst S11 of a run, and that of the antenna as drawn in the tolerances that it sets right: 0.02 dB
+    for the model's own points in the band. The run's resonance is narrow, so that straight lines between the
+    points of the model would show.
+    """
     frequency = np.linspace(2.38e9, 2.52e9, 101)
     s11 = (0.1 + 1j * (frequency - 2.449e9) / 25e6) / (1 + 1j * (frequency - 2.449e9) / 25e6)
     model = response_surface(TWO_SLOTS)
@@ -176,7 +183,9 @@ def test_a_model_set_right_by_a_run_is_as_bad_as_the_run():
 
 
 def test_the_worst_match_counts_the_edges_of_the_band():
-    """|S11| = 1.2 |f - 2.44| over GHz is worst at the upper edge, 1.2 x 0.0435, between samples 5 MHz apart (by hand)."""
+    """|S11| = 1.2 |f - 2.44| over GHz is worst at the upper edge, 1.2 x 0.0435, between samples 5 MHz apart
+    (by hand).
+    """
     frequency = np.linspace(2.3e9, 2.6e9, 61)
     s11 = 1.2e-9 * (frequency - 2.44e9) + 0j
     where, worst = worst_match(frequency, s11, 2.40e9, 2.4835e9)

@@ -20,7 +20,9 @@ RUN = row_far_field(RECORD)
 
 
 def test_parts_in_both_cuts():
-    """Squares of the row factor and of 1.2 + cos; the cubic's error at 2 and 4 deg is below 1e-4 of the top."""
+    """Squares of the row factor and of 1.2 + cos; the cubic's error at 2 and 4 deg is below 1e-4 of the
+    top.
+    """
     angle = np.radians(np.linspace(-80, 80, 33))
     total, received = received_parts(RUN, RECORD, FREQUENCY, "along", angle, 0.0)
     np.testing.assert_allclose(
@@ -34,7 +36,9 @@ def test_parts_in_both_cuts():
 
 
 def test_turning_about_the_beam_is_the_square_of_a_cosine():
-    """For a linear field at a small angle arctan(0.05) from the guide's cross direction (first principles)."""
+    """For a linear field at a small angle arctan(0.05) from the guide's cross direction (first
+    principles).
+    """
     angle = np.radians(np.linspace(-90, 90, 19))
     total, received = received_parts(RUN, RECORD, FREQUENCY, "beam", angle, 0.0)
     np.testing.assert_allclose(received / total, np.cos(angle + np.arctan(CROSS)) ** 2, rtol=0, atol=1e-12)
@@ -51,7 +55,9 @@ def readings(turned: str, shift: float, floor: float, level: float) -> Levels:
 
 @pytest.mark.parametrize("turned, tolerance", [("along", 1.0), ("across", 5.0), ("beam", 2.0)])
 def test_zero_of_angle_and_level_are_found(turned, tolerance):
-    """Readings in whole decibels are off by 0.29 dB rms; a beam of 80 deg tells its middle to some degrees only."""
+    """Readings in whole decibels are off by 0.29 dB rms; a beam of 80 deg tells its middle to some degrees
+    only.
+    """
     found = level_comparison(readings(turned, np.radians(4), -25.0, -47.0), RUN, RECORD, turned, FREQUENCY)
     assert np.degrees(found.angle_shift) == pytest.approx(4, abs=tolerance)
     assert found.level_shift == pytest.approx(-47, abs=0.5)
@@ -69,7 +75,9 @@ def test_what_is_pattern_and_what_is_polarization():
 
 
 def test_the_printed_parts_add_up():
-    """In tenths, line by line, whatever rounding does; where hardly anything arrives by itself, the rest is what is scattered."""
+    """In tenths, line by line, whatever rounding does; where hardly anything arrives by itself, the rest is
+    what is scattered.
+    """
     for turned, tilt in (("along", 0.0), ("across", 0.4), ("beam", 0.0)):
         found = level_comparison(
             readings(turned, np.radians(3), -25.0, -47.0), RUN, RECORD, turned, FREQUENCY, tilt

@@ -1,4 +1,5 @@
-"""Words in pictures: none cut off, none over another, every entry of a legend with what it names; for all pictures of all shipped records.
+"""Words in pictures: none cut off, none over another, every entry of a legend with what it names; for all
+pictures of all shipped records.
 
 Boxes of texts come from matplotlib's own text layout. Results are invented.
 """

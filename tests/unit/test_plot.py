@@ -275,8 +275,9 @@ def test_one_watt_spread_evenly_is_0_dbi_in_every_direction(look, which):
     results = Results(isotropic(), {})
     cuts.draw_cut(axes, style.far_field(results, record()), 1, which, record(), None)
     gain = line(axes, "full wave, co-polar (E across the guide)").get_ydata()
-    # Rounding at the directions of the grid, 5 degrees apart. Between them cubic splines of a phase that turns by up to 0.93 rad a
-    # step (51.3 rad/m, 0.2085 m): (0.93^4)/384 of the field, 0.02 dB, and twice that at the ends of the grid.
+    # Rounding at the directions of the grid, 5 degrees apart. Between them cubic splines of a phase that
+    # turns by up to 0.93 rad a step (51.3 rad/m, 0.2085 m): (0.93^4)/384 of the field, 0.02 dB, and twice
+    # that at the ends of the grid.
     np.testing.assert_allclose(gain[::20], 0.0, atol=1e-9)
     np.testing.assert_allclose(gain, 0.0, atol=0.04)
     bottom, top = axes.get_ylim()
@@ -289,7 +290,9 @@ def test_one_watt_spread_evenly_is_0_dbi_in_every_direction(look, which):
 
 
 def test_gain_in_pictures_is_that_of_the_verdict():
-    """0.9 W accepted, 1.02 W in the stored field, 0.18 W lost: efficiency 0.85, so 0.765 of the directivity, which is 1."""
+    """0.9 W accepted, 1.02 W in the stored field, 0.18 W lost: efficiency 0.85, so 0.765 of the directivity,
+    which is 1.
+    """
     found = isotropic()
     watts = {"accepted_power": 0.9, "radiated_power": 1.02, "wall_loss": 0.18}
     powers = {name: np.full(found["far_frequency"].size, power) for name, power in watts.items()}
@@ -349,7 +352,9 @@ def test_gain_body_points_where_the_gain_is():
 
 
 def test_viewer_sees_the_near_side_of_a_ball():
-    """A patch of a ball about the origin is seen where its outward direction points at the viewer, here along z."""
+    """A patch of a ball about the origin is seen where its outward direction points at the viewer, here along
+    z.
+    """
     theta, phi = np.radians(np.arange(0, 181, 5)), np.radians(np.arange(0, 361, 5))
     patches = antenna_solid.patches_between(
         sphere.gain_body(np.zeros((len(theta), len(phi))), theta, phi, top=0.0)

@@ -1,4 +1,5 @@
-"""Details of pictures against arithmetic and first principles: error bands, holes, nulls between directions, what faces the viewer.
+"""Details of pictures against arithmetic and first principles: error bands, holes, nulls between directions,
+what faces the viewer.
 
 All data is invented.
 """
@@ -47,7 +48,9 @@ def band_at(axes, label, place):
 
 
 def test_error_bands_of_the_match(look):
-    """|S11| = 0.1 with 0.07 (draft) and 0.15 (estimate) to either side: 0.03 to 0.17, 0 (drawn at the -60 dB of the axis' data) to 0.25."""
+    """|S11| = 0.1 with 0.07 (draft) and 0.15 (estimate) to either side: 0.03 to 0.17, 0 (drawn at the -60 dB
+    of the axis' data) to 0.25.
+    """
     frequency, s11 = RUN["frequency"], np.full(RUN["frequency"].size, 0.1j)
     results = Results({"frequency": frequency, "s11": s11}, {"quality": "draft"})
     guess = invented_estimate(RECORD)
@@ -81,11 +84,14 @@ def test_the_hole_of_the_probe_is_drawn_to_scale(look):
 
 
 def test_nulls_between_the_directions_of_a_grid_have_their_depth():
-    """Five equal sources d apart have their first null where 5 d sin(a) is a wavelength; the grid of 3 degrees steps over it."""
+    """Five equal sources d apart have their first null where 5 d sin(a) is a wavelength; the grid of 3
+    degrees steps over it.
+    """
     far, spacing = FarField.stored(RUN), RECORD.slot_rule.spacing_mm * 1e-3
     null = np.arcsin(C0 / far.frequency[0] / (5 * spacing))
     fine, coarse = cut_between(far, 0, "along", antenna_middle(RECORD), np.radians(0.05)), cut_along(far, 0)
-    # A spline through the field crosses zero within a thousandth of a radian of it: -45 dB of a lobe at least.
+    # A spline through the field crosses zero within a thousandth of a radian of it: -45 dB of a lobe at
+    # least.
     near = np.abs(fine.angle - null) < np.radians(0.5)
     assert 10 * np.log10(fine.co[near].min() / fine.co.max()) < -45
     assert 10 * np.log10(coarse.co[np.abs(coarse.angle - null) < np.radians(3)].min() / coarse.co.max()) > -40

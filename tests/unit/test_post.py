@@ -1,4 +1,6 @@
-"""From raw records to waves, losses and settling, on fields and records made here; the formulas are the source."""
+"""From raw records to waves, losses and settling, on fields and records made here; the formulas are the
+source.
+"""
 
 from __future__ import annotations
 
@@ -38,7 +40,9 @@ def travelling(beta, impedance, reflection, away, before, behind):
 
 
 def test_power_into_the_load_is_that_of_the_wave_that_runs_into_it():
-    """A wave of TE10 of 0.3 W with TE20 and TE30 beside it; P = |A|^2 a b / (4 Z). 1 %: eleven lines across, trapezes."""
+    """A wave of TE10 of 0.3 W with TE20 and TE30 beside it; P = |A|^2 a b / (4 Z). 1 %: eleven lines across,
+    trapezes.
+    """
     scene = antenna_scene(varied(guide={"far_end": "load", "load_mm": 40.0}))
     x0, x1, y0, y1, _, end = scene.inside
     far, a, b = np.array(scene.spectrum.far), x1 - x0, y1 - y0
@@ -163,7 +167,8 @@ def _at_walls(places, field):
 def test_wall_loss_of_a_travelling_wave():
     """A wave of 1 W loses 2 alpha L in a section of length L (Pozar 3.96), the open ends nothing.
 
-    The field is read half a cell off the wall, midpoint rule: errors of (pi h / a)^2 / 4 and less, h = a / 40.
+    The field is read half a cell off the wall, midpoint rule: errors of (pi h / a)^2 / 4 and less, h = a /
+    40.
     """
     scene = antenna_scene(two_port(slot_rule=None))
     mesh = grid(scene, MeshSettings(per_wavelength=50))
@@ -225,8 +230,10 @@ def test_settling(decay, periods, noise, method):
 
 
 def test_a_narrow_beam_is_sampled_as_finely_as_its_figures_want():
-    """A uniform line source, |sinc|^2 of u = L sin(angle) / wavelength: half-power beamwidth 0.886 wavelengths / L (print), first side
-    lobe -13.26 dB (memory, recomputed), for guides of 4 to 40 wavelengths; directions even, broadside among them."""
+    """A uniform line source, |sinc|^2 of u = L sin(angle) / wavelength: half-power beamwidth 0.886
+    wavelengths / L (print), first side lobe -13.26 dB (memory, recomputed), for guides of 4 to 40
+    wavelengths; directions even, broadside among them.
+    """
     for count in (4, 10, 20, 40):
         theta = polar_angles(np.array([C0]), float(count))  # wavelengths of 1 m
         assert theta.size % 2 == 1 and theta[theta.size // 2] == pytest.approx(np.pi / 2, abs=1e-12)

@@ -53,8 +53,8 @@ def test_thin_short_probe_has_collins_resistance():
 
 
 def test_shorted_line_gives_collins_factor():
-    # A short at l multiplies the resistance by 2 sin^2(beta l), but for its evanescent images and the scattering of
-    # the wire, which vanish for a thin short wire: 1 % is their size for one of 3 mm.
+    # A short at l multiplies the resistance by 2 sin^2(beta l), but for its evanescent images and the
+    # scattering of the wire, which vanish for a thin short wire: 1 % is their size for one of 3 mm.
     back, wire, coax = 12e-3, ProbeShape(0.0, 3e-3, 20e-6), CoaxLine(20e-6, 46e-6, 1.0)
     network = probe_network(A, B, wire, coax, F, back)
     line = 1 / (1 - 1j / np.tan(phase_constant(A, F) * back))
@@ -75,8 +75,8 @@ def test_converges_with_functions_and_harmonics(monkeypatch):
 
 
 def test_side_walls_by_the_mode_sum_at_a_distance():
-    # Modes of a line source seen z away along the guide, less its field in free space; C_n is the limit z -> 0 and
-    # even in z, (z/a)^2 = 1e-4 of it. 4000 modes fade as exp(-4000 pi z/a).
+    # Modes of a line source seen z away along the guide, less its field in free space; C_n is the limit z ->
+    # 0 and even in z, (z/a)^2 = 1e-4 of it. 4000 modes fade as exp(-4000 pi z/a).
     offset, z = 3e-3, 0.01 * A
     m = np.arange(1, 4001)
     shape = np.sin(m * np.pi * (offset / A + 0.5)) ** 2 / A
@@ -100,8 +100,9 @@ def test_shorts_by_images_of_shorts():
 
 
 def test_flat_end_near_the_wall_is_a_plate_capacitor():
-    # Gap h << r: the end's charge makes the potential q h / (eps0 pi r^2) (parallel plates, uniform charge). Fringing
-    # lowers it by about (h / pi r) ln(16 pi r / h) = 0.03 for 0.02 mm, and in proportion to h but for the logarithm.
+    # Gap h << r: the end's charge makes the potential q h / (eps0 pi r^2) (parallel plates, uniform charge).
+    # Fringing lowers it by about (h / pi r) ln(16 pi r / h) = 0.03 for 0.02 mm, and in proportion to h but
+    # for the logarithm.
     radius, n = 2e-3, np.arange(40000)
     gamma = np.maximum(n * np.pi / B, 1.0) + np.zeros((1, 1))
     tip = kernel.radial_terms(gamma, K[:1], np.zeros((1, 1), complex), radius, 2.1e-3, 4e-3).tip[0].real
@@ -115,8 +116,8 @@ def test_flat_end_near_the_wall_is_a_plate_capacitor():
 
 def test_soldered_post_is_the_thin_inductive_post():
     # Shunt j X of the uniform current: X = (a / 2 lambda_g) [ln(4a / pi d) - 2 + 2 sum over odd m >= 3 of
-    # (m^2 - (2a/lambda)^2)^-1/2 - 1/m], leading term of Marcuvitz, Waveguide Handbook, sec. 5.11 (memory, and the
-    # mode sum of a line current on the centre line). Terms of (k r)^2 are left out: 0.1 % here.
+    # (m^2 - (2a/lambda)^2)^-1/2 - 1/m], leading term of Marcuvitz, Waveguide Handbook, sec. 5.11 (memory, and
+    # the mode sum of a line current on the centre line). Terms of (k r)^2 are left out: 0.1 % here.
     wire = ProbeShape(0.0, B, 0.2e-3)
     s11 = -0.5 * probe_network(A, B, wire, CoaxLine(0.2e-3, 1e-3, 1.0), F).scatter
     m = np.arange(3, 20001, 2)

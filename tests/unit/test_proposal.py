@@ -1,7 +1,7 @@
 """From a wish to a record: the record holds together, and the estimate finds in it what was wished for.
 
-The estimate shares the models of slots and probe with the design, but neither its port, nor its near end, nor its
-pattern (a tube instead of a plane); where both must agree, the tolerance says what sets them apart.
+The estimate shares the models of slots and probe with the design, but neither its port, nor its near end, nor
+its pattern (a tube instead of a plane); where both must agree, the tolerance says what sets them apart.
 """
 
 from __future__ import annotations
@@ -151,7 +151,8 @@ def test_few_slots_load_the_guide_less_and_stay_clear_of_the_side_wall(count):
 
 
 def test_far_from_cutoff_the_last_slot_keeps_metal_before_the_end():
-    # 6.99 GHz in WR-159 is 1.88 times its cutoff: a quarter guide wavelength is less than a wall more than half a slot
+    # 6.99 GHz in WR-159 is 1.88 times its cutoff: a quarter guide wavelength is less than a wall more than
+    # half a slot
     near = Requirements(6.99e9, replace(standard_guide("WR-159"), wall=3e-3), slots=3, slot_width=2e-3)
     found = designed(near)
     assert found.exact.end - found.exact.places[-1] == pytest.approx(0.75 * near.guide_wavelength, rel=1e-12)
@@ -200,7 +201,9 @@ DESIGNS = {
 
 @pytest.mark.parametrize("name", DESIGNS)
 def test_every_feed_meets_its_target_and_passes_check(name):
-    """Few slots in invented metal: `check` has nothing to say but what holds of every round tube, and the estimate meets the target."""
+    """Few slots in invented metal: `check` has nothing to say but what holds of every round tube, and the
+    estimate meets the target.
+    """
     feed, guide, edges = DESIGNS[name]
     centre = sum(edges) / 2
     found = designed(

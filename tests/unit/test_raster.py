@@ -1,4 +1,6 @@
-"""Scene on the mesh: the boxes are the scene, to the cell. Expectations from shapely areas and from the rules of the module."""
+"""Scene on the mesh: the boxes are the scene, to the cell. Expectations from shapely areas and from the rules
+of the module.
+"""
 
 from __future__ import annotations
 
@@ -66,7 +68,9 @@ def test_tiles_are_boxes_of_matter_that_do_not_overlap(name, feed, quality):
 
 @pytest.mark.parametrize("name, feed, quality", BOX_CASES)
 def test_slots_stay_open(name, feed, quality):
-    """No metal in a slot, in no layer of the wall, nor on a sheet; along its axis it is open over its length."""
+    """No metal in a slot, in no layer of the wall, nor on a sheet; along its axis it is open over its
+    length.
+    """
     scene, mesh, boxes = meshed(SHIPPED[name], quality, feed)
     count = metal_cells(mesh, boxes)
     inner = {"front": mesh.index(1, 0.0), "back": mesh.index(1, -SHIPPED[name].guide.b_mm * 1e-3)}
@@ -229,7 +233,9 @@ def test_mirrored_record_has_mirrored_metal():
 @pytest.mark.parametrize("quality", QUALITIES)
 @pytest.mark.parametrize("name", SHIPPED)
 def test_meshed_coax_has_the_impedance_of_the_record(name, quality):
-    """Dense solution of the five-point equations on the mesh, written anew: charge on the bore for 1 V on the pin."""
+    """Dense solution of the five-point equations on the mesh, written anew: charge on the bore for 1 V on the
+    pin.
+    """
     scene = antenna_scene(SHIPPED[name])
     mesh = grid(scene, QUALITIES[quality])
     (port,) = scene.ports

@@ -1,7 +1,7 @@
 """Design records: every contradiction is named with field, value and what would be allowed.
 
-The record is that of an invented antenna in WR-90. Expected limits are computed here from the geometry or from
-`em.guide`, never from the code that states them.
+The record is that of an invented antenna in WR-90. Expected limits are computed here from the geometry or
+from `em.guide`, never from the code that states them.
 """
 
 from __future__ import annotations
@@ -375,8 +375,10 @@ def test_unknown_key(place, some, none):
 
 def test_unknown_key_of_a_slot_and_of_a_guide_port():
     (line,) = lines_for(slots({}, {"position_mm": 90.0, "colour": 1}))
-    assert line == (
-        "slot.2.colour = 1: unknown key; allowed here: position_mm, offset_mm, length_mm, width_mm, ends, taper_mm, shape, aside_mm, face"
+    assert (
+        line
+        == "slot.2.colour = 1: unknown key; allowed here: position_mm, offset_mm, length_mm, width_mm, ends,"
+        " taper_mm, shape, aside_mm, face"
     )
     (line,) = lines_for({"feed": {"kind": "guide-port", "height_mm": 3}, "guide.near_end": "port"})
     assert line == "feed.height_mm = 3: unknown key; allowed here: kind"
@@ -385,8 +387,11 @@ def test_unknown_key_of_a_slot_and_of_a_guide_port():
 def test_a_misspelt_key_is_named_beside_the_missing_one():
     assert lines_for({"guide.a_mm": GONE, "guide.a": 22.86}) == [
         "guide.a_mm = (missing): this field must be given",
-        "guide.a = 22.86: unknown key (do you mean a_mm?); allowed here: shape, a_mm, b_mm, length_mm, front_wall_mm, other_walls_mm, material, "
-        "conductivity_s_per_m, laminate, near_end, far_end, load_mm, make",
+        (
+            "guide.a = 22.86: unknown key (do you mean a_mm?); allowed here: shape, a_mm, b_mm, length_mm,"
+            " front_wall_mm, other_walls_mm, material, conductivity_s_per_m, laminate, near_end, far_end,"
+            " load_mm, make"
+        ),
     ]
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import ctypes
+import itertools
 import json
 import re
 import shutil
@@ -95,7 +96,9 @@ LARGEST = 4_000_000
 
 
 def arrays(record) -> dict[str, np.ndarray]:
-    """Match and row of the stand-ins, a cardioid across, and powers that follow from them: no loss but mismatch."""
+    """Match and row of the stand-ins, a cardioid across, and powers that follow from them: no loss but
+    mismatch.
+    """
     frequency = np.linspace(2.3e9, 2.6e9, 61)
     s11 = reflection(record, frequency)
     accepted = 1 - abs(np.interp(FREQUENCY, frequency, np.abs(s11))) ** 2
@@ -225,7 +228,7 @@ def quick_pictures(monkeypatch):
 def test_headings_come_in_order(case):
     levels = [level for level, _ in case.seen.headings]
     assert levels[0] == 1 and levels.count(1) == 1
-    assert all(after <= before + 1 for before, after in zip(levels, levels[1:]))
+    assert all(after <= before + 1 for before, after in itertools.pairwise(levels))
     assert [words for level, words in case.seen.headings if level == 2] == [
         "Verdict",
         "Estimate and full wave",
@@ -302,7 +305,9 @@ def test_a_reader_by_ear_finds_the_way(case):
 
 
 def test_colours_of_words_are_far_enough_from_white():
-    """Contrast of at least 4.5 by the relative luminance of WCAG 2.1 (W3C 2018, success criterion 1.4.3; memory)."""
+    """Contrast of at least 4.5 by the relative luminance of WCAG 2.1 (W3C 2018, success criterion 1.4.3;
+    memory).
+    """
     style = (Path(simharness.report.__file__).parent / "page.css").read_text(encoding="utf-8")
     for name in ("ink", "faint", "link", "good", "bad"):
         code = re.search(rf"--{name}: #([0-9a-f]{{6}});", style)[1]
@@ -527,8 +532,9 @@ def test_strongest_direction_in_words(case):
     tilted["e_phi"][0, 50, 16] = (
         1e3  # theta 100 deg, phi 80 deg: 10 deg to the near end, and from +y 10 deg towards +x
     )
-    assert strongest_direction(Results(tilted, ABOUT), case.record, {}) == (
-        "10 degrees towards the near end and 10 degrees towards the side +x from broadside"
+    assert (
+        strongest_direction(Results(tilted, ABOUT), case.record, {})
+        == "10 degrees towards the near end and 10 degrees towards the side +x from broadside"
     )
 
 
@@ -537,7 +543,8 @@ PROBE = """
 <script>
 window.troubles = [];
 window.addEventListener("error", (event) => troubles.push(event.message));
-document.addEventListener("securitypolicyviolation", (event) => troubles.push("asked for " + event.blockedURI));
+document.addEventListener("securitypolicyviolation",
+  (event) => troubles.push("asked for " + event.blockedURI));
 console.error = console.warn = (...words) => troubles.push(words.join(" "));
 </script>
 """
@@ -550,10 +557,15 @@ window.addEventListener("load", () => {
   // The picture follows with the browser's next frame, which is late on a busy machine: 4 s are allowed.
   const look = (left) => {
     if (left > 0 && canvas.toDataURL() === before) { setTimeout(look, 100, left - 1); return; }
-    const asked = performance.getEntriesByType("resource").map((entry) => entry.name).filter((name) => !name.startsWith("data:"));
+    const asked = performance.getEntriesByType("resource").map((entry) => entry.name)
+      .filter((name) => !name.startsWith("data:"));
     document.title = JSON.stringify({
-      troubles: troubles, asked: asked, turned: canvas.toDataURL() !== before, shown: !document.getElementById("model").hidden,
-      state: document.getElementById("model-state").textContent, fits: document.documentElement.scrollWidth <= window.innerWidth,
+      troubles: troubles,
+      asked: asked,
+      turned: canvas.toDataURL() !== before,
+      shown: !document.getElementById("model").hidden,
+      state: document.getElementById("model-state").textContent,
+      fits: document.documentElement.scrollWidth <= window.innerWidth,
     });
   };
   setTimeout(look, 300, 40);
@@ -623,7 +635,9 @@ def test_pdf_has_the_same_content(case):
 
 
 def test_pdf_pages_are_full_and_no_heading_stands_alone(case):
-    """The lowest words above the foot of a page are never a heading, and only the last page may be less than half full."""
+    """The lowest words above the foot of a page are never a heading, and only the last page may be less than
+    half full.
+    """
     with pypdfium2.PdfDocument(case.document) as document:
         for number, page in enumerate(document, 1):
             height = page.get_height()
@@ -635,7 +649,8 @@ def test_pdf_pages_are_full_and_no_heading_stands_alone(case):
             ]
             shown = [(bounds[1], size) for bounds, size in things if bounds[1] > 0.045 * height]
             lowest, size = min(shown)
-            # Sentences and tables are set in 9 to 10 points, headings in 12 and more, at scales of 0.91 to 1.09.
+            # Sentences and tables are set in 9 to 10 points, headings in 12 and more, at scales of 0.91 to
+            # 1.09.
             assert size < 10.6
             assert number == len(document) or lowest < 0.5 * height
 

@@ -93,8 +93,8 @@ def _inside(*slots: Slot) -> np.ndarray:
 
 @pytest.mark.parametrize("degrees", [5.0, 20.0, 40.0, 60.0])
 def test_a_tube_has_no_preferred_direction(degrees):
-    """What a slot sends along the tube and stores in it cannot depend on where it lies around it; 1e-3 are the high modes, which
-    are not exchanged. What it sends is exact."""
+    """What a slot sends along the tube and stores in it cannot depend on where it lies around it; 1e-3 are
+    the high modes, which are not exchanged. What it sends is exact."""
     np.testing.assert_allclose(_inside(_at(degrees)), _inside(_at(0.0)), rtol=1e-3)
     np.testing.assert_allclose(_inside(_at(degrees)).real, _inside(_at(0.0)).real, rtol=1e-9)
 
@@ -106,7 +106,9 @@ def test_two_slots_see_the_angle_between_them_only():
 
 
 def _half_sine_sum(kc: np.ndarray, weight: np.ndarray) -> complex:
-    """Admittance of a half-sine slot by modes of these cutoffs one by one, S: the module's formula for G, integrated by hand over z."""
+    """Admittance of a half-sine slot by modes of these cutoffs one by one, S: the module's formula for G,
+    integrated by hand over z.
+    """
     gam, kp, length = np.sqrt(kc**2 - K**2 + 0j), math.pi / SLOT.length, SLOT.length
     terms = (K**2 - kp**2) * length / 2 / (gam**2 + kp**2) + kc**2 / gam * kp**2 / (gam**2 + kp**2) ** 2 * (
         1 + np.exp(-gam * length)
@@ -115,7 +117,9 @@ def _half_sine_sum(kc: np.ndarray, weight: np.ndarray) -> complex:
 
 
 def test_a_tube_differs_from_its_rectangle_by_their_modes():
-    """Modes of either up to kc R = 80 one by one, the zeros of J_n' from scipy; what is beyond is alike in both: 2e-3 of the difference."""
+    """Modes of either up to kc R = 80 one by one, the zeros of J_n' from scipy; what is beyond is alike in
+    both: 2e-3 of the difference.
+    """
     radius, (a, b), slot = DIAMETER / 2, equivalent_rectangle(DIAMETER), _at(25.0)
     zeros = [(n, z) for n in range(80) for z in [0.0] * (n == 0) + list(jnp_zeros(n, 27)) if z < 80]
     order, zero = np.array(zeros).T
@@ -137,8 +141,10 @@ def test_a_tube_differs_from_its_rectangle_by_their_modes():
 
 
 def test_slots_on_a_tube_radiate_what_the_far_field_holds():
-    """Two independent ways: the admittance outside (integral over kz), and the exact pattern of slots on a cylinder integrated over
-    the sphere (series of `round_slot_response`). Half-sine slots, 1 mm wide, at 30 and -20 degrees; 1e-3 is that width, which the pattern leaves out."""
+    """Two independent ways: the admittance outside (integral over kz), and the exact pattern of slots on a
+    cylinder integrated over the sphere (series of `round_slot_response`). Half-sine slots, 1 mm wide, at 30
+    and -20 degrees; 1e-3 is that width, which the pattern leaves out.
+    """
     slots, radius = tuple(replace(s, width=1e-3) for s in (_at(30.0), _at(-20.0, 0.09))), 45e-3
     voltage = np.array([1.0, 0.7 * np.exp(0.4j)])
     matrix = OuterSides(slots, np.array([1]), EDGE_CORNER, tube=(DIAMETER, radius)).admittance(K)
@@ -193,8 +199,9 @@ def test_the_other_side_is_the_mirror_image():
 
 
 def test_design_makes_a_tube_that_does_what_it_says():
-    """Offsets are arcs on the outside, on alternate sides; the estimate, which takes the record anew, finds the match of the design
-    within 0.02 in S11 (wall loss and the span of the fit), and `check` finds every slot in resonance."""
+    """Offsets are arcs on the outside, on alternate sides; the estimate, which takes the record anew, finds
+    the match of the design within 0.02 in S11 (wall loss and the span of the fit), and `check` finds every
+    slot in resonance."""
     made = designed(Requirements(2.44e9, round_from_text("88x1"), slots=4, slot_width=6e-3))
     record = made.record
     offsets = np.array([slot.offset_mm for slot in record.slots])

@@ -12,7 +12,9 @@ DIAMETER, RADIUS = 90e-3, 45e-3
 
 
 def _mode(count=200):
-    """TE11 of H_z = J1(kc r) sin(phi), phi from the direction of E: nodes, weights and E_r, E_phi over them (arbitrary unit)."""
+    """TE11 of H_z = J1(kc r) sin(phi), phi from the direction of E: nodes, weights and E_r, E_phi over them
+    (arbitrary unit).
+    """
     node, weight = np.polynomial.legendre.leggauss(count)
     r, wr = RADIUS * (node + 1) / 2, RADIUS * weight / 2
     phi = TWO_PI * np.arange(64) / 64
@@ -23,7 +25,9 @@ def _mode(count=200):
 
 
 def test_roots_are_the_published_ones():
-    """1.841184 and 2.404826: Abramowitz and Stegun, tables 9.5 (print in many texts); half a unit of the last digit."""
+    """1.841184 and 2.404826: Abramowitz and Stegun, tables 9.5 (print in many texts); half a unit of the last
+    digit.
+    """
     assert pytest.approx(1.841184, abs=5e-7) == round.TE11_ROOT
     assert pytest.approx(2.404826, abs=5e-7) == round.TM01_ROOT
     assert jvp(2, round.TE21_ROOT) == pytest.approx(0, abs=1e-14)
@@ -33,8 +37,9 @@ def test_roots_are_the_published_ones():
 
 
 def test_cutoffs_of_a_filled_guide():
-    """Pozar, example 3.2 (memory; recomputed with the book's c of 3e8 m/s): radius 0.5 cm, Teflon of 2.08: TE11 12.19 GHz,
-    TM01 15.92 GHz; half a unit of the last digit and the book's rounding of the roots to four digits."""
+    """Pozar, example 3.2 (memory; recomputed with the book's c of 3e8 m/s): radius 0.5 cm, Teflon of 2.08:
+    TE11 12.19 GHz, TM01 15.92 GHz; half a unit of the last digit and the book's rounding of the roots to four
+    digits."""
     filled = np.array([round.te11_cutoff(10e-3), round.tm01_cutoff(10e-3)]) * 3e8 / C0 / np.sqrt(2.08) / 1e9
     np.testing.assert_allclose(filled, [12.19, 15.92], atol=6e-3)
 
@@ -45,7 +50,9 @@ def test_the_equivalent_rectangle_has_the_cutoff_of_te11():
 
 
 def test_the_equivalent_rectangle_has_the_wall_field_of_te11_at_equal_power():
-    """Integral of H_z^2 over the section, by Gauss points: the ratio to its value at the wall is that of sin^2(pi x/a) over a b."""
+    """Integral of H_z^2 over the section, by Gauss points: the ratio to its value at the wall is that of
+    sin^2(pi x/a) over a b.
+    """
     r, _, phi, _, _, area = _mode()
     kc = round.TE11_ROOT / RADIUS
     square = np.sum(np.outer(j1(kc * r), np.sin(phi)) ** 2 * area)
@@ -57,8 +64,8 @@ def test_the_equivalent_rectangle_has_the_wall_field_of_te11_at_equal_power():
 
 
 def test_the_first_evanescent_modes_have_their_cutoffs_and_their_weight():
-    """TE01 for TE21 (both orientations together, the same at every angle): cutoff exact, H_z^2 at the wall for one unit of its
-    integral over the section within 3 %; TM11 for TM01 at the probe: cutoff exact."""
+    """TE01 for TE21 (both orientations together, the same at every angle): cutoff exact, H_z^2 at the wall
+    for one unit of its integral over the section within 3 %; TM11 for TM01 at the probe: cutoff exact."""
     a, b = round.equivalent_rectangle(DIAMETER)
     assert np.pi / b == pytest.approx(round.TE21_ROOT / RADIUS, rel=1e-12)
     r, _, phi, _, _, area = _mode()
@@ -77,7 +84,9 @@ def test_field_on_the_axis_and_along_the_diameter_of_the_normalised_mode():
 
 
 def test_attenuation_is_the_power_lost_by_the_wall_currents():
-    """Power-loss method from the fields themselves: R_s/2 of |H_t|^2 round the wall over twice the power carried."""
+    """Power-loss method from the fields themselves: R_s/2 of |H_t|^2 round the wall over twice the power
+    carried.
+    """
     frequency, conductivity = 2.45e9, 1.1e6
     _, _, phi, e_r, e_phi, area = _mode()
     k, kc = TWO_PI * frequency / C0, round.TE11_ROOT / RADIUS

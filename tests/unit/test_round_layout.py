@@ -29,7 +29,9 @@ def _changed(**changes):
 
 
 def test_modes_of_the_tube():
-    """First zeros of J1' and J0 (Abramowitz and Stegun): 87.85 and 114.74 over the radius in mm, GHz; to the digits given."""
+    """First zeros of J1' and J0 (Abramowitz and Stegun): 87.85 and 114.74 over the radius in mm, GHz; to the
+    digits given.
+    """
     guide = RECORD.guide
     assert isinstance(guide, RoundGuide)
     assert guide.cutoff_ghz == pytest.approx(87.849 / 44, rel=1e-4)
@@ -102,7 +104,9 @@ def test_a_port_is_the_mode_of_the_tube():
 
 
 def test_template_has_true_arc_lengths():
-    """Rolled back onto the tube, every opening lies where the solver's wall is open: within 0.1 mm, which is a scriber's line."""
+    """Rolled back onto the tube, every opening lies where the solver's wall is open: within 0.1 mm, which is
+    a scriber's line.
+    """
     wrap, *plates = parts(antenna_scene(RECORD), Fabrication())
     _, v0, _, v1 = wrap.outline.polygon().bounds
     assert 1e3 * (v1 - v0) == pytest.approx(math.pi * 90, abs=1e-6)

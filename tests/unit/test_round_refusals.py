@@ -1,4 +1,6 @@
-"""What a record of a round tube may not ask for: each is refused by one sentence. Expected words: those of the code."""
+"""What a record of a round tube may not ask for: each is refused by one sentence. Expected words: those of
+the code.
+"""
 
 import copy
 import tomllib

@@ -10,7 +10,9 @@ PHI = np.radians(np.arange(0, 360, 5.0))
 
 
 def _boundary_integral(radius, k, phi, count=400):
-    """H_z at the front line of a rigid circle, by the collocation of `em.tube` on a polygon of its own (independent route)."""
+    """H_z at the front line of a rigid circle, by the collocation of `em.tube` on a polygon of its own
+    (independent route).
+    """
     angle = 2 * np.pi * (np.arange(count) + 0.5) / count
     points = radius * np.stack([np.sin(angle), np.cos(angle) - 1], axis=1)
     normal = np.stack([np.sin(angle), np.cos(angle)], axis=1)
@@ -36,7 +38,9 @@ def test_series_agrees_with_a_boundary_integral():
 
 
 def test_a_slot_round_the_tube_has_the_turned_pattern():
-    """Symmetry: an arc of R times 30 degrees towards +x turns the pattern by 30 degrees (phi falls); exact but for rounding."""
+    """Symmetry: an arc of R times 30 degrees towards +x turns the pattern by 30 degrees (phi falls); exact
+    but for rounding.
+    """
     tube, k = RoundTube(90e-3), np.array([51.1])
     one = round_slot_response(tube, k, np.zeros(1), PHI)[0, 0]
     two = round_slot_response(tube, k, np.array([45e-3 * np.radians(30)]), PHI)[0, 0]
@@ -44,7 +48,9 @@ def test_a_slot_round_the_tube_has_the_turned_pattern():
 
 
 def test_a_wide_tube_radiates_as_a_plane_does():
-    """Mean over azimuth of |h|^2 against that of the plane, which is 2 in front and 0 behind; a narrow tube has less."""
+    """Mean over azimuth of |h|^2 against that of the plane, which is 2 in front and 0 behind; a narrow tube
+    has less.
+    """
 
     def share(diameter):
         h = round_slot_response(

@@ -45,8 +45,9 @@ def test_directivity_is_that_of_the_sphere(count):
 
 
 def test_beamwidth_of_a_long_row_is_that_of_a_line_source():
-    # 0.886 lambda / L (print, references in tests/unit/test_pattern.py), L = N d. Sampling adds terms of order 1/N^2 and
-    # sin x = x fails by x^2 / 6 at x = 1.1 degrees: both below 0.1 %; the slot's own pattern narrows it by as much
+    # 0.886 lambda / L (print, references in tests/unit/test_pattern.py), L = N d. Sampling adds terms of
+    # order 1/N^2 and sin x = x fails by x^2 / 6 at x = 1.1 degrees: both below 0.1 %; the slot's own pattern
+    # narrows it by as much
     count = 40
     found = row_beamwidth(np.ones(count), SPACING * np.arange(count), FREQUENCY)
     assert found == pytest.approx(0.886 * WAVE / (count * SPACING), rel=3e-3)

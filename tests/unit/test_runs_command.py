@@ -1,4 +1,6 @@
-"""The list of runs, removing some, and what killed processes leave. Runs and litter are invented; processes are real."""
+"""The list of runs, removing some, and what killed processes leave. Runs and litter are invented; processes
+are real.
+"""
 
 from __future__ import annotations
 
@@ -310,7 +312,8 @@ def test_a_look_at_the_list_disturbs_nobody_who_claims(store):
     lock = FileLock(store.root / f".lock-{KEYS[1]}", "invented")
     code = (
         "import sys, time; from pathlib import Path; from simharness.runs.lock import FileLock\n"
-        "lock = FileLock(Path(sys.argv[1]), 'x'); lock.acquire(); print('held', flush=True); sys.stdin.readline(); lock.release()"
+        "lock = FileLock(Path(sys.argv[1]), 'x'); lock.acquire(); print('held', flush=True)\n"
+        "sys.stdin.readline(); lock.release()"
     )
     with subprocess.Popen(
         [sys.executable, "-c", code, str(lock.path)], text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE

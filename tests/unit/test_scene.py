@@ -97,9 +97,9 @@ def _extrapolated(values: list[float]) -> float:
 def test_equivalent_square_of_a_wire():
     """Logarithmic capacity of the unit square: Gamma(1/4)^2 / (4 pi^1.5) = 0.590 170.
 
-    Independent route: capacitance of a centred square in a square bore on three lattices, continued to
-    none. The bore of side S looks like a circle of radius 0.539 353 S to a small wire, so that
-    C = 2 pi eps0 / ln(0.539 353 S / r); with s = S/8 corrections of fourth order, (s/S)^4 = 2.4e-4 of the radius.
+    Independent route: capacitance of a centred square in a square bore on three lattices, continued to none.
+    The bore of side S looks like a circle of radius 0.539 353 S to a small wire, so that C = 2 pi eps0 /
+    ln(0.539 353 S / r); with s = S/8 corrections of fourth order, (s/S)^4 = 2.4e-4 of the radius.
     """
     capacitance = []
     for across in (4, 8, 16):

@@ -38,7 +38,9 @@ def test_a_slit_is_missing_from_one_side_wall_alone():
 
 
 def test_the_slit_goes_through_the_meshed_wall():
-    """Open half-way along the guide, closed near its ends and on the other side; its edges stand where they are drawn."""
+    """Open half-way along the guide, closed near its ends and on the other side; its edges stand where they
+    are drawn.
+    """
     scene = with_open_seam(antenna_scene(RECORD), SEAM)
     mesh = grid(scene, QUALITIES["draft"])
     assert {-SEAM.gap, 0.0} <= set(mesh.y.tolist())
@@ -60,7 +62,9 @@ def test_no_seam_is_refused(gap_mm):
 
 @pytest.fixture
 def answered(monkeypatch):
-    """Runs answered at once: |S11| 0.2 for the sound antenna, 0.4 for that with the seam; what was asked for."""
+    """Runs answered at once: |S11| 0.2 for the sound antenna, 0.4 for that with the seam; what was asked
+    for.
+    """
     asked = []
 
     def solve(what, store, record=None, *, label="", progress=None, notes=None):

@@ -1,4 +1,6 @@
-"""Curved slots against closed forms, symmetries and limits of the straight slot; all from first principles."""
+"""Curved slots against closed forms, symmetries and limits of the straight slot; all from first
+principles.
+"""
 
 from __future__ import annotations
 
@@ -59,7 +61,9 @@ def test_a_bent_slot_is_in_shunt_and_has_no_field_along_the_guide_at_broadside()
 
 
 def test_an_s_on_the_centre_line_is_in_series():
-    """It has no shunt part by symmetry, and as a straight slot it lies a quarter of a guide wavelength away."""
+    """It has no shunt part by symmetry, and as a straight slot it lies a quarter of a guide wavelength
+    away.
+    """
     moment = guide_moment(line("s", 1e-3, 0.0), A, F)
     assert abs(moment.real) < 1e-12 * abs(moment)
     found = straight_equivalent(line("s", 1e-3, 0.0), L, A, F)
@@ -67,10 +71,11 @@ def test_an_s_on_the_centre_line_is_in_series():
 
 
 def test_the_field_of_an_s_along_the_guide_against_the_slender_limit():
-    """By parts m_x = (pi/L) int sin(pi s/L) x ds; two parabolas of height h give -(16/pi) (4/pi - 1) h... to first order in h/L.
+    """By parts m_x = (pi/L) int sin(pi s/L) x ds; two parabolas of height h give -(16/pi) (4/pi - 1) h... to
+    first order in h/L.
 
-    x = 16 h u (1/2 - |u|) with u = s/L from -1/2 to 1/2, sign reversed for the arc near the lower tip; the slope of the
-    arcs adds terms of order (h/L)^2, 1e-4 here.
+    x = 16 h u (1/2 - |u|) with u = s/L from -1/2 to 1/2, sign reversed for the arc near the lower tip; the
+    slope of the arcs adds terms of order (h/L)^2, 1e-4 here.
     """
     height = 1e-2 * L
     u = np.linspace(-0.5, 0.5, 20001)

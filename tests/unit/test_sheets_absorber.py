@@ -1,4 +1,6 @@
-"""The metal of a travelling-wave row goes on behind its slots, as far as its absorber does in what the solver computes."""
+"""The metal of a travelling-wave row goes on behind its slots, as far as its absorber does in what the solver
+computes.
+"""
 
 from __future__ import annotations
 

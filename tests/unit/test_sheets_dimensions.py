@@ -1,6 +1,8 @@
-"""What a reader of the cut sheets meets: every dimension of the record in print, nothing over anything else, no page nearly empty.
+"""What a reader of the cut sheets meets: every dimension of the record in print, nothing over anything else,
+no page nearly empty.
 
-The PDF is read back by PDFium, which shares nothing with what wrote it; expected numbers are worked out from the record.
+The PDF is read back by PDFium, which shares nothing with what wrote it; expected numbers are worked out from
+the record.
 """
 
 from __future__ import annotations
@@ -56,7 +58,7 @@ def drawings(name: str, how: str = "as it is"):
     scene, make = antenna_scene(record), Fabrication(**({"make": record.guide.make} | HOW[how]))
     flat = with_feed_holes(parts(scene, make), record)
     found = [with_dimensions(part_drawing(part, "brass"), part) for part in flat]
-    return found + [feed_drawing(feed_part(record))]
+    return [*found, feed_drawing(feed_part(record))]
 
 
 @pytest.fixture(scope="module")
@@ -94,7 +96,9 @@ def printed(value_mm: float) -> str:
 
 
 def expected_numbers(record) -> Counter:
-    """Of walls and openings: places, lengths and offsets of slots as often as they must stand there, other numbers once."""
+    """Of walls and openings: places, lengths and offsets of slots as often as they must stand there, other
+    numbers once.
+    """
     found, once = Counter(), set()
     for slot in record.slots:
         x0, z0, x1, z1 = slot_outline(slot).bounds
@@ -130,7 +134,9 @@ def test_numbers_of_the_record_stand_on_the_sheets(documents, name):
 
 
 def test_nothing_else_is_dimensioned_on_a_tube():
-    """Every number on the two faces of the shipped eight-slot tube, and no other: 40 + 2 x 2 mm wide, land three times the hole."""
+    """Every number on the two faces of the shipped eight-slot tube, and no other: 40 + 2 x 2 mm wide, land
+    three times the hole.
+    """
     front, back, *_ = drawings("eight-slot-5g8")
     said = [
         {value for text in d.dimensions.texts for value in re.findall(r"[\d.]*\d", text.words)}
@@ -142,7 +148,9 @@ def test_nothing_else_is_dimensioned_on_a_tube():
 
 
 def test_flat_blank_counts_up_to_its_bends():
-    """Back and sides of 0.5 mm sheet, K by DIN 6935: half of 180.081 mm, less and plus 90 / 2 - 0.5 + allowance / 2 for the bends."""
+    """Back and sides of 0.5 mm sheet, K by DIN 6935: half of 180.081 mm, less and plus 90 / 2 - 0.5 +
+    allowance / 2 for the bends.
+    """
     blank = drawings("five-slot-2g45")[1]
     middle, bend = 180.081 / 2, 45 - 0.5 + math.pi / 4 * (0.5 + 0.325 * 0.5)
     said = {text.words for text in blank.dimensions.texts}
@@ -172,7 +180,9 @@ def test_no_words_lie_on_other_words(documents, name):
 
 @pytest.mark.parametrize("how", HOW)
 def test_no_line_runs_through_words(how):
-    """Contours, centre lines, dimension and extension lines keep clear of every number, and letters are 3.5 mm high or more."""
+    """Contours, centre lines, dimension and extension lines keep clear of every number, and letters are 3.5
+    mm high or more.
+    """
     for name, record in RECORDS.items():
         if (record.guide.shape == "round" and how != "as it is") or (
             getattr(record.guide, "laminate", None) and how == "lips"
@@ -192,7 +202,9 @@ def test_no_line_runs_through_words(how):
 
 @pytest.mark.parametrize("paper", PAPERS)
 def test_words_are_whole_on_a_sheet(paper):
-    """No number of a tiled part is cut off: it is whole on one of its sheets; and on A4 no join runs through one."""
+    """No number of a tiled part is cut off: it is whole on one of its sheets; and on A4 no join runs through
+    one.
+    """
     for name in SHIPPED:
         plan, shown = planned(tuple(drawings(name)), PAPERS[paper])
         for index, drawing in enumerate(shown):
@@ -213,7 +225,9 @@ def test_words_are_whole_on_a_sheet(paper):
 
 @pytest.mark.parametrize("name", RECORDS)
 def test_no_page_is_nearly_empty(documents, name):
-    """Drawings span a good part of every sheet but the last; a last page of text has more than a few lines."""
+    """Drawings span a good part of every sheet but the last; a last page of text has more than a few
+    lines.
+    """
     text, sheets = documents[name]
     assert len(text_boxes(text[-1])) > 8
     for page in sheets[:-1]:
@@ -235,7 +249,9 @@ def test_no_page_is_nearly_empty(documents, name):
 
 
 def test_title_blocks(documents):
-    """Fields of ISO 7200 as far as a workshop has them, the same record and date on all, and sheets counted through."""
+    """Fields of ISO 7200 as far as a workshop has them, the same record and date on all, and sheets counted
+    through.
+    """
     for name, (_, sheets) in documents.items():
         record = RECORDS[name]
         seen = [words(page) for page in sheets]
@@ -263,7 +279,9 @@ def test_without_a_date_the_file_is_the_same_again(tmp_path):
 
 
 def test_dimensions_stay_out_of_files_for_machines(tmp_path):
-    """A dimension line that a laser takes for a contour spoils the sheet: SVG and DXF have neither lines nor numbers of them."""
+    """A dimension line that a laser takes for a contour spoils the sheet: SVG and DXF have neither lines nor
+    numbers of them.
+    """
     record = SHIPPED["eight-slot-5g8"]
     for path in write_sheets(record, tmp_path, fabrication(record)).files:
         if path.suffix in (".svg", ".dxf") and path.stem.startswith("tube"):
@@ -285,7 +303,9 @@ def test_dimensions_stay_out_of_files_for_machines(tmp_path):
     ],
 )
 def test_spread_numbers_keep_their_distance_and_stay_near(wanted):
-    """Never nearer than the pitch, in order, the mean of a crowd where the crowd is; no move at all where there is room."""
+    """Never nearer than the pitch, in order, the mean of a crowd where the crowd is; no move at all where
+    there is room.
+    """
     places = spread(wanted, 5.0)
     assert all(b - a >= 5.0 - 1e-9 for a, b in itertools.pairwise(places))
     assert sum(places) == pytest.approx(sum(wanted), abs=1e-9)

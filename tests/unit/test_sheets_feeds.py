@@ -1,4 +1,6 @@
-"""Sheets of bent probes and panel connectors: lengths by hand from the record, holes where the scene has them."""
+"""Sheets of bent probes and panel connectors: lengths by hand from the record, holes where the scene has
+them.
+"""
 
 from __future__ import annotations
 
@@ -38,7 +40,9 @@ def holes(record, part, make="tube"):
 
 
 def test_cut_length_of_a_bent_wire():
-    """Legs along the axis, through the wall it is soldered to, less what a bend of one diameter inside saves: (2 - pi/2) 1.5 d."""
+    """Legs along the axis, through the wall it is soldered to, less what a bend of one diameter inside saves:
+    (2 - pi/2) 1.5 d.
+    """
     part = feed_part(LOOP)
     saved = (2 - math.pi / 2) * 1.5 * 1.27
     assert part.saved == pytest.approx(saved * MM, abs=NANOMETRE)
@@ -79,7 +83,9 @@ def test_tip_in_the_back_wall():
 
 
 def test_flange_pattern():
-    """Common practice (memory): 12.7 mm flanges have holes 8.64 mm apart; four about the feed hole, on the part that has it."""
+    """Common practice (memory): 12.7 mm flanges have holes 8.64 mm apart; four about the feed hole, on the
+    part that has it.
+    """
     assert (screw_pattern(12.7).spacing, screw_pattern(25.4).spacing) == (8.64e-3, 18.26e-3)
     assert not screw_pattern(15.0).known and 0 < screw_pattern(15.0).spacing < 15e-3
     flat = made(PANEL)

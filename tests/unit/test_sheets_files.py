@@ -1,6 +1,8 @@
-"""Sheets as they reach printer and machine, measured: PDF rendered by PDFium, DXF read by ezdxf, SVG by svgelements.
+"""Sheets as they reach printer and machine, measured: PDF rendered by PDFium, DXF read by ezdxf, SVG by
+svgelements.
 
-What is found is compared with the scene; 0.1 mm on paper (a dot at 600 dpi is 0.042 mm), 0.01 mm in the files for machines.
+What is found is compared with the scene; 0.1 mm on paper (a dot at 600 dpi is 0.042 mm), 0.01 mm in the files
+for machines.
 """
 
 from __future__ import annotations
@@ -91,7 +93,9 @@ def rendered(document, index: int) -> Picture:
 
 
 def sheet_pages(folder, record_name: str, paper: str):
-    """The document and the numbers of its pages with drawings: those that lie on their side, or follow the text."""
+    """The document and the numbers of its pages with drawings: those that lie on their side, or follow the
+    text.
+    """
     document = pypdfium2.PdfDocument(folder / f"{record_name}-{paper}.pdf")
     found = [
         i
@@ -137,7 +141,9 @@ def on_ring(dots: np.ndarray, ring, shift=(0.0, 0.0)) -> bool:
 
 
 def covered(tree: cKDTree, ring, shift=(0.0, 0.0)) -> bool:
-    """Whether a line of dots runs along the whole ring: all dots nearby lie on it, within half a line and 0.1 mm."""
+    """Whether a line of dots runs along the whole ring: all dots nearby lie on it, within half a line and 0.1
+    mm.
+    """
     points = shapely.line_interpolate_point(ring, np.arange(0.0, ring.length, 0.5))
     near = tree.query_ball_point(shapely.get_coordinates(points) + shift, 0.3)
     if not all(near):
@@ -246,7 +252,9 @@ def test_forty_slots_over_several_sheets(written):
 
 
 def test_no_seam_runs_through_a_slot(written):
-    """40 slots with 4.5 mm between neighbours leave room for the two seams: the tables name each tile once."""
+    """40 slots with 4.5 mm between neighbours leave room for the two seams: the tables name each tile
+    once.
+    """
     from simharness.sheets.pages.tiles import OVERLAP, PAPERS, Box, Span, sheets
 
     spans = tuple(Span(*p.bounds[0::2]) for p in holes(SCENES["forty"], "front wall"))
@@ -267,7 +275,9 @@ def dxf_rings(path, layer: str) -> list[LineString]:
 
 
 def agree(found: list, wanted: list) -> None:
-    """Each wanted line has one of the found within 0.01 mm (arcs as fine chords on both sides), and none is left over."""
+    """Each wanted line has one of the found within 0.01 mm (arcs as fine chords on both sides), and none is
+    left over.
+    """
     assert len(found) == len(wanted)
     for line in wanted:
         fine = shapely.segmentize(line, 0.5)
@@ -316,7 +326,9 @@ def test_dxf_read_back(written, name, fabrication):
 
 @MACHINE_CASES
 def test_svg_read_back(written, name, fabrication):
-    """Contours in mm by their size on paper: at 25.4 pixels an inch, a pixel of the parser is a millimetre."""
+    """Contours in mm by their size on paper: at 25.4 pixels an inch, a pixel of the parser is a
+    millimetre.
+    """
     folder, flat, _ = written(name, **fabrication)
     for part in flat:
         path = folder / f"{part.name}.svg"
@@ -341,7 +353,9 @@ def test_svg_read_back(written, name, fabrication):
 
 
 def test_curved_slots_read_back(written):
-    """Bent, S-shaped and tapered slots from DXF and SVG within 0.01 mm, from paper within 0.1 mm, and in words."""
+    """Bent, S-shaped and tapered slots from DXF and SVG within 0.01 mm, from paper within 0.1 mm, and in
+    words.
+    """
     folder, flat, _ = written("curved", "letter")
     (front,) = (part for part in flat if part.name == "front-wall")
     assert sorted(o.number for o in front.openings if o.kind == "slot") == [1, 2, 3]

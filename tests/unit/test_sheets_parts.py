@@ -25,7 +25,9 @@ NANOMETRE = 1e-9
 TENTH = 1e-4
 """0.1 mm, what the sheets are asked to hold, m."""
 CHORDS = 1.3e-3
-"""Share of a round hole's area that its polygon of 64 chords lacks: 1 - sin(x)/x, x = 2 pi/64, is 1.6e-3, less that of ours."""
+"""Share of a round hole's area that its polygon of 64 chords lacks: 1 - sin(x)/x, x = 2 pi/64, is 1.6e-3,
+less that of ours.
+"""
 EACH = pytest.mark.parametrize("name", CASES)
 FOLDS = pytest.mark.parametrize(
     ("radius", "factor"), [(0.2e-3, 0.33), (0.5e-3, 0.44), (1.0e-3, 0.5), (2.0e-3, None)]
@@ -39,7 +41,8 @@ def named(scene, fabrication=Fabrication()):
 def rolled(part, step=2e-6):
     """Inner and outer face of one half of a folded blank, as points (x, y) from its centre line outwards.
 
-    The neutral fibre keeps its length and turns by 90 degrees at constant curvature, half before and half after the bend line.
+    The neutral fibre keeps its length and turns by 90 degrees at constant curvature, half before and half
+    after the bend line.
     """
     fold = part.bends[1].fold
     middle, edge = part.bends[1].start[1], part.outline.polygon().bounds[3]
@@ -69,8 +72,8 @@ def test_folding_gives_the_inner_size(name, radius, factor):
 
 @pytest.mark.parametrize("name", ["three", "sheet", "wr90"])
 def test_folded_section_is_that_of_the_solver(name):
-    """Cut across, folded blank and front wall are the scene's ring but for the corners, whose area is known exactly:
-    r^2 (1 - pi/4) more inside and (r + t)^2 (1 - pi/4) less outside, at each of the two bends."""
+    """Cut across, folded blank and front wall are the scene's ring but for the corners, whose area is known
+    exactly: r^2 (1 - pi/4) more inside and (r + t)^2 (1 - pi/4) less outside, at each of the two bends."""
     scene, radius = SCENES[name], 0.4e-3
     made = named(scene, Fabrication(radius=radius))
     b, front = scene.inside[3] - scene.inside[2], made["front-wall"]
@@ -89,7 +92,7 @@ def test_folded_section_is_that_of_the_solver(name):
     )
     ring = walls.intersection(box(x0 - 1, y0 - 1, x1 + 1, y1 + 1))
     shifted = Polygon(
-        np.asarray(ring.exterior.coords) + [0, b], [np.asarray(h.coords) + [0, b] for h in ring.interiors]
+        [*np.asarray(ring.exterior.coords), 0, b], [[*np.asarray(h.coords), 0, b] for h in ring.interiors]
     )
     t = made["back-and-sides"].thickness
     corners = 2 * (1 - math.pi / 4) * (radius**2 + (radius + t) ** 2)
@@ -132,7 +135,9 @@ def test_front_and_back_with_caps_are_the_walls_of_the_solver(name):
 @EACH
 @pytest.mark.parametrize("radius", [0.2e-3, 1e-3])
 def test_face_of_a_cap_is_the_end_of_the_solver(name, radius):
-    """Between its bends the cap is the scene's prism; tabs begin outside of it, so that it seats on the edges."""
+    """Between its bends the cap is the scene's prism; tabs begin outside of it, so that it seats on the
+    edges.
+    """
     scene = SCENES[name]
     for end in ("near", "far"):
         part = named(scene, Fabrication(radius=radius))[f"{end}-end"]
@@ -193,7 +198,9 @@ def test_square_slots_have_no_drills():
 
 
 def test_tabs_leave_slots_and_land_free():
-    """In WR-90 land and last slot are nearer to the ends than a tab is high; the slotted side is +v, the back -v."""
+    """In WR-90 land and last slot are nearer to the ends than a tab is high; the slotted side is +v, the back
+    -v.
+    """
     made = named(SCENES["wr90"])
     assert len(made["near-end"].bends) == 3 and not any(
         b.start[1] < -10.16 * MM and b.end[1] < -10.16 * MM for b in made["near-end"].bends
@@ -240,7 +247,9 @@ def test_cutter_is_compensated_on_the_waste_side():
 
 
 def test_neutral_factor_of_the_standard():
-    """k = 0.65 + 0.5 lg(r/t) up to r/t = 5, then 1, of DIN 6935 (memory): half of it is our factor; the seam is off by 5e-4."""
+    """k = 0.65 + 0.5 lg(r/t) up to r/t = 5, then 1, of DIN 6935 (memory): half of it is our factor; the seam
+    is off by 5e-4.
+    """
     assert neutral_factor(1.0, 1.0) == pytest.approx(0.325)
     assert neutral_factor(5.0, 1.0) == pytest.approx(0.5, abs=5e-4)
     assert neutral_factor(50.0, 1.0) == 0.5
@@ -248,7 +257,9 @@ def test_neutral_factor_of_the_standard():
 
 
 def test_scored_bend_closes_its_groove():
-    """Flanks at 45 degrees to the depth d are 2 d apart on the inside; closed, both inner faces meet in the corner."""
+    """Flanks at 45 degrees to the depth d are 2 d apart on the inside; closed, both inner faces meet in the
+    corner.
+    """
     fold = Fabrication(scored=True).fold(0.5e-3)
     skin = fold.thickness - fold.groove_depth
     assert fold.groove_depth == pytest.approx(0.4e-3) and fold.radius == 0

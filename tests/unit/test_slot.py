@@ -18,7 +18,8 @@ def _tuned(offset, wall=1.27e-3):
 
 
 def test_booker_relation_gives_the_half_wave_dipole():
-    # 73 + j42.5 ohm (print): Z_dipole = eta^2/4 times the admittance of both sides. Half a unit of the last digit.
+    # 73 + j42.5 ohm (print): Z_dipole = eta^2/4 times the admittance of both sides. Half a unit of the last
+    # digit.
     y = one_term.half_space_admittance(FREQUENCY, C0 / F / 2, 1e-9)[0]
     impedance = ETA0**2 / 4 * 2 * y
     assert impedance.real == pytest.approx(73, abs=0.5)

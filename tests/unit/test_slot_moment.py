@@ -374,8 +374,9 @@ def test_power_balance_of_any_wall(wall):
 
 
 def test_wall_loss_takes_the_power_that_is_missing():
-    # A standing wave between short and slots at their peaks: loss alpha over the length, 1 + |Gamma|^2 times; the
-    # wave is nearly matched, so that 2 alpha L (1 + |Gamma|^2) within 30 % is all that can be said by hand.
+    # A standing wave between short and slots at their peaks: loss alpha over the length, 1 + |Gamma|^2 times;
+    # the wave is nearly matched, so that 2 alpha L (1 + |Gamma|^2) within 30 % is all that can be said by
+    # hand.
     sigma, end = 1e7, 2.25 * GUIDE_WAVE
     slots = row_of_slots(4, first=0.5 * GUIDE_WAVE)
     response = SlotMoment(matched(slots, far_short=end, conductivity=sigma)).solve(F0)
@@ -401,7 +402,7 @@ def test_convergence_with_sine_functions():
     # resonant length falls as about 1/p_max: successive limits agree, and the default
     # is within 0.15 % of the limit it documents
     def length(top):
-        orders = (1, 2, 3, 4) + tuple(range(5, top + 1, 2))
+        orders = (1, 2, 3, 4, *tuple(range(5, top + 1, 2)))
         return resonant_length(A, B, WALL, WIDTH, 3e-3, F0, MomentBasis(orders=orders))[0]
 
     seven, thirteen, twenty_five = length(7), length(13), length(25)

@@ -1,4 +1,6 @@
-"""Outlines of curved and tapered slots against geometry: areas, tips, mirror images, limits; and what a record refuses."""
+"""Outlines of curved and tapered slots against geometry: areas, tips, mirror images, limits; and what a
+record refuses.
+"""
 
 from __future__ import annotations
 
@@ -82,7 +84,9 @@ def test_half_a_circle_is_the_most():
 
 
 def test_a_hardly_bent_slot_is_the_straight_one():
-    """An aside of a micrometre moves no edge by more: the symmetric difference is below 2 edges of 15 mm times 1 um."""
+    """An aside of a micrometre moves no edge by more: the symmetric difference is below 2 edges of 15 mm
+    times 1 um.
+    """
     bent, straight = (
         slot_outline(slot("bent", "square", aside_mm=1e-3)),
         slot_outline(slot("straight", "square")),
@@ -125,7 +129,9 @@ def test_slots_of_two_walls_have_nothing_to_keep_from_each_other():
 
 
 def test_a_feed_hole_keeps_from_curved_slots_of_its_own_wall():
-    """The hole of 4.1 mm about x = 0 meets the bulge of an arc whose tips lie 4 mm aside, not that of one bent away."""
+    """The hole of 4.1 mm about x = 0 meets the bulge of an arc whose tips lie 4 mm aside, not that of one
+    bent away.
+    """
     feed = {"kind": "probe", "position_mm": 30.0, "offset_mm": 0.0, "wall": "front"}
     bent = {**BASE, "shape": "bent", "offset_mm": 4.0, "aside_mm": -2.5}
     with pytest.raises(InputError, match="feed hole cuts into slot 1"):
@@ -135,7 +141,9 @@ def test_a_feed_hole_keeps_from_curved_slots_of_its_own_wall():
 
 
 def test_straight_records_carry_no_trace_of_shapes():
-    """Scenes of the shipped records are those of before: no prism askew, the rectangles and stadia of `ends` alone."""
+    """Scenes of the shipped records are those of before: no prism askew, the rectangles and stadia of `ends`
+    alone.
+    """
     for record in (SHIPPED[WR90], mirrored(SHIPPED[WR90])):
         scene = antenna_scene(record)
         assert not any(prism.off_grid for prism in scene.prisms)
@@ -179,7 +187,9 @@ def test_neighbours_may_nest_but_not_overlap():
 
 
 def test_a_tapered_outline_is_one_piece_without_holes():
-    """By definition, however the corners of tips and middle are rounded; with a length of its own for the straight part or none."""
+    """By definition, however the corners of tips and middle are rounded; with a length of its own for the
+    straight part or none.
+    """
     lengths = np.linspace(49.0, 61.0, 41)
     for shape, side in (("straight", 0.0), ("bent", 6.0), ("s", 3.0), ("s", -3.0), ("s", 6.0)):
         for taper in (None, 12.3, 24.5):
@@ -189,6 +199,7 @@ def test_a_tapered_outline_is_one_piece_without_holes():
             ]
             outlines = [slot_outline(case) for case in cases]
             assert all(outline.is_valid and not outline.interiors for outline in outlines)
-            # Width times length of the middle and half of that of the tips; chords and the bent tips are good for 1 %.
+            # Width times length of the middle and half of that of the tips; chords and the bent tips are good
+            # for 1 %.
             areas = [6.0 * (case.length_mm - case.tip_mm) for case in cases]
             assert [outline.area / MM**2 for outline in outlines] == pytest.approx(areas, rel=0.01)

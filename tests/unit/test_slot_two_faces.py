@@ -70,7 +70,9 @@ def reaction_by_images(one, two, k, reach=0.06, nz=40, nx=3):
     ids=["same place", "mirrored", "overlapping", "apart"],
 )
 def test_coupling_between_the_walls_equals_the_image_sum(two):
-    """Images beyond the reach have faded to exp(-k 0.06 m) = 8e-6 of the wave; the quadrature is good to 1e-6."""
+    """Images beyond the reach have faded to exp(-k 0.06 m) = 8e-6 of the wave; the quadrature is good to
+    1e-6.
+    """
     one = Slot(15.345e-3, WIDTH, 3e-3)
     side = GuideSide(A, B, (one, two), ORDERS, EDGE_CORNER)
     found = side.admittance(LOSSY)
@@ -101,16 +103,18 @@ def test_power_balance_and_reciprocity_of_two_faces(slots):
 
 @pytest.mark.parametrize(("back", "sign"), [(3e-3, 1.0), (-3e-3, -1.0)])
 def test_slots_of_a_pair_answer_alike_up_to_the_sign(back, sign):
-    """The mirror in y = -b/2, and half a turn about the axis, take the guide and its wave into themselves: M_z of the
-    slots is equal at the same x, opposite at mirrored x. 1e-9: rounding."""
+    """The mirror in y = -b/2, and half a turn about the axis, take the guide and its wave into themselves:
+    M_z of the slots is equal at the same x, opposite at mirrored x. 1e-9: rounding."""
     model = SlotMoment(SlottedGuide(A, B, WALL, pairs(3e-3, back=(back,)), near_plane=0, far_plane=0))
     front, behind = model.solve(np.array([F0])).slot_voltages()[0, 0]
     assert behind == pytest.approx(sign * front, rel=1e-9)
 
 
 def test_high_guide_leaves_the_walls_alone():
-    """TE10 apart, the walls see each other by modes that fade over the height: in a guide 1.5 times as high as the slot
-    is long the fields that couple are those of order exp(-gamma b), gamma b = 3 to 4: below 3 % of the self term."""
+    """TE10 apart, the walls see each other by modes that fade over the height: in a guide 1.5 times as high
+    as the slot is long the fields that couple are those of order exp(-gamma b), gamma b = 3 to 4: below 3 %
+    of the self term.
+    """
     side = GuideSide(A, 22e-3, pairs(3e-3), ORDERS, EDGE_CORNER)
     found = side.admittance(LOSSY)
     size = ORDERS.size
@@ -129,8 +133,8 @@ def test_walls_of_their_own_thickness():
 
 
 def test_tube_upside_down_turns_the_response():
-    """A slot on the back face radiates as one on the front seen in the mirror: phi -> -phi, its phase counted from the
-    mirrored origin. 0.003: the inner points of the solution are not symmetric, as for one face."""
+    """A slot on the back face radiates as one on the front seen in the mirror: phi -> -phi, its phase counted
+    from the mirrored origin. 0.003: the inner points of the solution are not symmetric, as for one face."""
     tube, k, phi = RectangularTube(40e-3, 20e-3), TWO_PI / 0.05, np.radians(np.arange(0, 360, 15.0))
     x = np.array([5e-3])
     front, back = slot_response(tube, k, x, -phi), slot_response(tube, k, x, phi, back=np.array([True]))

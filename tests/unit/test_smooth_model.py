@@ -1,7 +1,7 @@
 """The estimate in smooth parts: they mean what the estimate itself says.
 
-Expected values are those of `simharness.estimate.antenna.estimate`, which computes the same antenna on its own
-frequencies and without parts, or follow from what the functions promise.
+Expected values are those of `simharness.estimate.antenna.estimate`, which computes the same antenna on its
+own frequencies and without parts, or follow from what the functions promise.
 """
 
 from __future__ import annotations
@@ -37,7 +37,9 @@ def model(models) -> ResponseSurface:
     ("name", "amount"), [("slot length", 0.0), ("slot length", 0.8), ("guide width", -0.8), ("far end", 1.0)]
 )
 def test_s11_is_that_of_the_estimate(models, feed, name, amount):
-    """The interpolation has a floor of 1e-5 as drawn and is a few times worse beside it; the estimate's own sweep is good to 1e-5."""
+    """The interpolation has a floor of 1e-5 as drawn and is a few times worse beside it; the estimate's own
+    sweep is good to 1e-5.
+    """
     record = wrong(RECORDS[feed], name, amount)
     model = models[feed]
     s11 = model.s11(model.parts(record)[None])[0]
@@ -46,8 +48,8 @@ def test_s11_is_that_of_the_estimate(models, feed, name, amount):
 
 @pytest.mark.parametrize("amount", [0.0, 0.6])
 def test_gain_and_side_lobes_are_those_of_the_estimate(model, amount):
-    """As drawn they differ by the grids of angles alone (0.02 dB). Beside it the far fields of single slots and the losses
-    are those as drawn: 0.05 dB."""
+    """As drawn they differ by the grids of angles alone (0.02 dB). Beside it the far fields of single slots
+    and the losses are those as drawn: 0.05 dB."""
     record = wrong(TWO_SLOTS, "slot length", amount)
     expected = estimate(record, 11).figures
     found = model.figures(model.parts(record)[None])
@@ -57,8 +59,8 @@ def test_gain_and_side_lobes_are_those_of_the_estimate(model, amount):
 
 
 def test_a_covered_slot_radiates_nothing(model):
-    """The gain is that of the antenna without the slot, in the plane along the guide: a slot alone on one side of the wall has
-    its largest gain elsewhere. 0.05 dB as above."""
+    """The gain is that of the antenna without the slot, in the plane along the guide: a slot alone on one
+    side of the wall has its largest gain elsewhere. 0.05 dB as above."""
     record = varied(TWO_SLOTS, slot_rule=None, slot=[TWO_SLOTS.slots[1].model_dump()])
     parts = model.parts(record, covered=0)
     assert parts[-2] == 0 and parts[-1] != 0
@@ -81,8 +83,8 @@ def test_the_quadratic_goes_through_both_steps(model, name):
 
 @pytest.mark.parametrize("name", DIMENSIONS)
 def test_the_step_is_small_enough_and_not_too_small(model, name):
-    """Half the step gives the same slope of S11, within 2 %: what central differences leave goes with the square of the
-    step, and the rounding of the model is far below."""
+    """Half the step gives the same slope of S11, within 2 %: what central differences leave goes with the
+    square of the step, and the rounding of the model is far below."""
     dimension = DIMENSIONS[name]
     step = STEP_SHARE * dimension.limit
     slopes = []

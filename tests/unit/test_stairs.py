@@ -1,4 +1,6 @@
-"""Slots askew to the mesh: the table from electrostatics on stairs, what is drawn in, and what the mesh then holds."""
+"""Slots askew to the mesh: the table from electrostatics on stairs, what is drawn in, and what the mesh then
+holds.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +23,9 @@ BENT = "bent-slot-5g8"
 
 
 def narrowing(across: int, rise: int, run: int, place: float) -> float:
-    """By how many cells a gap of slope rise/run between stairs seems narrower: Laplace's equation on the lattice, one period."""
+    """By how many cells a gap of slope rise/run between stairs seems narrower: Laplace's equation on the
+    lattice, one period.
+    """
     slope = math.atan2(rise, run)
     reach = int(across / math.cos(slope) + 8)
 
@@ -56,7 +60,9 @@ def narrowing(across: int, rise: int, run: int, place: float) -> float:
 
 @pytest.mark.parametrize("rise, run", [(1, 4), (1, 2), (1, 1), (2, 1)])
 def test_table_from_electrostatics_on_stairs(rise, run):
-    """Mean over places of the gap, 4 to 6 cells across: the table is smooth, single gaps scatter by 0.1 cells."""
+    """Mean over places of the gap, 4 to 6 cells across: the table is smooth, single gaps scatter by 0.1
+    cells.
+    """
     found = np.mean(
         [
             narrowing(across, rise, run, place)
@@ -76,7 +82,9 @@ def test_excess_falls_with_the_cells_across_and_is_none_without_stairs():
 
 @pytest.mark.parametrize("quality", ["draft", "normal"])
 def test_open_cells_have_the_area_of_the_meshed_outline(quality):
-    """Cells count by their centres; over an outline of some 45 border cells of 0.1 to 0.15 of the width that is good for 2 %."""
+    """Cells count by their centres; over an outline of some 45 border cells of 0.1 to 0.15 of the width that
+    is good for 2 %.
+    """
     settings = QUALITIES[quality]
     scene = on_stairs(antenna_scene(SHIPPED[BENT]), settings)
     mesh, wall = grid(scene, settings), scene.prisms[0]
@@ -92,7 +100,9 @@ def test_open_cells_have_the_area_of_the_meshed_outline(quality):
 
 
 def test_each_broad_wall_draws_in_its_own_slots():
-    """A row in both walls: the extents of the front come again for the back, and each wall is as open as that of the front alone."""
+    """A row in both walls: the extents of the front come again for the back, and each wall is as open as that
+    of the front alone.
+    """
     one, both = (
         varied(SHIPPED[BENT], slot_rule={"faces": faces}, feed={"wall": "front"})
         for faces in ("front", "both")
@@ -102,7 +112,7 @@ def test_each_broad_wall_draws_in_its_own_slots():
     assert front == next(p for p in alone.prisms if p.part == "front wall")
     assert back.off_grid == front.off_grid
     # without the feed hole of the front
-    assert {ring for ring in back.meshed.holes} <= {ring for ring in front.meshed.holes}
+    assert set(back.meshed.holes) <= set(front.meshed.holes)
     count = [sum(f.kind == "slot extent" for f in found.features) for found in (alone, scene)]
     assert count == [2 * len(one.slots), 4 * len(one.slots)]
 

@@ -196,9 +196,9 @@ def test_figures_may_be_added_after_sealing(tmp_path):
 def test_second_process_is_refused_at_once(tmp_path, holder):
     store = Store(tmp_path)
     start = time.monotonic()
-    with pytest.raises(BusyError, match=rf"run {KEY} .* by process {holder.pid} since 20\d\d-"):
-        with store.claim(KEY, "b"):
-            pass
+    busy = rf"run {KEY} .* by process {holder.pid} since 20\d\d-"
+    with pytest.raises(BusyError, match=busy), store.claim(KEY, "b"):
+        pass
     assert time.monotonic() - start < 1.0  # at once: no waiting for the 60 s of the holder
     assert store.clear_stale() == []
     (listed,) = store.runs(unfinished=True)
@@ -413,9 +413,9 @@ def test_full_disk_is_one_sentence_and_nothing_looks_finished(mounted):
     """A real full disk: a file system of 256 KiB in memory."""
     store = Store(mounted("size=256k"))
     arrays = {"frequency": np.zeros(100_000)}
-    with pytest.raises(MachineError, match="cannot write .*results.h5: the disk is full"):
-        with store.claim(KEY, "a") as claim:
-            write_results(claim.path / "results.h5", arrays)
+    full = "cannot write .*results.h5: the disk is full"
+    with pytest.raises(MachineError, match=full), store.claim(KEY, "a") as claim:
+        write_results(claim.path / "results.h5", arrays)
     assert os.listdir(store.root) == []
     with pytest.raises(MachineError, match="the disk is full"), store.claim(KEY, "a") as claim:
         with pytest.raises(OSError, match="No space left"):
@@ -428,9 +428,9 @@ def test_full_disk_is_one_sentence_and_nothing_looks_finished(mounted):
 def test_read_only_disk_is_one_sentence(mounted):
     """A real read-only file system."""
     store = Store(mounted("ro,size=64k"))
-    with pytest.raises(MachineError, match="cannot work in .*: the file system is read-only"):
-        with store.claim(KEY, "a"):
-            pass
+    read_only = "cannot work in .*: the file system is read-only"
+    with pytest.raises(MachineError, match=read_only), store.claim(KEY, "a"):
+        pass
     assert store.find(KEY) is None
 
 

@@ -41,7 +41,9 @@ SHIFT, EDGE_ORDER = 200e6, 1.5
 
 
 def stand_in(h: float, shift: float = 0.0) -> dict[str, np.ndarray]:
-    """Results of a mesh: S11 = 0.05 + j (f - best)/width, and a lobe ((1 + y)/2)^(power + h^2) with its true directivity."""
+    """Results of a mesh: S11 = 0.05 + j (f - best)/width, and a lobe ((1 + y)/2)^(power + h^2) with its true
+    directivity.
+    """
     f = np.linspace(10.0e9, 10.8e9, 401)
     best = BEST + SHIFT * h**EDGE_ORDER + shift
     theta, phi = np.radians(np.linspace(0, 180, 91)), np.radians(np.linspace(0, 360, 181))
@@ -65,7 +67,9 @@ def stand_in(h: float, shift: float = 0.0) -> dict[str, np.ndarray]:
 
 @pytest.fixture
 def solver(monkeypatch):
-    """`run.solve` with a stand-in for the child; the list of what was solved, and a switch to make a label fail."""
+    """`run.solve` with a stand-in for the child; the list of what was solved, and a switch to make a label
+    fail.
+    """
     solved, failing = [], {}
 
     def solve(what, store, record=None, *, label="", again=False, timeout_s=None, progress=None, notes=None):
@@ -108,13 +112,15 @@ def test_figures_follow_their_law(solver, tmp_path, levels):
     assert distance.values == pytest.approx(away - away[-1], abs=1e-6)
     assert distance.convergence.order == pytest.approx(EDGE_ORDER, abs=1e-3)
     assert distance.convergence.extrapolated == pytest.approx(away[-1], rel=1e-3)
-    # D = POWER + h^2 + 1, on a grid that has broadside: 10 log10 of it is a square of h but for a fourth power.
+    # D = POWER + h^2 + 1, on a grid that has broadside: 10 log10 of it is a square of h but for a fourth
+    # power.
     directivity = rows["directivity"].convergence
     assert directivity.extrapolated == pytest.approx(10 * np.log10(POWER + 1), abs=2e-3)
     assert directivity.order == pytest.approx(2.0, abs=0.05)
     for name in ("band_low", "band_high"):
         half = WIDTH * np.sqrt(0.1 - 0.05**2) * (-1 if name == "band_low" else 1)
-        # Linear between samples of 2 MHz across a parabola: under 20 kHz, a few per cent of the last step, hence the bar.
+        # Linear between samples of 2 MHz across a parabola: under 20 kHz, a few per cent of the last step,
+        # hence the bar.
         assert abs(rows[name].convergence.extrapolated - BEST - half) <= rows[name].convergence.uncertainty
     # One lobe: no side lobe on any mesh, so no row of it.
     assert "side_lobe_level" not in rows and set(rows) <= {*FIGURES, S11_DISTANCE}
@@ -223,7 +229,9 @@ def test_a_mesh_too_large_is_said_before_anything_starts(monkeypatch):
 
 
 def test_s11_distance_between_different_frequencies():
-    """A straight line in the complex plane is interpolated exactly, whatever the samples; outside the band nothing counts."""
+    """A straight line in the complex plane is interpolated exactly, whatever the samples; outside the band
+    nothing counts.
+    """
     one, two = (
         {"frequency": f, "s11": (f - 10e9) / 1e9 + 0j}
         for f in (np.linspace(10e9, 10.8e9, 41), np.linspace(10.1e9, 10.7e9, 301))
@@ -260,7 +268,9 @@ def test_a_figure_that_one_mesh_lacks_has_no_limit(solver, tmp_path, monkeypatch
 
 
 def test_a_match_at_the_border_of_the_span_is_no_resonance(solver, tmp_path, monkeypatch):
-    """|S11| falls up to the last frequency on every mesh: the place of the least value is that of the border, and says nothing."""
+    """|S11| falls up to the last frequency on every mesh: the place of the least value is that of the border,
+    and says nothing.
+    """
     usual = stand_in
     monkeypatch.setitem(globals(), "stand_in", lambda h, shift=0.0: usual(h, shift + 600e6))
     found = converge(RECORD, Store(tmp_path))
@@ -292,7 +302,9 @@ def test_picture_shows_values_and_limit(solver, tmp_path):
 
 @pytest.fixture
 def converged(call, solver):
-    """A function that runs `simharness converge` on the record in an empty folder: exit code, output, errors."""
+    """A function that runs `simharness converge` on the record in an empty folder: exit code, output,
+    errors.
+    """
     path = Path(__file__).parents[2] / "models" / f"{WR90}.toml"
     return lambda *words: call("converge", str(path), *words)
 

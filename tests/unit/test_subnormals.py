@@ -1,4 +1,6 @@
-"""Numbers too small for the fast path are zero inside the block, in threads started there too, and as ever outside it."""
+"""Numbers too small for the fast path are zero inside the block, in threads started there too, and as ever
+outside it.
+"""
 
 import platform
 import threading

@@ -109,7 +109,8 @@ def test_a_listed_slot_has_the_number_of_the_file():
         (
             ["feed.height_mm=6,11,14"],
             r"^2 of 3 points are not allowed, so nothing was run\n"
-            r"at feed\.height_mm = 11: feed\.height_mm = 11\.0: the probe would touch the far wall; must be less than b_mm 10\.16\nat feed\.height_mm = 14: ",
+            r"at feed\.height_mm = 11: feed\.height_mm = 11\.0: the probe would touch the far wall; must be"
+            r" less than b_mm 10\.16\nat feed\.height_mm = 14: ",
         ),
         (
             ["feed.hight_mm=6"],
@@ -346,7 +347,9 @@ def test_each_end_of_a_run_has_its_word(tmp_path, monkeypatch, error, status):
 
 
 def swept(*variables: Variable, missing: tuple[int, ...] = ()) -> Sweep:
-    """A sweep of invented rows: each has the stand-in's S11 for a height of 6 mm and a tenth more for each row."""
+    """A sweep of invented rows: each has the stand-in's S11 for a height of 6 mm and a tenth more for each
+    row.
+    """
     rows = []
     for i, point in enumerate(sweep_points(RECORD, variables)):
         results = Results(stand_in(6 + 0.1 * i), {})

@@ -42,7 +42,9 @@ def row(request):
 
 
 def driven_between_shorts(demand, state):
-    """The same slots between two shorts, fed by a sheet of TE10 current half a guide wavelength before the first."""
+    """The same slots between two shorts, fed by a sheet of TE10 current half a guide wavelength before the
+    first.
+    """
     wave = float(guide_wavelength(demand.a, demand.frequency))
     guide = SlottedGuide(
         demand.a,

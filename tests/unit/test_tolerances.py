@@ -1,6 +1,7 @@
 """Tolerances of a small invented antenna: slopes, limits, samples, words, picture and the command.
 
-Expected values come from the estimate by differences of its own, from scaling, and from limits that must hold.
+Expected values come from the estimate by differences of its own, from scaling, and from limits that must
+hold.
 """
 
 from __future__ import annotations
@@ -66,8 +67,10 @@ def figures_of_the_estimate(record) -> tuple[float, float, float]:
 
 @pytest.mark.parametrize("name", ["probe height", "slot length", "slot offset", "guide width", "far end"])
 def test_slopes_are_those_of_the_estimate(tolerances, name):
-    """Differences of the estimate by other steps, on other frequencies. 2 % is what the bend of the curves makes of the
-    different steps (0.5 % seen). The far field of a single slot stays as drawn in the slopes: 0.05 dB/mm of gain."""
+    """Differences of the estimate by other steps, on other frequencies. 2 % is what the bend of the curves
+    makes of the different steps (0.5 % seen). The far field of a single slot stays as drawn in the slopes:
+    0.05 dB/mm of gain.
+    """
     step = 0.12
     more, less = (np.array(figures_of_the_estimate(wrong(TWO_SLOTS, name, way * step))) for way in (1, -1))
     expected = (more - less) / (2 * step)
@@ -96,8 +99,8 @@ def test_everything_larger_by_a_per_cent_lowers_the_resonance_by_a_per_cent(fed_
 
 
 def test_longer_slots_lower_the_resonance(fed_by_the_guide):
-    """A slot resonates near half a free-space wavelength, so df/f is about -dL/L; the line between the slots and the short
-    behind them take part, which may cost or add up to a half (factor 0.84 seen)."""
+    """A slot resonates near half a free-space wavelength, so df/f is about -dL/L; the line between the slots
+    and the short behind them take part, which may cost or add up to a half (factor 0.84 seen)."""
     slope = next(effect for effect in fed_by_the_guide.effects() if effect.name == "slot length").slopes[
         "resonance"
     ]
@@ -143,8 +146,8 @@ def test_a_seed_makes_the_same_antennas(tolerances):
 
 
 def test_the_surrogate_keeps_to_the_model(tolerances):
-    """20 antennas with twice the errors of hand tools: S11 within 0.01 anywhere in the band (0.008 seen), less than a tenth of
-    what the errors themselves do."""
+    """20 antennas with twice the errors of hand tools: S11 within 0.01 anywhere in the band (0.008 seen),
+    less than a tenth of what the errors themselves do."""
     amounts = 2 * tolerances.amounts(20, seed=7)
     moved = tolerances.model.band_s11(tolerances.quadratic(amounts)) - tolerances.model.band_s11(
         tolerances.model.drawn[None]
@@ -154,7 +157,9 @@ def test_the_surrogate_keeps_to_the_model(tolerances):
 
 
 def test_slips_are_those_of_the_worst_slot(tolerances, study):
-    """By the model itself, for either slot; a covered one of two takes half the aperture, 3 dB, and more by mismatch."""
+    """By the model itself, for either slot; a covered one of two takes half the aperture, 3 dB, and more by
+    mismatch.
+    """
     long, covered = study.defects
     assert "1.2 mm too long" in long.description and covered.description.endswith("is covered")
     lengths = [one for one in tolerances.own if one.name.startswith("slot length ")]
@@ -193,7 +198,9 @@ def test_a_drawing_that_misses_its_target_has_nothing_to_spare(hopeless):
 
 
 def test_an_interval_is_that_of_the_library():
-    """Wilson's score interval of scipy (`binomtest`), 95 %: rounding only. It has a width where all or none do."""
+    """Wilson's score interval of scipy (`binomtest`), 95 %: rounding only. It has a width where all or none
+    do.
+    """
     for hits, count in ((0, 100), (1, 100), (37, 400), (1999, 2000), (2000, 2000), (1, 1)):
         theirs = binomtest(hits, count).proportion_ci(0.95, "wilson")
         assert wilson_interval(hits, count) == pytest.approx((theirs.low, theirs.high), abs=1e-12), (
@@ -203,8 +210,8 @@ def test_an_interval_is_that_of_the_library():
 
 
 def test_the_bars_count_what_the_share_counts(tolerances, study):
-    """One antenna of a sample misses: one bar beyond the target is drawn in another colour, and the words say so; so does one that
-    meets the target by nothing."""
+    """One antenna of a sample misses: one bar beyond the target is drawn in another colour, and the words say
+    so; so does one that meets the target by nothing."""
     figures = replace(study.sample.figures, worst_s11=np.append(np.linspace(-20.0, -10.0, 1999), -9.9))
     sample = Yield(figures, figures.worst_s11 <= -10.0, 0.0)
     assert sample.good == 1999 and yield_text(sample).startswith("1,999 of 2,000 antennas (at least 99.7 %")
@@ -257,8 +264,8 @@ def ask(call, tmp_path):
 
 
 def test_command_as_json_with_a_run(ask):
-    """The run's |S11| is 0.2236 over the band, -13.01 dB: that of the antenna as drawn from then on. 0.005 dB for the
-    straight lines between the samples of the run, 3.5 MHz apart."""
+    """The run's |S11| is 0.2236 over the band, -13.01 dB: that of the antenna as drawn from then on. 0.005 dB
+    for the straight lines between the samples of the run, 3.5 MHz apart."""
     code, out, err = ask("two.toml", "--json", "--run", "two-slot", "--no-figures")
     found = json.loads(out)
     assert (code, err) == (0, "") and found["run"] == "two-slot-0123456789abcdef" and found["pictures"] == []

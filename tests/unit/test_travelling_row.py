@@ -18,7 +18,8 @@ FEED = 0.018
 
 
 def test_a_sheet_before_a_load_is_the_open_row_with_a_short_behind_the_sheet():
-    """First principles: the short at -FEED lends a shunt of -j cot(beta d) to what a two-port row shows there.
+    """First principles: the short at -FEED lends a shunt of -j cot(beta d) to what a two-port row shows
+    there.
 
     1e-5: only TE10 is in the second route; what other modes bring from the short to the first slot, and the
     slots' reaction to it, is 4e-7 of the reflection here.
@@ -46,7 +47,9 @@ def row(demand):
 
 
 def test_designed_row_keeps_its_promises(demand, row):
-    """Equal voltages that lag evenly, three tenths of the power left, little reflection: within the solver's own limit."""
+    """Equal voltages that lag evenly, three tenths of the power left, little reflection: within the solver's
+    own limit.
+    """
     assert row.misfit(demand) < 5e-3
     assert row.left_over == pytest.approx(0.3, abs=5e-3)
     steps = np.angle(row.voltages[1:] / row.voltages[:-1])

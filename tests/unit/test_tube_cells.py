@@ -28,8 +28,9 @@ def _grid(cells, stretch=1.0):
 @pytest.mark.parametrize("cells, allowed", [(24, 2e-3), (36, 1.2e-3), (48, 1e-3)])
 @pytest.mark.parametrize("stretch", [1.0, 1.4])
 def test_stairs_have_the_cutoff_of_the_circle(cells, allowed, stretch):
-    """First zero of J1' over R. The stairs change by whole cells: half a row of them, of which there are four or eight alike;
-    the largest seen is 0.12 % (24 cells), and what is left is taken up by `raster.vacuum_factor`."""
+    """First zero of J1' over R. The stairs change by whole cells: half a row of them, of which there are four
+    or eight alike; the largest seen is 0.12 % (24 cells), and what is left is taken up by
+    `raster.vacuum_factor`."""
     found = math.sqrt(bore_cutoff_square(RADIUS, -RADIUS, _grid(cells, stretch)))
     assert found == pytest.approx(TE11_ROOT / RADIUS, rel=allowed)
 
@@ -56,7 +57,9 @@ def test_an_end_covers_wall_and_bore_and_a_filling_the_bore():
 
 
 def test_a_sector_leaves_the_opening_and_nothing_else():
-    """Between its sectors the wall is open over the columns of the slot alone, and at their sides as deep as it was."""
+    """Between its sectors the wall is open over the columns of the slot alone, and at their sides as deep as
+    it was.
+    """
     grid = _grid(48)
     radii = (RADIUS, RADIUS + WALL)
     middle = RADIUS + WALL / 2
@@ -74,7 +77,9 @@ def test_a_sector_leaves_the_opening_and_nothing_else():
 
 
 def test_split_of_an_elliptic_tube():
-    """Perturbation against the lattice: 400 cells across, diameters 2 % apart; stairs leave 3 % of the difference itself."""
+    """Perturbation against the lattice: 400 cells across, diameters 2 % apart; stairs leave 3 % of the
+    difference itself.
+    """
     x = np.linspace(-1.05, 1.05, 421)
     u, v = np.meshgrid((x[1:] + x[:-1]) / 2, (x[1:] + x[:-1]) / 2, indexing="ij")
     free = (u / 1.01) ** 2 + (v / 0.99) ** 2 < 1

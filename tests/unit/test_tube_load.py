@@ -17,7 +17,9 @@ RECORD = read_record(Path(__file__).parents[2] / "models" / "four-slot-tube-2g44
 
 
 def _te11(radius, x, y):
-    """E_x and E_y of TE11, E along y on the axis, from H_z = J1(k r) cos(phi), phi from +x (any textbook), arbitrary unit."""
+    """E_x and E_y of TE11, E along y on the axis, from H_z = J1(k r) cos(phi), phi from +x (any textbook),
+    arbitrary unit.
+    """
     k, r, phi = TE11_ROOT / radius, np.maximum(np.hypot(x, y), 1e-12), np.arctan2(y, x)
     radial, turning = jv(1, k * r) / (k * r) * np.sin(phi), jvp(1, k * r) * np.cos(phi)
     return radial * np.cos(phi) - turning * np.sin(phi), radial * np.sin(phi) + turning * np.cos(phi)
@@ -25,11 +27,13 @@ def _te11(radius, x, y):
 
 @pytest.mark.parametrize("turned", [False, True])
 def test_power_into_the_load_is_that_of_te11_in_either_direction(turned):
-    """|E|^2/(2 Z) integrated over the cross-section; 1e-3: midpoint rule in r, whose error is (pi/200)^2/24, and room to spare."""
+    """|E|^2/(2 Z) integrated over the cross-section; 1e-3: midpoint rule in r, whose error is (pi/200)^2/24,
+    and room to spare.
+    """
     data = plain_data(RECORD)
     data["guide"] |= {"far_end": "load", "load_mm": 300.0}
     scene = antenna_scene(parse_record(data))
-    x0, x1, y0, y1, _, end = scene.inside
+    x0, x1, _y0, _y1, _, end = scene.inside
     radius, far = (x1 - x0) / 2, np.array(scene.spectrum.far)
     r, phi = (np.arange(200) + 0.5) * radius / 200, np.arange(64) * 2 * np.pi / 64
     e = _te11(radius, r[:, None] * np.cos(phi), r[:, None] * np.sin(phi))

@@ -1,4 +1,5 @@
-"""Tuning on stand-in runs: the stand-in of `toy_antenna` as fast model, the same with known errors in place of the solver.
+"""Tuning on stand-in runs: the stand-in of `toy_antenna` as fast model, the same with known errors in place
+of the solver.
 
 What is best is known from scanning the stand-in itself, which costs nothing. All data is invented.
 """
@@ -60,7 +61,9 @@ def behind_coil(record: Record, frequency: np.ndarray) -> np.ndarray:
 
 
 def off_grid(record: Record, frequency: np.ndarray) -> np.ndarray:
-    """An error of 0.05 in the complex plane that turns by half a turn over a tenth of a wavelength of height."""
+    """An error of 0.05 in the complex plane that turns by half a turn over a tenth of a wavelength of
+    height.
+    """
     turn = np.pi * record.feed.height_mm / (0.1 * wavelength_mm(record))
     return 0.95 * reflection(record, frequency) + 0.05 * np.exp(1j * turn)
 
@@ -103,7 +106,9 @@ def scanned(record: Record, truth, objective, heights: np.ndarray) -> np.ndarray
 @pytest.mark.parametrize("error", ERRORS)
 @pytest.mark.parametrize("name", CLOSE_MM)
 def test_the_best_height_is_found_in_three_runs(solver, tmp_path, name, error, over):
-    """Near enough in height, or within 1 dB of the best that a fine scan finds; dimensions on tenths of a millimetre."""
+    """Near enough in height, or within 1 dB of the best that a fine scan finds; dimensions on tenths of a
+    millimetre.
+    """
     solver["truth"] = ERRORS[error]
     record = SHIPPED[name]
     found = tuned(Store(tmp_path), record, over=over)
@@ -123,7 +128,9 @@ def test_the_best_height_is_found_in_three_runs(solver, tmp_path, name, error, o
 
 
 def test_figures_of_the_best_run_are_those_of_its_antenna(solver, tmp_path):
-    """S11 of the run at the centre and at its worst in the band, from the stand-in itself; the run's samples of 0.7 MHz are dense."""
+    """S11 of the run at the centre and at its worst in the band, from the stand-in itself; the run's samples
+    of 0.7 MHz are dense.
+    """
     found = tuned(Store(tmp_path))
     band = SHIPPED[FIVE].band
     size = 20 * np.log10(np.abs(lower(found.record, np.linspace(band.low_ghz, band.high_ghz, 301) * 1e9)))
@@ -136,8 +143,9 @@ def test_figures_of_the_best_run_are_those_of_its_antenna(solver, tmp_path):
 
 @pytest.mark.parametrize("error", ERRORS)
 def test_the_curve_is_that_of_the_antenna(solver, tmp_path, error):
-    """Near the tuned height the corrected curve follows the scan within 0.02 in the complex plane, a half of the error before
-    it was corrected, and goes through the runs (within a thousandth: their noise is smoothed)."""
+    """Near the tuned height the corrected curve follows the scan within 0.02 in the complex plane, a half of
+    the error before it was corrected, and goes through the runs (within a thousandth: their noise is
+    smoothed)."""
     solver["truth"] = ERRORS[error]
     found = tuned(Store(tmp_path))
     curve, height = found.curve, found.record.feed.height_mm
@@ -150,7 +158,9 @@ def test_the_curve_is_that_of_the_antenna(solver, tmp_path, error):
 
 
 def test_flatness_and_the_last_half_millimetre(solver, tmp_path):
-    """Limits of the stretches, and costs, from a scan of the stand-in; 0.1 mm and 0.2 dB for what the model still lacks."""
+    """Limits of the stretches, and costs, from a scan of the stand-in; 0.1 mm and 0.2 dB for what the model
+    still lacks.
+    """
     found = tuned(Store(tmp_path))
     height, target = found.record.feed.height_mm, SHIPPED[FIVE].band.target_s11_db
     heights = np.linspace(height - 5, height + 5, 2001)
@@ -174,7 +184,8 @@ def test_more_variables_do_better(solver, tmp_path, name, also):
     found = tuned(Store(tmp_path / "more"), SHIPPED[name], over="centre", also=also)
     assert len(found.runs) <= MAX_RUNS
     assert found.best.centre_db <= alone.best.centre_db + 0.5
-    # Two unknowns for both parts of the impedance: the centre can be matched, as exactly as tenths of a millimetre allow.
+    # Two unknowns for both parts of the impedance: the centre can be matched, as exactly as tenths of a
+    # millimetre allow.
     if "position" in also or "back-short" in also:
         assert found.best.centre_db < -20
 
@@ -186,7 +197,8 @@ def test_a_stored_run_of_the_record_is_used_and_counted(solver, tmp_path):
     found = tuned(store)
     assert found.runs[0].values == (record.feed.height_mm,) and len(found.runs) <= MAX_RUNS
     assert len(solver["solved"]) == len(found.runs)
-    # Already calibrated, the first proposal is the answer: a shifted height is among what the calibration moves.
+    # Already calibrated, the first proposal is the answer: a shifted height is among what the calibration
+    # moves.
     assert len(found.runs) == 2
 
 
@@ -252,8 +264,8 @@ def test_a_target_out_of_reach_is_said_so(solver, tmp_path):
     assert not found.meets_target and found.keeps is None and found.settled
     text = " ".join(tuning_sentences(found))
     assert (
-        f"is not met, and the height of the probe cannot do it: the best found is {found.best.worst_db:.1f} dB"
-        in text
+        "is not met, and the height of the probe cannot do it: the best found is"
+        f" {found.best.worst_db:.1f} dB" in text
     )
 
 
@@ -278,7 +290,9 @@ def test_a_best_height_at_the_border_is_said_so(solver, tmp_path, monkeypatch):
 
 
 def test_an_estimate_that_is_far_off_is_not_believed(solver, tmp_path):
-    """A probe that acts 15 mm shorter than it is: no run is near a match, and nothing is said to be impossible."""
+    """A probe that acts 15 mm shorter than it is: no run is near a match, and nothing is said to be
+    impossible.
+    """
     solver["truth"] = functools.partial(lower, waves=0.12)
     found = tuned(Store(tmp_path))
     text = " ".join(tuning_sentences(found))
@@ -302,7 +316,9 @@ def model():
 
 
 def test_before_any_run_the_model_is_the_estimate(model):
-    """Exactly at a point; over the height by splines, within 0.002 where the match is (what is stated of the estimate)."""
+    """Exactly at a point; over the height by splines, within 0.002 where the match is (what is stated of the
+    estimate).
+    """
     record, probe, objective, found = model
     there = (25.1, 59.9)
     assert found.s11(there) == pytest.approx(
@@ -356,7 +372,8 @@ def test_the_note_says_what_was_tuned():
     assert tuned_note(record, probe, here, "draft") == record.note
     said = tuned_note(record, probe, (27.0, here[1]), "draft")
     assert said.startswith(
-        "A box for the shed. Tuned by full-wave runs (draft mesh): height of the probe 27.00 mm, position of the probe "
+        "A box for the shed. Tuned by full-wave runs (draft mesh): height of the probe 27.00 mm, position of"
+        " the probe "
     )
     assert f"; before: height of the probe {here[0]:.2f} mm" in said
     again = tuned_note(varied(record, feed={"height_mm": 27.0}, note=said), probe, (26.5, here[1]), "normal")
@@ -470,12 +487,14 @@ def test_command_prints_and_writes(ask, tmp_path):
         and found.name == "mine-tuned"
     )
     assert found.note.startswith(
-        f"{before.note} Tuned by full-wave runs (draft mesh): height of the probe {found.feed.height_mm:.2f} mm; before: "
+        f"{before.note} Tuned by full-wave runs (draft mesh): height of the probe {found.feed.height_mm:.2f}"
+        " mm; before: "
     )
     assert f"height of the probe {found.feed.height_mm:.2f} mm (was 26.00)" in " ".join(out.split())
     assert (tmp_path / "mine-tuned.toml").read_text().startswith("# Tuned from mine.toml by simharness")
     assert (tmp_path / "runs" / f"tuning-{FIVE}" / "tuning.png").read_bytes().startswith(b"\x89PNG")
-    # The tuned record's own run is there already: same mesh, same key; and of all runs of the tuning its exact name means that one.
+    # The tuned record's own run is there already: same mesh, same key; and of all runs of the tuning its
+    # exact name means that one.
     assert Store(tmp_path / "runs").find(record_plan(found, "draft", on=ON).key) is not None
     asked = asked_run(Store(tmp_path / "runs"), "mine-tuned")
     assert asked.record == found
@@ -517,7 +536,9 @@ def test_nothing_is_overwritten_unasked(ask, solver, tmp_path):
 def test_an_interrupted_command_says_how_to_go_on(ask, solver, tmp_path):
     solver["failing"] = {1: CancelledError("interrupted")}
     code, _, err = ask("--quality", "draft")
-    assert code == 130 and err.splitlines()[-1] == (
-        "simharness: interrupted: the runs made so far are stored, the same command goes on from there"
+    assert (
+        code == 130
+        and err.splitlines()[-1]
+        == "simharness: interrupted: the runs made so far are stored, the same command goes on from there"
     )
     assert not (tmp_path / "mine-tuned.toml").exists() and len(solver["solved"]) == 1

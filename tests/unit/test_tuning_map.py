@@ -30,7 +30,9 @@ def model():
 
 
 def test_map_holds_the_model(model):
-    """The stand-in is linear in both legs, which splines reproduce to rounding; its zero is the least of the map."""
+    """The stand-in is linear in both legs, which splines reproduce to rounding; its zero is the least of the
+    map.
+    """
     tuned, objective, fast = model
     found = fast.map(point(RECORD, tuned))
     n, m = np.unravel_index(np.argmin(found.size(objective)), found.centre.shape)

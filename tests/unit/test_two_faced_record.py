@@ -97,7 +97,7 @@ def test_both_walls_are_cut_and_marked_where_the_record_says():
         prism = next(p for p in scene.prisms if p.part == part)
         holes = {
             (round((min(z) + max(z)) / 2, 6), round((min(x) + max(x)) / 2, 6))
-            for x, z in map(lambda h: zip(*h), prism.outline.holes)
+            for x, z in (zip(*h) for h in prism.outline.holes)
         }
         marks = {(round(s.z, 6), round(s.x, 6)) for s in scene.slots if s.face == face}
         assert marks <= holes and len(marks) == 4 and len(prism.meshed.holes) == len(prism.outline.holes)
@@ -122,8 +122,10 @@ def test_mates_share_their_mesh_lines():
 
 
 def test_estimate_of_mirrored_offsets_is_even_with_a_null_to_either_side(guess):
-    """Half a turn about the axis takes the antenna into itself, but for the signs of its sources: front and back are alike
-    (1e-3 dB: the boundary elements), and the nulls of an even row lie across. One degree: the ends of the row differ."""
+    """Half a turn about the axis takes the antenna into itself, but for the signs of its sources: front and
+    back are alike (1e-3 dB: the boundary elements), and the nulls of an even row lie across. One degree: the
+    ends of the row differ.
+    """
     figures = guess.figures
     assert figures["front_to_back"].value == pytest.approx(0, abs=1e-2)
     assert figures["null_plus_x"].value == pytest.approx(90, abs=1)
@@ -137,8 +139,8 @@ def test_one_wall_alone_has_no_such_figures():
 
 
 def test_ripple_and_nulls_of_known_patterns():
-    """cos^2 turned by 20 deg: nulls at 90 - 20 and -90 - 20 (exact); within 60 deg of the front the least is cos^2(80)
-    over a peak of 1: 15.21 dB. A circle has neither."""
+    """cos^2 turned by 20 deg: nulls at 90 - 20 and -90 - 20 (exact); within 60 deg of the front the least is
+    cos^2(80) over a peak of 1: 15.21 dB. A circle has neither."""
     power = np.cos(ANGLE + np.radians(20)) ** 2
     assert [np.degrees(n.angle) for n in nulls(ANGLE, power)] == pytest.approx([-110, 70], abs=1e-6)
     assert ripple_db(ANGLE, power) == pytest.approx(-20 * np.log10(np.cos(np.radians(80))), abs=1e-9)
@@ -154,7 +156,9 @@ def test_ripple_and_nulls_of_known_patterns():
     ],
 )
 def test_nulls_are_told_as_the_antenna_hangs(axis, words):
-    """+x is to the right of who looks along +y with z up, and up with the near end on the left of who faces the front."""
+    """+x is to the right of who looks along +y with z up, and up with the near end on the left of who faces
+    the front.
+    """
     record = varied(BOTH, mounting={"axis": axis})
     figures = around_figures(record, ANGLE, np.cos(ANGLE + np.radians(20)) ** 2, "")
     ripple, told = around_sentences(record, figures)
@@ -167,7 +171,9 @@ def test_the_shipped_record_has_no_warnings_and_a_lone_wall_keeps_its_own():
 
 
 def test_sheets_show_each_wall_from_outside_alike():
-    """The template of the front is that of the back, both seen from outside: same places across and along (record)."""
+    """The template of the front is that of the back, both seen from outside: same places across and along
+    (record).
+    """
     made = {part.name: part for part in parts(antenna_scene(BOTH), Fabrication(make="tube"))}
     front, back = (
         sorted(o.centre for o in made[f"tube-{face}"].openings if o.kind == "slot")
@@ -183,8 +189,8 @@ def test_sheets_show_each_wall_from_outside_alike():
 
 @pytest.mark.parametrize("mate", [1, -1])
 def test_row_of_both_walls_does_what_was_asked(mate):
-    """Wanted voltages and load, seen by the whole row (tolerance of the design, ten times tighter than a hand can cut);
-    each slot loads the guide half as much as alone, so it lies nearer to the centre line."""
+    """Wanted voltages and load, seen by the whole row (tolerance of the design, ten times tighter than a hand
+    can cut); each slot loads the guide half as much as alone, so it lies nearer to the centre line."""
     quick = MomentBasis(orders=(1, 2, 3, 5), modes=(30, 20))
     demand = RowDemand(40.386e-3, 20.193e-3, 1.63e-3, 2.5e-3, 5.8e9, (1.0, 0.7), 0.8, mate=mate)
     both, alone = designed_row(demand, quick, 1e-3), designed_row(replace(demand, mate=0), quick, 1e-3)
@@ -195,8 +201,8 @@ def test_row_of_both_walls_does_what_was_asked(mate):
 
 
 def test_design_writes_both_walls():
-    """What the rounded design promises at the centre, the estimate sees in its record: 0.02 of S11, since its near end is
-    a short and the design's a matched guide."""
+    """What the rounded design promises at the centre, the estimate sees in its record: 0.02 of S11, since its
+    near end is a short and the design's a matched guide."""
     found = designed(
         Requirements(5.8e9, standard_guide("WR-159"), slots=1, slot_width=2.5e-3, load=0.5, mate=-1)
     )
@@ -210,7 +216,9 @@ def test_design_writes_both_walls():
 
 
 def test_slots_that_shift_each_other_alike_are_no_slip():
-    """A pair sawn straight through both walls: alone each slot resonates 6 % low, together they resonate at 5.8 GHz, as designed."""
+    """A pair sawn straight through both walls: alone each slot resonates 6 % low, together they resonate at
+    5.8 GHz, as designed.
+    """
     found = designed(Requirements(5.8e9, standard_guide("WR-159"), slots=1, slot_width=2.5e-3, mate=1)).record
     assert not [text for text in warnings(found) if "it will take little power" in text]
     slots = [

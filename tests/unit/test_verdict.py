@@ -130,7 +130,9 @@ def run_with(arrays, **about) -> Run:
 
 
 def test_what_a_nearly_settled_run_left_open_lengthens_the_bars():
-    """S11 by its own change, the field by no more than the missing share of the main beam (Cauchy and Schwarz), 20 dB down ten times that."""
+    """S11 by its own change, the field by no more than the missing share of the main beam (Cauchy and
+    Schwarz), 20 dB down ten times that.
+    """
     arrays = resonance(CENTRE, 0.3) | pattern()
     settled = judged(run_with(arrays, settling="tail", change_s=0.015, field_uneven=0.009))
     assert not any("nearly settled" in sentence for sentence in settled.sentences)
@@ -273,8 +275,8 @@ def test_everything_becomes_plain_json():
 
 
 def test_deep_matches_agree_for_a_reason_that_is_told():
-    """-27.2 and -17.1 dB are 0.04 and 0.14 of the incident wave (by hand), 0.10 apart; both bars together allow 0.19. Levels that look
-    alike need no reason."""
+    """-27.2 and -17.1 dB are 0.04 and 0.14 of the incident wave (by hand), 0.10 apart; both bars together
+    allow 0.19. Levels that look alike need no reason."""
     found = judged(resonance(CENTRE, 10 ** (-17.1 / 20)), s11_at_resonance=-27.2)
     row = next(r for r in found.rows if r.name == "s11_at_resonance")
     assert row.agrees is True and row.difference == pytest.approx(
@@ -300,8 +302,8 @@ def leaning(degrees: float) -> dict[str, np.ndarray]:
 
 
 def test_a_beam_that_leans_is_in_table_and_words():
-    """5 deg off: cos^200 is 3.3 dB less at broadside (200 x 10 log cos 5 deg, by hand); the parabola on a grid of 2 deg finds the
-    direction within 0.02 deg. At broadside there is nothing to say."""
+    """5 deg off: cos^200 is 3.3 dB less at broadside (200 x 10 log cos 5 deg, by hand); the parabola on a
+    grid of 2 deg finds the direction within 0.02 deg. At broadside there is nothing to say."""
     found = judged(resonance(CENTRE, 0.02) | leaning(5.0))
     row = next(r for r in found.rows if r.name == "beam_direction")
     assert row.full_wave.value == pytest.approx(5.0, abs=0.02) and row.agrees is True

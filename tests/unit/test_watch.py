@@ -1,4 +1,6 @@
-"""When the solver is asked to stop, with stand-in answers to how much the spectrum can still change; rules of the module."""
+"""When the solver is asked to stop, with stand-in answers to how much the spectrum can still change; rules of
+the module.
+"""
 
 from __future__ import annotations
 
@@ -32,7 +34,9 @@ def wanted():
 
 @pytest.fixture
 def looks(wanted, tmp_path, monkeypatch):
-    """A function that shows a watch one line of progress per stand-in answer: after which of them ABORT was there, and how many were used."""
+    """A function that shows a watch one line of progress per stand-in answer: after which of them ABORT was
+    there, and how many were used.
+    """
     (tmp_path / "engine").mkdir()
     monkeypatch.setattr(watch, "LOOK_SHARE", 0.0)
     first = math.ceil((wanted.pulse_length + 8 / wanted.scene.spectrum.centre) / TIME_STEP)
@@ -60,7 +64,8 @@ def looks(wanted, tmp_path, monkeypatch):
         stopped = []
         for _ in changes:
             seen.line(
-                f"[@        4s] Timestep:         {step} || Speed:   45.2 MC/s (6.592e-04 s/TS) || Energy: ~1.0e-15 (- 9.00dB)"
+                f"[@        4s] Timestep:         {step} || Speed:   45.2 MC/s (6.592e-04 s/TS) || Energy:"
+                " ~1.0e-15 (- 9.00dB)"
             )
             stopped.append((tmp_path / "engine" / "ABORT").exists())
             step = math.ceil(step * growth)
@@ -122,7 +127,9 @@ class Heard:
 
 @pytest.fixture
 def unsettled(wanted, tmp_path, monkeypatch):
-    """A function that shows a watch of a run that never settles its steps, as shares of those foretold; a second passes with each thousandth."""
+    """A function that shows a watch of a run that never settles its steps, as shares of those foretold; a
+    second passes with each thousandth.
+    """
     (tmp_path / "engine").mkdir()
     monkeypatch.setattr(watch, "spectrum_change", lambda *_: math.inf)
 
@@ -141,7 +148,8 @@ def unsettled(wanted, tmp_path, monkeypatch):
         for share in shares:
             now[0] = 1000.0 * share
             seen.line(
-                f"[@        4s] Timestep:         {round(share * steps)} || Speed:   45.2 MC/s (6.592e-04 s/TS) || Energy: ~1.0e-15 (- 9.00dB)"
+                f"[@        4s] Timestep:         {round(share * steps)} || Speed:   45.2 MC/s (6.592e-04"
+                " s/TS) || Energy: ~1.0e-15 (- 9.00dB)"
             )
         return told
 

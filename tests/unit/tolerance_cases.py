@@ -1,6 +1,7 @@
 """Small invented antennas of two slots for the tests of tolerances: quick, and matched in their band.
 
-The lower edge of the band is the worst matched by far: where two frequencies are worst alike, the worst S11 has a kink.
+The lower edge of the band is the worst matched by far: where two frequencies are worst alike, the worst S11
+has a kink.
 """
 
 from __future__ import annotations

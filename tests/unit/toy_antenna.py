@@ -1,4 +1,5 @@
-"""Plain stand-ins. For the estimate: TE10 line, resonant shunt slots, a probe with one reactance; for a far field: a row.
+"""Plain stand-ins. For the estimate: TE10 line, resonant shunt slots, a probe with one reactance; for a far
+field: a row.
 
 The physics is that of first courses (Stevenson's conductance, Collin's probe, both as quoted in the
 package's kernels), crude but sensitive to every dimension, and takes a millisecond. `Truth` makes
@@ -88,7 +89,9 @@ def row_factor(sine: NDArray) -> NDArray:
 
 
 def row_far_field(record: Record) -> dict[str, NDArray]:
-    """Far-field arrays of a run: that row in the place of the record's slots, a cardioid across, E along phi."""
+    """Far-field arrays of a run: that row in the place of the record's slots, a cardioid across, E along
+    phi.
+    """
     theta, phi = np.radians(np.arange(0, 181, 2.0)), np.radians(np.arange(0, 361, 4.0))
     middle = 0.5e-3 * (record.slots[0].position_mm + record.slots[-1].position_mm)
     wave = row_factor(np.cos(theta)) * np.exp(2j * np.pi * FREQUENCY / C0 * middle * np.cos(theta))

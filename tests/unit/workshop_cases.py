@@ -1,4 +1,6 @@
-"""Invented records of every kind that a workshop may build, varied from the shipped ones, each as it is built."""
+"""Invented records of every kind that a workshop may build, varied from the shipped ones, each as it is
+built.
+"""
 
 from __future__ import annotations
 
@@ -73,7 +75,8 @@ def built(
     guide: dict[str, Any] = {},
     coax: dict[str, Any] = {},
 ) -> Build:
-    """What becomes of these choices; `guide` and `coax` change more of the record, `fabrication` how it is made.
+    """What becomes of these choices; `guide` and `coax` change more of the record, `fabrication` how it is
+    made.
 
     Raises
     ------

@@ -76,9 +76,9 @@ def command(
     from simharness.cli.text import print_json
     from simharness.progress import Silent
     from simharness.records import read_record
+    from simharness.tolerance.analysis import ToleranceAnalysis
     from simharness.tolerance.messages import tolerance_sentences
     from simharness.tolerance.model import corrected_model, response_surface
-    from simharness.tolerance.analysis import ToleranceAnalysis
     from simharness.tolerance.tool_errors import TOOLS
 
     design = read_record(record)

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.em.signals.match import decibels
+from simharness.numerics.decibels import decibels
+from simharness.numerics.parabola import refined_minimum
 
 SECTOR = np.radians(60.0)
 """Half width of the sectors about front and back within which the level is to be even: two thirds of all directions."""
@@ -66,12 +67,11 @@ def nulls(angle: NDArray, power: NDArray) -> tuple[Null, ...]:
     power = power[:-1] / power.max()
     before, after = np.roll(power, 1), np.roll(power, -1)
     lowest = np.flatnonzero((power < before) & (power <= after) & (power < 10 ** (-NULL_DB / 10)))
-    step, found = angle[1] - angle[0], []
-    for i in lowest:
-        bend = before[i] - 2 * power[i] + after[i]
-        found.append(
-            Null(
-                float(angle[i] + 0.5 * step * (before[i] - after[i]) / bend), decibels(max(power[i], _FLOOR))
-            )
+    step, neighbours = angle[1] - angle[0], np.arange(-1.0, 2.0)
+    return tuple(
+        Null(
+            refined_minimum(angle[i] + step * neighbours, np.array([before[i], power[i], after[i]]), 1).place,
+            decibels(power[i]),
         )
-    return tuple(found)
+        for i in lowest
+    )

@@ -15,6 +15,7 @@ from simharness.em.pattern.direction import field_towards, spherical_angles
 from simharness.em.pattern.far_field import FarField
 from simharness.em.pattern.levels import SAME_ANGLE
 from simharness.errors import InputError
+from simharness.numerics.decibels import amplitude_decibels
 
 
 @dataclass(frozen=True)
@@ -180,7 +181,7 @@ def polarization(e_theta: ArrayLike, e_phi: ArrayLike) -> tuple[NDArray, NDArray
     e_theta, e_phi = np.asarray(e_theta, complex), np.asarray(e_phi, complex)
     one, two = np.abs(e_theta + 1j * e_phi), np.abs(e_theta - 1j * e_phi)
     with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = 20 * np.log10((one + two) / np.abs(one - two))
+        ratio = amplitude_decibels((one + two) / np.abs(one - two))
     cross = 2 * np.real(e_theta * np.conj(e_phi))
     tilt = 0.5 * np.arctan2(cross, np.abs(e_theta) ** 2 - np.abs(e_phi) ** 2)
     return ratio, np.where(tilt <= -np.pi / 2, np.pi / 2, tilt)

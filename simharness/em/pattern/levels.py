@@ -13,6 +13,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from simharness.constants import TWO_PI
 from simharness.errors import InputError
+from simharness.numerics.decibels import decibels
+from simharness.numerics.parabola import refined_maximum
 
 SAME_ANGLE = 1e-9
 """Angles nearer than this are one, rad."""
@@ -56,19 +58,6 @@ def _centred(angle: NDArray, power: NDArray, limit: float = np.pi) -> tuple[NDAr
     return np.append(turned, turned[0] + TWO_PI), np.append(power, power[0]), top
 
 
-def _vertex(angle: NDArray, power: NDArray, index: int) -> Peak:
-    """Top of the parabola through a sample and its neighbours (the sample at an end)."""
-    here = Peak(float(angle[index]), float(power[index]))
-    if index in (0, angle.size - 1):
-        return here
-    x = angle[index - 1 : index + 2] - angle[index]
-    square, slope, level = np.polyfit(x / x[2], power[index - 1 : index + 2], 2)
-    if not square < 0:
-        return here
-    at = -slope / (2 * square)
-    return Peak(float(here.angle + at * x[2]), float(level - slope**2 / (4 * square)))
-
-
 def peak(angle: ArrayLike, power: ArrayLike, limit: float = np.pi) -> Peak:
     """Direction and level of the maximum.
 
@@ -99,9 +88,8 @@ def peak(angle: ArrayLike, power: ArrayLike, limit: float = np.pi) -> Peak:
     31.0
     """
     angle, power, highest = _centred(*_checked(angle, power), limit)
-    top = _vertex(angle, power, highest)
-    turn = TWO_PI * np.ceil((top.angle - np.pi) / TWO_PI)
-    return Peak(float(top.angle - turn), top.power)
+    place, level = refined_maximum(angle, power, highest)
+    return Peak(float(place - TWO_PI * np.ceil((place - np.pi) / TWO_PI)), level)
 
 
 def largest(power: ArrayLike) -> float:
@@ -127,7 +115,7 @@ def largest(power: ArrayLike) -> float:
     row, column = np.unravel_index(np.argmax(power), power.shape)
     highest, top = float(power[row, column]), float(power[row, column])
     for cut, at in ((power[:, column], row), (np.roll(power[row, :-1], 1 - column), 1)):
-        top += _vertex(np.arange(cut.size, dtype=float), cut, int(at)).power - highest
+        top += refined_maximum(np.arange(cut.size, dtype=float), cut, int(at)).value - highest
     return top
 
 
@@ -176,7 +164,7 @@ def half_power_beamwidth(angle: ArrayLike, power: ArrayLike) -> float:
     90.0
     """
     angle, power, top = _centred(*_checked(angle, power))
-    half = 0.5 * _vertex(angle, power, top).power
+    half = 0.5 * refined_maximum(angle, power, top).value
     right = np.flatnonzero(power[top:] < half)
     left = np.flatnonzero(power[: top + 1] < half)
     if right.size == 0 or left.size == 0:
@@ -223,10 +211,10 @@ def side_lobe_level(angle: ArrayLike, power: ArrayLike, limit: float = np.pi) ->
         return float("-inf")
     level = np.max(power[outside])
     lobes = np.flatnonzero(outside[1:-1] & (slope[:-1] > 0) & (slope[1:] <= 0)) + 1
-    level = max([level, *(_vertex(angle, power, int(lobe)).power for lobe in lobes)])
+    level = max([level, *(refined_maximum(angle, power, int(lobe)).value for lobe in lobes)])
     if level <= 0:
         return float("-inf")
-    return float(10 * np.log10(level / _vertex(angle, power, top).power))
+    return decibels(level / refined_maximum(angle, power, top).value)
 
 
 def front_to_back(angle: ArrayLike, power: ArrayLike, sector: float = 0.0) -> float:
@@ -260,4 +248,4 @@ def front_to_back(angle: ArrayLike, power: ArrayLike, sector: float = 0.0) -> fl
     level = float(np.interp(back, angle, power, period=TWO_PI))
     near = np.abs(np.angle(np.exp(1j * (angle - back)))) <= sector
     level = max(level, float(np.max(power[near], initial=0.0)))
-    return float(10 * np.log10(top.power / level)) if level > 0 else float("inf")
+    return decibels(top.power / level) if level > 0 else float("inf")

@@ -18,6 +18,7 @@ from scipy.optimize import brentq
 from simharness.em.guide.coax import coax_impedance
 from simharness.em.guide.rectangular import attenuation, phase_constant
 from simharness.em.probe.straight import ProbeNetwork
+from simharness.em.signals.impedance import normalized_admittance
 from simharness.em.slot.basis import SlottedGuide
 from simharness.em.slot.moment import SlotMoment
 from simharness.errors import InputError
@@ -131,7 +132,7 @@ def resonant_stretch(guide: SlottedGuide, frequency: float) -> float | None:
             s11 = SlotMoment(row).solve(np.array([frequency])).s[0, 0, 0]
         except InputError:  # slots that run into each other
             return math.nan
-        return float(((1 - s11) / (1 + s11)).imag)
+        return float(normalized_admittance(s11).imag)
 
     here, value = 1.0, susceptance(1.0)
     step = 1.03 if value > 0 else 1 / 1.03  # short slots are capacitive

@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 
 from simharness.em.guide.rectangular import guide_wavelength
 from simharness.em.row.slot_table import SlotTable
+from simharness.em.signals.impedance import normalized_admittance
 from simharness.em.slot.basis import MomentBasis, Slot, SlottedGuide
 from simharness.em.slot.faces import with_mates
 from simharness.em.slot.moment import SlotMoment, SlotResponse
@@ -158,7 +159,7 @@ def row_state(
     """One exact solution of the whole row at one frequency, Hz."""
     found = SlotMoment(guide, basis).solve(np.array([frequency]))
     s11 = complex(found.s[0, 0, 0])
-    return RowState(guide, front_voltages(guide, found)[0] / (1 + s11), (1 - s11) / (1 + s11), rounds)
+    return RowState(guide, front_voltages(guide, found)[0] / (1 + s11), normalized_admittance(s11), rounds)
 
 
 def designed_row(

@@ -5,10 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-
-def decibels(power: float) -> float:
-    """10 log10 of a power ratio, not below -120 dB."""
-    return float(10 * np.log10(max(float(power), 1e-12)))
+from simharness.numerics.parabola import refined_minimum
 
 
 def deepest_match(frequency: NDArray, s11: NDArray) -> tuple[float, float]:
@@ -24,15 +21,8 @@ def deepest_match(frequency: NDArray, s11: NDArray) -> tuple[float, float]:
     (2.43, 0.01)
     """
     power = np.abs(s11) ** 2
-    best = int(np.argmin(power))
-    if best in (0, len(power) - 1):
-        return float(frequency[best]), float(power[best])
-    bend = power[best - 1] - 2 * power[best] + power[best + 1]
-    if bend <= 0:
-        return float(frequency[best]), float(power[best])
-    shift = 0.5 * (power[best - 1] - power[best + 1]) / bend
-    lowest = power[best] - 0.125 * (power[best - 1] - power[best + 1]) ** 2 / bend
-    return float(frequency[best] + shift * (frequency[best + 1] - frequency[best])), float(max(lowest, 0.0))
+    best, lowest = refined_minimum(frequency, power, int(np.argmin(power)))
+    return best, max(lowest, 0.0)
 
 
 def match_band(

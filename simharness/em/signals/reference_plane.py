@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from simharness.constants import TWO_PI
+from simharness.numerics.parabola import refined_minimum
 
 _STEPS_PER_TURN = 24
 
@@ -79,10 +80,4 @@ def fitted_delay(frequency: NDArray, measured: NDArray, model: NDArray, span: tu
         return span[0]
     delay = delays(frequency, span)
     misfit = delay_misfit(frequency, measured, model[None], delay)[0]
-    best = int(np.argmin(misfit))
-    if best in (0, delay.size - 1):
-        return float(delay[best])
-    left, here, right = misfit[best - 1 : best + 2]
-    bend = left - 2 * here + right
-    shift = 0.5 * (left - right) / bend if bend > 0 else 0.0
-    return float(delay[best] + shift * (delay[1] - delay[0]))
+    return refined_minimum(delay, misfit, int(np.argmin(misfit))).place
