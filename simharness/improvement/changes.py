@@ -15,7 +15,7 @@ from simharness.errors import InputError
 from simharness.estimate import model_inputs
 from simharness.estimate.deviations import Deviation, deviations
 from simharness.records import BentProbe, CoaxFeed, Probe, Record, RoundGuide
-from simharness.tuning.variables import HEIGHTS, MAX_BEND, MAX_HEIGHT, MAX_MOVE
+from simharness.tuning.dimensions import HEIGHTS, MAX_BEND, MAX_HEIGHT, MAX_MOVE
 
 MARKED_MM = 0.1
 """What can be marked: amounts are multiples of it. Common practice with calipers."""

@@ -34,7 +34,7 @@ from simharness.tolerance.tool_errors import TOOLS, common_dimensions
 from simharness.tuning.map_picture import tuning_map_figure
 from simharness.tuning.model import TuningMap, tuning_objective
 from simharness.tuning.picture import tuning_figure
-from simharness.tuning.search import MatchCurve, TunedRun, Tuning
+from simharness.tuning.result import MatchCurve, TunedRun, Tuning
 from simharness.tuning.variables import point, tuning_variables
 from simharness.verdict.assessment import LABELS
 

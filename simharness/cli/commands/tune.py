@@ -85,7 +85,7 @@ def command(
     from simharness.tuning.variables import tuning_variables
 
     design, store = read_record(record), Store(runs_folder)
-    tuning_variables(design, also)  # an impossible wish is refused before anything else
+    tuning_variables(design, also)  # an impossible request is refused before anything else
     path = out or record.with_name(f"{record.stem}-tuned.toml")
     plan = record_plan(design, quality)
     if not as_json:
@@ -250,7 +250,7 @@ def _plain(found) -> dict:
 
 def _plain_curve(curve) -> dict:
     return {
-        "height_mm": curve.height.tolist(),
+        "height_mm": curve.first.tolist(),
         "centre_db": curve.centre_db.tolist(),
         "worst_db": curve.worst_db.tolist(),
     }
