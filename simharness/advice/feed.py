@@ -26,11 +26,11 @@ def feed_warnings(record: Record, feed: CoaxFeed, wave: float) -> Iterator[str]:
     wave : float
         Guide wavelength at the design frequency, m.
     """
-    coax = (feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity)
+    coax = (feed.coax_inner, feed.coax_outer, feed.coax_permittivity)
     impedance = coax_impedance(*coax)
     if abs(impedance / REFERENCE_OHM - 1) > _REFERENCE_SPREAD:
         yield f"the coax has {impedance:.1f} ohm, not {REFERENCE_OHM:g}: check diameters and dielectric"
-    if record.band.high_ghz * 1e9 > 0.9 * coax_cutoff_frequency(*coax):
+    if record.band.high > 0.9 * coax_cutoff_frequency(*coax):
         yield f"the coax carries a second mode from {coax_cutoff_frequency(*coax) / 1e9:.2f} GHz"
     if isinstance(feed, BentProbe):
         yield from _bent_warnings(record, feed)
@@ -51,8 +51,8 @@ def feed_warnings(record: Record, feed: CoaxFeed, wave: float) -> Iterator[str]:
 
 
 def _straight_warnings(record: Record, feed: Probe) -> Iterator[str]:
-    free = C0 / (record.band.centre_ghz * 1e9)
-    height = feed.height_mm * 1e-3
+    free = C0 / record.band.centre
+    height = feed.height
     if not 0.12 * free <= height <= 0.28 * free:
         yield (
             f"a probe of {feed.height_mm:g} mm is {height / free:.2f} wavelengths high; probes are matched near "

@@ -20,7 +20,7 @@ def takes_solder(material: str) -> bool:
 
 def contact_spacing(record: Record) -> float:
     """Between screws or rivets of a joint without solder, at the upper edge of the band, m."""
-    return C0 / (record.band.high_ghz * 1e9) / CONTACTS
+    return C0 / record.band.high / CONTACTS
 
 
 def lifting_room(record: Record, feed: BentProbe) -> float:

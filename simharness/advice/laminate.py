@@ -23,7 +23,7 @@ def laminate_warnings(guide: Guide, free: float) -> Iterator[str]:
             "slot with copper soldered to both faces, or plate them, and close the board's own edges to the box"
         )
         return
-    electrical = guide.front_wall_mm * 1e-3 * np.sqrt(board.permittivity - 1) / free
+    electrical = guide.front_wall * np.sqrt(board.permittivity - 1) / free
     if electrical > _THICK_SUBSTRATE:
         yield (
             f"the substrate is thick ({electrical:.2f} wavelengths, after sqrt(permittivity - 1)): it carries a wave along its "

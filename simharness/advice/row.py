@@ -35,7 +35,7 @@ def row_resonance(record: Record) -> float | None:
         or not any(shape.offset for shape in model_inputs.slot_shapes(record))
     ):
         return None
-    centre = record.band.centre_ghz * 1e9
+    centre = record.band.centre
     factor = _stretch(model_inputs.slotted_guide(record), centre)
     return None if factor is None else factor * centre
 
@@ -47,7 +47,7 @@ def _stretch(guide: SlottedGuide, frequency: float) -> float | None:
 
 def _beyond(record: Record, resonance: float) -> tuple[float, float]:
     """How far below and above the band a row resonates (Hz), as shares of the edges."""
-    return 1 - resonance / 1e9 / record.band.low_ghz, resonance / 1e9 / record.band.high_ghz - 1
+    return 1 - resonance / record.band.low, resonance / record.band.high - 1
 
 
 def resonates_in_company(record: Record, alone: Sequence[float | None]) -> bool:
@@ -58,7 +58,7 @@ def resonates_in_company(record: Record, alone: Sequence[float | None]) -> bool:
     alone : sequence of float or None
         Resonances of the slots by themselves, Hz; None where there is none.
     """
-    if None in alone or max(alone) - min(alone) > ALIKE * record.band.centre_ghz * 1e9:
+    if None in alone or max(alone) - min(alone) > ALIKE * record.band.centre:
         return False
     found = row_resonance(record)
     return found is not None and max(_beyond(record, found)) < OUTSIDE_BAND
@@ -69,13 +69,12 @@ def row_warnings(record: Record) -> Iterator[str]:
     found, band = row_resonance(record), record.band
     if found is None:
         return
-    ghz = found / 1e9
     below, above = _beyond(record, found)
     if max(below, above) < OUTSIDE_BAND:
         return
-    amount = abs(1 - ghz / band.centre_ghz) * float(np.mean([slot.length_mm for slot in record.slots]))
+    amount = abs(1 - found / band.centre) * float(np.mean([slot.length_mm for slot in record.slots]))
     yield (
-        f"the slots, coupled to each other, resonate near {ghz:.2f} GHz, {100 * max(below, above):.1f} % {'below' if below > above else 'above'} "
+        f"the slots, coupled to each other, resonate near {found / 1e9:.2f} GHz, {100 * max(below, above):.1f} % {'below' if below > above else 'above'} "
         f"the band from {band.low_ghz:g} to {band.high_ghz:g} GHz: by the model they are {max(amount, RECORDED_MM):.1f} mm too "
         f"{'long' if below > above else 'short'} for {band.centre_ghz:g} GHz"
     )

@@ -22,7 +22,7 @@ from simharness.em.guide.coax import coax_impedance
 from simharness.em.guide.coax_mode import coax_cutoff_frequency
 from simharness.em.guide.rectangular import attenuation_db, guide_wavelength
 from simharness.em.slot import moment
-from simharness.em.slot.basis import Slot as Aperture
+from simharness.em.slot.basis import SlotAperture
 from simharness.em.slot.one_term import (
     SlotShape,
     resonant_frequency,
@@ -76,15 +76,15 @@ def derived(record: Record) -> dict[str, Figure]:
     """Figures that follow from the record by closed forms, in the order of reading."""
     guide, band = record.guide, record.band
     line, _ = model_inputs.line_size(guide)
-    centre = band.centre_ghz * 1e9
+    centre = band.centre
     mode, following = guide.next_mode
     nominal, least, most = wall_conductivity(guide)
     figures = {
-        "cutoff": Figure(1e9 * guide.cutoff_ghz, "Hz", f"{guide.mode}, exact"),
-        "next_mode": Figure(1e9 * following, "Hz", f"{mode}, exact"),
+        "cutoff": Figure(guide.cutoff, "Hz", f"{guide.mode}, exact"),
+        "next_mode": Figure(following, "Hz", f"{mode}, exact"),
     }
     for edge in ("low", "centre", "high"):
-        frequency = getattr(band, f"{edge}_ghz") * 1e9
+        frequency = getattr(band, edge)
         figures[f"guide_wavelength_{edge}"] = Figure(
             float(guide_wavelength(line, frequency)), "m", f"{guide.mode}, exact"
         )
@@ -102,7 +102,7 @@ def derived(record: Record) -> dict[str, Figure]:
 
 def _feed_figures(record: Record, feed: CoaxFeed) -> dict[str, Figure]:
     wave = _guide_wavelength(record)
-    coax = (feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity)
+    coax = (feed.coax_inner, feed.coax_outer, feed.coax_permittivity)
     return {
         "probe_to_near_end": Figure(
             feed_position(feed) * 1e-3 / wave, "guide wavelengths", "at the design frequency"
@@ -124,7 +124,7 @@ def _wire_figures(record: Record, feed: CoaxFeed) -> dict[str, Figure]:
                 (feed.run_mm + rises) * 1e-3, "m", "run and rise along the axis, sharp bend"
             ),
         }
-    return {"probe_height": Figure(feed.height_mm * 1e-3 / free, "free-space wavelengths", "without the tip")}
+    return {"probe_height": Figure(feed.height / free, "free-space wavelengths", "without the tip")}
 
 
 def _slot_figures(record: Record) -> dict[str, Figure]:
@@ -167,21 +167,21 @@ def warnings(record: Record) -> list[str]:
 
 def _guide_warnings(record: Record) -> Iterator[str]:
     guide, band = record.guide, record.band
-    cutoff, (mode, following) = guide.cutoff_ghz, guide.next_mode
+    cutoff, (mode, following) = guide.cutoff, guide.next_mode
     size = "diameter_mm" if isinstance(guide, RoundGuide) else "a_mm"
-    if band.low_ghz < _MIN_CUTOFF_RATIO * cutoff:
+    if band.low < _MIN_CUTOFF_RATIO * cutoff:
         yield (
-            f"band.low_ghz {band.low_ghz:g} is only {band.low_ghz / cutoff:.2f} times the cutoff of {cutoff:.3f} GHz: "
+            f"band.low_ghz {band.low_ghz:g} is only {band.low / cutoff:.2f} times the cutoff of {cutoff / 1e9:.3f} GHz: "
             f"the guide wavelength changes fast with frequency and with {size} (standard bands begin at 1.25)"
         )
-    if band.high_ghz > _MAX_NEXT_RATIO * following:
+    if band.high > _MAX_NEXT_RATIO * following:
         yield (
             f"band.high_ghz {band.high_ghz:g} comes within 5 % of the next mode, {mode} from "
-            f"{following:.3f} GHz: {'the' if isinstance(guide, RoundGuide) else 'an uneven fold or the'} feed may excite it"
+            f"{following / 1e9:.3f} GHz: {'the' if isinstance(guide, RoundGuide) else 'an uneven fold or the'} feed may excite it"
         )
     if guide.conductivity_s_per_m is None and material(guide.material).uncertain:
         losses = [
-            float(attenuation_db(model_inputs.wall_loss(guide, band.centre_ghz * 1e9, s)))
+            float(attenuation_db(model_inputs.wall_loss(guide, band.centre, s)))
             for s in wall_conductivity(guide)[1:]
         ]
         yield (
@@ -203,8 +203,8 @@ def _turning_warnings(record: Record, guide: RoundGuide) -> Iterator[str]:
         f"in a round tube E may lie in any direction, and {hold}, and slots on the front line, which should be silent, begin to "
         f"radiate: scribe front and back line from one set-up"
     )
-    wave, length = _guide_wavelength(record), guide.length_mm * 1e-3
-    out_of_round = TURN_LIMIT / (SPLIT * math.pi * length / wave * (wave * guide.cutoff_ghz * 1e9 / C0) ** 2)
+    wave, length = _guide_wavelength(record), guide.length
+    out_of_round = TURN_LIMIT / (SPLIT * math.pi * length / wave * (wave * guide.cutoff / C0) ** 2)
     yield (
         f"a dent or a tube that is not round splits {guide.mode} into two waves of unlike speed, and E turns on its way: over this "
         f"length keep the largest and the smallest diameter within {max(out_of_round * guide.diameter_mm, 0.1):.1f} mm of each other"
@@ -267,12 +267,12 @@ def _spacing_warnings(record: Record, slots: Sequence[Slot]) -> Iterator[str]:
 
 
 def _slot_warnings(record: Record) -> Iterator[str]:
-    centre, free = record.band.centre_ghz, _free(record)
+    centre, free = record.band.centre, _free(record)
     alone = {slot: _resonance(record, record.slots.index(slot)) for slot in _distinct(record)}
     off = {
         slot
         for slot, resonance in alone.items()
-        if resonance is None or abs(resonance / 1e9 / centre - 1) > _DETUNING
+        if resonance is None or abs(resonance / centre - 1) > _DETUNING
     }
     excused = bool(off) and resonates_in_company(record, list(alone.values()))
     for slot, resonance in alone.items():
@@ -283,8 +283,8 @@ def _slot_warnings(record: Record) -> Iterator[str]:
                 if resonance is None
                 else f"resonates near {resonance / 1e9:.3f} GHz, not"
             )
-            yield f"{where} ({slot.length_mm:g} x {slot.width_mm:g} mm) {text} {centre:g} GHz; it will take little power"
-        if slot.width_mm * 1e-3 > free / 10:
+            yield f"{where} ({slot.length_mm:g} x {slot.width_mm:g} mm) {text} {record.band.centre_ghz:g} GHz; it will take little power"
+        if slot.width > free / 10:
             yield f"{where} is {slot.width_mm:g} mm wide, over a tenth of a wavelength: thin-slot formulas fail"
         if slot.offset_mm == 0 and slot.shape == "straight":
             yield f"{where} lies on the centre line, where a longitudinal slot does not radiate"
@@ -320,17 +320,17 @@ def _metal_warnings(record: Record) -> Iterator[str]:
 
 
 def _free(record: Record) -> float:
-    return C0 / (record.band.centre_ghz * 1e9)
+    return C0 / record.band.centre
 
 
 def _guide_wavelength(record: Record) -> float:
-    return float(guide_wavelength(model_inputs.line_size(record.guide)[0], record.band.centre_ghz * 1e9))
+    return float(guide_wavelength(model_inputs.line_size(record.guide)[0], record.band.centre))
 
 
 def _conductances(record: Record) -> NDArray:
     """Stevenson's conductance of every slot at the design frequency."""
     offsets = np.array([shape.offset for shape in model_inputs.slot_shapes(record)])
-    return stevenson_conductance(*model_inputs.line_size(record.guide), offsets, record.band.centre_ghz * 1e9)
+    return stevenson_conductance(*model_inputs.line_size(record.guide), offsets, record.band.centre)
 
 
 def _rows(record: Record) -> list[list[Slot]]:
@@ -341,7 +341,7 @@ def _rows(record: Record) -> list[list[Slot]]:
 
 def _gaps(slots: Sequence[Slot]) -> list[float]:
     """Distances between the centres of neighbours in one wall, m."""
-    places = [s.position_mm * 1e-3 for s in slots]
+    places = [s.position for s in slots]
     return [q - p for p, q in zip(places, places[1:])]
 
 
@@ -373,7 +373,7 @@ def _resonance(record: Record, index: int) -> float | None:
     shape = model_inputs.slot_shapes(record)[index]
     size, board, diameter = (
         model_inputs.line_size(record.guide),
-        model_inputs.cover(record),
+        model_inputs.superstrate(record),
         _diameter(record.guide),
     )
     try:
@@ -388,23 +388,23 @@ def _load(record: Record, shape: SlotShape) -> complex:
     """Shunt admittance of one slot alone at the design frequency, normalised."""
     size, board, diameter = (
         model_inputs.line_size(record.guide),
-        model_inputs.cover(record),
+        model_inputs.superstrate(record),
         _diameter(record.guide),
     )
-    centre = record.band.centre_ghz * 1e9
+    centre = record.band.centre
     if board is None and diameter is None:
         return complex(shunt_admittance(*size, shape, centre))
     return complex(
         moment.slot_admittance(
-            *size, shape.wall, _alone(shape), np.array([centre]), cover=board, diameter=diameter
+            *size, shape.wall, _alone(shape), np.array([centre]), superstrate=board, diameter=diameter
         )[0]
     )
 
 
 def _diameter(guide: Guide) -> float | None:
     """Of a round tube, m."""
-    return guide.diameter_mm * 1e-3 if isinstance(guide, RoundGuide) else None
+    return guide.diameter if isinstance(guide, RoundGuide) else None
 
 
-def _alone(shape: SlotShape) -> Aperture:
-    return Aperture(shape.length, min(shape.width, 0.9 * shape.length), shape.offset)
+def _alone(shape: SlotShape) -> SlotAperture:
+    return SlotAperture(shape.length, min(shape.width, 0.9 * shape.length), shape.offset)

@@ -63,7 +63,7 @@ def _misfit(results: Results, record: Record) -> str:
     from simharness.errors import InputError
 
     frequency, band = results.get("frequency", ()), record.band
-    inside = sum(band.low_ghz <= value / 1e9 <= band.high_ghz for value in frequency)
+    inside = sum(band.low <= value <= band.high for value in frequency)
     if inside < MIN_IN_BAND:
         return f"{inside} frequencies lie in the band"
     if "slot_z" in results and len(results["slot_z"]) != len(record.slots):

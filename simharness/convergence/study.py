@@ -271,9 +271,7 @@ def s11_distance(record: Record, one: Results, two: Results) -> float:
     The frequencies are those of the second run; the first is interpolated in the complex plane.
     """
     frequency = two["frequency"]
-    inside = (frequency >= record.band.low_ghz * 1e9 * (1 - 1e-9)) & (
-        frequency <= record.band.high_ghz * 1e9 * (1 + 1e-9)
-    )
+    inside = (frequency >= record.band.low * (1 - 1e-9)) & (frequency <= record.band.high * (1 + 1e-9))
     there = frequency[inside]
     first = np.interp(there, one["frequency"], one["s11"])
     return float(np.max(np.abs(first - two["s11"][inside])))

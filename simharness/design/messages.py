@@ -230,10 +230,10 @@ def _row_cautions(design: Design) -> Iterator[str]:
 
 def _match_cautions(design: Design) -> Iterator[str]:
     match, band = design.match, design.record.band
-    outside = not band.low_ghz <= match.best_at / 1e9 <= band.high_ghz
+    outside = not band.low <= match.best_at <= band.high
     best = f"its best, {_match(match.best)} at {match.best_at / 1e9:.3f} GHz"
     if outside:
-        best += f", lies {'below' if match.best_at / 1e9 < band.low_ghz else 'above'} the band of {band.low_ghz:g} to {band.high_ghz:g} GHz"
+        best += f", lies {'below' if match.best_at < band.low else 'above'} the band of {band.low_ghz:g} to {band.high_ghz:g} GHz"
     if match.worst > band.target_s11_db:
         worst = f"S11 rises to {match.worst:.{1 if match.worst - band.target_s11_db > 0.05 else 3}f} dB at {match.worst_at / 1e9:.3f} GHz"
         yield f"the estimate misses the target of {band.target_s11_db:g} dB: {worst}; {best}{_reason(design, outside)}; {remedy_words(design)}"

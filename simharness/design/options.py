@@ -25,7 +25,7 @@ from simharness.design.stock import (
     tube_from_text,
 )
 from simharness.design.stock_choice import preferred_guide
-from simharness.em.slot.superstrate import Cover
+from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError
 from simharness.records.materials import material
 
@@ -176,14 +176,14 @@ def _soldered(given: Options) -> bool:
     return given["connector"] == "stripped" or (given["feed"] == "bent-probe" and given["tip"] != "open")
 
 
-def _cover(text: str | None) -> Cover | None:
+def _cover(text: str | None) -> Superstrate | None:
     """The substrate of a laminate front."""
     if text is None:
         return None
     thickness, permittivity, loss = sizes(text, 3, "laminate")
     if permittivity < 1:
         raise InputError("laminate", text, "the second number is the relative permittivity: at least 1")
-    return Cover(thickness * MM, permittivity, loss)
+    return Superstrate(thickness * MM, permittivity, loss)
 
 
 def _stock(given: Options, frequency: float, edges: tuple[float, float] | None) -> StockGuide:

@@ -25,8 +25,8 @@ from simharness.em.probe.straight import CoaxLine
 from simharness.em.row.standing_wave import RowDemand, designed_row, front_voltages
 from simharness.em.row.travelling_wave import TravellingDemand, designed_travelling_row
 from simharness.em.signals.match import deepest_match, worst_match
-from simharness.em.slot.basis import Slot, SlottedGuide
-from simharness.em.slot.faces import with_mates
+from simharness.em.slot.basis import SlotAperture, SlottedGuide
+from simharness.em.slot.faces import with_opposite_slots
 from simharness.em.slot.moment import SlotMoment
 from simharness.em.slot.one_term import stevenson_conductance
 from simharness.em.slot.shape import rectangular_length
@@ -194,7 +194,7 @@ def performance(requirements: Requirements, made: Dimensions) -> Performance:
 def estimated(record: Record) -> Match:
     """What `simharness.estimate.antenna` says of the match of a record."""
     frequency, s11 = estimated_match(record)
-    edges = 1e9 * np.array([record.band.low_ghz, record.band.high_ghz])
+    edges = np.array([record.band.low, record.band.high])
     inside = np.union1d(frequency[(frequency > edges[0]) & (frequency < edges[1])], edges)
     worst_at, worst = worst_match(inside, np.interp(inside, frequency, s11), *edges)
     best_at, best = deepest_match(frequency, s11)
@@ -279,7 +279,7 @@ def _row(requirements: Requirements, made: Dimensions) -> tuple[NDArray, NDArray
     """Reflection of TE10 at the first slot over the band, and slot voltages at the centre."""
     guide, first = requirements.guide, made.places[0]
     slots = tuple(
-        Slot(
+        SlotAperture(
             rectangular_length(float(length), requirements.slot_width, requirements.ends),
             requirements.slot_width,
             float(x),
@@ -291,11 +291,11 @@ def _row(requirements: Requirements, made: Dimensions) -> tuple[NDArray, NDArray
         guide.a,
         guide.b,
         requirements.front_wall,
-        with_mates(slots, requirements.mate),
+        with_opposite_slots(slots, requirements.mate),
         far_plane=made.end - first,
         far_short=made.end - first if requirements.far_end == "short" else None,
         conductivity=material(guide.material).conductivity,
-        cover=requirements.cover,
+        superstrate=requirements.cover,
         diameter=guide.diameter,
     )
     found = SlotMoment(row).solve(requirements.band)

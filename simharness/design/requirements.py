@@ -17,7 +17,7 @@ from simharness.em.pattern.rectangular_tube import RectangularTube
 from simharness.em.pattern.round_tube import RoundTube
 from simharness.em.pattern.row_beam import MAX_SLOTS, least_slots, row_beamwidth, row_directivity
 from simharness.em.row.taper import dolph_chebyshev_weights, taylor_nbar_weights
-from simharness.em.slot.superstrate import Cover
+from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError
 from simharness.numerics.decibels import decibels
 
@@ -72,7 +72,7 @@ class Requirements:
         Share of the power that a matched end takes.
     mate : int
         Offset of slots in the back wall over that of their mates in the front: 1 or -1; 0 for slots in the front alone.
-    cover : Cover or None
+    cover : Superstrate or None
         Substrate of a laminate front, its slots etched in copper on the inner face; None for a front of metal.
     """
 
@@ -97,7 +97,7 @@ class Requirements:
     far_end: str = "short"
     left_over: float = 0.1
     mate: int = 0
-    cover: Cover | None = None
+    cover: Superstrate | None = None
 
     @property
     def front_wall(self) -> float:

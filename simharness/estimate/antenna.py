@@ -98,13 +98,13 @@ class Estimate:
 
 
 def estimate_span(record: Record) -> tuple[float, float]:
-    """Lowest and highest frequency of the estimate, Hz: the band widened by `Band.beyond_ghz` each side.
+    """Lowest and highest frequency of the estimate, Hz: the band widened by `Band.beyond` each side.
 
     It stays 2 % above cutoff and 1 % below the next mode, but holds the band up to where
     the next mode begins.
     """
-    low, high, beyond = (1e9 * f for f in (record.band.low_ghz, record.band.high_ghz, record.band.beyond_ghz))
-    least, following = 1.02e9 * record.guide.cutoff_ghz, 1e9 * record.guide.next_mode[1]
+    low, high, beyond = record.band.low, record.band.high, record.band.beyond
+    least, following = 1.02 * record.guide.cutoff, record.guide.next_mode[1]
     top = max(high, min(high + beyond, 0.99 * following))
     return min(low, max(low - beyond, least)), min(top, _ONE_MODE * following)
 
@@ -119,7 +119,7 @@ def estimate(record: Record, points: int = 201) -> Estimate:
         Frequencies in `estimate_span`.
     """
     inside = _inside(record, points)
-    frequency, centre = inside.frequency, record.band.centre_ghz * 1e9
+    frequency, centre = inside.frequency, record.band.centre
     reflected, state = _at_centre(record, centre)
     impedance, s11, probe_error = _port(record, frequency, inside.reflection)
     at_centre, s11_at_centre, _ = _port(record, np.array([centre]), reflected)
@@ -137,8 +137,8 @@ def estimate(record: Record, points: int = 201) -> Estimate:
         figures |= cross_polar.estimated(record, state.voltages, centre)
     if record.guide.far_end == "load":
         slotted = model_inputs.slotted_guide(record)
-        board = slotted.cover.lossless if slotted.cover is not None else None
-        lossless = SlotMoment(replace(slotted, conductivity=math.inf, cover=board))
+        board = slotted.superstrate.lossless if slotted.superstrate is not None else None
+        lossless = SlotMoment(replace(slotted, conductivity=math.inf, superstrate=board))
         left = 1 - slot_state(lossless, centre).efficiency
         figures["end_power"] = Figure(left, "", f"of the accepted power, walls without loss; {_MATCH}")
     error = max(inside.error, probe_error)
@@ -217,7 +217,7 @@ def _at_centre(record: Record, centre: float) -> tuple[NDArray, SlotState]:
 
 def _without_slots(record: Record, frequency: NDArray) -> NDArray:
     guide = record.guide
-    size = *model_inputs.line_size(guide), guide.length_mm * 1e-3
+    size = *model_inputs.line_size(guide), guide.length
     return empty_reflection(*size, wall_conductivity(guide)[0], frequency, guide.far_end == "short")
 
 

@@ -235,7 +235,7 @@ def deviations(record: Record) -> tuple[Deviation, ...]:
 
     Slots along the guide are numbered from the near end.
     """
-    limit = round(1e3 * C0 / (record.band.centre_ghz * 1e9) * LARGEST_SHARE, 2)
+    limit = round(1e3 * C0 / record.band.centre * LARGEST_SHARE, 2)
     found = [
         *_feed_deviations(record.feed, limit),
         *_slot_deviations(record, limit),

@@ -16,12 +16,21 @@ from simharness.em.pattern.round_tube import RoundTube
 from simharness.em.probe.bent import BentShape, bent_network
 from simharness.em.probe.shape import ProbeShape
 from simharness.em.probe.straight import CoaxLine, ProbeNetwork, probe_network
-from simharness.em.slot.basis import Slot, SlottedGuide
+from simharness.em.slot.basis import SlotAperture, SlottedGuide
 from simharness.em.slot.curved import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
 from simharness.em.slot.shape import SlotShape, rectangular_length
-from simharness.em.slot.superstrate import Cover
-from simharness.records import BentProbe, CoaxFeed, Guide, Probe, Record, RoundGuide, feed_position, rise
-from simharness.records import Slot as RecordSlot
+from simharness.em.slot.superstrate import Superstrate
+from simharness.records import (
+    BentProbe,
+    CoaxFeed,
+    Guide,
+    Probe,
+    Record,
+    RoundGuide,
+    Slot,
+    feed_position,
+    rise,
+)
 from simharness.records.materials import wall_conductivity
 
 _WIDEST = 0.9
@@ -31,27 +40,26 @@ _ROUNDING = 1e-9
 
 def line_size(guide: Guide) -> tuple[float, float]:
     """Width and height of the rectangular guide that mode and slots see, m: the guide itself, or the like of a round tube."""
-    a, b = guide.line_mm
-    return a * 1e-3, b * 1e-3
+    return guide.line
 
 
 def _line_offset(guide: Guide, offset: float) -> float:
     """Offset of a slot in that rectangular guide, m."""
     if isinstance(guide, RoundGuide):
-        return float(equivalent_offset(guide.diameter_mm * 1e-3, offset * 1e3 / guide.outer_radius_mm))
+        return float(equivalent_offset(guide.diameter, offset * 1e3 / guide.outer_radius_mm))
     return offset
 
 
 def wall_loss(guide: Guide, frequency: float, conductivity: float) -> float:
     """Loss of the guide's wave in its walls, Np/m."""
     if isinstance(guide, RoundGuide):
-        return float(te11_attenuation(guide.diameter_mm * 1e-3, frequency, conductivity))
+        return float(te11_attenuation(guide.diameter, frequency, conductivity))
     return float(attenuation(*line_size(guide), frequency, conductivity))
 
 
 def _line_conductivity(record: Record) -> float:
     """Conductivity that gives that rectangular guide the loss of the guide at the design frequency, S/m."""
-    nominal, frequency = wall_conductivity(record.guide)[0], record.band.centre_ghz * 1e9
+    nominal, frequency = wall_conductivity(record.guide)[0], record.band.centre
     if not isinstance(record.guide, RoundGuide) or not np.isfinite(nominal):
         return nominal
     return (
@@ -69,28 +77,24 @@ def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
 
     Round ends become the rectangle of equal area, curved slots the equivalent straight one.
     """
-    walls = {"front": record.guide.front_metal_mm * 1e-3, "back": record.guide.thickness_mm("back") * 1e-3}
+    walls = {"front": record.guide.front_metal, "back": record.guide.thickness("back")}
     found = [_equivalent(record, s) for s in record.slots]
-    return tuple(
-        SlotShape(e.offset, e.length, s.width_mm * 1e-3, walls[s.face]) for s, e in zip(record.slots, found)
-    )
+    return tuple(SlotShape(e.offset, e.length, s.width, walls[s.face]) for s, e in zip(record.slots, found))
 
 
-def centre_line_of(slot: RecordSlot) -> CentreLine:
+def centre_line_of(slot: Slot) -> CentreLine:
     """The centre line of a slot on its wall."""
-    return CentreLine(slot.shape, slot.length_mm * 1e-3, slot.aside_mm * 1e-3, slot.offset_mm * 1e-3)
+    return CentreLine(slot.shape, slot.length, slot.aside, slot.offset)
 
 
-def _equivalent(record: Record, slot: RecordSlot) -> StraightEquivalent:
+def _equivalent(record: Record, slot: Slot) -> StraightEquivalent:
     """The rectangular straight slot that stands for a slot in the guide."""
     length = rectangular_length(slot.length_mm, slot.width_mm, slot.ends) * 1e-3
     if slot.tip_mm is not None:
         length = tapered_length(length, slot.tip_mm * 1e-3)
     if slot.shape == "straight":
-        return StraightEquivalent(length, _line_offset(record.guide, slot.offset_mm * 1e-3), 0.0)
-    return straight_equivalent(
-        centre_line_of(slot), length, line_size(record.guide)[0], record.band.centre_ghz * 1e9
-    )
+        return StraightEquivalent(length, _line_offset(record.guide, slot.offset), 0.0)
+    return straight_equivalent(centre_line_of(slot), length, line_size(record.guide)[0], record.band.centre)
 
 
 def slotted_guide(record: Record) -> SlottedGuide:
@@ -100,30 +104,30 @@ def slotted_guide(record: Record) -> SlottedGuide:
     whose edge lies on a side wall or an end is kept on the wall in spite of rounding.
     """
     guide, shapes = record.guide, slot_shapes(record)
-    (a, b), length = line_size(guide), guide.length_mm * 1e-3
+    (a, b), length = line_size(guide), guide.length
     slots = []
     for place, shape in zip(record.slots, shapes):
         width = min(shape.width, _WIDEST * shape.length)
         most = 0.5 * (a - width) * (1.0 - _ROUNDING)
-        position = place.position_mm * 1e-3 + _equivalent(record, place).shift
+        position = place.position + _equivalent(record, place).shift
         offset = max(-most, min(most, shape.offset))
-        slots.append(Slot(shape.length, width, offset, position, place.face))
+        slots.append(SlotAperture(shape.length, width, offset, position, place.face))
     near = min(0.0, *(s.position - 0.5 * s.length for s in slots))
     far = max(length, *(s.position + 0.5 * s.length for s in slots))
     feed = record.feed
     return SlottedGuide(
         a=a,
         b=b,
-        wall=guide.front_metal_mm * 1e-3,
+        wall=guide.front_metal,
         slots=tuple(slots),
         near_short=near if guide.near_end == "short" else None,
         far_short=far if guide.far_end == "short" else None,
         far_plane=length,
         feed=feed_position(feed) * 1e-3 if isinstance(feed, CoaxFeed) else None,
         conductivity=_line_conductivity(record),
-        back_wall=guide.thickness_mm("back") * 1e-3,
-        cover=cover(record),
-        diameter=guide.diameter_mm * 1e-3 if isinstance(guide, RoundGuide) else None,
+        back_wall=guide.thickness("back"),
+        superstrate=superstrate(record),
+        diameter=guide.diameter if isinstance(guide, RoundGuide) else None,
     )
 
 
@@ -134,39 +138,37 @@ def aperture(record: Record, voltages: NDArray | None = None) -> Aperture:
         np.array([getattr(slot, name) for slot in slots]) for name in ("offset", "position", "length")
     )
     if isinstance(record.guide, RoundGuide):
-        offsets = np.array([slot.offset_mm * 1e-3 for slot in record.slots])
+        offsets = np.array([slot.offset for slot in record.slots])
     back = np.array([slot.face == "back" for slot in slots])
     return Aperture(offsets, places, lengths, np.ones(len(slots)) if voltages is None else voltages, back)
 
 
-def cover(record: Record) -> Cover | None:
+def superstrate(record: Record) -> Superstrate | None:
     """The substrate outside the copper of a laminate front."""
     board = record.guide.substrate
     if board is None:
         return None
-    return Cover(
-        record.guide.front_wall_mm * 1e-3, board.permittivity, board.loss_tangent, board.slots == "routed"
+    return Superstrate(
+        record.guide.front_wall, board.permittivity, board.loss_tangent, board.slots == "routed"
     )
 
 
 def probe_shape(feed: Probe) -> ProbeShape:
     """The wire of a straight probe."""
-    return ProbeShape(
-        feed.offset_mm * 1e-3, feed.height_mm * 1e-3, feed.wire_diameter_mm * 1e-3, feed.dielectric_mm * 1e-3
-    )
+    return ProbeShape(feed.offset, feed.height, feed.wire_diameter, feed.dielectric)
 
 
 def bent_shape(record: Record, feed: BentProbe) -> BentShape:
     """The wire of a bent probe."""
     return BentShape(
-        feed.offset_mm * 1e-3,
-        feed.hole_height_mm * 1e-3,
-        feed.run_mm * 1e-3,
+        feed.offset,
+        feed.hole_height,
+        feed.run,
         rise(feed, record.guide.height_mm) * 1e-3,
         1 if feed.towards == "front" else -1,
         feed.tip == "soldered",
-        feed.wire_diameter_mm * 1e-3,
-        feed.dielectric_mm * 1e-3,
+        feed.wire_diameter,
+        feed.dielectric,
     )
 
 
@@ -207,7 +209,7 @@ def feed_model(record: Record) -> FeedModel:
     wire = bent_shape(record, feed) if isinstance(feed, BentProbe) else probe_shape(feed)
     size, diameter = line_size(guide), None
     if isinstance(guide, RoundGuide):
-        diameter = guide.diameter_mm * 1e-3
+        diameter = guide.diameter
         size = probe_rectangle(diameter)
     return FeedModel(*size, probe_shorts(record, feed), wire, coax_line(record, feed), diameter)
 
@@ -216,7 +218,7 @@ def coax_line(record: Record, feed: CoaxFeed) -> CoaxLine:
     """The coax of the feed inside its wall."""
     front = isinstance(feed, Probe) and feed.wall == "front"
     wall = record.guide.thickness_mm("front" if front else "back")
-    return CoaxLine(feed.coax_inner_mm * 1e-3, feed.coax_outer_mm * 1e-3, feed.coax_permittivity, wall * 1e-3)
+    return CoaxLine(feed.coax_inner, feed.coax_outer, feed.coax_permittivity, wall * 1e-3)
 
 
 def probe_shorts(record: Record, feed: CoaxFeed) -> tuple[float, float]:

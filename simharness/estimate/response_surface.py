@@ -114,9 +114,9 @@ class ResponseSurface:
             raise InputError("slot", 0, "tolerances need at least one slot")
         self.record = record
         band = record.band
-        self.centre = band.centre_ghz * 1e9
+        self.centre = band.centre
         self.grid = np.linspace(*estimate_span(record), GRID_POINTS)
-        inside = np.linspace(band.low_ghz * 1e9, band.high_ghz * 1e9, BAND_POINTS)
+        inside = np.linspace(band.low, band.high, BAND_POINTS)
         self.frequency = np.concatenate([self.grid, inside, [self.centre]])
         self.remainder = np.zeros(self.frequency.size, dtype=complex)
         self._known: dict[SlottedGuide, tuple[NDArray, NDArray]] = {}

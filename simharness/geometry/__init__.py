@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from simharness.constants import MM
 from simharness.geometry.laminate import substrate_pieces
 from simharness.geometry.pieces import Pieces
 from simharness.geometry.ports import far_load, guide_port, port_extension, spectrum
@@ -40,7 +39,7 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
         'gap' (a lumped source in a cut of the probe: cheaper, no line, less true).
     """
     guide, wanted = record.guide, spectrum(record)
-    length = guide.length_mm * MM
+    length = guide.length
     near, far = port_extension(record, wanted)
     tube = isinstance(guide, RoundGuide)
     pieces = list((_tube if tube else _box)(record, near, far, feed))
@@ -51,7 +50,7 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     ]
     if guide.far_end == "load":
         pieces.append(far_load(record, wanted))
-    width, height = guide.width_mm * MM, guide.height_mm * MM
+    width, height = guide.width, guide.height
     return Scene(
         name=record.name,
         prisms=tuple(p for piece in pieces for p in piece.prisms),
@@ -72,7 +71,7 @@ def _box(record: Record, near: float, far: float, feed: str) -> Iterator[Pieces]
     for slot in record.slots:
         yield Pieces((), slot_features(slot, record.guide))
     if record.guide.substrate is not None:
-        yield substrate_pieces(record, near, far, record.band.centre_ghz * 1e9)
+        yield substrate_pieces(record, near, far, record.band.centre)
 
 
 def _tube(record: Record, near: float, far: float, feed: str) -> Iterator[Pieces]:

@@ -57,22 +57,20 @@ def _bounds(values: list[float]) -> Bounds:
 
 def passage(guide: Guide, feed: CoaxFeed) -> Passage:
     """Where the coax of a feed comes through its wall."""
-    x, b = feed.offset_mm * MM, guide.height_mm * MM
+    x, b = feed.offset, guide.height
     if isinstance(feed, BentProbe):
-        return Passage(
-            2, 1, 0.0, -guide.thickness_mm("back") * MM, ((0, x), (1, feed.hole_height_mm * MM - b))
-        )
+        return Passage(2, 1, 0.0, -guide.thickness("back"), ((0, x), (1, feed.hole_height - b)))
     assert isinstance(feed, Probe)
-    across = ((0, x), (2, feed.position_mm * MM))
+    across = ((0, x), (2, feed.position))
     if feed.wall == "back":
-        return Passage(1, 1, -b, -b - guide.thickness_mm("back") * MM, across)
-    return Passage(1, -1, 0.0, guide.thickness_mm("front") * MM, across)
+        return Passage(1, 1, -b, -b - guide.thickness("back"), across)
+    return Passage(1, -1, 0.0, guide.thickness("front"), across)
 
 
 def coax_line(feed: CoaxFeed, at: Passage) -> tuple[tuple[Prism, ...], tuple[Feature, ...], CoaxPort]:
     """Flange, line, pin and protruding dielectric; what the mesh must honour of them along the line; the port."""
-    pin = equivalent_square_side(feed.coax_inner_mm * MM)
-    bore = equivalent_square_bore(feed.coax_outer_mm * MM)
+    pin = equivalent_square_side(feed.coax_inner)
+    bore = equivalent_square_bore(feed.coax_outer)
     length = 2.2 * feed.coax_outer_mm * MM
     end = at.outer - at.into * length
     gap = length / 11
@@ -94,7 +92,7 @@ def coax_line(feed: CoaxFeed, at: Passage) -> tuple[tuple[Prism, ...], tuple[Fea
         dielectric = Material("coax dielectric", permittivity=feed.coax_permittivity)
         prisms.append(at.column("coax dielectric", dielectric, bore, at.inner, tip))
         features.append(Feature("dielectric", at.axis, tip, tip))
-    impedance = coax_impedance(feed.coax_inner_mm * MM, feed.coax_outer_mm * MM, feed.coax_permittivity)
+    impedance = coax_impedance(feed.coax_inner, feed.coax_outer, feed.coax_permittivity)
     place = dict(at.across)
     port = CoaxPort(
         place[0],
@@ -115,8 +113,8 @@ def coax_line(feed: CoaxFeed, at: Passage) -> tuple[tuple[Prism, ...], tuple[Fea
 def coax_widths(feed: CoaxFeed, at: Passage) -> tuple[tuple[Feature, ...], tuple[Feature, ...]]:
     """What the mesh must honour of the line across it, on either axis."""
     rows = (
-        at.width("pin", equivalent_square_side(feed.coax_inner_mm * MM), soft=True),
-        at.width("bore", equivalent_square_bore(feed.coax_outer_mm * MM), soft=True),
+        at.width("pin", equivalent_square_side(feed.coax_inner), soft=True),
+        at.width("bore", equivalent_square_bore(feed.coax_outer), soft=True),
         at.width("sleeve", _sleeve(feed), soft=True),
     )
     first, second = zip(*rows)
@@ -125,7 +123,7 @@ def coax_widths(feed: CoaxFeed, at: Passage) -> tuple[tuple[Feature, ...], tuple
 
 def _sleeve(feed: CoaxFeed) -> float:
     """Side of the square tube outside, m."""
-    return equivalent_square_bore(feed.coax_outer_mm * MM) + 0.5 * feed.coax_outer_mm * MM
+    return equivalent_square_bore(feed.coax_outer) + 0.5 * feed.coax_outer_mm * MM
 
 
 def _flange(feed: CoaxFeed, at: Passage) -> tuple[tuple[Prism, ...], tuple[Feature, ...]]:

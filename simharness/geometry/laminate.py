@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from simharness.constants import EPS0, MM, TWO_PI
+from simharness.constants import EPS0, TWO_PI
 from simharness.geometry.pieces import Pieces
 from simharness.geometry.scene import SUBSTRATE, Feature, Material, Prism, rectangle
 from simharness.geometry.walls import finest_slot
@@ -23,8 +23,8 @@ def substrate_pieces(record: Record, near: float, far: float, centre: float) -> 
         Design frequency, Hz.
     """
     guide, board = record.guide, record.guide.laminate
-    other, high = guide.other_walls_mm * MM, guide.front_wall_mm * MM
-    x, z0, z1 = guide.a_mm * MM / 2 + other, -near - other, guide.length_mm * MM + far + other
+    other, high = guide.other_walls, guide.front_wall
+    x, z0, z1 = guide.a / 2 + other, -near - other, guide.length + far + other
     loss = TWO_PI * centre * EPS0 * board.permittivity * board.loss_tangent
     material = Material("substrate", permittivity=board.permittivity, loss=loss)
     routed = record.slots if board.slots == "routed" else ()

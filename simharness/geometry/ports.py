@@ -26,30 +26,26 @@ measuring plane, source, start and end of the matched absorber."""
 def spectrum(record: Record) -> Spectrum:
     """Frequencies asked for: the band, and as far beyond as a detuned match may lie."""
     band = record.band
-    width = band.beyond_ghz
-    low = max(band.low_ghz - width, 1.05 * record.guide.cutoff_ghz, 0.88 * band.centre_ghz)
-    low = min(low, band.low_ghz)
-    high = max(min(band.high_ghz + width, 1.12 * band.centre_ghz), band.high_ghz)
-    far = (band.low_ghz, band.centre_ghz, band.high_ghz)
-    return Spectrum(band.centre_ghz * 1e9, low * 1e9, high * 1e9, tuple(f * 1e9 for f in far))
+    low = max(band.low - band.beyond, 1.05 * record.guide.cutoff, 0.88 * band.centre)
+    high = min(band.high + band.beyond, 1.12 * band.centre)
+    return Spectrum(band.centre, min(low, band.low), max(high, band.high), (band.low, band.centre, band.high))
 
 
 def longest_wave(guide: Guide, spectrum: Spectrum) -> float:
     """Guide wavelength at the lowest frequency asked for, m."""
-    return float(guide_wavelength(guide.line_mm[0] * MM, spectrum.low))
+    return float(guide_wavelength(guide.line[0], spectrum.low))
 
 
 def port_extension(record: Record, spectrum: Spectrum) -> tuple[float, float]:
     """Length of guide behind the near and the far end for a port or a load, m; 0 where there is none."""
     guide, reach = record.guide, FEED_END * longest_wave(record.guide, spectrum)
-    load = guide.load_mm * MM if guide.load_mm is not None else 0.0
-    return reach if guide.near_end == "port" else 0.0, reach if guide.far_end == "port" else load
+    return reach if guide.near_end == "port" else 0.0, reach if guide.far_end == "port" else guide.load
 
 
 def _absorber(part: str, guide: Guide, low: float, high: float, towards: int, wave: float) -> Prism:
     """A filling from z = low to high that takes a wave in `towards` (+1, -1) without reflection."""
     material = Material("absorber", loss=0.03 / wave, absorber="+z" if towards > 0 else "-z")
-    half, height = guide.width_mm * MM / 2, guide.height_mm * MM
+    half, height = guide.width / 2, guide.height
     if isinstance(guide, RoundGuide):
         return tube_part(part, "filling", material, (half, half), -half, (low, high))
     return block(part, material, (-half, half, -height, 0.0, low, high))
@@ -58,7 +54,7 @@ def _absorber(part: str, guide: Guide, low: float, high: float, towards: int, wa
 def far_load(record: Record, spectrum: Spectrum) -> Pieces:
     """The absorber behind a far end that is a load."""
     guide = record.guide
-    low, high = guide.length_mm * MM, (guide.length_mm + guide.load_mm) * MM
+    low, high = guide.length, (guide.length_mm + guide.load_mm) * MM
     filling = _absorber(FAR_LOAD, guide, low, high, 1, min(longest_wave(guide, spectrum), high - low))
     return Pieces((filling,), (Feature("plane", 2, low, low), Feature("absorber", 2, low, high)))
 
@@ -67,12 +63,12 @@ def guide_port(record: Record, spectrum: Spectrum, end: str) -> Pieces:
     """Measuring plane, source and matched absorber behind an end that is a port."""
     guide = record.guide
     wave = longest_wave(guide, spectrum)
-    direction, start = (1, 0.0) if end == "near" else (-1, guide.length_mm * MM)
+    direction, start = (1, 0.0) if end == "near" else (-1, guide.length)
     at = lambda share: start - direction * share * wave  # noqa: E731 - a coordinate, named where used
     z0, z1 = sorted((at(FEED_ABSORBER), at(FEED_END)))
     active = end == "near"
     kind = RoundModePort if isinstance(guide, RoundGuide) else ModePort
-    width, height = guide.line_mm[0] * MM, guide.height_mm * MM
+    width, height = guide.line[0], guide.height
     port = kind(
         width,
         height,

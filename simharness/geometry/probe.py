@@ -23,7 +23,7 @@ def coax_feed(guide: Guide, feed: CoaxFeed) -> Pieces:
 def gap_feed(guide: Guide, feed: CoaxFeed) -> Pieces:
     """Wire with a lumped source in a cut at its foot."""
     at = passage(guide, feed)
-    side = equivalent_square_side(feed.wire_diameter_mm * MM)
+    side = equivalent_square_side(feed.wire_diameter)
     cut = at.inner + at.into * min(side, 0.1 * _first_leg(feed) * MM)
     wire, ends, posts = _wire(guide, feed, at, cut)
     place = {axis: centre for axis, centre in at.across} | {at.axis: at.inner}
@@ -45,13 +45,13 @@ def _wire(
     guide: Guide, feed: CoaxFeed, at: Passage, foot: float
 ) -> tuple[tuple[Prism, ...], tuple[Feature, ...], Posts]:
     """Solids of the wire from `foot` on, its tip and its sides."""
-    side = equivalent_square_side(feed.wire_diameter_mm * MM)
+    side = equivalent_square_side(feed.wire_diameter)
     across = tuple((post,) for post in at.width("post", side))
     if isinstance(feed, Probe):
         tip = at.inner + at.into * feed.height_mm * MM
         return (at.column("probe", METAL, side, foot, tip),), (_tip(tip, side, at.into),), across  # type: ignore[return-value]
     assert isinstance(feed, BentProbe)
-    riser = feed.run_mm * MM
+    riser = feed.run
     (_, x), (_, base) = at.across
     up = 1 if feed.towards == "front" else -1
     tip = base + up * rise(feed, guide.height_mm) * MM

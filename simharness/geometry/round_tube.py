@@ -22,7 +22,7 @@ def slot_angle(guide: RoundGuide, slot: Slot) -> float:
 
 
 def _radii(guide: RoundGuide) -> tuple[float, float]:
-    return guide.diameter_mm / 2 * MM, guide.outer_radius_mm * MM
+    return guide.diameter_mm / 2 * MM, guide.outer_radius
 
 
 def _gap(guide: RoundGuide, slot: Slot) -> tuple[float, float]:
@@ -41,8 +41,8 @@ def tube_walls(record: Record, near: float, far: float) -> Iterator[TubePart]:
     """Wall and end plates; `near`, `far`: length of a guide port behind either end, m."""
     guide = record.guide
     assert isinstance(guide, RoundGuide)
-    radii, plate = _radii(guide), guide.wall_mm * MM
-    z0, z1 = -near, guide.length_mm * MM + far
+    radii, plate = _radii(guide), guide.wall
+    z0, z1 = -near, guide.length + far
     reaches = [_reach(slot) for slot in record.slots]
     places = sorted({z0, z1, *(z for reach in reaches for z in reach if z0 < z < z1)})
     for low, high in zip(places, places[1:]):
@@ -68,7 +68,7 @@ def tube_features(record: Record, near: float, far: float) -> Iterator[Feature]:
     """What the mesh must honour of the tube: its outline, and the level of its wall at every slot."""
     guide = record.guide
     assert isinstance(guide, RoundGuide)
-    (inner, outer), length = _radii(guide), guide.length_mm * MM
+    (inner, outer), length = _radii(guide), guide.length
     yield Feature("tube", 0, -inner, inner)
     yield Feature("tube", 1, -2 * inner, 0.0)
     yield Feature("guide length", 2, -near, length + far)
@@ -78,7 +78,7 @@ def tube_features(record: Record, near: float, far: float) -> Iterator[Feature]:
         yield Feature(
             "front wall", 1, inner * math.cos(angle) - inner, outer * math.cos(angle) - inner, scale=finest
         )
-    plate = guide.wall_mm * MM
+    plate = guide.wall
     for axis, middle, half in ((0, 0.0, inner), (1, -inner, inner)):
         yield Feature("wall", axis, middle - half - plate, middle - half, soft=True)
         yield Feature("wall", axis, middle + half, middle + half + plate, soft=True)
@@ -88,11 +88,11 @@ def tube_features(record: Record, near: float, far: float) -> Iterator[Feature]:
 
 def tube_slot_features(guide: RoundGuide, slot: Slot) -> tuple[Feature, ...]:
     """Width and length of a slot, its edges as seen from the front."""
-    middle, wall = sum(_radii(guide)) / 2, guide.wall_mm * MM
+    middle, wall = sum(_radii(guide)) / 2, guide.wall
     low, high = (middle * math.sin(angle) for angle in _gap(guide, slot))
     return (
         Feature("slot width", 0, low, high, depth=wall),
-        Feature("slot length", 2, *_reach(slot), scale=slot.width_mm * MM, depth=wall),
+        Feature("slot length", 2, *_reach(slot), scale=slot.width, depth=wall),
     )
 
 
@@ -102,9 +102,9 @@ def tube_slot_mark(slot: Slot, guide: RoundGuide) -> SlotMark:
     angle = slot_angle(guide, slot)
     return SlotMark(
         outer * math.sin(angle),
-        slot.position_mm * MM,
-        slot.width_mm * MM * math.cos(angle),
-        slot.length_mm * MM,
+        slot.position,
+        slot.width * math.cos(angle),
+        slot.length,
         outer * math.cos(angle) - inner,
     )
 
@@ -116,5 +116,5 @@ def unrolled_openings(record: Record) -> tuple[Outline, ...]:
     found = [slot_outline(slot) for slot in record.slots]
     if isinstance(feed, Probe):
         arc = 0.0 if feed.wall == "front" else math.pi * guide.outer_radius_mm * MM
-        found.append(circle(arc, feed.position_mm * MM, feed.coax_outer_mm * MM))
+        found.append(circle(arc, feed.position, feed.coax_outer))
     return tuple(Outline.of(polygon) for polygon in found)

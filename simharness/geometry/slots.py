@@ -22,15 +22,15 @@ def front_outline(guide: Guide, slot: Slot) -> Polygon:
     outline = slot_outline(slot)
     if not isinstance(guide, RoundGuide):
         return outline
-    radius = guide.outer_radius_mm * MM
+    radius = guide.outer_radius
     return Polygon([(radius * math.sin(arc / radius), z) for arc, z in outline.exterior.coords])
 
 
 def slot_wall(slot: Slot, guide: Guide) -> tuple[float, float]:
     """Inner and outer face of the wall that a slot is cut into, y in m."""
     if slot.face == "front":
-        return 0.0, guide.front_metal_mm * MM
-    return -guide.b_mm * MM, -guide.b_mm * MM - guide.other_walls_mm * MM
+        return 0.0, guide.front_metal
+    return -guide.b, -guide.b - guide.other_walls
 
 
 def slot_features(slot: Slot, guide: Guide) -> tuple[Feature, ...]:
@@ -38,9 +38,9 @@ def slot_features(slot: Slot, guide: Guide) -> tuple[Feature, ...]:
     inner, outer = slot_wall(slot, guide)
     wall = abs(outer - inner)
     if slot.off_grid:
-        return extent_features(squared_outline(slot), slot.width_mm * MM, wall)
-    x, z = slot.offset_mm * MM, slot.position_mm * MM
-    half_width = slot.width_mm * MM / 2
+        return extent_features(squared_outline(slot), slot.width, wall)
+    x, z = slot.offset, slot.position
+    half_width = slot.width / 2
     half_length = rectangular_length(slot.length_mm, slot.width_mm, slot.ends) * MM / 2
     return (
         Feature("slot width", 0, x - half_width, x + half_width, depth=wall),
@@ -51,8 +51,8 @@ def slot_features(slot: Slot, guide: Guide) -> tuple[Feature, ...]:
 def slot_mark(slot: Slot, guide: Guide) -> SlotMark:
     """Where the voltage of a slot is recorded: across its middle at its outer face, across the guide."""
     x, z = slot_middle(slot)
-    width, length = slot.width_mm * MM, slot.length_mm * MM
+    width, length = slot.width, slot.length
     if slot.off_grid:
-        turn = arc_half_angle(slot.shape, length, slot.aside_mm * MM) if slot.shape == "s" else 0.0
+        turn = arc_half_angle(slot.shape, length, slot.aside) if slot.shape == "s" else 0.0
         width *= _ACROSS / math.cos(turn)
     return SlotMark(x, z, width, length, slot_wall(slot, guide)[1], slot.face)

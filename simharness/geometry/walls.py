@@ -16,8 +16,8 @@ from simharness.records.outlines import slot_outline, squared_outline, squared_s
 def walls(record: Record, near: float, far: float, feed: str) -> Iterator[Prism]:
     """Walls and ends; `near`, `far`: length of a guide port behind either end, m."""
     guide = record.guide
-    a, b, length = guide.a_mm * MM, guide.b_mm * MM, guide.length_mm * MM
-    front, other = guide.front_metal_mm * MM, guide.other_walls_mm * MM
+    a, b, length = guide.a, guide.b, guide.length
+    front, other = guide.front_metal, guide.other_walls
     x = a / 2 + other
     z0, z1 = -near - other, length + far + other
     for face, low, high in (("front", 0.0, front), ("back", -b - other, -b)):
@@ -41,7 +41,7 @@ def _feed_hole(guide: Guide, feed: Feed, wall: str) -> tuple[Polygon, ...]:
     if not isinstance(feed, CoaxFeed) or wall != ("near" if isinstance(feed, BentProbe) else feed.wall):
         return ()
     (_, u), (_, v) = passage(guide, feed).across
-    return (circle(u, v, feed.coax_outer_mm * MM),)
+    return (circle(u, v, feed.coax_outer),)
 
 
 def finest_slot(record: Record) -> float:
@@ -52,14 +52,14 @@ def finest_slot(record: Record) -> float:
 def guide_features(record: Record, near: float, far: float) -> Iterator[Feature]:
     """What the mesh must honour of the walls."""
     guide = record.guide
-    a, b, length = guide.a_mm * MM, guide.b_mm * MM, guide.length_mm * MM
-    other = guide.other_walls_mm * MM
+    a, b, length = guide.a, guide.b, guide.length
+    other = guide.other_walls
     yield Feature("guide width", 0, -a / 2, a / 2)
     yield Feature("guide height", 1, -b, 0.0)
     yield Feature("guide length", 2, -near, length + far)
     finest = finest_slot(record)
     if guide.substrate is None:
-        yield Feature("front wall", 1, 0.0, guide.front_wall_mm * MM, scale=finest)
+        yield Feature("front wall", 1, 0.0, guide.front_wall, scale=finest)
     if any(slot.face == "back" for slot in record.slots):
         yield Feature("back wall", 1, -b - other, -b, scale=finest)
     yield Feature("wall", 0, -a / 2 - other, -a / 2, soft=True)

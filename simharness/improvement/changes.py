@@ -9,7 +9,7 @@ from enum import IntEnum
 import numpy as np
 
 from simharness.constants import C0
-from simharness.em.slot.basis import Slot as Aperture
+from simharness.em.slot.basis import SlotAperture
 from simharness.em.slot.moment import resonant_length, slot_admittance
 from simharness.errors import InputError
 from simharness.estimate import model_inputs
@@ -128,7 +128,7 @@ def _reached(dimension: Deviation, record: Record, amount: float) -> float:
 
 def _ranges(record: Record) -> Iterator[tuple[str, float, float]]:
     """Names, least and largest amounts (mm)."""
-    guide, wave = record.guide, 1e3 * C0 / (record.band.centre_ghz * 1e9)
+    guide, wave = record.guide, 1e3 * C0 / record.band.centre
     if isinstance(record.feed, CoaxFeed):
         yield from _feed_ranges(record, wave)
     if guide.far_end == "short":
@@ -167,19 +167,23 @@ def _slot_ranges(record: Record) -> Iterator[tuple[str, float, float]]:
 
 def _resonant_amount(record: Record) -> float:
     """How much longer (mm) the slots would be if one of them alone resonated at the design frequency; 0 where near enough."""
-    centre, shapes = record.band.centre_ghz * 1e9, model_inputs.slot_shapes(record)
+    centre, shapes = record.band.centre, model_inputs.slot_shapes(record)
     index = int(np.argsort([abs(shape.offset) for shape in shapes])[len(shapes) // 2])
     slot, shape = record.slots[index], shapes[index]
     width = min(shape.width, _NARROW * C0 / centre)
-    size, board = model_inputs.line_size(record.guide), model_inputs.cover(record)
+    size, board = model_inputs.line_size(record.guide), model_inputs.superstrate(record)
     if shape.length > 1.5 * width:
         alone = slot_admittance(
-            *size, shape.wall, Aperture(shape.length, width, shape.offset), np.array([centre]), cover=board
+            *size,
+            shape.wall,
+            SlotAperture(shape.length, width, shape.offset),
+            np.array([centre]),
+            superstrate=board,
         )[0]
         if abs(alone.imag) < abs(alone.real):  # within its half-power width, a few per cent
             return 0.0
     try:
-        wanted, _ = resonant_length(*size, shape.wall, width, shape.offset, centre, cover=board)
+        wanted, _ = resonant_length(*size, shape.wall, width, shape.offset, centre, superstrate=board)
     except InputError:
         return 0.0
     share = wanted / shape.length - 1

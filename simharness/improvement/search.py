@@ -155,7 +155,7 @@ class _Search:
         wide = np.linspace(max(low, run.frequency[0]), min(high, run.frequency[-1]), POINTS)
         self.model = SpaceMappingSurrogate(record, wide, run.at(wide))
         self.anchor = self.model.calibrated
-        self.frequency = np.linspace(band.low_ghz * 1e9, band.high_ghz * 1e9, INSIDE)
+        self.frequency = np.linspace(band.low, band.high, INSIDE)
         self.dense = np.linspace(self.frequency[0], self.frequency[-1], _DENSE)
         self.remainder = run.at(self.frequency) - exact_reflection(self.anchor, self.frequency)
         self.worst_db = decibels(self._worst(run.at(self.frequency)) ** 2)

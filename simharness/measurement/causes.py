@@ -111,9 +111,9 @@ def common_frequency(run: OnePort, record: Record, measured: OnePort) -> NDArray
     low = max(run.frequency[0], measured.frequency[0], estimate_span(record)[0])
     high = min(run.frequency[-1], measured.frequency[-1], estimate_span(record)[1])
     band = record.band
-    shared = min(high, band.high_ghz * 1e9) - max(low, band.low_ghz * 1e9)
+    shared = min(high, band.high) - max(low, band.low)
     inside = np.count_nonzero((measured.frequency >= low) & (measured.frequency <= high))
-    if shared < 0.5e9 * (band.high_ghz - band.low_ghz) or inside < MIN_POINTS:
+    if shared < 0.5 * (band.high - band.low) or inside < MIN_POINTS:
         raise InputError(
             "measured frequencies",
             f"{measured.frequency[0] / 1e9:.4g} to {measured.frequency[-1] / 1e9:.4g} GHz",

@@ -142,7 +142,7 @@ def _rows(
     s11 = measured.at(fine)
     best, power = deepest_match(fine, s11)
     low, high = match_band(fine, s11)
-    centre = abs(value_at(fine, s11, record.band.centre_ghz * 1e9)) ** 2
+    centre = abs(value_at(fine, s11, record.band.centre)) ** 2
     values = dict(zip(COMPARED, (best, decibels(power), decibels(centre), low, high)))
     rows = []
     for name in COMPARED:

@@ -98,7 +98,7 @@ def _short(cause: Cause) -> str:
 
 def _draw_smith(axes: Axes, record: Record, found: Comparison) -> None:
     draw_chart(axes, record)
-    centre = record.band.centre_ghz * 1e9
+    centre = record.band.centre
     for order, (_, s11, line) in enumerate(_curves(found)):
         axes.plot(s11.real, s11.imag, zorder=4 + order, **line)
         point = np.interp(centre, found.explanation.frequency, s11)

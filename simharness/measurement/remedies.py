@@ -173,10 +173,7 @@ def remedy_sentences(
 def _probe_relief(model: SpaceMappingSurrogate, deviation: Deviation, amount: float) -> list[str]:
     """Effect of a longer or shorter probe where the other dimension stays wrong, by the model."""
     band = model.record.band
-    low, high = (
-        min(max(edge * 1e9, model.frequency[0]), model.frequency[-1])
-        for edge in (band.low_ghz, band.high_ghz)
-    )
+    low, high = (min(max(edge, model.frequency[0]), model.frequency[-1]) for edge in (band.low, band.high))
 
     def worst(s11: np.ndarray) -> float:
         return decibels(worst_match(model.frequency, s11, low, high)[1])

@@ -173,4 +173,4 @@ def field_gain(far: FarField, index: int) -> NDArray:
 
 def centre_index(results: Results, record: Record) -> int:
     """Index of the far frequency nearest to the design frequency."""
-    return nearest_field(results["far_frequency"], record.band.centre_ghz * 1e9)
+    return nearest_field(results["far_frequency"], record.band.centre)

@@ -109,7 +109,7 @@ def probe_problems(guide: Guide, slots: Sequence[Slot], probe: Probe) -> Iterato
 def _covers(probe: Probe, reach: float, slot: Slot) -> bool:
     """Whether a square about the foot of a probe, to `reach` mm on each side, meets a slot."""
     if slot.off_grid and not any(outline_problems(slot)):
-        x, z, half = probe.offset_mm * MM, probe.position_mm * MM, reach * MM
+        x, z, half = probe.offset, probe.position, reach * MM
         return slot_outline(slot).intersects(box(x - half, z - half, x + half, z + half))
     along = abs(slot.position_mm - probe.position_mm) - slot.length_mm / 2 - reach
     across = abs(slot.offset_mm - probe.offset_mm) - slot.width_mm / 2 - reach

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from simharness.records.parts import Part, mm
+from simharness.records.parts import Part, metres, mm
 
 REFERENCE_OHM = 50.0
 """Reference impedance of S11 at the coax, ohm: what a network analyser shows."""
@@ -39,6 +39,12 @@ class CoaxFeed(Part):
     )
     flange_thickness_mm: float = mm("thickness of that flange", default=1.6, ge=0.2, le=20)
 
+    wire_diameter = metres()
+    coax_inner = metres()
+    coax_outer = metres()
+    dielectric = metres()
+    flange_thickness = metres()
+
 
 class Probe(CoaxFeed):
     """A straight coax probe through a broad wall."""
@@ -48,6 +54,10 @@ class Probe(CoaxFeed):
     position_mm: float = mm("axis of the probe, from the near end", gt=0)
     offset_mm: float = mm("axis of the probe from the centre line", default=0.0)
     height_mm: float = mm("tip of the probe above the inner face of its wall", gt=0.1)
+
+    position = metres()
+    offset = metres()
+    height = metres()
 
 
 class BentProbe(CoaxFeed):
@@ -62,6 +72,10 @@ class BentProbe(CoaxFeed):
     )
     towards: Literal["front", "back"] = Field("front", description="broad wall that the riser goes towards")
     tip: Literal["open", "soldered"] = Field("open", description="soldered: the riser ends on that wall")
+
+    offset = metres()
+    hole_height = metres()
+    run = metres()
 
 
 class GuidePort(Part):

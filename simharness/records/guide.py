@@ -6,9 +6,10 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Discriminator, Field, Tag
 
+from simharness.constants import MM
 from simharness.em.guide.rectangular import cutoff_frequency, next_mode
 from simharness.em.guide.round import equivalent_rectangle, te11_cutoff, tm01_cutoff
-from simharness.records.parts import Part, mm
+from simharness.records.parts import Part, metres, mm
 
 Material = Literal[
     "perfect", "silver", "copper", "aluminium", "brass", "tin plate", "zinc-coated steel", "stainless steel"
@@ -57,7 +58,29 @@ class Laminate(Part):
     )
 
 
-class RectangularGuide(Part):
+class _AnyGuide(Part):
+    """What is said of a guide of either shape."""
+
+    length = metres()
+    width = metres()
+    height = metres()
+    front_metal = metres()
+
+    def thickness_mm(self, wall: str) -> float:
+        """Thickness of a wall: 'front', 'back', or any other."""
+        raise NotImplementedError
+
+    def thickness(self, wall: str) -> float:
+        """Thickness of a wall, m."""
+        return self.thickness_mm(wall) * MM
+
+    @property
+    def load(self) -> float:
+        """Length of the absorber beyond the far end, m; 0 where there is none."""
+        return 0.0 if self.load_mm is None else self.load_mm * MM
+
+
+class RectangularGuide(_AnyGuide):
     """A rectangular guide: inner size, walls, ends."""
 
     shape: Literal["rectangular"] = "rectangular"
@@ -76,6 +99,11 @@ class RectangularGuide(Part):
         "folded",
         description="for the cut sheets: a box folded from sheet with a front wall of its own, or slots cut in a stock tube",
     )
+
+    a = metres()
+    b = metres()
+    front_wall = metres()
+    other_walls = metres()
 
     @property
     def mode(self) -> str:
@@ -107,23 +135,22 @@ class RectangularGuide(Part):
         return self.front_wall_mm if self.substrate is None else 0.0
 
     @property
-    def line_mm(self) -> tuple[float, float]:
-        """Width and height of the rectangular guide that the mode and its slots see."""
-        return self.a_mm, self.b_mm
+    def line(self) -> tuple[float, float]:
+        """Width and height of the rectangular guide that the mode and its slots see, m."""
+        return self.a, self.b
 
     @property
-    def cutoff_ghz(self) -> float:
-        """Cutoff of the lowest mode."""
-        return cutoff_frequency(self.a_mm * 1e-3) / 1e9
+    def cutoff(self) -> float:
+        """Cutoff of the lowest mode, Hz."""
+        return cutoff_frequency(self.a)
 
     @property
     def next_mode(self) -> tuple[str, float]:
-        """Name and cutoff (GHz) of the mode above."""
-        name, frequency = next_mode(self.a_mm * 1e-3, self.b_mm * 1e-3)
-        return name, frequency / 1e9
+        """Name and cutoff (Hz) of the mode above."""
+        return next_mode(self.a, self.b)
 
 
-class RoundGuide(Part):
+class RoundGuide(_AnyGuide):
     """A round tube in TE11, E from back to front: inner diameter, wall, ends."""
 
     shape: Literal["round"]
@@ -135,6 +162,10 @@ class RoundGuide(Part):
     near_end: NearEnd = _NEAR_END
     far_end: FarEnd = _FAR_END
     load_mm: float | None = _LOAD
+
+    diameter = metres()
+    wall = metres()
+    outer_radius = metres()
 
     @property
     def mode(self) -> str:
@@ -181,20 +212,19 @@ class RoundGuide(Part):
         return self.diameter_mm / 2 + self.wall_mm
 
     @property
-    def line_mm(self) -> tuple[float, float]:
-        """Width and height of the rectangular guide that the mode and its slots see; see `em.round_guide`."""
-        a, b = equivalent_rectangle(self.diameter_mm * 1e-3)
-        return a * 1e3, b * 1e3
+    def line(self) -> tuple[float, float]:
+        """Width and height of the rectangular guide that the mode and its slots see, m; see `em.guide.round`."""
+        return equivalent_rectangle(self.diameter)
 
     @property
-    def cutoff_ghz(self) -> float:
-        """Cutoff of the lowest mode."""
-        return te11_cutoff(self.diameter_mm * 1e-3) / 1e9
+    def cutoff(self) -> float:
+        """Cutoff of the lowest mode, Hz."""
+        return te11_cutoff(self.diameter)
 
     @property
     def next_mode(self) -> tuple[str, float]:
-        """Name and cutoff (GHz) of the mode above."""
-        return "TM01", tm01_cutoff(self.diameter_mm * 1e-3) / 1e9
+        """Name and cutoff (Hz) of the mode above."""
+        return "TM01", tm01_cutoff(self.diameter)
 
 
 def _shape(value: Any) -> Any:

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
+from simharness.constants import MM
 from simharness.printable import is_printable
 
 MIN_BEYOND = 0.04
@@ -43,6 +44,33 @@ class Part(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
+class InSI(property):
+    """A field of a record in its SI unit: `length` is `length_mm` in m, `low` is `low_ghz` in Hz."""
+
+    def __init__(self, suffix: str, unit: str, factor: float):
+        super().__init__()
+        self._suffix, self._unit, self._factor = suffix, unit, factor
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self._field = f"{name}_{self._suffix}"
+        self.__doc__ = f"`{self._field}` in {self._unit}."
+
+    def __get__(self, part: Any, owner: type | None = None, /) -> float:
+        if part is None:
+            return self  # type: ignore[return-value]  # asked of the class, as for every property
+        return getattr(part, self._field) * self._factor
+
+
+def metres() -> InSI:
+    """The length in m that is written as `<name>_mm`."""
+    return InSI("mm", "m", MM)
+
+
+def hertz() -> InSI:
+    """The frequency in Hz that is written as `<name>_ghz`."""
+    return InSI("ghz", "Hz", 1e9)
+
+
 class Band(Part):
     """Frequencies the antenna is meant for, and the match asked for."""
 
@@ -59,6 +87,11 @@ class Band(Part):
         strict=True,
         description="largest |S11| wanted in the band, dB",
     )
+
+    low = hertz()
+    centre = hertz()
+    high = hertz()
+    beyond = hertz()
 
     @property
     def beyond_ghz(self) -> float:

@@ -48,14 +48,14 @@ def band_problems(band: Band, guide: Guide) -> Iterator[Problem]:
 
 
 def _width_problems(band: Band, guide: RectangularGuide) -> Iterator[Problem]:
-    cutoff = guide.cutoff_ghz
-    if band.low_ghz < 1.02 * cutoff:
+    cutoff = guide.cutoff
+    if band.low < 1.02 * cutoff:
         least = _up(1.02 * C0 / (2e6 * band.low_ghz))
         yield (
             "guide.a_mm",
             guide.a_mm,
             (
-                f"the guide cuts off at {cutoff:.3f} GHz, too near or above band.low_ghz "
+                f"the guide cuts off at {cutoff / 1e9:.3f} GHz, too near or above band.low_ghz "
                 f"{band.low_ghz:g}; make a_mm at least {least:g}"
             ),
         )
@@ -74,23 +74,23 @@ def _width_problems(band: Band, guide: RectangularGuide) -> Iterator[Problem]:
 
 
 def _diameter_problems(band: Band, guide: RoundGuide) -> Iterator[Problem]:
-    cutoff, (mode, following), diameter = guide.cutoff_ghz, guide.next_mode, guide.diameter_mm
-    if band.low_ghz < 1.02 * cutoff:
+    cutoff, (mode, following), diameter = guide.cutoff, guide.next_mode, guide.diameter_mm
+    if band.low < 1.02 * cutoff:
         yield (
             "guide.diameter_mm",
             diameter,
             (
-                f"the tube cuts off at {cutoff:.3f} GHz, too near or above band.low_ghz "
-                f"{band.low_ghz:g}; make diameter_mm at least {_up(1.02 * cutoff * diameter / band.low_ghz):g}"
+                f"the tube cuts off at {cutoff / 1e9:.3f} GHz, too near or above band.low_ghz "
+                f"{band.low_ghz:g}; make diameter_mm at least {_up(1.02 * cutoff * diameter / band.low):g}"
             ),
         )
-    if band.high_ghz > following:
+    if band.high > following:
         yield (
             "guide.diameter_mm",
             diameter,
             (
-                f"a second mode, {mode}, runs from {following:.3f} GHz, below band.high_ghz "
-                f"{band.high_ghz:g}; make diameter_mm at most {_down(following * diameter / band.high_ghz):g}"
+                f"a second mode, {mode}, runs from {following / 1e9:.3f} GHz, below band.high_ghz "
+                f"{band.high_ghz:g}; make diameter_mm at most {_down(following * diameter / band.high):g}"
             ),
         )
 

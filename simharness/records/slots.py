@@ -10,7 +10,7 @@ from pydantic import Field
 
 from simharness.constants import MM
 from simharness.records.outlines import slot_outline
-from simharness.records.parts import Part, mm
+from simharness.records.parts import Part, metres, mm
 
 ENDS = Literal["square", "round", "tapered"]
 SHAPES = Literal["straight", "bent", "s"]
@@ -46,6 +46,12 @@ class Slot(Part):
     shape: SHAPES = "straight"
     aside_mm: float = _aside()
     face: Literal["front", "back"] = "front"
+
+    position = metres()
+    offset = metres()
+    length = metres()
+    width = metres()
+    aside = metres()
 
     @property
     def off_grid(self) -> bool:

@@ -14,5 +14,5 @@ from simharness.records import Record
 def worst_in_band(record: Record, results: Mapping[str, np.ndarray]) -> tuple[float, float]:
     """Frequency (Hz) and size (dB) of the largest |S11| in the record's band."""
     band = record.band
-    where, worst = worst_match(results["frequency"], results["s11"], band.low_ghz * 1e9, band.high_ghz * 1e9)
+    where, worst = worst_match(results["frequency"], results["s11"], band.low, band.high)
     return where, decibels(worst)

@@ -22,7 +22,7 @@ def settling_periods(record: Record, request: SolverRequest) -> float:
         What the solver is asked for this record.
     """
     frequency, s11 = estimated_match(record)
-    band = record.band.low_ghz * 1e9, record.band.high_ghz * 1e9
+    band = record.band.low, record.band.high
     # The pulse is at its height when half of it has gone in.
     ringing = ringing_time(frequency, s11, band, FIELD_UNEVEN) - request.pulse_length / 2
     return max(ringing * request.scene.spectrum.centre, request.usual_periods)

@@ -101,7 +101,7 @@ def tuning_objective(record: Record, over: str, span: tuple[float, float]) -> Ob
     """
     if over not in ("band", "centre"):
         raise InputError("over", over, "must be band or centre")
-    low, centre, high = (1e9 * f for f in (record.band.low_ghz, record.band.centre_ghz, record.band.high_ghz))
+    low, centre, high = record.band.low, record.band.centre, record.band.high
     widest = estimate_span(record)
     wide = np.linspace(max(span[0], widest[0]), min(span[1], widest[1]), _WIDE)
     frequency = np.unique(np.concatenate([wide, np.linspace(low, high, _NARROW), [centre]]))
@@ -152,7 +152,7 @@ class TuningModel:
         reflection: Reflection,
     ):
         self._variables, self._objective, self._reflection = tuple(variables), objective, reflection
-        self._wave = 1e3 * C0 / (record.band.centre_ghz * 1e9)
+        self._wave = 1e3 * C0 / record.band.centre
         self._anchor, self._origin = record, np.array(point(record, variables))
         self._remainder: NDArray | float = 0.0
         self._known: list[tuple[Point, NDArray]] = []

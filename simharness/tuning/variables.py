@@ -43,7 +43,7 @@ def tuning_variables(record: Record, also: Sequence[str] = ()) -> tuple[TuningVa
         raise InputError(
             "also", "position, back-short", "both move the probe against the near end: take one of the two"
         )
-    wavelength_mm = 1e3 * C0 / (record.band.centre_ghz * 1e9)
+    wavelength_mm = 1e3 * C0 / record.band.centre
     first, required = feed.variables(record, wavelength_mm)
     further = [name for name in ALSO if name in also and name not in (first.name, *required)]
     return first, *(movable(record, name, wavelength_mm) for name in (*required, *further))

@@ -79,7 +79,7 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
     frequency, s11 = results["frequency"], results["s11"]
     best, power = deepest_match(frequency, s11)
     low, high = match_band(frequency, s11)
-    centre = record.band.centre_ghz * 1e9
+    centre = record.band.centre
     at_centre = value_at(frequency, s11, centre)
 
     def s11_figure(value: float) -> Figure:
@@ -279,8 +279,8 @@ def _beam_words(record: Record, figures: dict[str, Figure], results: Mapping[str
     if beam.NAME not in figures:
         return ""
     band = record.band
-    here = beam.simulated_lean(results, nearest_field(results["far_frequency"], band.centre_ghz * 1e9))
-    turns = beam.simulated_turns(results, band.low_ghz * 1e9, band.high_ghz * 1e9)
+    here = beam.simulated_lean(results, nearest_field(results["far_frequency"], band.centre))
+    turns = beam.simulated_turns(results, band.low, band.high)
     return beam.beam_sentence(figures[beam.NAME], here, figures["realized_gain"].error, turns)
 
 

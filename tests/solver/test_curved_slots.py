@@ -17,8 +17,7 @@ import pytest
 from textbook_scenes import shaped_slot_scene, solved
 
 from simharness.em.guide.rectangular import phase_constant
-from simharness.em.slot.basis import Slot as RectangularSlot
-from simharness.em.slot.basis import SlottedGuide
+from simharness.em.slot.basis import SlotAperture, SlottedGuide
 from simharness.em.slot.curved import CentreLine, straight_equivalent
 from simharness.em.slot.moment import SlotMoment
 from simharness.mesh.settings import QUALITIES
@@ -56,7 +55,7 @@ def test_resonance_conductance_and_phase_against_the_straight_equivalent(store, 
 
     line = CentreLine(shape, LENGTH * 1e-3, aside * 1e-3, offset * 1e-3)
     equal = straight_equivalent(line, LENGTH * 1e-3, A, 9.4e9)
-    guide = SlottedGuide(A, B, WALL, (RectangularSlot(equal.length, WIDTH * 1e-3, equal.offset),))
+    guide = SlottedGuide(A, B, WALL, (SlotAperture(equal.length, WIDTH * 1e-3, equal.offset),))
     f = np.linspace(8.8e9, 10.4e9, 65)
     expected, theirs = resonance(f, SlotMoment(guide).solve(f).s[:, 1, 0])
     # what the rule and the mesh are trusted to; six other shapes lay within 1.4 % and 11 %

@@ -23,8 +23,8 @@ import numpy as np
 import pytest
 from textbook_scenes import flange_slot_scene, solved
 
-from simharness.em.slot.moment import Slot, resonant_frequency
-from simharness.em.slot.superstrate import Cover
+from simharness.em.slot.moment import SlotAperture, resonant_frequency
+from simharness.em.slot.superstrate import Superstrate
 from simharness.mesh.settings import QUALITIES
 
 A, B, OFFSET, WIDTH = 40.386e-3, 20.193e-3, 4e-3, 2.5e-3
@@ -56,9 +56,11 @@ def test_resonance_of_an_etched_slot(store, thickness, material, length):
     sheet = thickness, *material
     scene = flange_slot_scene(A, B, 0.0, OFFSET, length, WIDTH, 4.6e9, 6.6e9, substrate=sheet)
     found = resonance(solved(store, scene, MESH))
-    slot = Slot(length, WIDTH, OFFSET)
-    covered, bare = (resonant_frequency(A, B, 0.0, slot, cover) for cover in (Cover(*sheet), None))
-    assert found == pytest.approx(covered, rel=0.015)
+    slot = SlotAperture(length, WIDTH, OFFSET)
+    coated, bare = (
+        resonant_frequency(A, B, 0.0, slot, superstrate) for superstrate in (Superstrate(*sheet), None)
+    )
+    assert found == pytest.approx(coated, rel=0.015)
     assert found < 0.93 * bare
 
 
@@ -66,9 +68,10 @@ def test_resonance_of_a_routed_slot(store):
     """Within 1.5 % of the moment method, and between the bare slot and the etched one, by far more than that
     from either.
     """
-    sheet, slot = (0.8e-3, *GLASS), Slot(20.5e-3, WIDTH, OFFSET)
+    sheet, slot = (0.8e-3, *GLASS), SlotAperture(20.5e-3, WIDTH, OFFSET)
     routed, etched, bare = (
-        resonant_frequency(A, B, 0.0, slot, cover) for cover in (Cover(*sheet, True), Cover(*sheet), None)
+        resonant_frequency(A, B, 0.0, slot, superstrate)
+        for superstrate in (Superstrate(*sheet, True), Superstrate(*sheet), None)
     )
     scene = flange_slot_scene(
         A, B, 0.0, OFFSET, slot.length, WIDTH, 0.86 * routed, 1.16 * routed, substrate=sheet, routed=True

@@ -20,7 +20,7 @@ import numpy as np
 import pytest
 from textbook_scenes import flange_slot_scene, solved
 
-from simharness.em.slot.moment import Slot, resonant_length, slot_admittance
+from simharness.em.slot.moment import SlotAperture, resonant_length, slot_admittance
 from simharness.em.slot.one_term import stevenson_conductance
 from simharness.mesh.settings import QUALITIES
 
@@ -79,7 +79,7 @@ def test_resonance_and_conductance_against_the_moment_method(slot):
     """
     offset, length, _, frequency, conductance = slot
     f = np.linspace(8.8e9, 10.0e9, 121)
-    theirs = resonance(f, slot_admittance(A, B, WALL, Slot(length, WIDTH, offset), f))
+    theirs = resonance(f, slot_admittance(A, B, WALL, SlotAperture(length, WIDTH, offset), f))
     assert frequency == pytest.approx(theirs[0], rel=5e-3)
     assert conductance == pytest.approx(theirs[1], rel=0.05)
 
@@ -98,7 +98,7 @@ def test_slots_that_took_no_part_in_finding_the_edge_rule(store, name):
     results = solved(store, flange_slot_scene(a, b, wall, offset, length, width, low * 1e9, high * 1e9), MESH)
     found = resonance(results["frequency"], shunt_admittance(results))
     f = np.linspace(low, high, 201) * 1e9
-    theirs = resonance(f, slot_admittance(a, b, wall, Slot(length, width, offset), f))
+    theirs = resonance(f, slot_admittance(a, b, wall, SlotAperture(length, width, offset), f))
     assert found[0] == pytest.approx(theirs[0], rel=5e-3)
     assert found[1] == pytest.approx(theirs[1], rel=0.05)
 

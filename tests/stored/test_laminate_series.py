@@ -16,10 +16,10 @@ from functools import lru_cache
 import pytest
 from full_wave_tables import REFERENCES
 
-from simharness.em.slot.moment import Slot, resonant_frequency
-from simharness.em.slot.superstrate import Cover
+from simharness.em.slot.moment import SlotAperture, resonant_frequency
+from simharness.em.slot.superstrate import Superstrate
 
-A, B, SLOT = 40.386e-3, 20.193e-3, Slot(20.5e-3, 2.5e-3, 4e-3)
+A, B, SLOT = 40.386e-3, 20.193e-3, SlotAperture(20.5e-3, 2.5e-3, 4e-3)
 CLOSE = 0.015
 with open(REFERENCES / "laminate-slot.csv", newline="", encoding="utf-8") as file:
     ROWS = tuple(csv.DictReader(file))
@@ -28,7 +28,7 @@ FOUND = {
     for row in ROWS
 }
 COVERS = {
-    (slots, eps, mm): Cover(1e-3 * mm, eps, loss, slots == "routed")
+    (slots, eps, mm): Superstrate(1e-3 * mm, eps, loss, slots == "routed")
     for slots, eps, mm, loss in (
         (r["slots"], float(r["permittivity"]), float(r["thickness_mm"]), float(r["loss_tangent"]))
         for r in ROWS
@@ -38,9 +38,9 @@ BARE = next(f for (_, eps, _), f in FOUND.items() if eps == 1.0)
 
 
 @lru_cache
-def estimated(cover: Cover | None) -> float:
+def estimated(superstrate: Superstrate | None) -> float:
     """Resonance by the method of moments, Hz."""
-    return resonant_frequency(A, B, 0.0, SLOT, cover)
+    return resonant_frequency(A, B, 0.0, SLOT, superstrate)
 
 
 @pytest.mark.parametrize("case", FOUND, ids=lambda case: "-".join(map(str, case)))
@@ -56,7 +56,7 @@ def test_resonance_falls_with_thickness_in_both(permittivity):
     cases = sorted(case for case in FOUND if case[:2] == ("etched", permittivity))
     for bare, series in (
         (BARE, [FOUND[c] for c in cases]),
-        (estimated(Cover(0.0, 1.0)), [estimated(COVERS[c]) for c in cases]),
+        (estimated(Superstrate(0.0, 1.0)), [estimated(COVERS[c]) for c in cases]),
     ):
         assert len(series) >= 3 and all(one > two for one, two in zip([bare, *series], series))
         assert series[-1] > bare / ((1 + permittivity) / 2) ** 0.5
@@ -64,7 +64,7 @@ def test_resonance_falls_with_thickness_in_both(permittivity):
 
 def test_a_sheet_of_no_thickness_or_of_air_is_none():
     """To rounding; without the edge condition of a foil the model's bare slot is 0.1 % lower (seen)."""
-    bare = estimated(Cover(0.0, 4.4))
-    assert estimated(Cover(1.6e-3, 1.0)) == bare == pytest.approx(estimated(None), rel=2e-3)
+    bare = estimated(Superstrate(0.0, 4.4))
+    assert estimated(Superstrate(1.6e-3, 1.0)) == bare == pytest.approx(estimated(None), rel=2e-3)
     # a thousandth of a millimetre of glass epoxy: 0.07 % lower (seen)
-    assert 0.998 * bare < estimated(Cover(1e-6, 4.4)) < bare
+    assert 0.998 * bare < estimated(Superstrate(1e-6, 4.4)) < bare

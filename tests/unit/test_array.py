@@ -10,7 +10,7 @@ from simharness.em.guide.rectangular import attenuation, guide_wavelength, phase
 from simharness.em.probe.shape import ProbeShape
 from simharness.em.probe.straight import CoaxLine, probe_network
 from simharness.em.row.response import empty_reflection, slot_state, swept_network, swept_reflection
-from simharness.em.slot.basis import MomentBasis, Slot, SlottedGuide
+from simharness.em.slot.basis import MomentBasis, SlotAperture, SlottedGuide
 from simharness.em.slot.moment import SlotMoment
 
 A, B, F = 22.86e-3, 10.16e-3, 9.375e9
@@ -19,7 +19,9 @@ FEW = MomentBasis(orders=(1, 2, 3), modes=(40, 20))
 
 
 def _model(count=4, offset=2.5e-3, **ends):
-    slots = tuple(Slot(15.3e-3, 1.5875e-3, (-1) ** i * offset, WAVE * (0.75 + 0.5 * i)) for i in range(count))
+    slots = tuple(
+        SlotAperture(15.3e-3, 1.5875e-3, (-1) ** i * offset, WAVE * (0.75 + 0.5 * i)) for i in range(count)
+    )
     ends = {"far_short": WAVE * (0.5 + 0.5 * count)} | ends
     return SlotMoment(SlottedGuide(A, B, 1.27e-3, slots, **ends), FEW)
 
@@ -141,7 +143,7 @@ def test_free_space_guide_wavelength_sets_the_scale():
     # All lengths and 1/f halved: the same reflection.
     one = _model(2).solve(F).s[0, 0, 0]
     guide = _model(2).guide
-    slots = tuple(Slot(s.length / 2, s.width / 2, s.offset / 2, s.position / 2) for s in guide.slots)
+    slots = tuple(SlotAperture(s.length / 2, s.width / 2, s.offset / 2, s.position / 2) for s in guide.slots)
     small = SlottedGuide(A / 2, B / 2, guide.wall / 2, slots, far_short=guide.far_short / 2)
     assert SlotMoment(small, FEW).solve(2 * F).s[0, 0, 0] == pytest.approx(one, abs=1e-9)
     assert C0 / F < 1.1 * WAVE

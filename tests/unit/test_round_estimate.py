@@ -26,12 +26,12 @@ from simharness.em.guide.round import (
 from simharness.em.pattern.round_tube import RoundTube, round_slot_response
 from simharness.em.probe.shape import ProbeShape
 from simharness.em.probe.straight import CoaxLine, probe_network
-from simharness.em.slot.basis import EDGE_CORNER, Slot, profile_transform
+from simharness.em.slot.basis import EDGE_CORNER, SlotAperture, profile_transform
 from simharness.em.slot.faces import OuterSides
 from simharness.em.slot.inside import GuideSide
 from simharness.em.slot.moment import SlotMoment
 from simharness.em.slot.round_outside import Curvature
-from simharness.em.slot.superstrate import Cover
+from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError
 from simharness.estimate import model_inputs
 from simharness.estimate.antenna import estimate
@@ -77,14 +77,14 @@ def test_what_is_accepted_is_radiated_or_heats_the_wall():
     )  # four slots 0.87 wavelengths apart
 
 
-SLOT, DIAMETER, K = Slot(60e-3, 4e-3, 0.0), 88e-3, TWO_PI * 2.44e9 / C0
+SLOT, DIAMETER, K = SlotAperture(60e-3, 4e-3, 0.0), 88e-3, TWO_PI * 2.44e9 / C0
 
 
-def _at(degrees: float, position: float = 0.0) -> Slot:
+def _at(degrees: float, position: float = 0.0) -> SlotAperture:
     return replace(SLOT, offset=float(equivalent_offset(DIAMETER, math.radians(degrees))), position=position)
 
 
-def _inside(*slots: Slot) -> np.ndarray:
+def _inside(*slots: SlotAperture) -> np.ndarray:
     """Admittance of half-sine slots seen from inside an endless tube, S."""
     return GuideSide(
         *equivalent_rectangle(DIAMETER), slots, np.array([1]), EDGE_CORNER, diameter=DIAMETER
@@ -215,7 +215,11 @@ def test_design_makes_a_tube_that_does_what_it_says():
 
 @pytest.mark.parametrize(
     ("changes", "field"),
-    [({"mate": -1}, "faces"), ({"far_end": "load"}, "far end"), ({"cover": Cover(1e-3, 4.4)}, "laminate")],
+    [
+        ({"mate": -1}, "faces"),
+        ({"far_end": "load"}, "far end"),
+        ({"cover": Superstrate(1e-3, 4.4)}, "laminate"),
+    ],
 )
 def test_what_is_not_designed_for_tubes_is_refused(changes, field):
     with pytest.raises(InputError, match=field):

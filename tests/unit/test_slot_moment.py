@@ -13,7 +13,7 @@ from simharness.em.guide.rectangular import attenuation
 from simharness.em.slot.basis import (
     EDGE_CORNER,
     MomentBasis,
-    Slot,
+    SlotAperture,
     SlottedGuide,
     end_transform,
     profile_transform,
@@ -30,13 +30,13 @@ K0 = TWO_PI * F0 / C0
 GUIDE_WAVE = TWO_PI / np.sqrt(K0**2 - (np.pi / A) ** 2)
 ORDERS = np.array(MomentBasis().orders)
 P = ORDERS.size
-SLOT = Slot(15.345e-3, WIDTH, 3e-3)
+SLOT = SlotAperture(15.345e-3, WIDTH, 3e-3)
 
 
 def row_of_slots(count, spacing=0.5 * GUIDE_WAVE, first=0.0):
     """Slots with alternating, uneven offsets and lengths: no symmetry left."""
     return tuple(
-        Slot(15.1e-3 + 0.1e-3 * i, WIDTH, (-1) ** i * (1.2e-3 + 0.3e-3 * i), first + i * spacing)
+        SlotAperture(15.1e-3 + 0.1e-3 * i, WIDTH, (-1) ** i * (1.2e-3 + 0.3e-3 * i), first + i * spacing)
         for i in range(count)
     )
 
@@ -131,7 +131,7 @@ def test_mode_sum_of_the_guide_equals_image_sum():
 def test_mode_sum_between_two_slots_equals_image_sum():
     k = K0 * (1.0 - 1.0j)
     images = [(n, m) for n in range(-6, 7) for m in range(-12, 13)]
-    two = Slot(14.8e-3, WIDTH, -2e-3, 17e-3)  # 1.9 mm between the ends
+    two = SlotAperture(14.8e-3, WIDTH, -2e-3, 17e-3)  # 1.9 mm between the ends
     expected = summed_images(SLOT, two, k, images)
     found = GuideSide(A, B, [SLOT, two], ORDERS, EDGE_CORNER).admittance(k)[:P, P:]
     # exp(-8245 * 0.0019) = 2e-7 is the largest mode left out
@@ -141,10 +141,10 @@ def test_mode_sum_between_two_slots_equals_image_sum():
 @pytest.mark.parametrize(
     "two",
     [
-        Slot(15.345e-3, WIDTH, -3e-3, 0.0),
-        Slot(14.8e-3, WIDTH, -3e-3, 6e-3),
-        Slot(9e-3, WIDTH, -3e-3, 2e-3),
-        Slot(20e-3, 2e-3, -1e-3, 1e-3),
+        SlotAperture(15.345e-3, WIDTH, -3e-3, 0.0),
+        SlotAperture(14.8e-3, WIDTH, -3e-3, 6e-3),
+        SlotAperture(9e-3, WIDTH, -3e-3, 2e-3),
+        SlotAperture(20e-3, 2e-3, -1e-3, 1e-3),
     ],
 )
 def test_slots_side_by_side_inside_equal_the_image_sum(two):
@@ -162,7 +162,7 @@ def test_slots_side_by_side_inside_equal_the_image_sum(two):
 def test_slots_side_by_side_outside_against_dense_quadrature(offset):
     # in parts of the self terms; the closest pair (0.9 mm of metal) sets the tolerance:
     # a kernel 2.5 mm wide on Gauss nodes 0.6 mm apart
-    two = Slot(14.8e-3, WIDTH, offset, 6e-3)
+    two = SlotAperture(14.8e-3, WIDTH, offset, 6e-3)
     expected = summed_images(SLOT, two, K0, [(0, 0)], nz=160, nx=12)
     found = HalfSpaceSide([SLOT, two], ORDERS, EDGE_CORNER).admittance(K0)
     size = np.sqrt(np.abs(np.diag(found)))
@@ -172,7 +172,7 @@ def test_slots_side_by_side_outside_against_dense_quadrature(offset):
 def test_pair_of_slots_on_both_sides_of_the_centre_line():
     # Equal slots at -x and +x, same z, see TE10 with opposite signs and their fields in
     # opposite phase. Both mirror symmetry and power balance must hold.
-    pair = (Slot(15.3e-3, WIDTH, -3e-3), Slot(15.3e-3, WIDTH, 3e-3))
+    pair = (SlotAperture(15.3e-3, WIDTH, -3e-3), SlotAperture(15.3e-3, WIDTH, 3e-3))
     response = SlotMoment(matched(pair)).solve(F0)
     v = response.slot_voltages()[0, 0]
     assert abs(v[0] + v[1]) < 1e-9 * abs(v[0])
@@ -189,7 +189,7 @@ def test_half_space_mutual_term_against_dense_quadrature(gap):
     # 2 * 0.12 * 9 / 24 (w / 2R)^4 = 0.09 (w / 2R)^4 of the kernel where the slots are nearest.
     # Nearer than three widths there are five nodes across: only the rule along remains.
     tolerance = 0.09 * (0.5 * WIDTH / gap) ** 4 if gap > 3 * WIDTH else 1e-4
-    two = Slot(14.8e-3, WIDTH, 3e-3, 0.5 * (15.345e-3 + 14.8e-3) + gap)
+    two = SlotAperture(14.8e-3, WIDTH, 3e-3, 0.5 * (15.345e-3 + 14.8e-3) + gap)
     expected = summed_images(SLOT, two, K0, [(0, 0)], nz=80, nx=8)
     found = HalfSpaceSide([SLOT, two], ORDERS, EDGE_CORNER).admittance(K0)[:P, P:]
     np.testing.assert_allclose(found, expected, rtol=0, atol=tolerance * np.abs(expected).max())
@@ -222,7 +222,7 @@ def test_short_equals_an_image_of_every_slot(end):
     # s_p turns into (-1)^(p+1) s_p. Same closed forms, other bookkeeping: rounding only.
     slots = row_of_slots(2, first=20e-3)
     plane = 9e-3 if end == "near" else slots[-1].position + 9e-3
-    mirrored = tuple(Slot(s.length, s.width, s.offset, 2 * plane - s.position) for s in slots)[::-1]
+    mirrored = tuple(SlotAperture(s.length, s.width, s.offset, 2 * plane - s.position) for s in slots)[::-1]
     order = mirrored + slots if end == "near" else slots + mirrored
     free = GuideSide(A, B, order, ORDERS, EDGE_CORNER).admittance(K0)
     real = slice(2 * P, 4 * P) if end == "near" else slice(0, 2 * P)
@@ -292,7 +292,7 @@ def test_feed_between_shorts_is_the_two_port_between_shorts():
 def test_distant_slots_are_a_cascade_of_single_slots():
     # Ten guide wavelengths apart. Inside only TE10 is left; outside a slot does not radiate
     # along its axis, the coupling falls as 1/z^2: about 1/(k z)^2 = 1e-4.
-    one, two = Slot(15.3e-3, WIDTH, 3e-3, 0.0), Slot(15.5e-3, WIDTH, -2e-3, 10 * GUIDE_WAVE)
+    one, two = SlotAperture(15.3e-3, WIDTH, 3e-3, 0.0), SlotAperture(15.5e-3, WIDTH, -2e-3, 10 * GUIDE_WAVE)
     single = [
         SlotMoment(matched((s,), near_plane=s.position, far_plane=s.position)).solve(F0).s[0]
         for s in (one, two)
@@ -319,7 +319,7 @@ def test_neighbours_are_not_a_cascade():
 
 def test_mirrored_guide_swaps_the_ports():
     slots = row_of_slots(3)
-    mirrored = tuple(Slot(s.length, s.width, -s.offset, -s.position) for s in slots)[::-1]
+    mirrored = tuple(SlotAperture(s.length, s.width, -s.offset, -s.position) for s in slots)[::-1]
     s = SlotMoment(matched(slots)).solve(F0).s[0]
     t = SlotMoment(matched(mirrored)).solve(F0).s[0]
     np.testing.assert_allclose(s, t[::-1, ::-1], rtol=0, atol=1e-12)  # rounding
@@ -480,10 +480,10 @@ def test_adaptive_sweep_refuses_noise():
     "change",
     [
         {"slots": ()},
-        {"slots": (Slot(15e-3, WIDTH, 11e-3),)},
-        {"slots": (Slot(1e-3, WIDTH, 1e-3),)},
-        {"slots": (Slot(15e-3, WIDTH, 0.7e-3, 0.0), Slot(15e-3, WIDTH, -0.7e-3, 10e-3))},
-        {"slots": (Slot(15e-3, WIDTH, 1e-3, 0.0), Slot(15e-3, WIDTH, -1e-3, -20e-3))},
+        {"slots": (SlotAperture(15e-3, WIDTH, 11e-3),)},
+        {"slots": (SlotAperture(1e-3, WIDTH, 1e-3),)},
+        {"slots": (SlotAperture(15e-3, WIDTH, 0.7e-3, 0.0), SlotAperture(15e-3, WIDTH, -0.7e-3, 10e-3))},
+        {"slots": (SlotAperture(15e-3, WIDTH, 1e-3, 0.0), SlotAperture(15e-3, WIDTH, -1e-3, -20e-3))},
         {"far_short": 5e-3},
         {"near_short": 0.0},
         {"near_short": -30e-3, "far_short": 30e-3},

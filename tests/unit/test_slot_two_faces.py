@@ -9,7 +9,7 @@ from scipy.special import roots_jacobi
 
 from simharness.constants import C0, ETA0, TWO_PI
 from simharness.em.pattern.rectangular_tube import RectangularTube, slot_response
-from simharness.em.slot.basis import EDGE_CORNER, MomentBasis, Slot, SlottedGuide
+from simharness.em.slot.basis import EDGE_CORNER, MomentBasis, SlotAperture, SlottedGuide
 from simharness.em.slot.inside import GuideSide
 from simharness.em.slot.moment import SlotMoment
 
@@ -24,8 +24,10 @@ LOSSY = K0 * (1 - 1j)
 
 def pairs(*offsets, back=None, shift=0.0):
     """Slots half a guide wavelength apart in both walls."""
-    slots = [Slot(15.3e-3, WIDTH, x, i * WAVE / 2) for i, x in enumerate(offsets)]
-    slots += [Slot(15.3e-3, WIDTH, x, i * WAVE / 2 + shift, "back") for i, x in enumerate(back or offsets)]
+    slots = [SlotAperture(15.3e-3, WIDTH, x, i * WAVE / 2) for i, x in enumerate(offsets)]
+    slots += [
+        SlotAperture(15.3e-3, WIDTH, x, i * WAVE / 2 + shift, "back") for i, x in enumerate(back or offsets)
+    ]
     return tuple(sorted(slots, key=lambda s: s.position))
 
 
@@ -62,10 +64,10 @@ def reaction_by_images(one, two, k, reach=0.06, nz=40, nx=3):
 @pytest.mark.parametrize(
     "two",
     [
-        Slot(15.345e-3, WIDTH, 3e-3, 0.0, "back"),
-        Slot(14.9e-3, WIDTH, -3e-3, 0.0, "back"),
-        Slot(15.345e-3, WIDTH, 2e-3, 6e-3, "back"),
-        Slot(15.345e-3, WIDTH, 3e-3, 18e-3, "back"),
+        SlotAperture(15.345e-3, WIDTH, 3e-3, 0.0, "back"),
+        SlotAperture(14.9e-3, WIDTH, -3e-3, 0.0, "back"),
+        SlotAperture(15.345e-3, WIDTH, 2e-3, 6e-3, "back"),
+        SlotAperture(15.345e-3, WIDTH, 3e-3, 18e-3, "back"),
     ],
     ids=["same place", "mirrored", "overlapping", "apart"],
 )
@@ -73,7 +75,7 @@ def test_coupling_between_the_walls_equals_the_image_sum(two):
     """Images beyond the reach have faded to exp(-k 0.06 m) = 8e-6 of the wave; the quadrature is good to
     1e-6.
     """
-    one = Slot(15.345e-3, WIDTH, 3e-3)
+    one = SlotAperture(15.345e-3, WIDTH, 3e-3)
     side = GuideSide(A, B, (one, two), ORDERS, EDGE_CORNER)
     found = side.admittance(LOSSY)
     size = ORDERS.size
@@ -125,7 +127,8 @@ def test_walls_of_their_own_thickness():
     """Both walls swapped, with the slots: the same antenna upside down. 1e-9: rounding."""
     slots = pairs(2e-3, -2.6e-3, back=(1.4e-3, -3e-3))
     turned = tuple(
-        Slot(s.length, s.width, s.offset, s.position, "front" if s.face == "back" else "back") for s in slots
+        SlotAperture(s.length, s.width, s.offset, s.position, "front" if s.face == "back" else "back")
+        for s in slots
     )
     one = SlotMoment(SlottedGuide(A, B, 1.2e-3, slots, back_wall=0.5e-3)).solve(np.array([F0]))
     two = SlotMoment(SlottedGuide(A, B, 0.5e-3, turned, back_wall=1.2e-3)).solve(np.array([F0]))

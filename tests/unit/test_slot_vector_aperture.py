@@ -12,7 +12,7 @@ import pytest
 from scipy.optimize import brentq
 
 from simharness.constants import C0, ETA0, TWO_PI
-from simharness.em.slot.basis import MomentBasis, Slot
+from simharness.em.slot.basis import MomentBasis, SlotAperture
 from simharness.em.slot.inside import GuideSide
 from simharness.em.slot.moment import resonant_length
 from simharness.em.slot.outside import HalfSpaceSide
@@ -117,7 +117,7 @@ def vector_admittance(slot, wall, k, top, harmonics):
 
 def vector_resonance(wall, top, harmonics):
     def y(length):
-        return vector_admittance(Slot(length, WIDTH, OFFSET), wall, K0, top, harmonics)
+        return vector_admittance(SlotAperture(length, WIDTH, OFFSET), wall, K0, top, harmonics)
 
     length = brentq(lambda v: y(v).imag, 14e-3, 16e-3, xtol=2e-6)
     return length, y(length).real

@@ -12,7 +12,7 @@ import pytest
 from simharness.em.guide.rectangular import guide_wavelength
 from simharness.em.row.standing_wave import RowDemand, designed_row, row_guide, row_state
 from simharness.em.row.taper import dolph_chebyshev_weights, taylor_nbar_weights
-from simharness.em.slot.basis import MomentBasis, Slot, SlottedGuide
+from simharness.em.slot.basis import MomentBasis, SlotAperture, SlottedGuide
 from simharness.em.slot.moment import SlotMoment
 from simharness.em.slot.one_term import stevenson_conductance
 from simharness.errors import InputError, NotConvergedError
@@ -99,7 +99,9 @@ def test_one_slot_before_a_short_is_the_two_port_of_a_matched_guide():
     # is that of a matched guide; its image fades as exp(-178 / m * 42 mm) = 6e-4.
     demand = RowDemand(*WR90, (1.0,), 0.3, far_quarters=3)
     slot = designed_row(demand, QUICK).guide.slots[0]
-    alone = SlottedGuide(demand.a, demand.b, demand.wall, (Slot(slot.length, slot.width, slot.offset),))
+    alone = SlottedGuide(
+        demand.a, demand.b, demand.wall, (SlotAperture(slot.length, slot.width, slot.offset),)
+    )
     s = SlotMoment(alone, QUICK).solve(np.array([demand.frequency])).s[0]
     reflection = s[0, 0] + s[0, 1] * s[1, 0] / (1 - s[1, 1])
     assert abs((1 - reflection) / (1 + reflection) - 0.3) < 1e-3 * 0.3

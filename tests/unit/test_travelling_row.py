@@ -7,12 +7,12 @@ from simharness.em.guide.rectangular import phase_constant
 from simharness.em.pattern.levels import side_lobe_level
 from simharness.em.pattern.row_beam import row_cut
 from simharness.em.row.travelling_wave import TravellingDemand, designed_travelling_row
-from simharness.em.slot.basis import Slot, SlottedGuide
+from simharness.em.slot.basis import SlotAperture, SlottedGuide
 from simharness.em.slot.moment import SlotMoment
 from simharness.errors import InputError
 
 A, B, WALL, WIDTH, F0 = 40.386e-3, 20.193e-3, 1e-3, 2e-3, 5.8e9
-SLOTS = tuple(Slot(24.6e-3, WIDTH, (-1) ** i * 3e-3, 0.06 + i * 0.036) for i in range(4))
+SLOTS = tuple(SlotAperture(24.6e-3, WIDTH, (-1) ** i * 3e-3, 0.06 + i * 0.036) for i in range(4))
 FREQUENCY = np.array([5.7e9, 5.8e9])
 FEED = 0.018
 
@@ -38,7 +38,7 @@ def test_a_sheet_before_a_load_is_the_open_row_with_a_short_behind_the_sheet():
 
 @pytest.fixture(scope="module")
 def demand():
-    return TravellingDemand(A, B, WALL, WIDTH, F0, (1.0,) * 10, left_over=0.3)
+    return TravellingDemand(A, B, WALL, WIDTH, F0, (1.0,) * 10, residual_power=0.3)
 
 
 @pytest.fixture(scope="module")
@@ -51,7 +51,7 @@ def test_designed_row_keeps_its_promises(demand, row):
     own limit.
     """
     assert row.misfit(demand) < 5e-3
-    assert row.left_over == pytest.approx(0.3, abs=5e-3)
+    assert row.residual_power == pytest.approx(0.3, abs=5e-3)
     steps = np.angle(row.voltages[1:] / row.voltages[:-1])
     assert steps == pytest.approx(-demand.lag, abs=0.01)
     assert abs(row.reflection) < 0.1
@@ -79,7 +79,7 @@ def test_offsets_grow_as_the_wave_weakens(row):
 @pytest.mark.parametrize(
     "change, words",
     [
-        ({"left_over": 0.0}, "between 0 and 1"),
+        ({"residual_power": 0.0}, "between 0 and 1"),
         ({"weights": (1.0,)}, "two slots or more"),
     ],
 )
@@ -90,7 +90,7 @@ def test_refused(change, words):
         )
 
 
-def test_too_little_left_over():
+def test_too_little_residual_power():
     """Five slots would each have to take more than a slot at the side wall can."""
     with pytest.raises(InputError, match="leave more, or take more slots"):
         designed_travelling_row(TravellingDemand(A, B, WALL, WIDTH, F0, (1.0,) * 5, 0.02))

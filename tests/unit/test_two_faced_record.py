@@ -192,8 +192,8 @@ def test_row_of_both_walls_does_what_was_asked(mate):
     """Wanted voltages and load, seen by the whole row (tolerance of the design, ten times tighter than a hand
     can cut); each slot loads the guide half as much as alone, so it lies nearer to the centre line."""
     quick = MomentBasis(orders=(1, 2, 3, 5), modes=(30, 20))
-    demand = RowDemand(40.386e-3, 20.193e-3, 1.63e-3, 2.5e-3, 5.8e9, (1.0, 0.7), 0.8, mate=mate)
-    both, alone = designed_row(demand, quick, 1e-3), designed_row(replace(demand, mate=0), quick, 1e-3)
+    demand = RowDemand(40.386e-3, 20.193e-3, 1.63e-3, 2.5e-3, 5.8e9, (1.0, 0.7), 0.8, opposite=mate)
+    both, alone = designed_row(demand, quick, 1e-3), designed_row(replace(demand, opposite=0), quick, 1e-3)
     assert both.misfit(np.array(demand.weights)) < 1e-3 and both.admittance == pytest.approx(0.8, abs=1e-3)
     assert [s.face for s in both.guide.slots] == ["front", "back"] * 2
     assert all(q.offset == mate * p.offset for p, q in zip(both.guide.slots[::2], both.guide.slots[1::2]))

@@ -78,7 +78,7 @@ def command(
     if measured.suffix.lower() in _TABLES:
         if turned is None:
             raise InputError("--turned", "(none)", "say how the antenna was turned: along, across or beam")
-        frequency = (frequency_ghz or record.band.centre_ghz) * 1e9
+        frequency = frequency_ghz * 1e9 if frequency_ghz else record.band.centre
         _levels(results, record, measured, turned, frequency, math.radians(other_tilt_deg), picture, as_json)
     else:
         _reflection(results, record, measured, _delay(delay_ps, connector_mm), picture, as_json)

@@ -134,7 +134,7 @@ def _own_end(run: str | None, quality: str | None, runs_folder: Path, options: d
         )
     found = asked(run, runs_folder, quality)
     record = found.record
-    frequency = (options["frequency_ghz"] or record.band.centre_ghz) * 1e9
+    frequency = options["frequency_ghz"] * 1e9 if options["frequency_ghz"] else record.band.centre
     directions = math.radians(options["along_deg"]), math.radians(options["across_deg"])
     antenna = end_of_run(stored_results(found.run, found.record), record, frequency, *directions)
     return _OwnEnd(antenna, frequency, record.mounting.axis, found.run.path.name, record.name, found.remarks)

@@ -63,24 +63,27 @@ def row_beamwidth(voltages: NDArray, place: NDArray, frequency: float) -> float:
 
 
 def row_directivity(
-    voltages: NDArray, place: NDArray, frequency: float, tube: RectangularTube | RoundTube, mate: int = 0
+    voltages: NDArray, place: NDArray, frequency: float, tube: RectangularTube | RoundTube, opposite: int = 0
 ) -> float:
-    """Directivity in the direction of the beam along the guide, in front, linear; see `row_field`, and for `mate` `simharness.em.slot.faces.with_mates`."""
+    """Directivity in the direction of the beam along the guide, in front, linear.
+
+    See `row_field`, and for `opposite` `simharness.em.slot.faces.with_opposite_slots`.
+    """
     sine, weight = np.polynomial.legendre.leggauss(400)
     angle = np.arcsin(sine)
     around = np.abs(row_field(voltages, place, frequency, angle)) ** 2
     along = 2 * row_cut(voltages, place, frequency)[1].max() / (weight @ around)
-    across = _around(tube, frequency, mate)
+    across = _around(tube, frequency, opposite)
     return float(along * across[0] / across.mean())
 
 
-def _around(tube: RectangularTube | RoundTube, frequency: float, mate: int) -> NDArray:
+def _around(tube: RectangularTube | RoundTube, frequency: float, opposite: int) -> NDArray:
     """Power of slots on the centre line at 180 angles around the tube, from broadside on."""
     phi, k = TWO_PI * np.arange(180) / 180 + np.pi / 2, TWO_PI * frequency / C0
     if isinstance(tube, RoundTube):
         return np.abs(round_slot_response(tube, np.array([k]), np.zeros(1), phi)[0, 0]) ** 2
     front, back = slot_response(tube, k, np.zeros(2), phi, back=np.array([False, True]))
-    return np.abs(front + mate * back) ** 2
+    return np.abs(front + opposite * back) ** 2
 
 
 def least_slots(enough: Callable[[int], bool], what: str, value: object) -> int:

@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 
 from simharness.constants import C0
 from simharness.em.guide.round import equivalent_offset
-from simharness.em.slot.basis import MomentBasis, Slot, SlottedGuide
-from simharness.em.slot.faces import with_mates
+from simharness.em.slot.basis import MomentBasis, SlotAperture, SlottedGuide
+from simharness.em.slot.faces import with_opposite_slots
 from simharness.em.slot.moment import SlotMoment, resonant_length
-from simharness.em.slot.superstrate import Cover
+from simharness.em.slot.superstrate import Superstrate
 
 _LENGTHS = 0.38, 0.58
-"""Slot lengths in free-space wavelengths: all that may be resonant."""
+"""SlotAperture lengths in free-space wavelengths: all that may be resonant."""
 FRONT_ANGLE = np.radians(50.0)
 """From the front line of a tube to the farthest slots that are designed."""
 _ROUNDS = 200
@@ -38,14 +38,14 @@ class SlotTable:
     frequency : float
         Hz.
     basis : MomentBasis
-    cover : Cover or None
+    superstrate : Superstrate or None
         Dielectric on the wall: it shortens all lengths of the table alike.
     degree : tuple of int
         Of the polynomials in s^2 and in length. With these R is good to 1e-3 and T, near its
         peak, to 4 % (WR-90, WR-159, 86 x 43 mm): enough for a search that checks itself.
-    mate : int
-        Whether each slot has a mate behind it, see `simharness.em.slot.faces.with_mates`; T is then that of the slot
-        in the front, and R T the load of the pair.
+    opposite : int
+        Whether each slot has an opposite slot in the back wall, see `simharness.em.slot.faces.with_opposite_slots`;
+        T is then that of the slot in the front, and R T the load of the pair.
     diameter : float or None
         Of the round guide that this one stands for, m.
 
@@ -66,12 +66,12 @@ class SlotTable:
         frequency: float,
         basis: MomentBasis = MomentBasis(),
         degree: tuple[int, int] = (3, 4),
-        mate: int = 0,
-        cover: Cover | None = None,
+        opposite: int = 0,
+        superstrate: Superstrate | None = None,
         diameter: float | None = None,
     ):
         self.a, self.b, self.wall, self.width, self.frequency = a, b, wall, width, frequency
-        self.mate, self.cover, self.diameter = mate, cover, diameter
+        self.opposite, self.superstrate, self.diameter = opposite, superstrate, diameter
         self.sines = 0.01, float(np.sin(np.pi / a * self._farthest()))
         self.lengths = tuple(part * C0 / frequency * self._shortened(basis) for part in _LENGTHS)
         nodes = [np.cos(np.pi * (np.arange(n + 1) + 0.5) / (n + 1)) for n in degree]
@@ -88,17 +88,22 @@ class SlotTable:
         return float(equivalent_offset(self.diameter, FRONT_ANGLE))
 
     def _shortened(self, basis: MomentBasis) -> float:
-        """Resonant length under the cover over that without, of a slot half-way to the side wall."""
-        if self.cover is None:
+        """Resonant length under the superstrate over that without, of a slot half-way to the side wall."""
+        if self.superstrate is None:
             return 1.0
         here = self.a, self.b, self.wall, self.width, 0.25 * self.a, self.frequency, basis
-        return resonant_length(*here, self.cover)[0] / resonant_length(*here)[0]
+        return resonant_length(*here, self.superstrate)[0] / resonant_length(*here)[0]
 
     def _single(self, sine: float, length: float, basis: MomentBasis) -> tuple[complex, complex]:
         """s / T and R / s of one slot."""
-        slot = Slot(float(length), self.width, float(self.distance(sine)))
+        slot = SlotAperture(float(length), self.width, float(self.distance(sine)))
         guide = SlottedGuide(
-            self.a, self.b, self.wall, with_mates([slot], self.mate), cover=self.cover, diameter=self.diameter
+            self.a,
+            self.b,
+            self.wall,
+            with_opposite_slots([slot], self.opposite),
+            superstrate=self.superstrate,
+            diameter=self.diameter,
         )
         alone = SlotMoment(guide, basis).solve(np.array([self.frequency]))
         s11 = alone.s[0, 0, 0]

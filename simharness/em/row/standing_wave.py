@@ -28,10 +28,10 @@ from numpy.typing import NDArray
 from simharness.em.guide.rectangular import guide_wavelength
 from simharness.em.row.slot_table import SlotTable
 from simharness.em.signals.impedance import normalized_admittance
-from simharness.em.slot.basis import MomentBasis, Slot, SlottedGuide
-from simharness.em.slot.faces import with_mates
+from simharness.em.slot.basis import MomentBasis, SlotAperture, SlottedGuide
+from simharness.em.slot.faces import with_opposite_slots
 from simharness.em.slot.moment import SlotMoment, SlotResponse
-from simharness.em.slot.superstrate import Cover
+from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError, NotConvergedError
 
 _PATIENCE = 8
@@ -56,12 +56,12 @@ class RowDemand:
         Wanted load of the whole row on the guide, normalised to TE10.
     far_quarters : int
         Distance of the last slot from the far short in quarters of a guide wavelength, odd.
-    mate : int
+    opposite : int
         Offset of a like slot in the back wall over that of each slot in the front: 1 or -1; 0 for no such slots.
-    cover : Cover or None
+    superstrate : Superstrate or None
         Dielectric on the outside of the slotted wall.
     diameter : float or None
-        Of the round guide that this one stands for; no mates then.
+        Of the round guide that this one stands for; no opposite slots then.
     """
 
     a: float
@@ -72,8 +72,8 @@ class RowDemand:
     weights: tuple[float, ...]
     conductance: float = 1.0
     far_quarters: int = 1
-    mate: int = 0
-    cover: Cover | None = None
+    opposite: int = 0
+    superstrate: Superstrate | None = None
     diameter: float | None = None
 
     def __post_init__(self):
@@ -133,17 +133,17 @@ def row_guide(
     spacing = wave / 2 if spacing is None else spacing
     far_gap = demand.far_quarters * wave / 4 if far_gap is None else far_gap
     front = [
-        Slot(float(length), demand.width, float(x), i * spacing)
+        SlotAperture(float(length), demand.width, float(x), i * spacing)
         for i, (x, length) in enumerate(zip(offsets, lengths))
     ]
-    slots = with_mates(front, demand.mate)
+    slots = with_opposite_slots(front, demand.opposite)
     return SlottedGuide(
         demand.a,
         demand.b,
         demand.wall,
         slots,
         far_short=slots[-1].position + far_gap,
-        cover=demand.cover,
+        superstrate=demand.superstrate,
         diameter=demand.diameter,
     )
 
@@ -214,8 +214,8 @@ def _settled(
         demand.width,
         demand.frequency,
         basis,
-        mate=demand.mate,
-        cover=demand.cover,
+        opposite=demand.opposite,
+        superstrate=demand.superstrate,
         diameter=demand.diameter,
     )
     memory = Mixing()

@@ -21,7 +21,7 @@ from simharness.constants import C0, TWO_PI
 from simharness.em.guide.rectangular import guide_wavelength, phase_constant
 from simharness.em.row.slot_table import SlotTable
 from simharness.em.row.standing_wave import Mixing
-from simharness.em.slot.basis import MomentBasis, Slot, SlottedGuide
+from simharness.em.slot.basis import MomentBasis, SlotAperture, SlottedGuide
 from simharness.em.slot.moment import SlotMoment
 from simharness.errors import InputError, NotConvergedError
 
@@ -43,7 +43,7 @@ class TravellingDemand:
         Hz.
     weights : tuple of float
         Wanted magnitudes of the slot voltages from the feed to the end, positive, in any unit.
-    left_over : float
+    residual_power : float
         Share of the power that the matched end is to take.
     """
 
@@ -53,7 +53,7 @@ class TravellingDemand:
     width: float
     frequency: float
     weights: tuple[float, ...]
-    left_over: float = 0.1
+    residual_power: float = 0.1
 
     def __post_init__(self):
         if len(self.weights) < 2 or min(self.weights) <= 0:
@@ -62,8 +62,8 @@ class TravellingDemand:
                 self.weights,
                 "a travelling wave needs two slots or more, all with a positive voltage",
             )
-        if not 0 < self.left_over < 1:
-            raise InputError("left over", self.left_over, "must lie between 0 and 1")
+        if not 0 < self.residual_power < 1:
+            raise InputError("left over", self.residual_power, "must lie between 0 and 1")
 
     @property
     def spacing(self) -> float:
@@ -93,21 +93,21 @@ class TravellingRow:
         Of the slots for a wave of 1/2 W, V.
     reflection : complex
         Of TE10 at the first slot.
-    left_over : float
+    residual_power : float
         Share of the power taken by slots and end that the end takes.
     """
 
     guide: SlottedGuide
     voltages: NDArray
     reflection: complex
-    left_over: float
+    residual_power: float
 
     def misfit(self, demand: TravellingDemand) -> float:
         """Largest departure of the voltages from the wanted ones, over the largest, or of the rest in the end."""
         wanted = _wanted(demand)
         scale = np.vdot(wanted, self.voltages) / np.vdot(wanted, wanted)
         off = np.max(np.abs(self.voltages / scale - wanted)) / max(demand.weights)
-        return max(float(off), abs(self.left_over - demand.left_over))
+        return max(float(off), abs(self.residual_power - demand.residual_power))
 
 
 def travelling_state(
@@ -145,7 +145,7 @@ def designed_travelling_row(
     """
     weights = np.array(demand.weights)
     # the empty guide's wave, weakened by what the slots take
-    taken = np.cumsum(weights**2) / np.sum(weights**2) * (1 - demand.left_over)
+    taken = np.cumsum(weights**2) / np.sum(weights**2) * (1 - demand.residual_power)
     wave = np.sqrt(1 - np.append(0.0, taken[:-1])) * np.exp(-1j * demand.lag * np.arange(weights.size))
     # last, the part of the power sent out over what the slots would send if each were alone with its drive
     drive = np.append(wave, 1.0)
@@ -178,7 +178,8 @@ def _wanted(demand: TravellingDemand) -> NDArray:
 def _guide(demand: TravellingDemand, distance: NDArray, lengths: NDArray) -> SlottedGuide:
     side, places = (-1.0) ** np.arange(lengths.size), demand.spacing * np.arange(lengths.size)
     slots = tuple(
-        Slot(float(n), demand.width, float(x), float(z)) for n, x, z in zip(lengths, side * distance, places)
+        SlotAperture(float(n), demand.width, float(x), float(z))
+        for n, x, z in zip(lengths, side * distance, places)
     )
     return SlottedGuide(demand.a, demand.b, demand.wall, slots, far_plane=float(places[-1]))
 
@@ -187,7 +188,7 @@ def _found_drive(table: SlotTable, sines: NDArray, lengths: NDArray, row: Travel
     """Drive of every slot of a solved row, and last the part of the power sent out over that of slots alone."""
     answer, load = table.response(sines, lengths)
     drive = row.voltages / answer
-    return np.append(drive, (1 - row.left_over) / np.sum((answer * load).real * np.abs(drive) ** 2))
+    return np.append(drive, (1 - row.residual_power) / np.sum((answer * load).real * np.abs(drive) ** 2))
 
 
 def _answering(
@@ -208,7 +209,7 @@ def _answering(
         sines, lengths = _towards(table, sines, lengths, factor * shape, free)
         answer, load = table.response(sines, lengths)
         sent = np.sum(answer * load * power)
-        change = np.sqrt((1 - demand.left_over) / max(share * sent.real, 1e-3)) * np.exp(
+        change = np.sqrt((1 - demand.residual_power) / max(share * sent.real, 1e-3)) * np.exp(
             -1j * sent.imag / abs(sent)
         )
         factor *= np.sqrt(change)
@@ -242,7 +243,7 @@ def _require_room(demand: TravellingDemand, table: SlotTable, sines: NDArray) ->
         edge = float(table.distance(np.array(table.sines[1]))) * 1e3
         raise InputError(
             "power left over",
-            f"{100 * demand.left_over:g} %",
+            f"{100 * demand.residual_power:g} %",
             f"a slot would have to lie beyond the side wall, {edge:.1f} mm from the centre line; leave more, or "
             f"take more slots",
         )

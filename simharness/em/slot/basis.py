@@ -28,7 +28,7 @@ from typing import Literal
 import numpy as np
 from scipy.special import gamma, jv
 
-from simharness.em.slot.superstrate import Cover
+from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError
 
 EDGE_CORNER = -1.0 / 3.0
@@ -80,7 +80,7 @@ def end_transform(gam: np.ndarray, length: float, orders: np.ndarray) -> np.ndar
     gam : ndarray, shape (modes,)
         Propagation constants, 1/m.
     length : float
-        Slot length, m.
+        SlotAperture length, m.
     orders : ndarray of int, shape (P,)
         Orders p of the basis functions.
 
@@ -113,7 +113,7 @@ def off_poles(k: float, a: float, lengths: list[float], orders: np.ndarray) -> f
 
 
 @dataclass(frozen=True)
-class Slot:
+class SlotAperture:
     """A rectangular longitudinal slot; all lengths in m.
 
     For round ends give the length of the rectangular slot of equal area,
@@ -163,7 +163,7 @@ class SlottedGuide:
     ----------
     a, b, wall : float
         Inner width, inner height, thickness of the front wall.
-    slots : tuple of Slot
+    slots : tuple of SlotAperture
         In order of position. Side by side nearer than a tenth of a width the coupling
         outside loses digits: 3e-4 of S there, 2e-3 at 0.03 of a width.
     near_short, far_short : float or None
@@ -177,7 +177,7 @@ class SlottedGuide:
         Of the inner walls, S/m; infinite for no loss.
     back_wall : float or None
         Thickness of the back wall; None: that of the front wall.
-    cover : Cover or None
+    superstrate : Superstrate or None
         Dielectric on the outside of the slotted wall.
     diameter : float or None
         Of the round guide that this one stands for, see ``round_modes``; offsets of slots are those of ``equivalent_offset``.
@@ -186,7 +186,7 @@ class SlottedGuide:
     a: float
     b: float
     wall: float
-    slots: tuple[Slot, ...]
+    slots: tuple[SlotAperture, ...]
     near_short: float | None = None
     far_short: float | None = None
     near_plane: float = 0.0
@@ -194,14 +194,14 @@ class SlottedGuide:
     feed: float | None = None
     conductivity: float = math.inf
     back_wall: float | None = None
-    cover: Cover | None = None
+    superstrate: Superstrate | None = None
     diameter: float | None = None
 
     def __post_init__(self):
         _check_slots(self)
         _check_ends(self)
 
-    def thickness(self, slot: Slot) -> float:
+    def thickness(self, slot: SlotAperture) -> float:
         """Thickness of the wall that a slot is cut into, m."""
         return self.wall if slot.face == "front" or self.back_wall is None else self.back_wall
 

@@ -12,25 +12,25 @@ from dataclasses import replace
 import numpy as np
 
 from simharness.em.guide.round import slot_angle
-from simharness.em.slot.basis import Slot
+from simharness.em.slot.basis import SlotAperture
 from simharness.em.slot.outside import HalfSpaceSide
 from simharness.em.slot.round_outside import Curvature
-from simharness.em.slot.superstrate import Cover
+from simharness.em.slot.superstrate import Superstrate
 
 
-def with_mates(slots: Sequence[Slot], mate: int) -> tuple[Slot, ...]:
-    """Slots of the front, each followed by a like one behind it in the back wall.
+def with_opposite_slots(slots: Sequence[SlotAperture], opposite: int) -> tuple[SlotAperture, ...]:
+    """Slots of the front wall, each followed by an equal slot at the same place along the guide in the back wall.
 
     Parameters
     ----------
-    slots : sequence of Slot
-    mate : int
-        Offset of the slot in the back over that of its mate: 1 or -1; 0 leaves the back whole.
+    slots : sequence of SlotAperture
+    opposite : int
+        Offset of the slot in the back wall over that of the one in the front: 1 or -1; 0 for no slots in the back.
     """
-    if not mate:
+    if not opposite:
         return tuple(slots)
     return tuple(
-        part for slot in slots for part in (slot, replace(slot, offset=mate * slot.offset, face="back"))
+        part for slot in slots for part in (slot, replace(slot, offset=opposite * slot.offset, face="back"))
     )
 
 
@@ -39,11 +39,11 @@ class OuterSides:
 
     Parameters
     ----------
-    slots : sequence of Slot
+    slots : sequence of SlotAperture
     orders : ndarray of int, shape (P,)
     exponent : float
         Profile exponent.
-    cover : Cover or None
+    superstrate : Superstrate or None
         Dielectric on the front wall.
     tube : tuple of 2 floats or None
         Diameter inside and radius outside of a round tube whose slots these are, m; all of them in its front then.
@@ -51,10 +51,10 @@ class OuterSides:
 
     def __init__(
         self,
-        slots: Sequence[Slot],
+        slots: Sequence[SlotAperture],
         orders: np.ndarray,
         exponent: float,
-        cover: Cover | None = None,
+        superstrate: Superstrate | None = None,
         tube: tuple[float, float] | None = None,
     ):
         self._curvature = None
@@ -75,7 +75,7 @@ class OuterSides:
                             [slots[i] for i in there],
                             orders,
                             exponent,
-                            cover=cover if face == "front" else None,
+                            superstrate=superstrate if face == "front" else None,
                         ),
                     )
                 )

@@ -12,7 +12,7 @@ from scipy.special import gamma
 
 from simharness.constants import ETA0
 from simharness.em.slot.basis import (
-    Slot,
+    SlotAperture,
     end_transform,
     profile_transform,
     sine_wavenumbers,
@@ -67,7 +67,7 @@ class GuideSide:
     ----------
     a, b : float
         Inner width and height, m.
-    slots : sequence of Slot
+    slots : sequence of SlotAperture
         In order of position.
     orders : ndarray of int, shape (P,)
         Orders of the sine functions in each slot.
@@ -85,7 +85,7 @@ class GuideSide:
         self,
         a: float,
         b: float,
-        slots: Sequence[Slot],
+        slots: Sequence[SlotAperture],
         orders: np.ndarray,
         exponent: float,
         near_short: float | None = None,

@@ -13,7 +13,7 @@ so the outer-aperture voltages solve
 The scattered TE10 waves follow from the TE10 term of the guide Green's function:
 to -z: -1/2 sum V g+, to +z: -1/2 sum V g-, with g the tested H_z of unit waves.
 Wall loss is a complex wavenumber inside the guide, which gives TE10 its attenuation by the
-power-loss method. Dielectric on the outside, with or without loss: see ``cover``. Left out: E_z in the aperture, the finite size of the plane, loss in the slots, and
+power-loss method. Dielectric on the outside, with or without loss: see ``superstrate``. Left out: E_z in the aperture, the finite size of the plane, loss in the slots, and
 what the field normal to the wall and H_x do to an aperture. Wide slots show the last: the field solver has
 a series reactance of 0.005 of the guide's impedance on either side of a slot a fifth as wide as long,
 and resonant lengths 0.1 to 0.7 % shorter, conductances 2 to 4 % higher at widths of 0.15 to 0.2 of the length.
@@ -31,7 +31,7 @@ from simharness.em.guide.rectangular import attenuation
 from simharness.em.slot.basis import (
     EDGE_FOIL,
     MomentBasis,
-    Slot,
+    SlotAperture,
     SlottedGuide,
     off_poles,
     te10_phase_constant,
@@ -39,7 +39,7 @@ from simharness.em.slot.basis import (
 from simharness.em.slot.faces import OuterSides
 from simharness.em.slot.inside import GuideSide
 from simharness.em.slot.outside import wall_admittances, wall_chain
-from simharness.em.slot.superstrate import Cover
+from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError
 from simharness.numerics.rational import adaptive_sweep
 
@@ -89,7 +89,7 @@ class SlotMoment:
     """Operators of one slotted guide, ready to be solved at any frequency."""
 
     def __init__(self, guide: SlottedGuide, basis: MomentBasis = MomentBasis()):
-        if guide.cover is not None and guide.wall == 0.0:
+        if guide.superstrate is not None and guide.wall == 0.0:
             basis = replace(basis, exponent=EDGE_FOIL)
         self.guide, self.basis = guide, basis
         orders = np.array(basis.orders)
@@ -104,7 +104,7 @@ class SlotMoment:
             basis.modes,
             guide.diameter,
         )
-        self.outside = OuterSides(guide.slots, orders, basis.exponent, guide.cover, guide.tube)
+        self.outside = OuterSides(guide.slots, orders, basis.exponent, guide.superstrate, guide.tube)
 
     def _wavenumber(self, frequency: float) -> float:
         """Return k clear of removable singularities; refuse further modes."""
@@ -210,7 +210,7 @@ class SlotMoment:
             impedance = 0.5 * s_matrix
             s_matrix = (impedance - 1.0) / (impedance + 1.0)
             outer, inner = outer / (1.0 + impedance), inner / (1.0 + impedance)
-        leaving = y_out if guide.cover is None else self.outside.admittance(k, lossless=True)
+        leaving = y_out if guide.superstrate is None else self.outside.admittance(k, lossless=True)
         radiated = np.einsum("ip,ij,jp->p", outer.conj(), leaving, outer).real
         return s_matrix, outer, inner, radiated
 
@@ -242,7 +242,7 @@ class SlotMoment:
     def radiated_by_slot(self, response: SlotResponse) -> np.ndarray:
         """Return the power that each slot sends out over incident power, shape (F, ports, N).
 
-        What a slot gets back from the others outside is taken off, and what heats a cover.
+        What a slot gets back from the others outside is taken off, and what heats a superstrate.
         """
         shape = response.outer.shape
         flat = response.outer.reshape(*shape[:2], -1)
@@ -258,7 +258,7 @@ class SlotMoment:
         ``s`` and the aperture coefficients (over their peak in three samples) are fitted
         with common poles; ``tolerance`` is the error allowed in either, checked
         against exact solutions that the fit has not seen. ``radiated`` comes from the
-        power balance, which the exact solutions keep to 1e-8; wall loss and that of a cover count in it.
+        power balance, which the exact solutions keep to 1e-8; wall loss and that of a superstrate count in it.
 
         Raises
         ------
@@ -307,10 +307,10 @@ def slot_admittance(
     a: float,
     b: float,
     wall: float,
-    slot: Slot,
+    slot: SlotAperture,
     frequency: np.ndarray,
     basis: MomentBasis = MomentBasis(),
-    cover: Cover | None = None,
+    superstrate: Superstrate | None = None,
     diameter: float | None = None,
 ) -> np.ndarray:
     """Return y = -2 S11 / (1 + S11) of one slot in a matched guide, shape (F,).
@@ -318,7 +318,14 @@ def slot_admittance(
     Normalised to the TE10 admittance, reference plane at the slot centre.
     """
     guide = SlottedGuide(
-        a, b, wall, (slot,), near_plane=slot.position, far_plane=slot.position, cover=cover, diameter=diameter
+        a,
+        b,
+        wall,
+        (slot,),
+        near_plane=slot.position,
+        far_plane=slot.position,
+        superstrate=superstrate,
+        diameter=diameter,
     )
     s11 = SlotMoment(guide, basis).solve(frequency).s[:, 0, 0]
     return -2.0 * s11 / (1.0 + s11)
@@ -332,11 +339,11 @@ def resonant_length(
     offset: float,
     frequency: float,
     basis: MomentBasis = MomentBasis(),
-    cover: Cover | None = None,
+    superstrate: Superstrate | None = None,
 ) -> tuple[float, float]:
     """Return the length with Im y = 0, m, and the conductance there.
 
-    The search runs over 0.36 to 0.6 free-space wavelengths; under a cover both ends are shorter, by what a
+    The search runs over 0.36 to 0.6 free-space wavelengths; under a superstrate both ends are shorter, by what a
     half space of the dielectric would do and by half of that.
 
     Raises
@@ -347,10 +354,10 @@ def resonant_length(
     wavelength = C0 / frequency
 
     def admittance(length):
-        slot = Slot(length, width, offset)
-        return slot_admittance(a, b, wall, slot, frequency, basis, cover)[0]
+        slot = SlotAperture(length, width, offset)
+        return slot_admittance(a, b, wall, slot, frequency, basis, superstrate)[0]
 
-    most = 1.0 if cover is None else np.sqrt(0.5 * (1.0 + cover.permittivity))
+    most = 1.0 if superstrate is None else np.sqrt(0.5 * (1.0 + superstrate.permittivity))
     ends = 0.36 * wavelength / most, 0.6 * wavelength / np.sqrt(most)
     if offset == 0.0 or admittance(ends[0]).imag * admittance(ends[1]).imag >= 0:
         raise InputError("slot", (width, offset), "no resonance near half a wavelength")
@@ -360,7 +367,12 @@ def resonant_length(
 
 
 def resonant_frequency(
-    a: float, b: float, wall: float, slot: Slot, cover: Cover | None = None, diameter: float | None = None
+    a: float,
+    b: float,
+    wall: float,
+    slot: SlotAperture,
+    superstrate: Superstrate | None = None,
+    diameter: float | None = None,
 ) -> float:
     """Return the frequency where the shunt admittance of one slot in a matched guide is real, Hz.
 
@@ -371,7 +383,7 @@ def resonant_frequency(
     """
 
     def admittance(frequency):
-        return slot_admittance(a, b, wall, slot, frequency, cover=cover, diameter=diameter)
+        return slot_admittance(a, b, wall, slot, frequency, superstrate=superstrate, diameter=diameter)
 
     cutoff = C0 / (2.0 * a)
     grid = np.linspace(1.02 * cutoff, 0.98 * cutoff * min(2.0, a / b), 9)

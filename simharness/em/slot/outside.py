@@ -12,8 +12,8 @@ import numpy as np
 from scipy.special import gamma, roots_jacobi
 
 from simharness.constants import ETA0
-from simharness.em.slot.basis import Slot, profile_transform, sine_wavenumbers
-from simharness.em.slot.superstrate import Cover, cover_waves, trench_capacitance
+from simharness.em.slot.basis import SlotAperture, profile_transform, sine_wavenumbers
+from simharness.em.slot.superstrate import Superstrate, superstrate_waves, trench_capacitance
 
 
 @lru_cache(maxsize=8)
@@ -87,7 +87,7 @@ def _product_rules(orders: np.ndarray, count: int) -> tuple[np.ndarray, ...]:
     return _product_rules_of(tuple(int(p) for p in orders), count)
 
 
-def _node_counts(slots: Sequence[Slot], along: int) -> tuple[int, int]:
+def _node_counts(slots: Sequence[SlotAperture], along: int) -> tuple[int, int]:
     """Nodes along and across each slot for the closest pair.
 
     Two nodes across keep the second moment and leave 0.09 (w / 2R)^4 of the kernel. The
@@ -115,7 +115,7 @@ class HalfSpaceSide:
 
     Parameters
     ----------
-    slots : sequence of Slot
+    slots : sequence of SlotAperture
     orders : ndarray of int, shape (P,)
     exponent : float
         Profile exponent.
@@ -123,20 +123,20 @@ class HalfSpaceSide:
         Nodes in xi and in sigma of the self term (1e-5 of the element with these).
     along : int
         Nodes along each slot of the mutual terms; more if slots are close.
-    cover : Cover or None
+    superstrate : Superstrate or None
         Dielectric on the plane.
     """
 
     def __init__(
         self,
-        slots: Sequence[Slot],
+        slots: Sequence[SlotAperture],
         orders: np.ndarray,
         exponent: float,
         lag_nodes: tuple[int, int] = (16, 48),
         along: int = 14,
-        cover: Cover | None = None,
+        superstrate: Superstrate | None = None,
     ):
-        self.cover = cover
+        self.superstrate = superstrate
         self.slots, self.orders, self.count = slots, np.asarray(orders), len(orders)
         cache: dict = {}
         self.self_terms = []
@@ -182,18 +182,18 @@ class HalfSpaceSide:
         self.pair_distance = np.hypot(z[:, None] - z, x[:, None] - x)[self.pair_upper]
 
     def _waves(self, k: float, distance: np.ndarray, lossless: bool) -> tuple[np.ndarray, np.ndarray]:
-        """The waves for the field along the slot and for its charges: exp(-jkR) twice without a cover."""
-        if self.cover is None:
+        """The waves for the field along the slot and for its charges: exp(-jkR) twice without a superstrate."""
+        if self.superstrate is None:
             wave = np.exp(-1j * k * distance)
             return wave, wave
-        return cover_waves(self.cover.lossless if lossless else self.cover, k, distance)
+        return superstrate_waves(self.superstrate.lossless if lossless else self.superstrate, k, distance)
 
-    def _lost(self, slot: Slot, lossless: bool) -> complex:
-        """What a slot cut through the cover too takes off <s_p, G s_p> of its field: capacitance over eps0 times length / 2, m."""
-        if self.cover is None or not self.cover.routed:
+    def _lost(self, slot: SlotAperture, lossless: bool) -> complex:
+        """What a slot cut through the superstrate too takes off <s_p, G s_p> of its field: capacitance over eps0 times length / 2, m."""
+        if self.superstrate is None or not self.superstrate.routed:
             return 0.0
         return (
-            trench_capacitance(self.cover.lossless if lossless else self.cover, slot.width)
+            trench_capacitance(self.superstrate.lossless if lossless else self.superstrate, slot.width)
             * 0.5
             * slot.length
         )
@@ -201,7 +201,7 @@ class HalfSpaceSide:
     def admittance(self, k: float, lossless: bool = False) -> np.ndarray:
         """Return the half-space matrix in siemens, shape (N P, N P), slot-major.
 
-        `lossless`: with the cover's loss left out, for the power that leaves it.
+        `lossless`: with the superstrate's loss left out, for the power that leaves it.
         """
         count, n = self.count, len(self.slots)
         matrix = np.zeros((n * count, n * count), dtype=complex)
@@ -232,7 +232,7 @@ class HalfSpaceSide:
 
 
 def wall_chain(
-    k: float, slot: Slot, wall: float, orders: np.ndarray, exponent: float, harmonics: int = 200
+    k: float, slot: SlotAperture, wall: float, orders: np.ndarray, exponent: float, harmonics: int = 200
 ) -> tuple[np.ndarray, ...]:
     """Return the chain terms of the slot through a wall of given thickness.
 
@@ -255,7 +255,7 @@ def wall_chain(
 
 
 def wall_admittances(
-    k: float, slot: Slot, wall: float, orders: np.ndarray, exponent: float, harmonics: int = 200
+    k: float, slot: SlotAperture, wall: float, orders: np.ndarray, exponent: float, harmonics: int = 200
 ) -> tuple[np.ndarray, np.ndarray]:
     """Return Y11 and Y12 of `wall_chain`, siemens, shape (P,): for walls of any thickness but 0."""
     scale, coth, csch, _ = _wall_sums(k, slot, wall, orders, exponent, harmonics)

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from simharness.em.slot.basis import Slot, end_transform, sine_wavenumbers
+from simharness.em.slot.basis import SlotAperture, end_transform, sine_wavenumbers
 
 
-def sine_products(one: Slot, two: Slot, orders: np.ndarray) -> np.ndarray:
+def sine_products(one: SlotAperture, two: SlotAperture, orders: np.ndarray) -> np.ndarray:
     """Return the integrals of s_p of one times s_q of two, m, shape (P, P)."""
     low, high = _shared(one, two)
     g, dg = np.polynomial.legendre.leggauss(4 * int(max(orders)) + 20)
@@ -23,7 +23,7 @@ def sine_products(one: Slot, two: Slot, orders: np.ndarray) -> np.ndarray:
     return (basis(one) * dz) @ basis(two).T
 
 
-def _shared(one: Slot, two: Slot) -> tuple[float, float]:
+def _shared(one: SlotAperture, two: SlotAperture) -> tuple[float, float]:
     return (
         max(s.position - 0.5 * s.length for s in (one, two)),
         min(s.position + 0.5 * s.length for s in (one, two)),
@@ -31,7 +31,7 @@ def _shared(one: Slot, two: Slot) -> tuple[float, float]:
 
 
 def faded_sine(
-    slot: Slot, orders: np.ndarray, gam: np.ndarray, low: float, high: float, from_top: bool
+    slot: SlotAperture, orders: np.ndarray, gam: np.ndarray, low: float, high: float, from_top: bool
 ) -> np.ndarray:
     """Integral of s_p exp(-gamma distance) over low..high, the distance from one end.
 
@@ -50,7 +50,7 @@ def faded_sine(
 
 
 def end_reactions(
-    one: Slot, two: Slot, orders: np.ndarray, gam: np.ndarray, weight: np.ndarray
+    one: SlotAperture, two: SlotAperture, orders: np.ndarray, gam: np.ndarray, weight: np.ndarray
 ) -> np.ndarray:
     """Return sum over modes of weight <s_p, waves from the ends of slot two>.
 
@@ -77,7 +77,7 @@ def end_reactions(
     return total
 
 
-def end_values(one: Slot, two: Slot, orders: np.ndarray) -> np.ndarray:
+def end_values(one: SlotAperture, two: SlotAperture, orders: np.ndarray) -> np.ndarray:
     """Return k_q [s_p(low) + (-1)^(q+1) s_p(high)], the ends being those of slot two, 1/m.
 
     The limit of `end_reactions` for one mode of large gamma, times gamma^2 / (weight 2 gamma

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from scipy.special import jnp_zeros
 
 from simharness.em.guide.round import TE11_ROOT, slot_angle
-from simharness.em.slot.basis import Slot, profile_transform
+from simharness.em.slot.basis import SlotAperture, profile_transform
 
 TOP = 30.0
 """k_c R up to which modes are exchanged: what slots store then lies within 1e-3 of the limit."""
@@ -67,7 +67,7 @@ def round_modes(diameter: float) -> Modes:
     return np.append(kc2, kc2[sine]), np.append(weight, weight[sine]), np.append(even, odd[sine])
 
 
-def values_at(slot: Slot, cosines: NDArray, diameter: float, exponent: float) -> NDArray:
+def values_at(slot: SlotAperture, cosines: NDArray, diameter: float, exponent: float) -> NDArray:
     """Mean over a slot of cos(m pi x/a), that of TE10 with the spread of TE11, then of cos(n phi), all n, and of sin(n phi).
 
     Parameters

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from scipy.special import h2vp, hankel2, kv, kvp
 
 from simharness.constants import ETA0
-from simharness.em.slot.basis import Slot, profile_transform, sine_wavenumbers
+from simharness.em.slot.basis import SlotAperture, profile_transform, sine_wavenumbers
 
 _ORDERS = np.arange(25)
 _SHORTEST = 8.0
@@ -34,7 +34,7 @@ class Curvature:
 
     Parameters
     ----------
-    slots : sequence of Slot
+    slots : sequence of SlotAperture
         In order of position.
     angles : ndarray
         Where they lie around the tube, rad.
@@ -47,7 +47,7 @@ class Curvature:
     """
 
     def __init__(
-        self, slots: Sequence[Slot], angles: NDArray, orders: NDArray, exponent: float, radius: float
+        self, slots: Sequence[SlotAperture], angles: NDArray, orders: NDArray, exponent: float, radius: float
     ):
         self._slots, self._orders, self._exponent, self._radius = slots, orders, exponent, radius
         apart = np.round(np.abs(angles[:, None] - angles), 9)
@@ -86,7 +86,7 @@ class Curvature:
             np.concatenate([2 * k * share * weight, 2 * beyond * share * weight]),
         )
 
-    def _waves(self, slot: Slot, kz: NDArray) -> NDArray:
+    def _waves(self, slot: SlotAperture, kz: NDArray) -> NDArray:
         """Transforms of the sine functions of a slot, integral of s_p exp(j kz z), (P, kz)."""
         kp = sine_wavenumbers(slot.length, self._orders)[:, None]
         half = kz * slot.length / 2

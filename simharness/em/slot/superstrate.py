@@ -43,7 +43,7 @@ _STEP = 0.12
 
 
 @dataclass(frozen=True)
-class Cover:
+class Superstrate:
     """A sheet of dielectric on the outside of the slotted wall.
 
     Attributes
@@ -63,7 +63,7 @@ class Cover:
     routed: bool = False
 
     @property
-    def lossless(self) -> Cover:
+    def lossless(self) -> Superstrate:
         """The same without loss."""
         return replace(self, loss_tangent=0.0)
 
@@ -73,12 +73,14 @@ class Cover:
         return self.permittivity * (1.0 - 1j * self.loss_tangent)
 
 
-def cover_waves(cover: Cover, k: float, distance: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def superstrate_waves(
+    superstrate: Superstrate, k: float, distance: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """W_A and W_P: what takes the place of exp(-jkR) of the bare half space.
 
     Parameters
     ----------
-    cover : Cover
+    superstrate : Superstrate
     k : float
         Wavenumber of free space, 1/m.
     distance : ndarray
@@ -92,38 +94,42 @@ def cover_waves(cover: Cover, k: float, distance: np.ndarray) -> tuple[np.ndarra
     --------
     No sheet, or one of air, changes nothing:
 
-    >>> found = cover_waves(Cover(1e-3, 1.0), 100.0, np.array([0.01]))
+    >>> found = superstrate_waves(Superstrate(1e-3, 1.0), 100.0, np.array([0.01]))
     >>> bool(np.allclose(found, np.exp(-1j)))
     True
     """
     air = np.exp(-1j * k * distance)
-    if cover.thickness == 0.0 or cover.relative == 1.0:
+    if superstrate.thickness == 0.0 or superstrate.relative == 1.0:
         return air, air
     # rounded up, so that records which differ by a little share one table
     reach = 2.0 ** np.ceil(np.log2(np.max(distance)))
-    added_a, added_p = _table(replace(cover, routed=False), k, float(reach))(_place(cover, k, distance))
+    added_a, added_p = _table(replace(superstrate, routed=False), k, float(reach))(
+        _place(superstrate, k, distance)
+    )
     return air * (1.0 + added_a), air * (1.0 + added_p)
 
 
-def _place(cover: Cover, k: float, distance: np.ndarray) -> np.ndarray:
+def _place(superstrate: Superstrate, k: float, distance: np.ndarray) -> np.ndarray:
     """A coordinate in which the added waves are smooth: logarithmic in R/h at first, then in phase."""
-    return np.log1p(distance / cover.thickness) + 0.3 * abs(np.sqrt(cover.relative)) * k * distance
+    return (
+        np.log1p(distance / superstrate.thickness) + 0.3 * abs(np.sqrt(superstrate.relative)) * k * distance
+    )
 
 
 @lru_cache(maxsize=128)
-def _table(cover: Cover, k: float, reach: float) -> CubicSpline:
+def _table(superstrate: Superstrate, k: float, reach: float) -> CubicSpline:
     """Both added waves over exp(-jkR) against `_place`, up to a distance."""
-    dense = np.concatenate([[0.0], np.geomspace(1e-4 * min(cover.thickness, reach), reach, 4000)])
-    places = _place(cover, k, dense)
+    dense = np.concatenate([[0.0], np.geomspace(1e-4 * min(superstrate.thickness, reach), reach, 4000)])
+    places = _place(superstrate, k, dense)
     nodes = np.linspace(0.0, places[-1], int(np.ceil(places[-1] / _STEP)) + 1)
     distance = np.interp(nodes, places, dense)
     added = np.empty((2, nodes.size), dtype=complex)
-    added[:, 0] = cover.relative - 1.0, 0.0
+    added[:, 0] = superstrate.relative - 1.0, 0.0
     far = max(1, int(np.searchsorted(k * distance, _FAR)))
     for some, count in ((slice(1, far), 100), (slice(far, None), 100 + int(4.0 * k * reach))):
         r = distance[some]
-        added[:, some] = _added(cover.relative, cover.thickness, k, r, count) * np.exp(1j * k * r)
-    return CubicSpline(_place(cover, k, distance), added, axis=1)
+        added[:, some] = _added(superstrate.relative, superstrate.thickness, k, r, count) * np.exp(1j * k * r)
+    return CubicSpline(_place(superstrate, k, distance), added, axis=1)
 
 
 def _spectra(eps: complex, h: float, k: float, beta: np.ndarray) -> np.ndarray:
@@ -164,7 +170,7 @@ def _added(eps: complex, h: float, k: float, distance: np.ndarray, count: int) -
     return distance * (near + far)
 
 
-def trench_capacitance(cover: Cover, width: float) -> complex:
+def trench_capacitance(superstrate: Superstrate, width: float) -> complex:
     """Capacitance between the sides of a slot that a sheet loses when the slot is cut through it too, over eps0 and per length.
 
     From electrostatics across an endless slot: the rest of the sheet acts on the slot, and on others, as before. The lattice grows
@@ -173,21 +179,21 @@ def trench_capacitance(cover: Cover, width: float) -> complex:
 
     Parameters
     ----------
-    cover : Cover
+    superstrate : Superstrate
     width : float
         Of the slot, m.
 
     Examples
     --------
-    >>> thin, thick = (trench_capacitance(Cover(h, 4.4), 2.5e-3).real for h in (0.2e-3, 3e-3))
+    >>> thin, thick = (trench_capacitance(Superstrate(h, 4.4), 2.5e-3).real for h in (0.2e-3, 3e-3))
     >>> 0.0 < thin < thick
     True
     """
     lost, more = (
-        _trench_capacitance(cover.thickness, eps, width)
-        for eps in (cover.permittivity, 1.01 * cover.permittivity)
+        _trench_capacitance(superstrate.thickness, eps, width)
+        for eps in (superstrate.permittivity, 1.01 * superstrate.permittivity)
     )
-    return lost - 1j * cover.loss_tangent * (more - lost) / 0.01
+    return lost - 1j * superstrate.loss_tangent * (more - lost) / 0.01
 
 
 @lru_cache(maxsize=128)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 from simharness.advice.joining import contact_spacing
-from simharness.constants import MM
 from simharness.errors import InputError
 from simharness.records import Guide, Record
 from simharness.sheets.build.facts import Build
@@ -115,7 +114,7 @@ def foil_words(build: Build) -> tuple[str, ...]:
     if rim:
         found.append(f"{rim * 1e3:.0f} mm of {RIM_FOIL * 1e3:.0f} mm width for the rim of the board")
     if edges:
-        width = build.guide.front_wall_mm * MM + 2 * LAP
+        width = build.guide.front_wall + 2 * LAP
         found.append(f"{edges * 1e3:.0f} mm of {width * 1e3:.1f} mm width for the edges of the slots")
     return (f"Copper foil, 0.05 to 0.1 mm thick: {', '.join(found)}.",) if found else ()
 

@@ -68,7 +68,7 @@ def holes(build: Build) -> Section:
     rows = [("part", "hole", "along, mm", "across, mm", "drill, mm")]
     for part in build.parts:
         rows += [
-            (part.title, name, *_place(part, u, v, build.guide.height_mm * 1e-3), _mm(d))
+            (part.title, name, *_place(part, u, v, build.guide.height), _mm(d))
             for name, (u, v), d in drill_table(part)
         ]
     if len(rows) == 1:

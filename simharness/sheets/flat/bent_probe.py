@@ -104,22 +104,22 @@ def tip_kind(record: Record, feed: BentProbe) -> str:
 def bent_part(record: Record, feed: BentProbe) -> BentPart:
     """The bent probe of a record."""
     guide = record.guide
-    wire, pin = feed.wire_diameter_mm * MM, feed.coax_inner_mm * MM
+    wire, pin = feed.wire_diameter, feed.coax_inner
     kind = tip_kind(record, feed)
     through = tip_through_mm(record, feed) * MM
-    joint = joint_length(wire, pin, feed.run_mm * MM / 2)
+    joint = joint_length(wire, pin, feed.run / 2)
     return BentPart(
-        feed.run_mm * MM,
+        feed.run,
         rise(feed, guide.b_mm) * MM,
         through if kind != "open" else 0.0,
-        feed.hole_height_mm * MM,
-        guide.other_walls_mm * MM,
+        feed.hole_height,
+        guide.other_walls,
         wire,
         pin,
-        feed.coax_outer_mm * MM,
+        feed.coax_outer,
         joint,
         feed.towards,
         kind,
         feed.connector == "stripped",
-        feed.dielectric_mm * MM,
+        feed.dielectric,
     )

@@ -89,5 +89,5 @@ def _with_tip(part: Part, feed: CoaxFeed) -> Part:
     ):
         return part
     side = -1 if part.mirrored or part.name == "tube-back" else 1
-    at = feed.run_mm * MM, side * feed.offset_mm * MM
-    return replace(part, openings=(*part.openings, _round("tip", at, feed.wire_diameter_mm * MM)))
+    at = feed.run, side * feed.offset_mm * MM
+    return replace(part, openings=(*part.openings, _round("tip", at, feed.wire_diameter)))

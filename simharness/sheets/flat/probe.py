@@ -187,17 +187,17 @@ def probe_part(record: Record, overlap: float | None = None) -> ProbePart | None
     if not isinstance(feed, Probe):
         return None
     wall = record.guide.thickness_mm(feed.wall)
-    wire, pin = feed.wire_diameter_mm * 1e-3, feed.coax_inner_mm * 1e-3
+    wire, pin = feed.wire_diameter, feed.coax_inner
     # A bored wire must keep metal over its bore.
     joint = joint_length(wire, pin, 0.5e-3 * feed.height_mm, overlap)
     return ProbePart(
-        feed.height_mm * 1e-3,
+        feed.height,
         wall * 1e-3,
         wire,
         pin,
-        feed.coax_outer_mm * 1e-3,
+        feed.coax_outer,
         joint,
         feed.wall,
         feed.connector == "stripped",
-        feed.dielectric_mm * 1e-3,
+        feed.dielectric,
     )
