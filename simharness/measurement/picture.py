@@ -12,7 +12,8 @@ from simharness.measurement.causes import Cause
 from simharness.measurement.comparison import Comparison, percent
 from simharness.measurement.orientation import Orientation
 from simharness.plot import style, titles
-from simharness.plot.match import draw_chart, reflection_db, shade_error, size_within
+from simharness.plot.match import reflection_db, shade_error, size_within
+from simharness.plot.smith import draw_chart
 from simharness.records import Record
 from simharness.results.outputs import Results
 

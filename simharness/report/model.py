@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from simharness.geometry.scene import SUBSTRATE, Prism, Scene
 from simharness.numerics.decibels import decibels
 from simharness.plot import style
-from simharness.plot.sphere import RANGE_DB, gain_body
+from simharness.plot.gain_body import RANGE_DB, gain_body
 from simharness.records import Record
 from simharness.results.outputs import Results
 

@@ -23,9 +23,11 @@ from simharness.plot import (
     album,
     antenna_solid,
     cuts,
+    gain_body,
     inside,
     match,
     overview,
+    smith,
     sphere,
     style,
     write_figures,
@@ -248,7 +250,7 @@ def test_standing_wave_ratio_of_total_reflection_is_infinite():
 
 def test_smith_chart_shows_s11_and_marks_the_band(look):
     found = arrays()
-    [axes] = match.smith_figure(Results(found, {}), record(), guess()).axes
+    [axes] = smith.smith_figure(Results(found, {}), record(), guess()).axes
     trace = line(axes, "full wave, 2.30 to 2.60 GHz")
     np.testing.assert_array_equal(trace.get_xdata() + 1j * trace.get_ydata(), found["s11"])
     for name, at in (("low", 2.4), ("centre", 2.45), ("high", 2.5)):
@@ -346,7 +348,7 @@ def test_estimate_without_gain_is_not_drawn_in_the_cuts(look):
 
 def test_gain_body_points_where_the_gain_is():
     gain = np.array([[10.0, 10.0], [-5.0, 10.0]])
-    body = sphere.gain_body(gain, np.radians([0.0, 90.0]), np.radians([0.0, 90.0]), top=10.0)
+    body = gain_body.gain_body(gain, np.radians([0.0, 90.0]), np.radians([0.0, 90.0]), top=10.0)
     expected = [[[0, 0, 1], [0, 0, 1]], [[0.5, 0, 0], [0, 1, 0]]]  # 15 of 30 dB: half the radius
     np.testing.assert_allclose(body, expected, atol=1e-12)
 
@@ -357,9 +359,9 @@ def test_viewer_sees_the_near_side_of_a_ball():
     """
     theta, phi = np.radians(np.arange(0, 181, 5)), np.radians(np.arange(0, 361, 5))
     patches = antenna_solid.patches_between(
-        sphere.gain_body(np.zeros((len(theta), len(phi))), theta, phi, top=0.0)
+        gain_body.gain_body(np.zeros((len(theta), len(phi))), theta, phi, top=0.0)
     )
-    seen = sphere.faces_viewer(patches, np.eye(3))
+    seen = gain_body.faces_viewer(patches, np.eye(3))
     assert np.array_equal(seen, patches[:, :, 2].mean(axis=1) > 0)
 
 
