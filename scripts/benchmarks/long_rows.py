@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pickle
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
@@ -44,7 +43,6 @@ def long_row(slots: int, on: Machine, progress: Progress) -> LongRow:
     record = designed(Requirements(5.8e9, standard_guide("WR-159"), slots=slots)).record
     what = plan(antenna_scene(record), SolverSettings(QUALITIES["draft"], longest=PERIODS), on)
     with tempfile.TemporaryDirectory() as folder:
-        (Path(folder) / "request.pickle").write_bytes(pickle.dumps(what.request))
         end = run_child(Path(folder), what, progress, PATIENCE_S, not_before=what.request.steps)
     progress.done()
     return LongRow(slots, what.cells, end.steps, end.seconds)

@@ -227,7 +227,7 @@ def _plain(part: Part, scratch: Path, progress: Progress, limit_s: float) -> dic
         if len(lines) < 20_000:
             lines.append(text)
         event = log.event(text)
-        if isinstance(event, log.Progress):
+        if isinstance(event, log.SolverProgress):
             share = min(1.0, event.energy_db / -50) if event.energy_db < 0 else 0.0
             spent = time.perf_counter() - started
             left = spent * (1 / share - 1) if share > 0.02 else part.forecast - spent

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from simharness.constants import C0, MM
 from simharness.em.guide.coax import coax_impedance
 from simharness.em.guide.coax_mode import coax_cutoff_frequency
-from simharness.records import REFERENCE_OHM, BentProbe, CoaxFeed, Probe, Record, feed_position, rise
+from simharness.records import REFERENCE_OHM, BentProbe, CoaxFeed, Probe, Record
 from simharness.records.outlines import slot_outline
 
 _REFERENCE_SPREAD = 0.15  # of 50 ohm; |S11| -23 dB from the step alone
@@ -36,7 +36,7 @@ def feed_warnings(record: Record, feed: CoaxFeed, wave: float) -> Iterator[str]:
         yield from _bent_warnings(record, feed)
     elif isinstance(feed, Probe):
         yield from _straight_warnings(record, feed)
-    place = feed_position(feed)
+    place = feed.position_mm
     part = min(place, record.guide.length_mm - place) * 1e-3 / wave
     if abs((part * 2 + 0.5) % 1 - 0.5) < 0.16:
         yield (
@@ -73,10 +73,10 @@ def _bent_warnings(record: Record, feed: BentProbe) -> Iterator[str]:
             f"the run passes {gap:.1f} mm from a broad wall, less than twice its thickness: the estimate is less true there, "
             "and the gap sets the greatest power"
         )
-    left = (b - feed.hole_height_mm if feed.towards == "front" else feed.hole_height_mm) - rise(feed, b)
+    left = feed.riser_room_mm(b) - feed.riser_mm(b)
     if feed.tip == "open" and left < 0.15 * b:
         yield f"the probe ends {left:.1f} mm before the {feed.towards} wall: the gap detunes it, and sets the greatest power"
-    if min(feed.run_mm, rise(feed, b)) < 3 * wire:
+    if min(feed.run_mm, feed.riser_mm(b)) < 3 * wire:
         yield f"a leg of the probe is shorter than three times its thickness of {wire:g} mm: it cannot be bent so sharply"
     if feed.tip == "soldered":
         for i, slot in enumerate(record.slots):

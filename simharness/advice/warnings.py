@@ -41,8 +41,6 @@ from simharness.records import (
     Record,
     RoundGuide,
     Slot,
-    feed_position,
-    rise,
     slot_clearance,
 )
 from simharness.records.materials import material, wall_conductivity
@@ -105,7 +103,7 @@ def _feed_figures(record: Record, feed: CoaxFeed) -> dict[str, Figure]:
     coax = (feed.coax_inner, feed.coax_outer, feed.coax_permittivity)
     return {
         "probe_to_near_end": Figure(
-            feed_position(feed) * 1e-3 / wave, "guide wavelengths", "at the design frequency"
+            feed.position / wave, "guide wavelengths", "at the design frequency"
         ),
         **_wire_figures(record, feed),
         "coax_impedance": Figure(coax_impedance(*coax), "ohm", "TEM, exact"),
@@ -116,7 +114,7 @@ def _feed_figures(record: Record, feed: CoaxFeed) -> dict[str, Figure]:
 def _wire_figures(record: Record, feed: CoaxFeed) -> dict[str, Figure]:
     free = _free(record)
     if isinstance(feed, BentProbe):
-        rises = rise(feed, record.guide.height_mm)
+        rises = feed.riser_mm(record.guide.height_mm)
         words = "to the wall that it is soldered to" if feed.tip == "soldered" else "to the open tip"
         return {
             "probe_rise": Figure(rises * 1e-3 / free, "free-space wavelengths", words),

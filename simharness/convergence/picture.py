@@ -22,7 +22,8 @@ _DISTANCE = "s11_distance"
 
 
 def convergence_figure(study: Study, record: Record) -> Figure:
-    """One small picture for each figure that every mesh has: values, extrapolation, and the bar of the limit at h = 0."""
+    """One small picture for each figure that every mesh has: values, extrapolation, and the bar of the
+    limit at h = 0."""
     rows = [row for row in study.figures if row.convergence is not None]
     columns = min(_COLUMNS, len(rows))
     lines = math.ceil(len(rows) / columns)
@@ -47,7 +48,8 @@ def convergence_figure(study: Study, record: Record) -> Figure:
 
 
 def draw_convergence(axes: Axes, study: Study, row: FigureStudy) -> None:
-    """Values of one figure over the cell size; the distance of S11 is shown from the limit, not from the finest mesh."""
+    """Values of one figure over the cell size; the distance of S11 is shown from the limit, not from the
+    finest mesh."""
     scale, unit = (1e9, "GHz") if row.unit == "Hz" else (1.0, row.unit)
     found, h = row.convergence, np.array(study.h)
     limit, bar = found.extrapolated / scale, found.uncertainty / scale

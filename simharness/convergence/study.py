@@ -1,4 +1,5 @@
-"""How far the full-wave figures of one record can still move: meshes refined alike, and the other numerical choices.
+"""How far the full-wave figures of one record can still move: meshes refined alike, and the other numerical
+choices.
 
 Each mesh is a run like any other, solved through `run.solve` and kept in the store, so that an
 interrupted study goes on where it stopped. Cells are counted across the narrowest slot; every other
@@ -56,7 +57,8 @@ UNLIKE = 0.8
 
 @dataclass(frozen=True)
 class Step:
-    """One run of a study. `slot_cells`: of its mesh; `spread`: key of what it varies, empty for a mesh of the sequence."""
+    """One run of a study. `slot_cells`: of its mesh; `spread`: key of what it varies, empty for a mesh of
+    the sequence."""
 
     label: str
     slot_cells: int
@@ -69,7 +71,8 @@ class FigureStudy:
     """One figure on all meshes, the coarsest first, in SI units (deg for angles, dB for ratios).
 
     `values`: None where a mesh has no such figure; `convergence`: None unless all have it. The values of
-    `S11_DISTANCE` are distances from the finest mesh; its `extrapolated` is that of the finest mesh from the limit.
+    `S11_DISTANCE` are distances from the finest mesh; its `extrapolated` is that of the finest mesh from
+    the limit.
     """
 
     name: str
@@ -83,8 +86,8 @@ class FigureStudy:
 class Spread:
     """What one other numerical choice does on the coarsest mesh.
 
-    `changes`: figure -> change against the run of the sequence, in the unit of the figure; None with `reason` where
-    the run came to nothing.
+    `changes`: figure -> change against the run of the sequence, in the unit of the figure; None with
+    `reason` where the run came to nothing.
     """
 
     name: str
@@ -95,7 +98,8 @@ class Spread:
 
 @dataclass(frozen=True)
 class Study:
-    """Result of `converge`. `h`: cell size in slot widths; `cells`: of each mesh; `runs`: names of the stored runs."""
+    """Result of `converge`. `h`: cell size in slot widths; `cells`: of each mesh; `runs`: names of the
+    stored runs."""
 
     record: str
     slot_cells: tuple[int, ...]
@@ -110,8 +114,9 @@ class Study:
 def mesh_settings(slot_cells: int) -> MeshSettings:
     """Mesh with so many cells across a slot, all else scaled alike.
 
-    Counts on probe and bore are whole: 1, 1, 2, 3 and 1, 2, 3, 5 for 2, 3, 4, 6 cells, those of the qualities as far
-    as they reach. Absorber and air (its margin and its cells) are held, and are those of the normal quality.
+    Counts on probe and bore are whole: 1, 1, 2, 3 and 1, 2, 3, 5 for 2, 3, 4, 6 cells, those of the
+    qualities as far as they reach. Absorber and air (its margin and its cells) are held, and are those of
+    the normal quality.
 
     Examples
     --------
@@ -140,7 +145,8 @@ def study_steps(
     levels : int
         Meshes, 3 or 4.
     spreads : bool
-        Whether air margin, absorber, length of the record and (with a probe) feed model are varied on the coarsest mesh.
+        Whether air margin, absorber, length of the record and (with a probe) feed model are varied on the
+        coarsest mesh.
 
     Raises
     ------
@@ -216,8 +222,8 @@ def converge(
     Raises
     ------
     SolverError, NotConvergedError, CancelledError, BusyError, StoreError, MachineError
-        As `run.solve`, for a mesh of the sequence; the runs sealed before stay in the store. A failed spread is
-        recorded as such.
+        As `run.solve`, for a mesh of the sequence; the runs finished before stay in the store. A failed
+        spread is recorded as such.
     """
     steps = tuple(steps or study_steps(record, levels, spreads))
     progress = progress or Silent()
@@ -259,7 +265,8 @@ def _numbers(record: Record, results: Results) -> dict[str, tuple[float | None, 
         for name in FIGURES
         if name in found
     }
-    # A least value at the border of the frequencies is no resonance: it would stand still on all meshes and look certain.
+    # A least value at the border of the frequencies is no resonance: it would stand still on all meshes and
+    # look certain.
     if numbers["resonance"][0] in (results["frequency"][0], results["frequency"][-1]):
         numbers["resonance"] = (None, "Hz")
     return numbers
@@ -293,7 +300,8 @@ def _figures(record: Record, h: list[float], results: Sequence[Results]) -> tupl
                     None if None in values else convergence(h, values, SLOWEST),
                 )
             )
-    # With S_k = S + C h_k^p the distance from the finest mesh is |C| (h_k^p - h_n^p): it converges to minus the finest's own error.
+    # With S_k = S + C h_k^p the distance from the finest mesh is |C| (h_k^p - h_n^p): it converges to minus
+    # the finest's own error.
     distance = tuple(s11_distance(record, result, results[-1]) for result in results)
     found = convergence(h, distance, SLOWEST)
     place = 1 if rows and rows[0].name == "resonance" else 0
@@ -332,8 +340,8 @@ def inner_cells(grid: Grid) -> int:
 def remarks(meshes: Sequence[Step]) -> tuple[str, ...]:
     """Where the meshes are not refined alike, in sentences.
 
-    The refinement of all cells is the cube root of their number's ratio (Celik et al., J. Fluids Eng. 130, 2008,
-    078001; memory), the absorber left out.
+    The refinement of all cells is the cube root of their number's ratio (Celik et al., J. Fluids Eng. 130,
+    2008, 078001; memory), the absorber left out.
     """
     first, last = meshes[0], meshes[-1]
     wanted = last.slot_cells / first.slot_cells

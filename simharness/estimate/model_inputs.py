@@ -28,8 +28,6 @@ from simharness.records import (
     Record,
     RoundGuide,
     Slot,
-    feed_position,
-    rise,
 )
 from simharness.records.materials import wall_conductivity
 
@@ -123,7 +121,7 @@ def slotted_guide(record: Record) -> SlottedGuide:
         near_short=near if guide.near_end == "short" else None,
         far_short=far if guide.far_end == "short" else None,
         far_plane=length,
-        feed=feed_position(feed) * 1e-3 if isinstance(feed, CoaxFeed) else None,
+        feed=feed.position,
         conductivity=_line_conductivity(record),
         back_wall=guide.thickness("back"),
         superstrate=superstrate(record),
@@ -164,7 +162,7 @@ def bent_shape(record: Record, feed: BentProbe) -> BentShape:
         feed.offset,
         feed.hole_height,
         feed.run,
-        rise(feed, record.guide.height_mm) * 1e-3,
+        feed.riser_mm(record.guide.height_mm) * 1e-3,
         1 if feed.towards == "front" else -1,
         feed.tip == "soldered",
         feed.wire_diameter,
@@ -223,9 +221,8 @@ def coax_line(record: Record, feed: CoaxFeed) -> CoaxLine:
 
 def probe_shorts(record: Record, feed: CoaxFeed) -> tuple[float, float]:
     """Distances from the wire that couples to TE10 to the near short and to the far one (infinity: a matched end), m."""
-    place = feed_position(feed)
-    far = record.guide.length_mm - place if record.guide.far_end == "short" else math.inf
-    return place * 1e-3, far * 1e-3
+    far = record.guide.length - feed.position if record.guide.far_end == "short" else math.inf
+    return feed.position, far
 
 
 def tube(record: Record) -> RectangularTube | RoundTube:

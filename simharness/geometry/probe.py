@@ -6,7 +6,7 @@ from simharness.constants import MM
 from simharness.geometry.coax import Passage, coax_line, coax_widths, passage
 from simharness.geometry.pieces import Pieces
 from simharness.geometry.scene import METAL, Bounds, Feature, GapPort, Prism, block, equivalent_square_side
-from simharness.records import BentProbe, CoaxFeed, Guide, Probe, rise
+from simharness.records import BentProbe, CoaxFeed, Guide, Probe
 
 
 def coax_feed(guide: Guide, feed: CoaxFeed) -> Pieces:
@@ -54,7 +54,7 @@ def _wire(
     riser = feed.run
     (_, x), (_, base) = at.across
     up = 1 if feed.towards == "front" else -1
-    tip = base + up * rise(feed, guide.height_mm) * MM
+    tip = base + up * feed.riser_mm(guide.height_mm) * MM
     y0, y1 = sorted((base - up * side / 2, tip))
     solids = (
         at.column("probe", METAL, side, foot, riser + side / 2),

@@ -19,7 +19,7 @@ from simharness.measurement.files import OnePort
 from simharness.measurement.remedies import remedy, remedy_sentences
 from simharness.numerics.decibels import decibels
 from simharness.progress import Progress
-from simharness.records import CoaxFeed, Record
+from simharness.records import Record
 from simharness.results.outputs import Results
 from simharness.verdict.agreement import difference, kind_of
 from simharness.verdict.assessment import LABELS, full_wave_figures
@@ -113,7 +113,7 @@ def match_comparison(
     InputError
         The frequencies hardly overlap, or the run has no coax to compare with.
     """
-    if not isinstance(record.feed, CoaxFeed):
+    if not record.feed.has_coax:
         raise InputError(
             "feed.kind", record.feed.kind, "only S11 at a coax can be compared with a measured file"
         )

@@ -25,15 +25,12 @@ class FeedPicture(Protocol):
         What its mark in a map of the field means; empty where it has none.
     reference : str
         What S11 refers to.
-    chart_ohm : float
-        Impedance at the centre of the Smith chart: ohm, or 1 for a normalized chart.
     chart_unit : str
         Unit of the numbers of the Smith chart.
     """
 
     marks: ClassVar[str]
     reference: ClassVar[str]
-    chart_ohm: ClassVar[float]
     chart_unit: ClassVar[str]
 
     def draw(self, axes: Axes, colour: str, halo: Halo) -> tuple[float, float] | None:
@@ -45,7 +42,6 @@ class _CoaxPicture:
     """What the coax feeds have in common: the reference plane."""
 
     reference: ClassVar[str] = f"{REFERENCE_OHM:g} ohm at the outer face of the wall"
-    chart_ohm: ClassVar[float] = REFERENCE_OHM
     chart_unit: ClassVar[str] = "ohm"
 
 
@@ -92,7 +88,6 @@ class GuidePortPicture:
 
     marks: ClassVar[str] = ""
     reference: ClassVar[str] = "TE10 of the guide at its near end"
-    chart_ohm: ClassVar[float] = 1.0
     chart_unit: ClassVar[str] = "units of the wave impedance"
 
     feed: GuidePort

@@ -80,8 +80,7 @@ def _band_markers(axes: Axes, results: Results, record: Record, estimate: Estima
 
 def draw_chart(axes: Axes, record: Record) -> None:
     """Impedance grid by scikit-rf in pale lines, labels in ohm or normalized."""
-    feed = feed_picture(record)
-    ohm = feed.chart_ohm
+    ohm = record.feed.reference_ohm
     smith(ax=axes, chart_type="z", draw_labels=True, ref_imm=ohm)
     for patch in axes.patches:
         patch.set(edgecolor=style.GRID, linewidth=0.9, zorder=1)
@@ -90,7 +89,7 @@ def draw_chart(axes: Axes, record: Record) -> None:
     axes.patches[0].set(edgecolor=style.FAINT, linewidth=1.4, zorder=2)
     for text in axes.texts:
         _restyle(text, ohm)
-    axes.text(-1.17, -1.04, f"numbers: {feed.chart_unit}", fontsize=10.5, color=style.FAINT)
+    axes.text(-1.17, -1.04, f"numbers: {feed_picture(record).chart_unit}", fontsize=10.5, color=style.FAINT)
     axes.set(xlim=(-1.18, 1.18), ylim=(-1.1, 1.1))
     axes.set_axis_off()
 

@@ -11,8 +11,6 @@ from simharness.records.feeds import (
     Feed,
     GuidePort,
     Probe,
-    feed_position,
-    rise,
 )
 from simharness.records.guide import Guide, Laminate, RectangularGuide, RoundGuide
 from simharness.records.parts import Band, Mounting
@@ -38,10 +36,8 @@ __all__ = [
     "Slot",
     "SlotRule",
     "along_guide",
-    "feed_position",
     "parse_record",
     "read_record",
     "record_schema",
-    "rise",
     "slot_clearance",
 ]

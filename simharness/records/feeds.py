@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
 from pydantic import Field
 
@@ -14,6 +14,9 @@ REFERENCE_OHM = 50.0
 
 class CoaxFeed(Part):
     """What every feed by a coax has: its wire, its coax, what sits outside on the wall."""
+
+    has_coax: ClassVar[bool] = True
+    reference_ohm: ClassVar[float] = REFERENCE_OHM
 
     kind: str
     wire_diameter_mm: float = mm("diameter of the wire inside the guide", gt=0.1, lt=30)
@@ -45,6 +48,26 @@ class CoaxFeed(Part):
     dielectric = metres()
     flange_thickness = metres()
 
+    if TYPE_CHECKING:  # what both probes have, be it a field of theirs or not
+
+        @property
+        def position_mm(self) -> float: ...
+        @property
+        def position(self) -> float: ...
+        @property
+        def offset_mm(self) -> float: ...
+        @property
+        def offset(self) -> float: ...
+        @property
+        def coax_wall(self) -> str: ...
+        @property
+        def soldered_tip(self) -> bool: ...
+
+    @property
+    def stripped(self) -> bool:
+        """Whether the coax itself is soldered into its wall."""
+        return self.connector == "stripped"
+
 
 class Probe(CoaxFeed):
     """A straight coax probe through a broad wall."""
@@ -58,6 +81,16 @@ class Probe(CoaxFeed):
     position = metres()
     offset = metres()
     height = metres()
+
+    @property
+    def coax_wall(self) -> Literal["back", "front"]:
+        """The wall that the coax comes through."""
+        return self.wall
+
+    @property
+    def soldered_tip(self) -> bool:
+        """Whether the wire ends on a wall: never that of a straight probe."""
+        return False
 
 
 class BentProbe(CoaxFeed):
@@ -73,32 +106,62 @@ class BentProbe(CoaxFeed):
     towards: Literal["front", "back"] = Field("front", description="broad wall that the riser goes towards")
     tip: Literal["open", "soldered"] = Field("open", description="soldered: the riser ends on that wall")
 
+    position = metres()
     offset = metres()
     hole_height = metres()
     run = metres()
+
+    @property
+    def position_mm(self) -> float:
+        """Axis of the riser, the part of the wire that couples to TE10, from the near end."""
+        return self.run_mm
+
+    @property
+    def coax_wall(self) -> Literal["near"]:
+        """The wall that the coax comes through: the near end."""
+        return "near"
+
+    @property
+    def soldered_tip(self) -> bool:
+        """Whether the wire ends on a wall."""
+        return self.tip == "soldered"
+
+    def riser_mm(self, height_mm: float) -> float:
+        """From the axis of the run to the tip, in a guide of this inner height, mm."""
+        return self.riser_room_mm(height_mm) if self.rise_mm is None or self.soldered_tip else self.rise_mm
+
+    def riser_room_mm(self, height_mm: float) -> float:
+        """From the axis of the run to the wall that the riser goes towards, mm."""
+        return height_mm - self.hole_height_mm if self.towards == "front" else self.hole_height_mm
 
 
 class GuidePort(Part):
     """The TE10 mode of the guide itself, at an end declared as a port."""
 
+    has_coax: ClassVar[bool] = False
+    reference_ohm: ClassVar[float] = 1.0
+
     kind: Literal["guide-port"]
+
+    @property
+    def position(self) -> None:
+        """None: there is no wire."""
+        return None
+
+    @property
+    def coax_wall(self) -> None:
+        """None: there is no coax."""
+        return None
+
+    @property
+    def stripped(self) -> bool:
+        """Whether a coax is soldered into its wall: there is none."""
+        return False
+
+    @property
+    def soldered_tip(self) -> bool:
+        """Whether a wire ends on a wall: there is none."""
+        return False
 
 
 Feed = Annotated[Probe | BentProbe | GuidePort, Field(discriminator="kind")]
-
-
-def feed_position(feed: CoaxFeed) -> float:
-    """Where the wire that couples to TE10 stands: its axis from the near end, mm."""
-    return feed.run_mm if isinstance(feed, BentProbe) else feed.position_mm
-
-
-def rise(feed: BentProbe, b_mm: float) -> float:
-    """From the axis of the run to the tip of a bent probe in a guide of this inner height, mm."""
-    if feed.tip == "soldered":
-        return room_above(feed, b_mm)
-    return feed.rise_mm  # type: ignore[return-value]
-
-
-def room_above(feed: BentProbe, b_mm: float) -> float:
-    """From the axis of the run to the wall that the riser goes towards, mm."""
-    return b_mm - feed.hole_height_mm if feed.towards == "front" else feed.hole_height_mm

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 from pydantic import Discriminator, Field, Tag
 
@@ -16,8 +16,8 @@ Material = Literal[
 ]
 NearEnd = Literal["short", "port"]
 FarEnd = Literal["short", "load", "port"]
-_MATERIAL = Field("copper", description="wall material; 'perfect' has no loss")
-_CONDUCTIVITY = Field(
+_MATERIAL: Any = Field("copper", description="wall material; 'perfect' has no loss")
+_CONDUCTIVITY: Any = Field(
     None,
     gt=1e3,
     le=1e9,
@@ -25,8 +25,8 @@ _CONDUCTIVITY = Field(
     strict=True,
     description="overrides the material's usual conductivity, S/m",
 )
-_NEAR_END = Field("short", description="what closes the guide at position 0")
-_FAR_END = Field(
+_NEAR_END: Any = Field("short", description="what closes the guide at position 0")
+_FAR_END: Any = Field(
     "short", description="what closes the guide at its full length; 'load': an absorber that reflects nothing"
 )
 _LOAD = mm("length of the absorber beyond the full length, far_end 'load' only", default=None, gt=0, lt=5000)
@@ -59,12 +59,21 @@ class Laminate(Part):
 
 
 class _AnyGuide(Part):
-    """What is said of a guide of either shape."""
+    """What is said of a guide of either shape.
+
+    Each shape has `mode` (name of its lowest mode), `noun` (what it is called), `make` (how it is made), and the names
+    of the fields that hold its inner width, inner height and the thickness of its front wall.
+    """
 
     length = metres()
     width = metres()
     height = metres()
     front_metal = metres()
+
+    if TYPE_CHECKING:  # fields of both shapes
+
+        @property
+        def load_mm(self) -> float | None: ...
 
     def thickness_mm(self, wall: str) -> float:
         """Thickness of a wall: 'front', 'back', or any other."""
@@ -100,15 +109,17 @@ class RectangularGuide(_AnyGuide):
         description="for the cut sheets: a box folded from sheet with a front wall of its own, or slots cut in a stock tube",
     )
 
+    mode: ClassVar[str] = "TE10"
+    noun: ClassVar[str] = "guide"
+    width_field: ClassVar[str] = "a_mm"
+    height_field: ClassVar[str] = "b_mm"
+    front_wall_field: ClassVar[str] = "front_wall_mm"
+    bore: ClassVar[float] = 0.0
+
     a = metres()
     b = metres()
     front_wall = metres()
     other_walls = metres()
-
-    @property
-    def mode(self) -> str:
-        """Name of the lowest mode."""
-        return "TE10"
 
     @property
     def width_mm(self) -> float:
@@ -163,19 +174,21 @@ class RoundGuide(_AnyGuide):
     far_end: FarEnd = _FAR_END
     load_mm: float | None = _LOAD
 
+    mode: ClassVar[str] = "TE11"
+    noun: ClassVar[str] = "tube"
+    width_field: ClassVar[str] = "diameter_mm"
+    height_field: ClassVar[str] = "diameter_mm"
+    front_wall_field: ClassVar[str] = "wall_mm"
+    make: ClassVar[str] = "tube"
+
     diameter = metres()
     wall = metres()
     outer_radius = metres()
 
     @property
-    def mode(self) -> str:
-        """Name of the lowest mode."""
-        return "TE11"
-
-    @property
-    def make(self) -> str:
-        """There is only one way, whatever a sheet asks."""
-        return "tube"
+    def bore(self) -> float:
+        """Inner diameter, m; 0 for a guide that is not round."""
+        return self.diameter
 
     @property
     def width_mm(self) -> float:

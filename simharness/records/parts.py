@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, overload
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
@@ -55,9 +55,13 @@ class InSI(property):
         self._field = f"{name}_{self._suffix}"
         self.__doc__ = f"`{self._field}` in {self._unit}."
 
-    def __get__(self, part: Any, owner: type | None = None, /) -> float:
+    @overload
+    def __get__(self, part: None, owner: type | None = None, /) -> InSI: ...
+    @overload
+    def __get__(self, part: object, owner: type | None = None, /) -> float: ...
+    def __get__(self, part: object | None, owner: type | None = None, /) -> InSI | float:
         if part is None:
-            return self  # type: ignore[return-value]  # asked of the class, as for every property
+            return self
         return getattr(part, self._field) * self._factor
 
 

@@ -6,6 +6,7 @@ import json
 import operator
 import re
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -24,8 +25,6 @@ from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule
 
 MAX_BYTES = 200_000
 """Of a record: with the most slots there may be and long remarks it has a tenth of that."""
-
-
 SAID = 20
 """Problems of one record are named up to this number."""
 
@@ -35,7 +34,7 @@ def parse_record(data: dict[str, Any], origin: str = "record") -> Record:
 
     Raises
     ------
-    InputError
+    RecordError
         With one line for each problem: field = value: what would be allowed.
     """
     try:
@@ -69,8 +68,24 @@ def read_record(path: str | Path) -> Record:
     return parse_record(data, str(path))
 
 
-def record_error(error: ValidationError, origin: str) -> InputError:
-    """Turn pydantic's report into one InputError, a line for each problem."""
+class RecordError(InputError):
+    """A record does not hold: the first problem as for every input, and a line for each of them."""
+
+    def __init__(self, problems: list[Problem], origin: str):
+        super().__init__(*problems[0])
+        said = [
+            (f"{printable(what, keep='')} = {_shown(value)}", allowed)
+            for what, value, allowed in problems[:SAID]
+        ]
+        self.problems = [f"{what}: {printable(allowed, keep='')}" for what, allowed in said]
+        if len(problems) > SAID:
+            self.problems.append(f"and {len(problems) - SAID} problems more")
+        self.origin = origin
+        self.args = (f"{origin}: " + f"\n{origin}: ".join(self.problems),)
+
+
+def record_error(error: ValidationError, origin: str) -> RecordError:
+    """One error for all that pydantic reports."""
     problems: list[Problem] = []
     for item in error.errors():
         cause = item.get("ctx", {}).get("error")
@@ -78,16 +93,7 @@ def record_error(error: ValidationError, origin: str) -> InputError:
             problems += cause.problems
         else:
             problems.append(_plain_problem(item))
-    first = InputError(*problems[0])
-    said = [
-        (f"{printable(what, keep='')} = {_shown(value)}", allowed) for what, value, allowed in problems[:SAID]
-    ]
-    first.problems = [f"{what}: {printable(allowed, keep='')}" for what, allowed in said]
-    if len(problems) > SAID:
-        first.problems.append(f"and {len(problems) - SAID} problems more")
-    first.origin = origin
-    first.args = (f"{origin}: " + f"\n{origin}: ".join(first.problems),)
-    return first
+    return RecordError(problems, origin)
 
 
 def _shown(value: object) -> str:
@@ -114,10 +120,10 @@ _ALLOWED = {
 }
 
 
-_FEEDS = {"guide-port": GuidePort, "bent-probe": BentProbe}
+_FEEDS: dict[str, type[Part]] = {"guide-port": GuidePort, "bent-probe": BentProbe}
 
 
-def _plain_problem(item: dict[str, Any]) -> tuple[str, object, str]:
+def _plain_problem(item: Mapping[str, Any]) -> tuple[str, object, str]:
     # Below such a table pydantic names its kind, which is no key of the file.
     loc = item["loc"]
     place = [p for i, p in enumerate(loc) if not (i == 1 and loc[0] in _CHOICES)]
@@ -166,7 +172,7 @@ _SIGNS = {"gt": operator.gt, "ge": operator.ge, "lt": operator.lt, "le": operato
 
 def _table_at(place: list[Any], loc: tuple[Any, ...]) -> type[Part]:
     """The model of the table at `place`."""
-    tables = {
+    tables: dict[str, type[Part]] = {
         "band": Band,
         "mounting": Mounting,
         "guide": RoundGuide if "round" in loc else RectangularGuide,

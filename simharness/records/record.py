@@ -7,18 +7,19 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from simharness.records.feed_problems import bent_probe_problems, coax_problems, probe_problems
-from simharness.records.feeds import BentProbe, CoaxFeed, Feed, Probe
+from simharness.records.feed_problems import feed_problems
+from simharness.records.feeds import Feed
 from simharness.records.guide import Guide
 from simharness.records.parts import Band, Line, Lines, Mounting, Part
 from simharness.records.problems import (
     Problem,
-    band_problems,
+    band_order_problems,
     laminate_problems,
-    port_problems,
-    round_problems,
-    slot_problems,
+    load_problems,
+    rule_problems,
 )
+from simharness.records.shape_problems import shape_problems
+from simharness.records.slot_problems import slot_problems
 from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1
@@ -68,19 +69,21 @@ class Contradictions(ValueError):
 
 def geometry_problems(record: Record) -> Iterator[Problem]:
     """Everything that contradicts the geometry or the mode."""
-    guide, feed = record.guide, record.feed
-    unknown = list(round_problems(guide, feed, record.slot_rule, record.slot))
+    guide, rule, single = record.guide, record.slot_rule, record.slot
+    shape, feed = shape_problems(guide), feed_problems(record.feed)
+    unknown = [*shape.slots_modelled(rule, single), *feed.modelled(guide)]
     if unknown:
         yield from unknown
         return
-    yield from band_problems(record.band, guide)
-    yield from port_problems(guide, feed, record.slot_rule, record.slot)
-    yield from laminate_problems(guide, feed)
+    order = list(band_order_problems(record.band))
+    yield from order or shape.band(record.band)
+    yield from feed.ends(guide)
+    yield from load_problems(guide)
+    yield from rule_problems(rule, single)
+    if feed.needs_slots and rule is None and not single:
+        yield "slot", 0, "an antenna needs at least one slot: add [slot_rule] or [[slot]]"
+    yield from laminate_problems(guide)
+    yield from feed.laminate(guide)
     # Numbered as they stand in the file, not as they lie along the guide.
-    yield from slot_problems(guide, record.slots if record.slot_rule is not None else record.slot)
-    if isinstance(feed, CoaxFeed):
-        yield from coax_problems(guide, feed)
-    if isinstance(feed, Probe):
-        yield from probe_problems(guide, record.slots, feed)
-    if isinstance(feed, BentProbe):
-        yield from bent_probe_problems(guide, feed)
+    yield from slot_problems(guide, record.slots if rule is not None else single)
+    yield from feed.place(guide, record.slots)

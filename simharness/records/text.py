@@ -46,8 +46,8 @@ def _lines(data: Mapping[str, Any], within: str = "") -> Iterator[str]:
     tables = {key: value for key, value in data.items() if isinstance(value, (Mapping, tuple, list))}
     yield from _fields({key: value for key, value in data.items() if key not in tables})
     for key, value in tables.items():
-        several = not isinstance(value, Mapping)
-        for table in value if several else [value]:
+        several = isinstance(value, (tuple, list))
+        for table in value if isinstance(value, (tuple, list)) else [value]:
             yield ""
             yield f"[[{within}{key}]]" if several else f"[{within}{key}]"
             yield from _lines(table, f"{within}{key}.")

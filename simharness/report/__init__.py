@@ -31,7 +31,7 @@ def write_report(
     Parameters
     ----------
     run : Run
-        For its name, key and time of sealing, and for the pictures of measurements that lie in its folder.
+        For its name, key and time, and for the pictures of measurements that lie in its folder.
     results : Results
         Of that run.
     record : Record

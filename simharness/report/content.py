@@ -143,7 +143,7 @@ def report_content(
     ]
     return Report(
         title=record.title or record.name,
-        subtitle=f"Report of {record.name}: run {run.path.name}, {quality} mesh, sealed {_when(run)}.",
+        subtitle=f"Report of {record.name}: run {run.path.name}, {quality} mesh, finished {_when(run)}.",
         note=record.note,
         headline=judged.state.headline,
         state=judged.state,
@@ -231,7 +231,7 @@ def _building(record: Record, fabrication: Fabrication) -> tuple[Section, ...]:
 
 
 def _when(run: Run) -> str:
-    """Time of sealing as people write it."""
+    """Time when a run was finished as people write it."""
     return f"{datetime.fromisoformat(run.manifest.created):%Y-%m-%d %H:%M} UTC"
 
 
@@ -240,7 +240,7 @@ def _provenance(run: Run, results: Results) -> Section:
     rows = [
         ("run", run.path.name),
         ("key, a hash of all that the solver saw", run.key),
-        ("sealed", _when(run)),
+        ("finished", _when(run)),
     ]
     rows += [
         (words, form.format(about[name]))

@@ -7,7 +7,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from simharness.records import BentProbe, CoaxFeed, Record, RoundGuide, rise
+from simharness.records import BentProbe, CoaxFeed, Record, RoundGuide
 from simharness.sheets.build.section import Section
 
 _SUFFIXES = {"_ghz": "GHz", "_db": "dB", "_s_per_m": "S/m"}
@@ -140,7 +140,7 @@ def _feed_kind(feed: CoaxFeed, record: Record) -> tuple[Row, ...]:
     where = "to the wall" if feed.tip == "soldered" else "to the tip"
     return ("probe", "through the near end, bent"), (
         f"from the axis of the run {where}",
-        f"{rise(feed, record.guide.height_mm):.10g} mm",
+        f"{feed.riser_mm(record.guide.height_mm):.10g} mm",
     )
 
 

@@ -112,9 +112,11 @@ def _read_arrays(path: Path, file: h5py.File, only: Collection[str]) -> dict[str
 
 
 def _bounded(path: Path, dataset: object, output: Output) -> h5py.Dataset:
-    """A dataset that may be read: numbers of the kind of the table, plainly stored in the file, not too many along any axis.
+    """A dataset that may be read: numbers of the kind of the table, plainly stored in the file, not too
+    many along any axis.
 
-    Compressed, virtual and external storage, and what was never written, make a small file stand for more than memory holds.
+    Compressed, virtual and external storage, and what was never written, make a small file stand for more
+    than memory holds.
     """
     bad = f"{path} is damaged or foreign: {output.name}"
     if not isinstance(dataset, h5py.Dataset):

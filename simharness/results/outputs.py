@@ -140,7 +140,8 @@ LOSSES = ("wall_loss", *HEAT)
 
 
 def lost_power(arrays: Mapping[str, np.ndarray], index: int) -> float:
-    """Power that heats the antenna at one of the far frequencies, W; what a run does not hold counts as nothing."""
+    """Power that heats the antenna at one of the far frequencies, W; what a run does not hold counts as
+    nothing."""
     return sum(float(arrays[name][index]) for name in LOSSES if name in arrays)
 
 

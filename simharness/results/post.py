@@ -213,7 +213,8 @@ def sphere(faces: list[SurfaceFace], frequency: np.ndarray, length: float = 0.0)
 def wall_loss(request: SolverRequest, fields: Mapping[str, Field], scale: np.ndarray) -> np.ndarray:
     """Power lost in the inner faces of the guide, W.
 
-    `fields`: among others the magnetic field at the centres of the cells along each wall, `wall_h_0_low` to `wall_h_2_high`.
+    `fields`: among others the magnetic field at the centres of the cells along each wall, `wall_h_0_low` to
+    `wall_h_2_high`.
 
     Perturbation: the tangential magnetic field of the lossless run, taken half a cell inside the
     wall, on a surface of resistance Rs: P = Rs/2 integral |Ht|^2. Openings are left out; the
@@ -243,7 +244,8 @@ def wall_loss(request: SolverRequest, fields: Mapping[str, Field], scale: np.nda
 
 
 def _wall_layer(record: Field, axis: int, inside: tuple[float, ...]) -> np.ndarray:
-    """Field (frequency, component, first, second) of the cells along a wall across `axis`: the record has some more around."""
+    """Field (frequency, component, first, second) of the cells along a wall across `axis`: the record has
+    some more around."""
     places, field = record
     u, v = (
         np.flatnonzero((places[i] > inside[2 * i]) & (places[i] < inside[2 * i + 1]))
@@ -267,8 +269,8 @@ def _within(record: Field, inside: tuple[float, ...]) -> tuple[tuple[np.ndarray,
 def load_power(scene: Scene, cut: Field, scale: np.ndarray) -> np.ndarray:
     """Power of TE10 that runs into the load at the far end, W.
 
-    P = |A|^2 a b beta / (4 omega mu0), A the part of E_y half-way up, where the load begins, that goes as cos(pi x / a).
-    All of it travels to the load, which reflects nothing; other modes have faded there.
+    P = |A|^2 a b beta / (4 omega mu0), A the part of E_y half-way up, where the load begins, that goes as
+    cos(pi x / a). All of it travels to the load, which reflects nothing; other modes have faded there.
     """
     x0, x1, y0, y1, _, end = scene.inside
     (x, _, z), field = cut
@@ -283,7 +285,8 @@ def load_power(scene: Scene, cut: Field, scale: np.ndarray) -> np.ndarray:
 def substrate_loss(request: SolverRequest, substrate: Field, scale: np.ndarray) -> np.ndarray:
     """Power that heats the substrate of a laminate, W.
 
-    P = loss/2 integral |E|^2, as the solver itself loses it: its field on each edge of a cell counts for a quarter of it.
+    P = loss/2 integral |E|^2, as the solver itself loses it: its field on each edge of a cell counts for a
+    quarter of it.
     """
     scene, grid = request.scene, request.grid
     prism = next(p for p in scene.prisms if p.part == SUBSTRATE)

@@ -1,6 +1,7 @@
 """How far the records of a run had settled, and what they say about S parameters and fields. Pure.
 
-Records that still ring are continued by their poles (:mod:`simharness.em.signals.ringing`), where two windows agree.
+Records that still ring are continued by their poles (:mod:`simharness.em.signals.ringing`), where two
+windows agree.
 """
 
 from __future__ import annotations
@@ -27,8 +28,8 @@ FIELD_UNEVEN = 0.01
 FIELD_MISSING = 0.1
 
 NEARLY = 0.02
-"""Disagreement of two windows up to which a run that made all its steps is used, its error bars so much longer. On rows
-of 5, 8, 20 and 40 slots the error itself was half the disagreement or less."""
+"""Disagreement of two windows up to which a run that made all its steps is used, its error bars so much
+longer. On rows of 5, 8, 20 and 40 slots the error itself was half the disagreement or less."""
 
 NEARLY_UNEVEN, NEARLY_MISSING = 0.05, 0.2
 """The same for `FIELD_UNEVEN` and `FIELD_MISSING`."""
@@ -38,11 +39,10 @@ NEARLY_UNEVEN, NEARLY_MISSING = 0.05, 0.2
 class Settling:
     """How far the records had settled.
 
-    `method`: 'record' (rung down), 'tail' (continued analytically), 'nearly' (so continued, but no better than
-    `NEARLY`) or 'unsettled'.
-    `change`: largest change of any S parameter between two lengths of record.
-    `missing`: largest share of a slot voltage that the field records lack.
-    `uneven`: what scaling by one common factor cannot make good of that.
+    `method`: 'record' (rung down), 'tail' (continued analytically), 'nearly' (so continued, but no better
+    than `NEARLY`) or 'unsettled'. `change`: largest change of any S parameter between two lengths of
+    record. `missing`: largest share of a slot voltage that the field records lack. `uneven`: what scaling
+    by one common factor cannot make good of that.
     """
 
     method: str
@@ -73,7 +73,8 @@ def require_settled(settling: Settling, steps: int, allowed: float) -> None:
     Raises
     ------
     NotConvergedError
-        With residual and limit: the S parameters or the fields still move by more than any error bar should hold.
+        With residual and limit: the S parameters or the fields still move by more than any error bar should
+        hold.
     """
     if settling.method == "unsettled":
         raise NotConvergedError(
@@ -117,8 +118,9 @@ def port_spectra(
 ) -> tuple[PortSpectra, PortSpectra, str, float]:
     """Spectra with the tail where it can be trusted, plain spectra, method, change.
 
-    The change is the largest move of a port reflection when the end of the record is withheld: a fifth, predicted by the
-    poles, for 'tail' and 'nearly'; for 'record' a fifth, or the last echo of a guide with closed ends, cut off.
+    The change is the largest move of a port reflection when the end of the record is withheld: a fifth,
+    predicted by the poles, for 'tail' and 'nearly'; for 'record' a fifth, or the last echo of a guide with
+    closed ends, cut off.
     """
     scene, allowed = request.scene, request.settings.settled
     records = port_series(raw, scene)
@@ -128,7 +130,8 @@ def port_spectra(
     # Between two echoes a record hardly changes: what is cut off must hold one.
     cut = max(min(round(0.8 * signal.shape[1]), int(np.searchsorted(time[0], time[0, -1] - request.echo))), 2)
     moved = _largest_move(scene, plain, spectrum(time[:, :cut], signal[:, :cut], frequency))
-    # The far end answers no sooner than a wave has been there and back; before that two windows agree on half an antenna.
+    # The far end answers no sooner than a wave has been there and back; before that two windows agree on
+    # half an antenna.
     if time[0, -1] < request.pulse_length + 2 * request.transit:
         return _split(plain, scene), _split(plain, scene), "unsettled", moved
     if moved < allowed:

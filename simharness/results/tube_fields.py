@@ -1,4 +1,5 @@
-"""What the fields in a round tube lose in its wall, and how far its mode is turned. Pure: arrays in, arrays out."""
+"""What the fields in a round tube lose in its wall, and how far its mode is turned. Pure: arrays in, arrays
+out."""
 
 from __future__ import annotations
 
@@ -14,7 +15,8 @@ from simharness.mesh.grid import Grid
 from simharness.mesh.tube_cells import bore_mask, tube_mask
 
 MIN_FIELD = 0.2
-"""Of the largest field on the axis: where it is weaker, in the nulls of the standing wave, the mode has no direction to speak of."""
+"""Of the largest field on the axis: where it is weaker, in the nulls of the standing wave, the mode has no
+direction to speak of."""
 
 
 def tube_wall_loss(
@@ -22,8 +24,9 @@ def tube_wall_loss(
 ) -> NDArray:
     """Power lost in the inner faces of a round tube, W.
 
-    Perturbation, as for the rectangular guide. The wall is stairs: each of its faces counts with its area projected on
-    the true circle, which adds up to the true circumference, and with the part of H tangential to that.
+    Perturbation, as for the rectangular guide. The wall is stairs: each of its faces counts with its area
+    projected on the true circle, which adds up to the true circumference, and with the part of H tangential
+    to that.
 
     Parameters
     ----------
@@ -61,8 +64,9 @@ def tube_wall_loss(
 def tube_load_power(scene: Scene, cut: tuple[list[NDArray], NDArray], scale: NDArray) -> NDArray:
     """Power of TE11 in both directions of E that runs into the load at the far end, W.
 
-    P = |c|^2 / (2 Z) for E = c e, where |e|^2 integrates to 1 over the cross-section: c by least squares along x through the
-    axis, where the load begins. All of it travels to the load, which reflects nothing; other modes have faded there.
+    P = |c|^2 / (2 Z) for E = c e, where |e|^2 integrates to 1 over the cross-section: c by least squares
+    along x through the axis, where the load begins. All of it travels to the load, which reflects nothing;
+    other modes have faded there.
 
     Parameters
     ----------

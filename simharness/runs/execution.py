@@ -1,10 +1,9 @@
-"""Request -> sealed run or error."""
+"""Request -> finished run or error."""
 
 from __future__ import annotations
 
 import contextlib
 import json
-import pickle
 import platform
 import shutil
 import time
@@ -17,7 +16,7 @@ import numpy as np
 
 import simharness
 from simharness.errors import InputError, MachineError, NotConvergedError, SolverError
-from simharness.files import atomic_write_bytes, atomic_write_text, machine_errors
+from simharness.files import atomic_write_text, machine_errors
 from simharness.fingerprint import canonical, nanometres, request_key
 from simharness.geometry import antenna_scene
 from simharness.geometry.scene import Scene
@@ -29,7 +28,7 @@ from simharness.records import Record, parse_record
 from simharness.results.settling import require_settled
 from simharness.runs.manifest import PROVENANCE_NAME, RECORD_NAME, RESULTS_NAME, Run, plain_record
 from simharness.runs.store import Store
-from simharness.runs.writer import RunWriter, sealed_names
+from simharness.runs.writer import RunWriter, stored_names
 from simharness.solver.files import clear_engine, read_raw
 from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
 from simharness.solver.process import Cancel, nothing
@@ -40,8 +39,9 @@ from simharness.solver.settings import SLOW_PERIODS, SolverRequest, SolverSettin
 class Plan:
     """What a run would be: printed before it starts. Times in s, memory in bytes.
 
-    `predicted`: periods after the pulse until it settles, by the estimate (`prediction.settling_periods`); None: by the
-    length of the guide alone. `quality`: name of the mesh quality, which the run keeps; empty where it has none.
+    `predicted`: periods after the pulse until it settles, by the estimate (`prediction.settling_periods`);
+    None: by the length of the guide alone. `quality`: name of the mesh quality, which the run keeps; empty
+    where it has none.
     """
 
     request: SolverRequest
@@ -73,7 +73,7 @@ class Plan:
 
     @property
     def typical_periods(self) -> float:
-        """Periods after the pulse until it has settled, as foretold; no more than it may make."""
+        """Periods after the pulse until it has settled, as predicted; no more than it may make."""
         known = self.predicted if self.predicted is not None else self.request.usual_periods
         return min(known, self.request.settings.longest)
 
@@ -84,7 +84,7 @@ class Plan:
 
     @property
     def typical_seconds(self) -> float:
-        """Wall clock until it has settled, as foretold."""
+        """Wall clock until it has settled, as predicted."""
         return self._seconds(self.request.steps_for(self.typical_periods))
 
     @property
@@ -170,21 +170,24 @@ def solve(
     named: bool = False,
     cancel: Cancel | None = None,
 ) -> Run:
-    """The sealed run of a plan: the stored one at once, or a new one.
+    """The finished run of a plan: the stored one at once, or a new one.
 
     Parameters
     ----------
     again : bool
-        Solve even if the run is there; the old one is replaced when the new one is sealed.
+        Solve even if the run is there; the old one is replaced when the new one is finished.
     timeout_s : float, optional
         Wall-clock allowance; three times the longest expected time by default.
     meanwhile : callable
-        Called once when the solver has begun: short work of the caller that need not wait for the result. What it
-        returns, if anything, is a better forecast: periods after the pulse (`Plan.predicted`). Not called for a stored run.
+        Called once when the solver has begun: short work of the caller that need not wait for the result.
+        What it returns, if anything, is a better forecast: periods after the pulse (`Plan.predicted`). Not
+        called for a stored run.
     named : bool
-        Whether the run shall be found by the name of the record from now on: it was asked for by a person, as it is.
+        Whether the run shall be found by the name of the record from now on: it was asked for by a person,
+        as it is.
     cancel : threading.Event or callable, optional
-        Asked ten times a second while the solver runs whether to stop it: set, or true, it ends in CancelledError.
+        Asked ten times a second while the solver runs whether to stop it: set, or true, it ends in
+        CancelledError.
 
     Raises
     ------
@@ -202,22 +205,23 @@ def solve(
     if found is not None:
         _keep_name(store, what.key, record if named else None, progress)
         return found
-    with store.claim(what.key, label, replace=again) as claim:
+    with store.writer(what.key, label, replace=again) as writer:
         started = time.time()
         try:
-            _solve_in(claim, what, record, progress, timeout_s, notes or {}, started, meanwhile, cancel)
+            _solve_in(writer, what, record, progress, timeout_s, notes or {}, started, meanwhile, cancel)
         except (SolverError, NotConvergedError) as error:
-            clear_engine(claim.path)
-            claim.fail(str(error))
+            clear_engine(writer.path)
+            writer.fail(str(error))
             raise
         finally:
             progress.done()
         _keep_name(store, what.key, record if named else None, progress)
-        return claim.seal("finished")
+        return writer.finalize("finished")
 
 
 def _keep_name(store: Store, key: str, record: Record | None, progress: Progress) -> None:
-    """Let a run be found by the name of a record, where there is one; a run is not given up because that cannot be written."""
+    """Let a run be found by the name of a record, where there is one; a run is not given up because that
+    cannot be written."""
     if record is not None:
         try:
             store.remember(key, record)
@@ -226,7 +230,7 @@ def _keep_name(store: Store, key: str, record: Record | None, progress: Progress
 
 
 def _solve_in(
-    claim: RunWriter,
+    writer: RunWriter,
     what: Plan,
     record: Record | None,
     progress: Progress,
@@ -236,20 +240,20 @@ def _solve_in(
     meanwhile: Callable[[], float | None],
     cancel: Cancel | None,
 ) -> None:
-    """Run the child in the folder of a claim and leave a complete result there."""
+    """Run the child in the folder of a writer and leave a complete result there."""
     from simharness.results.outputs import write_results
 
-    request, folder = what.request, claim.path
+    request, folder = what.request, writer.path
     with machine_errors(f"write {folder}"):
-        atomic_write_bytes(folder / "request.pickle", pickle.dumps(request))
         if record is not None:
-            own = _replaced_record(claim) or record
+            own = _replaced_record(writer) or record
             atomic_write_text(
                 folder / RECORD_NAME, own.model_dump_json(by_alias=True, indent=2, exclude_none=True)
             )
 
     def beside() -> float | None:
-        """What takes a while to load, but is not needed before the solver has ended; then the caller's own."""
+        """What takes a while to load, but is not needed before the solver has ended; then the caller's
+        own."""
         import_module("simharness.results.post")
         return meanwhile()
 
@@ -292,15 +296,16 @@ def _solve_in(
     with machine_errors(f"write {folder}"):
         write_results(folder / RESULTS_NAME, arrays, provenance)
         atomic_write_text(folder / PROVENANCE_NAME, json.dumps(provenance, indent=2))
-        _write_touchstone(folder, arrays, claim.label)
+        _write_touchstone(folder, arrays, writer.label)
     clear_engine(folder)
 
 
-def _replaced_record(claim: RunWriter) -> Record | None:
-    """The record of the run that a claim is about to replace: the new run is that of the same, whoever asked again."""
-    for name in sealed_names(claim.root, claim.key):
+def _replaced_record(writer: RunWriter) -> Record | None:
+    """The record of the run that a writer is about to replace: the new run is that of the same, whoever
+    asked again."""
+    for name in stored_names(writer.root, writer.key):
         with contextlib.suppress(InputError):
-            return parse_record(plain_record(claim.root / name))
+            return parse_record(plain_record(writer.root / name))
     return None
 
 
@@ -314,8 +319,8 @@ def _settled(
 ):
     """End, result arrays and settling of a child that ran long enough.
 
-    A look at a part of the record may call settled what the whole record shows is not. Such a run is made again, and
-    looked at no sooner than after twice as many steps.
+    A look at a part of the record may call settled what the whole record shows is not. Such a run is made
+    again, and looked at no sooner than after twice as many steps.
     """
     from simharness.runs.watch import run_child
 

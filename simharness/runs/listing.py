@@ -49,10 +49,10 @@ class RunSummary:
     name, key, label : str
         `name` is that of the folder, or the one that a run under way will have.
     status : str
-        The word the run was sealed with, "failed", or one of "damaged", "of a newer version", "being worked on" and "left over"
-        (by a process that was killed).
+        The word the run was finished with, "failed", or one of "damaged", "of a newer version", "being worked
+        on" and "left over" (by a process that was killed).
     created : str
-        When it was sealed or begun, ISO 8601 in UTC; empty where nobody knows.
+        When it was finished or begun, ISO 8601 in UTC; empty where nobody knows.
     size : int
         Bytes of everything in the folder, figures too.
     quality : str

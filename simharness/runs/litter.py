@@ -1,7 +1,7 @@
 """What killed processes leave in a store: found with its size, and cleared away.
 
-Nothing that is being worked on counts: whoever works on a run or leads a sweep holds a lock for as long, and the
-operating system takes it back when the process ends, however it ends.
+Nothing that is being worked on counts: whoever works on a run or leads a sweep holds a lock for as long,
+and the operating system takes it back when the process ends, however it ends.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from simharness.files import machine_errors
 from simharness.runs.lock import holder
 from simharness.runs.manifest import FAILED, FIGURES_NAME
 from simharness.runs.names import NAMES_FOLDER, forget, names
-from simharness.runs.writer import OLD, folder_names, key_lock, recover, sealed_names, work_folder
+from simharness.runs.writer import OLD, folder_names, key_lock, recover, stored_names, work_folder
 
 GONE = ".gone-"
 """Before the name of a run that is being removed."""
@@ -32,7 +32,8 @@ STALE_S = 3600.0
 
 @dataclass(frozen=True)
 class Litter:
-    """Something left over. `path` says what; `size` is in bytes; `put_back` names a run that only had to get its name."""
+    """Something left over. `path` says what; `size` is in bytes; `put_back` names a run that only had to
+    get its name."""
 
     path: Path
     size: int
@@ -124,7 +125,7 @@ def _keyed(root: Path) -> Iterator[tuple[Path, Callable[[], list[str] | None]]]:
 def _lost_names(root: Path) -> Iterator[tuple[Path, Callable[[], list[str] | None]]]:
     """Names whose run is gone."""
     for name in names(root):
-        if not sealed_names(root, name.key) and holder(root / f".lock-{name.key}") is None:
+        if not stored_names(root, name.key) and holder(root / f".lock-{name.key}") is None:
             yield root / NAMES_FOLDER / f"{name.full}.json", lambda key=name.key: _forget_lost(root, key)
 
 
@@ -146,7 +147,7 @@ def _forget_lost(root: Path, key: str) -> None:
     lock = key_lock(root, key)
     lock.acquire()
     try:
-        if not sealed_names(root, key):
+        if not stored_names(root, key):
             forget(root, key)
     finally:
         lock.release()

@@ -1,12 +1,13 @@
 """What is meant by a run: the file of a record, the name of one, the full name of a run, or its beginning.
 
-A run answers for what the solver saw. A record brings the rest: what the antenna is called, how it hangs, what is wanted of
-it. So whatever is named, a record is found first, and with it the runs of its geometry, whoever asked for them:
+A run answers for what the solver saw. A record brings the rest: what the antenna is called, how it hangs,
+what is wanted of it. So whatever is named, a record is found first, and with it the runs of its geometry,
+whoever asked for them:
 
-    a file               the record in it, as it now stands
-    a record's name      the record that last asked under it; else the one record that runs were made for by that name
-    a full name          this very run, and the record that asked for it under that name
-    a beginning          the same, where it fits one run only
+    a file               the record in it, as it now stands a record's name      the record that last asked
+    under it; else the one record that runs were made for by that name a full name          this very run,
+    and the record that asked for it under that name a beginning          the same, where it fits one run
+    only
 """
 
 from __future__ import annotations
@@ -96,7 +97,8 @@ def other_name(run: Run, record: Record | None) -> tuple[str, ...]:
 
 
 def named_folder(store: Store, words: str) -> str:
-    """Folder of the one run of a name, whatever state it is in; StoreError where several are meant, or none."""
+    """Folder of the one run of a name, whatever state it is in; StoreError where several are meant, or
+    none."""
     shelf = _Shelf(store)
     if words not in shelf.full_names:
         found = sorted(
@@ -111,7 +113,8 @@ def named_folder(store: Store, words: str) -> str:
 def same_antenna(one: Record, other: Record) -> bool:
     """Whether the solver sees the same in two records, whatever they are called and wanted for.
 
-    That of which a scene is made is compared first, since a scene takes some hundredths of a second to lay out.
+    That of which a scene is made is compared first, since a scene takes some hundredths of a second to lay
+    out.
     """
     if _seen(one) == _seen(other):
         return True
@@ -126,7 +129,7 @@ def _seen(record: Record) -> tuple[Any, ...]:
 
 
 class _Shelf:
-    """The sealed runs of a store with everything they are known by, read once."""
+    """The finished runs of a store with everything they are known by, read once."""
 
     def __init__(self, store: Store):
         self._store = store
@@ -136,20 +139,20 @@ class _Shelf:
             if not folder.startswith(f"{FAILED}-"):
                 several.setdefault(key_part(folder), []).append(folder)
         # Where somebody copied a run folder by hand, the copy is none.
-        sealed = {
+        finished = {
             key: f"{own_label(store.root, found, key)}-{key}" if len(found) > 1 else found[0]
             for key, found in several.items()
         }
-        self._sealed = sorted(sealed.values())
-        self.names = [name for name in store.names() if name.key in sealed]
+        self._finished = sorted(finished.values())
+        self.names = [name for name in store.names() if name.key in finished]
         self._by_full = {name.full: name for name in self.names}
-        self.full_names = {name.full: sealed[name.key] for name in self.names} | {
+        self.full_names = {name.full: finished[name.key] for name in self.names} | {
             folder: folder for folder in self.folders
         }
 
     def labelled(self, label: str) -> list[str]:
         """Folders of the runs that were made under a name."""
-        return [folder for folder in self._sealed if folder == f"{label}-{key_part(folder)}"]
+        return [folder for folder in self._finished if folder == f"{label}-{key_part(folder)}"]
 
     def by_full_name(self, full: str, quality: str | None) -> Asked:
         """This very run, with the record that asked for it by this name."""
@@ -221,8 +224,8 @@ class _Shelf:
 
     @cached_property
     def _known(self) -> tuple[tuple[str, Mapping[str, Any]], ...]:
-        """Every sealed folder with the record it was made for, and those that asked for it."""
-        own = ((folder, plain_record(self._store.root / folder)) for folder in self._sealed)
+        """Every finished folder with the record it was made for, and those that asked for it."""
+        own = ((folder, plain_record(self._store.root / folder)) for folder in self._finished)
         return (*own, *((self.full_names[name.full], name.record) for name in self.names))
 
     def _none_of(self, record: Record, quality: str | None, what: str, found: list[str]) -> str:
@@ -259,7 +262,8 @@ class _Shelf:
 
 
 def _same_band(data: Mapping[str, Any], record: Record) -> bool:
-    """Whether plain data may be of the same antenna: the solver sees the band, and most others differ in it."""
+    """Whether plain data may be of the same antenna: the solver sees the band, and most others differ in
+    it."""
     band = data.get("band")
     return isinstance(band, Mapping) and all(
         band.get(name) == getattr(record.band, name) for name in ("low_ghz", "centre_ghz", "high_ghz")
@@ -284,12 +288,12 @@ def _own_record(folder: Path) -> Record | None:
             return None
         return parse_record(stored_json(folder, RECORD_NAME), f"{folder.name}/{RECORD_NAME}")
     except InputError as error:
-        # A sealed run is not edited: another one is wanted.
+        # A finished run is not edited: another one is wanted.
         raise StoreError(f"{error}; solve the record again") from None
 
 
 def _when(folder: Path) -> str:
-    """When a run was sealed; empty where its manifest does not tell."""
+    """When a run was finished; empty where its manifest does not tell."""
     try:
         return read_manifest(folder).created
     except StoreError:

@@ -2,7 +2,7 @@
 
 The manifest is the file `manifest.json` in the folder. It lists every file with its
 size and SHA-256, but for itself and the subfolder `figures`: what is drawn from a
-run after it was sealed goes there and is not vouched for.
+run after it was finished goes there and is not vouched for.
 """
 
 from __future__ import annotations
@@ -58,8 +58,8 @@ class NewerFormatError(StoreError):
 class Manifest:
     """What a run folder holds.
 
-    `status` is the word the run was sealed with, or ``"failed"``; `created` is the
-    time of sealing (ISO 8601, UTC); `software` the version of this program;
+    `status` is the word the run was finished with, or ``"failed"``; `created` is the
+    time when it was finished (ISO 8601, UTC); `software` the version of this program;
     `files` maps relative names to (size in bytes, SHA-256); `reason` says why a
     failed run failed.
     """
@@ -98,7 +98,8 @@ class Run:
     def figures(self, name: str) -> Path:
         """Folder of the pictures for a record of this name.
 
-        Other records than the one the run was made for have a folder each below its own: their pictures bear their titles.
+        Other records than the one the run was made for have a folder each below its own: their pictures
+        bear their titles.
         """
         own = plain_record(self.path).get("name", name)
         return self.path / FIGURES_NAME / ("" if name == own else name)
@@ -127,7 +128,7 @@ def utc_now() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
-def sealed_manifest(folder: Path, key: str, label: str, status: str, reason: str = "") -> Manifest:
+def final_manifest(folder: Path, key: str, label: str, status: str, reason: str = "") -> Manifest:
     """Write the manifest of a finished folder and force all of it to the disk.
 
     Parameters

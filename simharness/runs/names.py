@@ -1,9 +1,9 @@
 """Names that runs go by: every record that asked for a run, kept beside the run, as it was when it asked.
 
-A run is named after what the solver saw. What a record is called, how the antenna hangs and what is wanted of it are not
-part of that, so several records may share a run. Each is one small file in a hidden folder of the store, named like a run
-of its own, `<name of the record>-<key of the run>.json`: written in one step, by however many processes, and
-replaced when the same record asks again. The run itself is never touched.
+A run is named after what the solver saw. What a record is called, how the antenna hangs and what is wanted
+of it are not part of that, so several records may share a run. Each is one small file in a hidden folder of
+the store, named like a run of its own, `<name of the record>-<key of the run>.json`: written in one step,
+by however many processes, and replaced when the same record asks again. The run itself is never touched.
 """
 
 from __future__ import annotations

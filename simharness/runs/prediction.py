@@ -1,4 +1,4 @@
-"""How long a run will take to settle, foretold from the ringing of the estimate."""
+"""How long a run will take to settle, predicted from the ringing of the estimate."""
 
 from __future__ import annotations
 

@@ -2,7 +2,7 @@
 
 A store is a plain folder:
 
-    <label>-<key>               a sealed run, with a manifest of its files
+    <label>-<key>               a finished run, with a manifest of its files
     failed-<label>-<key>-<n>    a failed run, kept to be looked at, never reused
     .work-<key>                 a run being worked on
     .lock-<key>                 the lock of the process that works on it
@@ -28,7 +28,7 @@ from simharness.runs.listing import RunSummary, summaries
 from simharness.runs.litter import GONE, Litter, clear, key_part, litter
 from simharness.runs.manifest import FAILED, QUICK_HASH_BYTES, Run, check_files, read_manifest
 from simharness.runs.names import Name, forget, names, remember
-from simharness.runs.writer import RunWriter, folder_names, key_lock, removed, sealed_names
+from simharness.runs.writer import RunWriter, folder_names, key_lock, removed, stored_names
 
 if TYPE_CHECKING:
     from simharness.records import Record
@@ -40,13 +40,13 @@ _KEY = re.compile(r"[0-9a-f]{8,64}")
 
 
 class Store:
-    """The runs below one folder, which is made when the first run is claimed."""
+    """The runs below one folder, which is made with the first run."""
 
     def __init__(self, root: Path | str):
         self.root = Path(root)
 
     def find(self, key: str) -> Run | None:
-        """The sealed run of a key, verified, or None.
+        """The finished run of a key, verified, or None.
 
         Raises
         ------
@@ -55,7 +55,7 @@ class Store:
             made again.
         """
         refusal = None
-        for name in sealed_names(self.root, key):
+        for name in stored_names(self.root, key):
             try:
                 return self.opened(name)
             except StoreError as exc:
@@ -64,7 +64,7 @@ class Store:
             raise refusal
         return None
 
-    def claim(self, key: str, label: str, *, replace: bool = False) -> RunWriter:
+    def writer(self, key: str, label: str, *, replace: bool = False) -> RunWriter:
         """The right to work on a key, as a context manager.
 
         Parameters
@@ -74,14 +74,14 @@ class Store:
         label : str
             Readable part of the folder name: letters, digits, dot, dash, underscore.
         replace : bool
-            Whether a sealed run of the same key may be there; it is then replaced
-            at the moment of sealing.
+            Whether a finished run of the same key may be there; it is then replaced
+            when the new one is finished.
 
         Returns
         -------
         RunWriter
             Entering it raises BusyError when another process works on the key,
-            StoreError when a sealed run is there and `replace` is false, and
+            StoreError when a finished run is there and `replace` is false, and
             MachineError when the store cannot be written.
 
         Raises
@@ -149,7 +149,7 @@ class Store:
                     os.rename(summary.folder, gone)
                     sync_folder(self.root)
                 removed(gone)
-                if not sealed_names(self.root, summary.key):
+                if not stored_names(self.root, summary.key):
                     forget(self.root, summary.key)
             finally:
                 lock.release()
@@ -183,8 +183,8 @@ def resolved(root: Path, words: str, full_names: Mapping[str, str]) -> str:
     Parameters
     ----------
     words : str
-        A full name, also as a path below `root`; else the beginning of names, else that of keys. A failed run is meant only
-        where nothing else can be.
+        A full name, also as a path below `root`; else the beginning of names, else that of keys. A failed
+        run is meant only where nothing else can be.
     full_names : mapping
         From each full name to the folder of its run.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -12,9 +11,12 @@ from pathlib import Path
 import numpy as np
 
 from simharness.errors import CancelledError, MachineError, SolverError
+from simharness.files import machine_errors
 from simharness.progress import Progress, span
 from simharness.solver import log
 from simharness.solver.files import read_all_series
+from simharness.solver.interpreter import child_command
+from simharness.solver.model.request import write_request
 from simharness.solver.process import Cancel, nothing, supervise
 
 LOOK_EVERY = 1.08
@@ -27,14 +29,15 @@ AT_ONCE = 0.5
 """Share of the allowed change below which one look is enough; above it two in a row must agree."""
 
 LATE = 1.15
-"""A run is late at so many times the steps that were foretold: looks are some way apart, and two in a row may be needed."""
+"""A run is late at so many times the steps that were predicted: looks are some way apart, and two in a row
+may be needed."""
 
 WORTH_A_WORD = 1.5
 """Ratio of two forecasts from which on the second is said."""
 
 LOOK_SLOTS = 12
-"""Most slots whose voltages a look takes in. All of them while it can: a tail that all but one slot agree upon has been
-refused afterwards."""
+"""Most slots whose voltages a look takes in. All of them while it can: a tail that all but one slot agree
+upon has been refused afterwards."""
 
 LONGEST_EXCERPT = 300
 """Characters of a line of the transcript that is told with an error."""
@@ -42,7 +45,8 @@ LONGEST_EXCERPT = 300
 
 @dataclass(frozen=True)
 class End:
-    """How a child ended well: `seconds` in all, `engine_seconds` of them building the operator and stepping, s."""
+    """How a child ended well: `seconds` in all, `engine_seconds` of them building the operator and
+    stepping, s."""
 
     steps: int
     seconds: float
@@ -53,7 +57,8 @@ class End:
 
 @dataclass
 class Watch:
-    """Follows the transcript; asks the solver to stop when the spectrum has settled, but not before some steps."""
+    """Follows the transcript; asks the solver to stop when the spectrum has settled, but not before some
+    steps."""
 
     folder: Path
     plan: object
@@ -67,7 +72,7 @@ class Watch:
     stepping: float = 0.0
     rest: float = 0.0
 
-    def foretell(self, periods: float | None) -> None:
+    def take_forecast(self, periods: float | None) -> None:
         """Take a better forecast, periods after the pulse, and say it where it is another or a long one."""
         if periods is None:
             return
@@ -90,14 +95,14 @@ class Watch:
         elif isinstance(event, log.Running):
             self.stepping = time.monotonic()
             self.progress.advance(0.0, self.plan.typical_seconds, "the solver begins to step")
-        elif isinstance(event, log.Progress):
+        elif isinstance(event, log.SolverProgress):
             if event.blown_up:
                 raise SolverError(
                     f"the fields blew up at step {event.timestep}: the mesh or the absorber is unstable"
                 )
             self._step(event)
 
-    def _step(self, event: log.Progress) -> None:
+    def _step(self, event: log.SolverProgress) -> None:
         request, step = self.plan.request, max(event.timestep, 1)
         predicted, most = (
             (request.pulse_length + periods / request.scene.spectrum.centre) / self.time_step
@@ -106,14 +111,15 @@ class Watch:
         pace = (time.monotonic() - self.stepping) / step
         periods = step * self.time_step * request.scene.spectrum.centre
         text = f"{periods:.0f} periods, {event.speed / 1e6:.0f} million cells a second"
-        # A forecast that was passed is not stretched: from then on bar and time are those of the most it may take.
+        # A forecast that was passed is not stretched: from then on bar and time are those of the most it
+        # may take.
         predicted = min(LATE * predicted, most)
         late = step > predicted
         objective, left = (
             (most, pace * max(most - step, 0.0)) if late else (predicted, pace * (predicted - step))
         )
         if late and not self.late and self.settled < 2:
-            self.progress.note(f"settles more slowly than foretold: at most {span(left)} more")
+            self.progress.note(f"settles more slowly than predicted: at most {span(left)} more")
         self.late = late
         self.progress.advance(min(step / objective, 1.0), left, f"at most; {text}" if late else text)
         self._look(event.timestep)
@@ -136,7 +142,8 @@ class Watch:
 
 
 def spectrum_change(request, engine: Path) -> float:
-    """By how much the S parameters of the records so far can still move; infinite where nobody can say, or the fields lack much."""
+    """By how much the S parameters of the records so far can still move; infinite where nobody can say, or
+    the fields lack much."""
     # Not above: the solver need not wait until scipy is loaded.
     from simharness.results.settling import (
         FIELD_MISSING,
@@ -178,7 +185,8 @@ def run_child(
     """Run the solver on the request in `folder`; `meanwhile` is called once when it has begun; what it
     returns is a better forecast, or None.
 
-    It is stopped early no sooner than after `not_before` steps. `cancel` is asked ten times a second whether to stop it.
+    It is stopped early no sooner than after `not_before` steps. `cancel` is asked ten times a second
+    whether to stop it.
 
     Raises
     ------
@@ -189,14 +197,16 @@ def run_child(
         The user interrupted, or `cancel` said so.
     """
     watch = Watch(folder, plan, progress, not_before)
-    argv = [sys.executable, "-m", "simharness.solver.openems", folder, str(plan.threads)]
+    with machine_errors(f"write {folder}"):
+        write_request(plan.request, folder)
+    argv = child_command(plan.machine.python, folder, str(plan.threads))
     progress.advance(0.0, plan.typical_seconds, "the solver reads the mesh")
     outcome = supervise(
         argv,
         folder,
         folder / "transcript.txt",
         on_line=watch.line,
-        meanwhile=lambda: watch.foretell(meanwhile()),
+        meanwhile=lambda: watch.take_forecast(meanwhile()),
         timeout_s=timeout_s,
         cancel=cancel,
     )

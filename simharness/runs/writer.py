@@ -1,4 +1,4 @@
-"""Working on one run: a hidden folder under a lock, sealed or failed or gone."""
+"""Working on one run: a hidden folder under a lock, finished or failed or gone."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from types import TracebackType
 from simharness.errors import InputError, StoreError
 from simharness.files import machine_errors, sync_folder
 from simharness.runs.lock import FileLock
-from simharness.runs.manifest import FAILED, Run, check_files, read_manifest, sealed_manifest
+from simharness.runs.manifest import FAILED, Run, check_files, final_manifest, read_manifest
 
 OLD = ".old-"
 """Before the name of a run that is about to be replaced."""
@@ -28,8 +28,8 @@ def folder_names(root: Path) -> list[str]:
     return []
 
 
-def sealed_names(root: Path, key: str) -> list[str]:
-    """Names of the folders that claim to be the sealed run of a key."""
+def stored_names(root: Path, key: str) -> list[str]:
+    """Names of the folders that by their names are the stored run of a key."""
     return [
         name for name in folder_names(root) if name.endswith(f"-{key}") and not name.startswith(f"{FAILED}-")
     ]
@@ -58,7 +58,7 @@ def set_aside(root: Path, key: str) -> list[Path]:
 
 
 def recover(root: Path, key: str) -> list[str]:
-    """Mend what a process left that was killed while it sealed a run; to be called under the lock of the key.
+    """Mend what a process left that was killed while it finished a run; to be called under the lock of the key.
 
     The new run takes its place if it had been finished, one that was to be replaced otherwise.
 
@@ -68,7 +68,7 @@ def recover(root: Path, key: str) -> list[str]:
         Names of the runs that are back in their places.
     """
     aside, back = set_aside(root, key), []
-    if not sealed_names(root, key):
+    if not stored_names(root, key):
         finished = _finished_name(work_folder(root, key), key)
         back = (
             [(work_folder(root, key), finished)]
@@ -93,19 +93,19 @@ def _finished_name(work: Path, key: str) -> str:
     return f"{manifest.label}-{key}" if manifest.key == key and manifest.status != FAILED else ""
 
 
-def own_label(root: Path, sealed: list[str], key: str) -> str:
-    """Label of the sealed run of a key; a stray copy under another name does not count."""
-    for name in sealed:
+def own_label(root: Path, finished: list[str], key: str) -> str:
+    """Label of the finished run of a key; a stray copy under another name does not count."""
+    for name in finished:
         with contextlib.suppress(StoreError):
             if read_manifest(root / name).label == name.removesuffix(f"-{key}"):
                 return name.removesuffix(f"-{key}")
-    return sealed[0].removesuffix(f"-{key}")
+    return finished[0].removesuffix(f"-{key}")
 
 
 class RunWriter:
-    """The right to work on one key; see `simharness.runs.store.Store.claim`.
+    """The right to work on one key; see `simharness.runs.store.Store.writer`.
 
-    `path` is the working folder, fresh and empty on entering; after `seal` and
+    `path` is the working folder, fresh and empty on entering; after `finalize` and
     `fail` it is the folder under its final name. Leaving without either removes it.
     `label` is that of the run to be replaced, where there is one; `root` is the store.
     """
@@ -123,12 +123,12 @@ class RunWriter:
             self._lock.acquire()
             try:
                 recover(self.root, self.key)
-                sealed = sealed_names(self.root, self.key)
-                if sealed and not self._replace:
-                    raise StoreError(f"run {sealed[0]} is already there: open it instead")
-                if sealed:
+                finished = stored_names(self.root, self.key)
+                if finished and not self._replace:
+                    raise StoreError(f"run {finished[0]} is already there: open it instead")
+                if finished:
                     # Whoever asks again under another name leaves the run where its first name points.
-                    self.label = own_label(self.root, sealed, self.key)
+                    self.label = own_label(self.root, finished, self.key)
                 # With the lock in hand, a work folder can only be that of a killed process.
                 removed(self._work)
                 self._work.mkdir()
@@ -137,7 +137,7 @@ class RunWriter:
                 raise
         return self
 
-    def seal(self, status: str = "done") -> Run:
+    def finalize(self, status: str = "done") -> Run:
         """Turn the working folder into a finished run.
 
         Parameters
@@ -148,7 +148,7 @@ class RunWriter:
         Returns
         -------
         Run
-            The sealed run, all of it forced to the disk.
+            The finished run, all of it forced to the disk.
 
         Raises
         ------
@@ -170,12 +170,12 @@ class RunWriter:
 
     def _finish(self, name: str, status: str, reason: str) -> Run:
         if not self._lock.held or self.path != self._work:
-            raise RuntimeError("a claim is finished once, and inside its context")
+            raise RuntimeError("a run is finished once, and inside its context")
         root = self.root
         with machine_errors(f"finish {root / name}"):
-            manifest = sealed_manifest(self.path, self.key, self.label, status, reason)
+            manifest = final_manifest(self.path, self.key, self.label, status, reason)
             if status != FAILED:
-                for old in sealed_names(self.root, self.key):
+                for old in stored_names(self.root, self.key):
                     os.replace(root / old, removed(root / f"{OLD}{old}"))
             os.rename(self.path, root / name)
             sync_folder(root)

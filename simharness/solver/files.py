@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import h5py
 import numpy as np
 
-from simharness.geometry.scene import Scene
+if TYPE_CHECKING:
+    # The child imports this module, by an interpreter that may lack what this package depends on.
+    from simharness.geometry.scene import Scene
 
 SERIES = ("voltage", "current_a", "current_b")
 
@@ -32,21 +36,25 @@ def read_series(path: Path, component: int = 0) -> np.ndarray:
     return np.array(picked, dtype=float).T.reshape(2, -1)
 
 
-def read_all_series(engine: Path, scene: Scene, slots: list[int] | None = None) -> dict[str, np.ndarray]:
-    """All probe files that are there; of a guide port's field probes E_y and H_x.
+def read_named_series(engine: Path, names: Iterable[str]) -> dict[str, np.ndarray]:
+    """Those of the named probe files that are there; of a guide port's field probes E_y and H_x."""
+    return {
+        name: read_series(engine / name, component=0 if "current" in name else 1)
+        for name in names
+        if (engine / name).exists()
+    }
+
+
+def read_all_series(engine: Path, scene: Scene, slots: Sequence[int] | None = None) -> dict[str, np.ndarray]:
+    """All probe files of a scene that are there.
 
     `slots`: numbers of the solver's slots that stand for those of the scene, in order.
     """
-    found = {}
-    for name in series_names(scene):
-        path = engine / name
-        if slots is not None and name.startswith("slot"):
-            path = (
-                engine / f"slot{slots[int(name.removeprefix('slot').removesuffix('_voltage')) - 1]}_voltage"
-            )
-        if path.exists():
-            found[name] = read_series(path, component=0 if "current" in name else 1)
-    return found
+    names = {name: name for name in series_names(scene)}
+    for position, number in enumerate(slots or (), start=1):
+        names[f"slot{position}_voltage"] = f"slot{number}_voltage"
+    found = read_named_series(engine, names.values())
+    return {name: found[file] for name, file in names.items() if file in found}
 
 
 def read_field(path: Path) -> tuple[list[np.ndarray], np.ndarray]:
@@ -59,11 +67,12 @@ def read_field(path: Path) -> tuple[list[np.ndarray], np.ndarray]:
     return mesh, np.stack([part.transpose(0, 3, 2, 1) for part in parts])
 
 
-def collect(engine: Path, target: Path, scene: Scene) -> None:
-    """Gather the solver's files into one raw record, written beside its final name first."""
+def collect(engine: Path, target: Path, probes: Iterable[str]) -> None:
+    """Gather the solver's files into one raw record, written beside its final name first; `probes`: names
+    of theirs."""
     partial = target.with_suffix(".partial")
     with h5py.File(partial, "w") as file:
-        for name, series in read_all_series(engine, scene).items():
+        for name, series in read_named_series(engine, probes).items():
             file[f"series/{name}"] = series
         for path in sorted(engine.glob("*.h5")):
             mesh, field = read_field(path)
@@ -88,5 +97,5 @@ def read_raw(path: Path) -> tuple[dict[str, np.ndarray], dict[str, tuple[list[np
 def clear_engine(folder: Path) -> None:
     """Drop what can be made again; the transcript stays."""
     shutil.rmtree(folder / "engine", ignore_errors=True)
-    for name in ("raw.h5", "raw.partial", "request.pickle"):
+    for name in ("raw.h5", "raw.partial", "request.json"):
         (folder / name).unlink(missing_ok=True)

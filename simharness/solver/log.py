@@ -10,13 +10,14 @@ import math
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import Any
 
 MAX_LINE = 4096
 """Characters of a line that are looked at."""
 
 
 @dataclass(frozen=True)
-class Progress:
+class SolverProgress:
     """State of a running solver, printed every four seconds.
 
     `speed` is in cells per second; `energy` a plain sum of squares, NaN after a
@@ -105,7 +106,7 @@ class Problem:
 
 
 Event = (
-    Progress
+    SolverProgress
     | GridSize
     | TimestepLength
     | ExcitationLength
@@ -123,9 +124,9 @@ _SIZE = r"(\d+)x(\d+)x(\d+)"
 _EXPECTED_WARNING = "Max. number of timesteps was reached before the end-criteria"
 
 
-def _progress(m: re.Match[str]) -> Progress:
+def _progress(m: re.Match[str]) -> SolverProgress:
     decay = float(m[4].replace(" ", ""))
-    return Progress(int(m[1]), float(m[2]) * 1e6, float(m[3]), -decay if decay else 0.0)
+    return SolverProgress(int(m[1]), float(m[2]) * 1e6, float(m[3]), -decay if decay else 0.0)
 
 
 def _grid(m: re.Match[str]) -> GridSize:
@@ -181,7 +182,7 @@ def event(line: str) -> Event | None:
     --------
     >>> event("[@ 1m03s] Timestep:        10400 || Speed:  149.7 MC/s (6.724e-03 s/TS) "
     ...       "|| Energy: ~1.15e-14 (- 1.33dB)")
-    Progress(timestep=10400, speed=149700000.0, energy=1.15e-14, energy_db=-1.33)
+    SolverProgress(timestep=10400, speed=149700000.0, energy=1.15e-14, energy_db=-1.33)
     >>> event("Number of PEC edges\\t: 3993")
     PecEdges(count=3993)
     >>> event("Read Geometry...") is None
@@ -219,7 +220,7 @@ class Digest:
 
 def digest(lines: Iterable[str]) -> Digest:
     """Digest of a transcript, given line by line; memory grows with its warnings only."""
-    last: dict[type, Event] = {}
+    last: dict[type, Any] = {}
     blown_up = False
     warnings: dict[str, None] = {}
     problems: dict[str, None] = {}
@@ -227,7 +228,7 @@ def digest(lines: Iterable[str]) -> Digest:
         if found is None:
             continue
         last[type(found)] = found
-        if isinstance(found, Progress):
+        if isinstance(found, SolverProgress):
             blown_up = blown_up or found.blown_up
         elif isinstance(found, SolverWarning) and not found.expected:
             warnings[found.text] = None

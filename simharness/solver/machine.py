@@ -7,11 +7,8 @@ number of cores are the same; see `profile_path`.
 from __future__ import annotations
 
 import contextlib
-import importlib.util
 import os
-import re
-import subprocess
-import sys
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal
@@ -20,6 +17,7 @@ from pydantic import BaseModel, ConfigDict, Field, PositiveInt
 
 from simharness.errors import MachineError
 from simharness.files import UnreadableError, atomic_write_text, content
+from simharness.solver.interpreter import candidates, find_solver, own_modules
 
 BYTES_PER_CELL = 420
 """Peak memory of the solver while it builds its operator (measured on 0.5 to 3 million cells)."""
@@ -40,23 +38,6 @@ LOOK_SECONDS = 4.0
 MAX_PROFILE_BYTES = 100_000
 PROFILE_VARIABLE = "SIMHARNESS_PROFILE"
 
-HOW_TO_INSTALL = (
-    "install it with 'sudo apt-get install python3-openems' (Debian 12) and run scripts/setup again"
-)
-
-_MODULES = ("CSXCAD", "openEMS")
-
-_ASK = """
-from pathlib import Path
-from openEMS import openEMS
-import CSXCAD
-openEMS.WelcomeScreen()
-maps = Path("/proc/self/maps")
-for line in maps.read_text().splitlines() if maps.exists() else ():
-    if "openEMS" in line or "CSXCAD" in line:
-        print("loaded:", line.split(maxsplit=5)[5])
-"""
-
 _Rate = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 
 
@@ -72,8 +53,9 @@ class Speed:
 class Machine:
     """Solver version, number of threads to use, and speeds.
 
-    `plain`: with first-order absorbing faces or none; `layered`: with absorbing layers; `measured`: the
-    day (ISO 8601) on which threads and speeds were measured, empty where they are guessed.
+    `plain`: with first-order absorbing faces or none; `layered`: with absorbing layers; `measured`: the day
+    (ISO 8601) on which threads and speeds were measured, empty where they are guessed; `python`: the Python
+    that runs the solver, empty for the one that runs this program.
     """
 
     solver: str
@@ -81,6 +63,7 @@ class Machine:
     plain: Speed = Speed(CELLS_PER_SECOND_WITHOUT_LAYERS, BUILD_SECONDS_PER_CELL)
     layered: Speed = Speed(CELLS_PER_SECOND, BUILD_SECONDS_PER_CELL)
     measured: str = ""
+    python: str = ""
 
     def speed(self, layered: bool) -> Speed:
         """With absorbing layers or without."""
@@ -128,19 +111,14 @@ def machine() -> Machine:
     MachineError
         The solver or its Python modules are missing or do not start.
     """
-    missing = [name for name in _MODULES if importlib.util.find_spec(name) is None]
-    if missing:
-        raise MachineError(
-            f"the field solver is missing (no Python module {' or '.join(missing)}): {HOW_TO_INSTALL}"
-        )
     known = remembered()
     if known:
         return known
-    version, loaded = _version()
-    found = Machine(version, usable_cores())
+    found = find_solver(_remembered_python())
+    guess = Machine(found.version, usable_cores(), python=found.python)
     with contextlib.suppress(MachineError, OSError):
-        _write(_profile_now(loaded, found))
-    return found
+        _write(_profile_now(found.files, guess))
+    return guess
 
 
 def remembered() -> Machine | None:
@@ -148,7 +126,9 @@ def remembered() -> Machine | None:
     known = _profile()
     if known is None:
         return None
-    return known.machine if known.machine.measured else Machine(known.machine.solver, known.cores)
+    if known.machine.measured:
+        return known.machine
+    return Machine(known.machine.solver, known.cores, python=known.machine.python)
 
 
 def remember(found: Machine) -> None:
@@ -167,16 +147,23 @@ def profile_path() -> Path | None:
 
     None where the variable is set to nothing or there is no cache folder: then nothing is remembered.
     """
+    from platformdirs import user_cache_path
+
     chosen = os.environ.get(PROFILE_VARIABLE)
     if chosen is not None:
         return Path(chosen) if chosen else None
-    cache = Path(os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache"))
-    return cache / "simharness" / "machine.json" if cache.is_absolute() else None
+    cache = user_cache_path("simharness", appauthor=False)
+    return cache / "machine.json" if cache.is_absolute() else None
 
 
 def usable_cores() -> int:
     """Cores that this process may use."""
-    return len(os.sched_getaffinity(0))
+    import psutil
+
+    process = psutil.Process()
+    if hasattr(process, "cpu_affinity"):  # not on every system
+        return len(process.cpu_affinity())
+    return psutil.cpu_count() or 1
 
 
 def processor() -> str:
@@ -188,23 +175,10 @@ def processor() -> str:
     return next((line.split(":", 1)[1].strip() for line in lines if line.startswith("model name")), "")
 
 
-def _version() -> tuple[str, list[str]]:
-    """Name with version of the solver, and files that it loads; asked of a child."""
-    try:
-        done = subprocess.run([sys.executable, "-c", _ASK], capture_output=True, text=True, timeout=60)
-    except (OSError, subprocess.TimeoutExpired) as error:
-        raise MachineError(f"the field solver does not start ({error}): {HOW_TO_INSTALL}") from None
-    found = re.search(r"openEMS.*version\s+v?([\w.\-+]+)", done.stdout + done.stderr)
-    if done.returncode or not found:
-        reason = (done.stderr.strip().splitlines() or ["no version found"])[-1]
-        raise MachineError(f"the field solver does not start ({reason}): {HOW_TO_INSTALL}")
-    return f"openEMS {found.group(1)}", re.findall(r"^loaded: (.+)$", done.stdout, re.MULTILINE)
-
-
-def _profile_now(loaded: list[str], found: Machine) -> Profile:
+def _profile_now(loaded: Iterable[str], found: Machine) -> Profile:
     """Profile of a machine as it is now; OSError where a file that the solver loads is gone."""
     # Several environments may link to one solver.
-    modules = [os.path.realpath(importlib.util.find_spec(name).origin) for name in _MODULES]
+    modules = [] if found.python else own_modules().values()
     stats = {path: os.stat(path) for path in sorted({*modules, *loaded})}
     files = {path: (stat.st_size, stat.st_mtime_ns) for path, stat in stats.items()}
     return Profile(
@@ -216,14 +190,31 @@ def _profile_now(loaded: list[str], found: Machine) -> Profile:
     )
 
 
-def _profile() -> Profile | None:
+def _stored_profile() -> Profile | None:
+    """The profile as it was written, if it can be read."""
     path = profile_path()
     if path is None:
         return None
     try:
-        known = Profile.model_validate_json(content(path, MAX_PROFILE_BYTES))
-        return known if _profile_now(list(known.files), known.machine) == known else None
+        return Profile.model_validate_json(content(path, MAX_PROFILE_BYTES))
     except (OSError, ValueError, UnreadableError):
+        return None
+
+
+def _remembered_python() -> str:
+    """The Python that the profile names, whether or not the rest of it is still true."""
+    known = _stored_profile()
+    return known.machine.python if known else ""
+
+
+def _profile() -> Profile | None:
+    """The profile, if it is true of this machine as it is now."""
+    known = _stored_profile()
+    if known is None or candidates(known.machine.python)[:1] != [known.machine.python]:
+        return None
+    try:
+        return known if _profile_now(known.files, known.machine) == known else None
+    except OSError:
         return None
 
 
@@ -235,12 +226,7 @@ def _write(profile: Profile) -> None:
 
 
 def memory_available() -> int:
-    """Bytes that a new process may use; a large number where the system does not tell."""
-    try:
-        with open("/proc/meminfo", encoding="ascii") as text:
-            for line in text:
-                if line.startswith("MemAvailable:"):
-                    return int(line.split()[1]) * 1024
-    except OSError:
-        pass
-    return 1 << 60
+    """Bytes that a new process may use without swapping."""
+    import psutil
+
+    return int(psutil.virtual_memory().available)

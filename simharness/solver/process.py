@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import re
 import select
 import signal
 import subprocess
@@ -23,12 +22,13 @@ from pathlib import Path
 
 from simharness.errors import MachineError
 from simharness.files import machine_errors
+from simharness.solver.lines import LineSplitter
 from simharness.solver.parent_death import PARENT_VARIABLE, die_with_parent, tied_to_parent
 
 __all__ = [
     "Cancel",
     "LineSplitter",
-    "Outcome",
+    "ProcessOutcome",
     "die_with_parent",
     "ignore_line",
     "nothing",
@@ -38,9 +38,6 @@ __all__ = [
 
 Cancel = threading.Event | Callable[[], bool]
 """Asked again and again whether to stop: an event that is set, or a function that returns true."""
-
-MAX_LINE_BYTES = 4096
-"""Longer lines are cut for the callback (not in the transcript)."""
 
 LAST_LINES = 20
 """How many lines an outcome remembers."""
@@ -54,7 +51,7 @@ _PIPE_LIMIT = 1 << 20
 
 
 @dataclass(frozen=True)
-class Outcome:
+class ProcessOutcome:
     """How a child ended.
 
     `status` is ``"exited"`` (by itself, or by a signal not of ours), ``"timeout"``
@@ -72,40 +69,6 @@ class Outcome:
     def ok(self) -> bool:
         """Whether the child exited by itself with 0 (which proves nothing about its results)."""
         return self.status == "exited" and self.returncode == 0
-
-
-class LineSplitter:
-    """Lines of a byte stream, split at line feeds and carriage returns; blank ones left out.
-
-    A line is cut after `limit` bytes and marked with an ellipsis; what follows up to
-    its end is dropped. Bytes that are no UTF-8 are replaced.
-    """
-
-    def __init__(self, limit: int = MAX_LINE_BYTES):
-        self._limit = limit
-        self._kept = bytearray()
-        self._cut = False
-
-    def feed(self, chunk: bytes) -> Iterator[str]:
-        """The lines completed by a chunk."""
-        pieces = re.split(rb"[\r\n]", chunk)
-        for piece in pieces[:-1]:
-            self._keep(piece)
-            yield from self.flush()
-        self._keep(pieces[-1])
-
-    def flush(self) -> Iterator[str]:
-        """The line begun but not ended, if any."""
-        text = self._kept.decode("utf-8", errors="replace") + ("…" if self._cut else "")
-        self._kept.clear()
-        self._cut = False
-        if text.strip():
-            yield text
-
-    def _keep(self, piece: bytes) -> None:
-        room = self._limit - len(self._kept)
-        self._kept += piece[:room]
-        self._cut = self._cut or len(piece) > room
 
 
 def ignore_line(line: str) -> None:
@@ -127,7 +90,7 @@ def supervise(
     cancel: Cancel | None = None,
     env: Mapping[str, str] | None = None,
     grace_s: float = 5.0,
-) -> Outcome:
+) -> ProcessOutcome:
     """Run a child to its end, or end it.
 
     Parameters
@@ -158,7 +121,7 @@ def supervise(
 
     Returns
     -------
-    Outcome
+    ProcessOutcome
         With a keyboard interrupt as ``"cancelled"``; a second one kills at once.
 
     Raises
@@ -240,6 +203,7 @@ class _Child:
         on_line: Callable[[str], object],
     ):
         self._process, self._transcript, self._on_line = process, transcript, on_line
+        assert process.stdout is not None
         self._pipe = process.stdout
         self._splitter = LineSplitter()
         self._last: deque[str] = deque(maxlen=LAST_LINES)
@@ -252,7 +216,7 @@ class _Child:
         grace_s: float,
         cancelled: Callable[[], bool],
         interrupts: list[int],
-    ) -> Outcome:
+    ) -> ProcessOutcome:
         """Read until the child is gone, ending it when time is up or on request."""
         status, kill_at = "exited", None
         while not self._has_exited():
@@ -276,7 +240,7 @@ class _Child:
         if code < 0:
             with contextlib.suppress(ValueError):
                 name = signal.Signals(-code).name
-        return Outcome(status, code, name, seconds, tuple(self._last))
+        return ProcessOutcome(status, code, name, seconds, tuple(self._last))
 
     def _ask_to_end(self, grace_s: float) -> float:
         """Send SIGTERM to the group; the moment when patience ends."""

@@ -6,20 +6,22 @@ import math
 from dataclasses import dataclass
 
 from simharness.constants import C0
-from simharness.em.guide.rectangular import cutoff_frequency
-from simharness.em.guide.round import te11_cutoff
-from simharness.geometry.scene import FAR_LOAD, ModePort, Scene
+from simharness.geometry.scene import FAR_LOAD, Scene
 from simharness.mesh.grid import Grid
 from simharness.mesh.settings import MeshSettings
+from simharness.solver.model.ports import model_port
+from simharness.solver.model.shapes import guide_shape
 
 BASE_PERIODS = 10.0
 ECHOES, PASSES = 1.6, 1.25
-"""How long a record must be after the pulse before its poles tell the rest: some periods, and on top of them so many times of a wave
-along the guide and back. One echo to know the modes by, part of another to see them decay, and a fifth of all that is withheld
-(seen on rows of 5 to 40 slots); less where an end swallows what comes (circuits of 20 and 40 slots before a matched load)."""
+"""How long a record must be after the pulse before its poles tell the rest: some periods, and on top of
+them so many travel times of a wave along the guide and back. One echo shows which modes there are, part of
+another how they decay, and a fifth of the record is withheld as a check (seen on rows of 5 to 40 slots);
+less where an end absorbs the wave (circuits of 20 and 40 slots before a matched load)."""
 
 SLOW_PERIODS = 75.0
-"""A run that takes more periods after the pulse settles slowly: two thirds more than the shipped arrays take."""
+"""A run that takes more periods after the pulse settles slowly: two thirds more than the shipped arrays
+take."""
 
 
 @dataclass(frozen=True)
@@ -61,12 +63,13 @@ class SolverRequest:
 
     @property
     def echo(self) -> float:
-        """Time of a wave along the guide and back, s; 0 without a guide, or where an end of it swallows what comes."""
+        """Time of a wave along the guide and back, s; 0 without a guide, or where an end of it absorbs the
+        wave."""
         scene = self.scene
-        swallowed = any(isinstance(port, ModePort) for port in scene.ports) or any(
+        absorbed = any(model_port(port).absorbs for port in scene.ports) or any(
             p.part == FAR_LOAD for p in scene.prisms
         )
-        return 0.0 if swallowed else 2 * self.transit
+        return 0.0 if absorbed else 2 * self.transit
 
     @property
     def transit(self) -> float:
@@ -74,13 +77,14 @@ class SolverRequest:
         scene = self.scene
         if scene.inside is None:
             return 0.0
-        x0, x1, _, _, z0, z1 = scene.inside
-        cutoff = te11_cutoff(scene.bore) if scene.bore else cutoff_frequency(x1 - x0)
+        *_, z0, z1 = scene.inside
+        cutoff = guide_shape(scene).cutoff(scene)
         return (z1 - z0) / (C0 * math.sqrt(max(1 - (cutoff / scene.spectrum.centre) ** 2, 0.01)))
 
     @property
     def usual_periods(self) -> float:
-        """Periods of the centre after the pulse until the poles of the record are known; no more than the run may make."""
+        """Periods of the centre after the pulse until the poles of the record are known; no more than the
+        run may make."""
         times = ECHOES if self.echo else PASSES
         return min(
             BASE_PERIODS + times * 2 * self.transit * self.scene.spectrum.centre, self.settings.longest

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import os
-import pickle
-import sys
 import tempfile
 import time
 from collections.abc import Sequence
@@ -13,14 +11,15 @@ from datetime import date
 from pathlib import Path
 
 from simharness.errors import CancelledError, MachineError, SolverError
-from simharness.files import atomic_write_bytes
 from simharness.geometry import antenna_scene
 from simharness.mesh.grid import grid
 from simharness.mesh.settings import QUALITIES
 from simharness.progress import Progress
 from simharness.records import Record
 from simharness.solver import log
+from simharness.solver.interpreter import child_command
 from simharness.solver.machine import Machine, Speed, remember, remembered, usable_cores
+from simharness.solver.model.request import write_request
 from simharness.solver.process import supervise
 from simharness.solver.settings import SolverRequest, SolverSettings
 
@@ -89,11 +88,10 @@ def measured_machine(known: Machine, progress: Progress) -> Machine:
         progress.note("this machine is busy: its speed is taken as usual, and measured when it is idle")
         return known
     counts = thread_counts(usable_cores())
-    progress.note(
-        f"measuring this machine once, with {' or '.join(map(str, counts))} threads: about {4 * len(counts) + 6} s"
-    )
+    threads, seconds = " or ".join(map(str, counts)), 4 * len(counts) + 6
+    progress.note(f"measuring this machine once, with {threads} threads: about {seconds} s")
     try:
-        found = measured(known.solver, counts)
+        found = measured(known.solver, counts, known.python)
     except (SolverError, MachineError) as error:
         progress.note(f"this machine could not be measured, its speed is taken as usual ({error})")
         return known
@@ -101,18 +99,27 @@ def measured_machine(known: Machine, progress: Progress) -> Machine:
     return found
 
 
-def measured(solver: str, counts: Sequence[int]) -> Machine:
+def measured(solver: str, counts: Sequence[int], python: str = "") -> Machine:
     """The fastest number of threads, and the speeds with it.
+
+    Parameters
+    ----------
+    solver : str
+        Its name and version.
+    counts : sequence of int
+        Numbers of threads to try.
+    python : str
+        The Python that runs it; see `Machine`.
 
     Raises
     ------
     SolverError, MachineError, CancelledError
         A run failed, the machine refused the files, the user interrupted.
     """
-    plain = {count: run_speed(sprint(layered=False), count) for count in counts}
+    plain = {count: run_speed(sprint(layered=False), count, python) for count in counts}
     threads = max(counts, key=lambda count: plain[count].cells_per_second)
-    layered = run_speed(sprint(layered=True), threads)
-    return Machine(solver, threads, plain[threads], layered, date.today().isoformat())
+    layered = run_speed(sprint(layered=True), threads, python)
+    return Machine(solver, threads, plain[threads], layered, date.today().isoformat(), python)
 
 
 def thread_counts(cores: int) -> tuple[int, ...]:
@@ -142,8 +149,8 @@ def sprint(layered: bool) -> Sprint:
     return Sprint(scene, grid(scene, mesh), SolverSettings(mesh))
 
 
-def run_speed(request: SolverRequest, threads: int) -> Speed:
-    """Speed of the solver on one request, by its own child.
+def run_speed(request: SolverRequest, threads: int, python: str = "") -> Speed:
+    """Speed of the solver on one request, by its own child; `python` as in `Machine`.
 
     Raises
     ------
@@ -162,8 +169,8 @@ def run_speed(request: SolverRequest, threads: int) -> Speed:
 
     with tempfile.TemporaryDirectory(prefix="simharness-") as name:
         folder = Path(name)
-        atomic_write_bytes(folder / "request.pickle", pickle.dumps(request))
-        argv = [sys.executable, "-m", "simharness.solver.openems", folder, str(threads)]
+        write_request(request, folder)
+        argv = child_command(python, folder, str(threads))
         outcome = supervise(argv, folder, folder / "transcript.txt", on_line=note, timeout_s=LIMIT_SECONDS)
     if outcome.status == "cancelled":
         raise CancelledError("interrupted: nothing was kept")

@@ -1,7 +1,8 @@
 """Numbers too small for the processor's fast path, taken for zero.
 
-The fields of the first thousand steps or so are full of them: before the pulse has filled the mesh, single precision
-leaves values below 1.2e-38, which a processor works out by hand. Seen: a quarter of the usual speed until then.
+The fields of the first thousand steps or so are full of them: before the pulse has filled the mesh, single
+precision leaves values below 1.2e-38, which a processor works out by hand. Seen: a quarter of the usual
+speed until then.
 """
 
 from __future__ import annotations
@@ -15,7 +16,8 @@ _CONTROL_WORD = 7
 """Which 32-bit word of glibc's fenv_t on x86-64 is MXCSR (bits/fenv.h)."""
 
 _FLUSH = 0x8040
-"""Flush to zero, and denormals are zero (Intel 64 Architectures Software Developer's Manual, vol. 1, sec. 10.2.3)."""
+"""Flush to zero, and denormals are zero (Intel 64 Architectures Software Developer's Manual, vol. 1, sec.
+10.2.3)."""
 
 
 @contextmanager

@@ -18,8 +18,7 @@ from pathlib import Path
 from simharness.errors import HarnessError
 from simharness.files import atomic_write_bytes
 from simharness.printable import printable
-from simharness.solver.process import Outcome as ChildEnd
-from simharness.solver.process import supervise
+from simharness.solver.process import ProcessOutcome, supervise
 from simharness.sweep.table import STORED
 from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Event, Note, PointOutcome, Share, Task
 
@@ -105,7 +104,7 @@ def _made(task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratc
 
 def _worked(
     task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path
-) -> tuple[ChildEnd, PointOutcome | None]:
+) -> tuple[ProcessOutcome, PointOutcome | None]:
     """One worker followed to its end, and the outcome that it reported, if any."""
     reported: list[PointOutcome] = []
 

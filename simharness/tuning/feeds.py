@@ -8,7 +8,6 @@ from typing import Any, ClassVar, Protocol
 
 from simharness.errors import InputError
 from simharness.records import BentProbe, Probe, Record
-from simharness.records.feeds import rise, room_above
 from simharness.tuning.dimensions import (
     ACCESS,
     HEIGHTS,
@@ -76,12 +75,12 @@ class BentProbeTuning:
     def variables(self, record: Record, wavelength_mm: float) -> tuple[TuningVariable, tuple[str, ...]]:
         """Rise and run; where the tip is soldered, run and height of the hole."""
         feed, b_mm = self.feed, record.guide.height_mm
-        if feed.tip == "soldered":
+        if feed.soldered_tip:
             least, most = (reached(record, "run", sign * MAX_BEND * wavelength_mm) for sign in (-1, 1))
             return _variable("run", "run of the probe", feed.run_mm, least, most), ("hole-height",)
-        here = rise(feed, b_mm)
+        here = feed.riser_mm(b_mm)
         least = max(here - MAX_BEND * wavelength_mm, feed.wire_diameter_mm)
-        most = min(here + MAX_BEND * wavelength_mm, MAX_HEIGHT * room_above(feed, b_mm))
+        most = min(here + MAX_BEND * wavelength_mm, MAX_HEIGHT * feed.riser_room_mm(b_mm))
         return _variable("rise", "rise of the probe", here, least, most), ("run",)
 
 

@@ -29,11 +29,11 @@ _FAR_APART_DB = 3.0
 
 
 @dataclass(frozen=True)
-class Row:
+class FigureRow:
     """One line of the table; `agrees` is None where one side has no number.
 
-    `difference` and `tolerance` are in the measure of the figure's kind: relative for frequencies and beamwidths, a distance in
-    the complex plane for S11, the unit of the figure for anything else.
+    `difference` and `tolerance` are in the measure of the figure's kind: relative for frequencies and
+    beamwidths, a distance in the complex plane for S11, the unit of the figure for anything else.
     """
 
     name: str
@@ -56,7 +56,7 @@ def size_of(figure: Figure) -> float:
 
 
 def difference(name: str, one: Figure, two: Figure) -> float:
-    """Distance of two figures of one name in the measure of the tolerance; see `Row`."""
+    """Distance of two figures of one name in the measure of the tolerance; see `FigureRow`."""
     kind = kind_of(name)
     if kind in _RELATIVE:
         return abs(two.value / one.value - 1)
@@ -72,7 +72,7 @@ def row(
     two: Figure | None,
     trusted: Mapping[str, float],
     error: Mapping[str, float],
-) -> Row:
+) -> FigureRow:
     """Both sides of a figure, and whether they agree within both bars together.
 
     Parameters
@@ -91,10 +91,12 @@ def row(
     apart = None
     if tolerance is not None and one and two and one.value is not None and two.value is not None:
         apart = float(difference(name, one, two))
-    return Row(name, label, one, two, tolerance, None if apart is None else bool(apart <= tolerance), apart)
+    return FigureRow(
+        name, label, one, two, tolerance, None if apart is None else bool(apart <= tolerance), apart
+    )
 
 
-def reasons(rows: Iterable[Row]) -> list[str]:
+def reasons(rows: Iterable[FigureRow]) -> list[str]:
     """Why levels of S11 agree that lie decibels apart; nothing where none do."""
     deep = [
         row

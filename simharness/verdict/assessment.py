@@ -24,7 +24,7 @@ from simharness.results.match import worst_in_band
 from simharness.results.outputs import HEAT, Results, lost_power
 from simharness.results.powers import run_efficiency
 from simharness.results.tube_fields import mode_turn
-from simharness.verdict.agreement import Row, reasons, row
+from simharness.verdict.agreement import FigureRow, reasons, row
 from simharness.verdict.error_bars import calibration, estimate_error, left_open, provenance, solver_error
 from simharness.verdict.match_state import MatchState, match_state
 
@@ -52,10 +52,12 @@ LABELS = {
 }
 
 LARGEST_IMBALANCE = 0.02
-"""Accepted power against that through the recording box, of the lossless model: more than this is a numerical fault."""
+"""Accepted power against that through the recording box, of the lossless model: more than this is a
+numerical fault."""
 
 LARGEST_RETURN = 0.04
-"""By how much the radiated power may be above what leaves: the absorber sends that share back (Mur's condition 1 to 2 %)."""
+"""By how much the radiated power may be above what leaves: the absorber sends that share back (Mur's
+condition 1 to 2 %)."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ class Verdict:
     `worst_s11` is the largest |S11| in the band, dB; `conclusion` is all in one line.
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[FigureRow, ...]
     state: MatchState
     worst_s11: Figure
     conclusion: str
@@ -157,7 +159,8 @@ def _gain_figures(
     whole = float(results["radiated_power"][index]) + lost_power(results, index)
     efficiency = run_efficiency(results, index)
     walls = float(results["wall_loss"][index]) / whole if "wall_loss" in results else 0.0
-    # half of what perturbation finds in the walls, and for what the fields tell as much as the powers may miss
+    # half of what perturbation finds in the walls, and for what the fields tell as much as the powers may
+    # miss
     unsure = 0.5 * walls + LARGEST_IMBALANCE * any(name in results for name in HEAT)
     direct = decibels(largest(results["directivity"][index]))
     mismatch = float(results["accepted_power"][index])

@@ -9,8 +9,9 @@ from simharness.records import Record, RoundGuide
 from simharness.results.settling import FIELD_UNEVEN
 
 LOW_LEVEL = 0.1
-"""Field of a side or back lobe (-20 dB), as a share of that of the main beam. Slot voltages that lack a share u, as the root of the
-sum of their squares, change the field anywhere by no more than u of the main beam of equal slots (Cauchy and Schwarz)."""
+"""Field of a side or back lobe (-20 dB), as a share of that of the main beam. Slot voltages that lack a
+share u, as the root of the sum of their squares, change the field anywhere by no more than u of the main
+beam of equal slots (Cauchy and Schwarz)."""
 
 SOLVER_ERROR = {
     "draft": {
@@ -50,11 +51,12 @@ SOLVER_ERROR = {
         "s11": 0.03,
     },
 }
-"""Error of each quality: relative for frequencies and beamwidths, dB otherwise, |S11| in the complex plane. See
-`RESTS_ON`; `tests/solver/test_error_bars.py` holds draft and normal against the finer runs. Front to back, the least
-sure, hangs on the absorber (Mur's condition against a matched layer moved it by 0.6 dB). The direction of the beam is a share of the
-beamwidth, and a judgement: on the draft mesh 16 slots on a travelling wave and 8 on a standing one were 0.1 deg from the
-estimate, 0.02 of the beamwidth; finer meshes were not compared."""
+"""Error of each quality: relative for frequencies and beamwidths, dB otherwise, |S11| in the complex plane.
+See `RESTS_ON`; `tests/solver/test_error_bars.py` holds draft and normal against the finer runs. Front to
+back, the least sure, hangs on the absorber (Mur's condition against a matched layer moved it by 0.6 dB).
+The direction of the beam is a share of the beamwidth, and a judgement: on the draft mesh 16 slots on a
+travelling wave and 8 on a standing one were 0.1 deg from the estimate, 0.02 of the beamwidth; finer meshes
+were not compared."""
 
 RESTS_ON = (
     "the shipped arrays of 5 and 8 slots, held against meshes of 2 to 3 million cells (normal: S11 within 0.013, "
@@ -77,10 +79,10 @@ ESTIMATE_ERROR = {
     "null": 3.0,
     "s11": 0.15,
 }
-"""What the estimate is trusted to; relative for frequencies and beamwidths, dB otherwise, |S11| in the complex plane.
-Rests on the three shipped antennas: against the finest mesh at hand, 5.8 and 10.37 GHz fine and 2.45 GHz draft, the best
-match lay 1.0 % off at most (in a flat curve), edges of the band 0.5 %, gain 0.2 dB, beamwidth 1.1 %, side lobes and
-front to back 0.3 dB, S11 0.08."""
+"""What the estimate is trusted to; relative for frequencies and beamwidths, dB otherwise, |S11| in the
+complex plane. Rests on the three shipped antennas: against the finest mesh at hand, 5.8 and 10.37 GHz fine
+and 2.45 GHz draft, the best match lay 1.0 % off at most (in a flat curve), edges of the band 0.5 %, gain
+0.2 dB, beamwidth 1.1 %, side lobes and front to back 0.3 dB, S11 0.08."""
 
 ROUND_SOLVER_ERROR = {
     "draft": SOLVER_ERROR["draft"]
@@ -114,18 +116,20 @@ ROUND_SOLVER_ERROR = {
         "s11": 0.08,
     },
 }
-"""The same for a round tube, whose wall is stairs. Rests on the shipped tube alone, against a mesh with 54 cells across it: draft and
-normal were 0.09 off in S11, best match 0.14 and 0.4 %, edges of the band 0.3 and 0.7 %, directivity 0.16 and 0.06 dB, beamwidth
-across 9 and 2.3 %, side lobes 0.6 dB; fine lies between and was not run. The estimate is within 0.025 in S11 of that finest mesh, and
-of the draft within 0.13 for three other tubes: it needs no bars of its own."""
+"""The same for a round tube, whose wall is stairs. Rests on the shipped tube alone, against a mesh with 54
+cells across it: draft and normal were 0.09 off in S11, best match 0.14 and 0.4 %, edges of the band 0.3 and
+0.7 %, directivity 0.16 and 0.06 dB, beamwidth across 9 and 2.3 %, side lobes 0.6 dB; fine lies between and
+was not run. The estimate is within 0.025 in S11 of that finest mesh, and of the draft within 0.13 for three
+other tubes: it needs no bars of its own."""
 
 
 CURVED_SOLVER_ERROR = {
     quality: error | {"resonance": 0.01, "band": 0.01, "s11": s11}
     for (quality, error), s11 in zip(SOLVER_ERROR.items(), (0.15, 0.13, 0.1))
 }
-"""The same for curved and tapered slots, whose edges are stairs. Rests on the six bent slots of the shipped record, against 5 cells across
-each: draft and normal were 0.05 and 0.12 off in S11, best match 0.7 and 0.1 %, an edge of the band 0.8 %; fine was not run."""
+"""The same for curved and tapered slots, whose edges are stairs. Rests on the six bent slots of the shipped
+record, against 5 cells across each: draft and normal were 0.05 and 0.12 off in S11, best match 0.7 and 0.1
+%, an edge of the band 0.8 %; fine was not run."""
 
 LAMINATE_SOLVER_ERROR = {
     quality: error | {"resonance": resonance, "band": band, "s11": s11}
@@ -133,11 +137,13 @@ LAMINATE_SOLVER_ERROR = {
         SOLVER_ERROR.items(), (0.006, 0.004, 0.003), (0.009, 0.006, 0.004), (0.11, 0.05, 0.04)
     )
 }
-"""The same for a front wall of laminate. Rests on the shipped record, against 5 cells across a slot: draft and normal were 0.09 and 0.04 off in
-S11, best match 0.4 and 0.25 %, the upper edge of the band 0.7 % and less; fine was not run."""
+"""The same for a front wall of laminate. Rests on the shipped record, against 5 cells across a slot: draft
+and normal were 0.09 and 0.04 off in S11, best match 0.4 and 0.25 %, the upper edge of the band 0.7 % and
+less; fine was not run."""
 
 CURVED_ESTIMATE_ERROR = ESTIMATE_ERROR | {"resonance": 0.02, "band": 0.015, "beamwidth": 0.1, "s11": 0.2}
-"""The estimate of such slots, by an equivalent straight one: S11 was 0.18 off against that finest mesh, the beamwidth across 9 %."""
+"""The estimate of such slots, by an equivalent straight one: S11 was 0.18 off against that finest mesh, the
+beamwidth across 9 %."""
 
 
 def solver_error(record: Record, quality: str, about: Mapping[str, object] | None = None) -> dict[str, float]:
@@ -171,7 +177,8 @@ def provenance(results: object) -> Mapping[str, object]:
 
 
 def left_open(about: Mapping[str, object]) -> tuple[float, float]:
-    """What a run by its provenance left open: change of S11, and share of the field beyond a common factor; 0 where it had settled."""
+    """What a run by its provenance left open: change of S11, and share of the field beyond a common factor;
+    0 where it had settled."""
     moving, uneven = (
         value if isinstance(value, float) else 0.0
         for value in (about.get("change_s"), about.get("field_uneven"))

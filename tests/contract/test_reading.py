@@ -34,7 +34,7 @@ READERS = {
     "report/pictures.py": "pictures that were just drawn",
 }
 """Modules that open files, and why they may."""
-UNPICKLERS = {"solver/openems.py", "sweep/worker.py"}
+UNPICKLERS = {"sweep/worker.py"}
 """Programs that their parent starts on a file which it has just written into a folder of its own."""
 
 

@@ -57,7 +57,7 @@ def solve(what, store, record, *, progress, notes):
         return found
     store.clear_stale()
     height = f"{record.feed.height_mm:g}"
-    with store.claim(what.key, what.request.scene.name) as claim:
+    with store.writer(what.key, what.request.scene.name) as writer:
         argv = [
             sys.executable,
             "-c",
@@ -67,8 +67,8 @@ def solve(what, store, record, *, progress, notes):
         ]
         end = supervise(
             argv,
-            claim.path,
-            claim.path / "transcript.txt",
+            writer.path,
+            writer.path / "transcript.txt",
             on_line=lambda line: progress.advance(0.5, 1.0, line),
         )
         if end.status == "cancelled":
@@ -76,9 +76,9 @@ def solve(what, store, record, *, progress, notes):
         if (store.root.parent / f"fail-{height}").exists():
             raise SolverError("the stand-in was told to fail")
         write_results(
-            claim.path / "results.h5", stand_in_results(record.feed.height_mm), {"note": "invented", **notes}
+            writer.path / "results.h5", stand_in_results(record.feed.height_mm), {"note": "invented", **notes}
         )
-        return claim.seal("finished")
+        return writer.finalize("finished")
 
 
 def work(what: task.Task, mark: str) -> task.Outcome:

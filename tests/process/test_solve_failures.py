@@ -38,6 +38,7 @@ from simharness.runs import watch
 from simharness.runs.execution import plan, solve
 from simharness.runs.store import Store
 from simharness.solver import process
+from simharness.solver.interpreter import CHILD
 from simharness.solver.machine import Machine
 from simharness.solver.settings import SolverSettings
 
@@ -237,7 +238,7 @@ class TestProcesses(_Tests):
 
 @pytest.fixture(scope="module")
 def stored(tmp_path_factory):
-    """A store with one sealed run of the empty guide, and that run."""
+    """A store with one finished run of the empty guide, and that run."""
     store = Store(tmp_path_factory.mktemp("runs"))
     return store, solve(guide_plan(), store)
 
@@ -435,8 +436,8 @@ def stand_in(tmp_path, monkeypatch):
         script.write_text(code)
 
         def other(argv, *rest, **options):
-            assert argv[1:3] == ["-m", "simharness.solver.openems"]
-            return process.supervise([sys.executable, script, *argv[3:]], *rest, **options)
+            assert argv[1] == CHILD
+            return process.supervise([sys.executable, script, *argv[2:]], *rest, **options)
 
         monkeypatch.setattr(watch, "supervise", other)
         # Nobody aborts these runs: their 9000 steps count as all that was asked for.

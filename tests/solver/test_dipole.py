@@ -5,7 +5,6 @@ Seen: 73.3 ohm at resonance, 2.17 dBi, radiated/accepted 0.993.
 """
 
 import json
-import pickle
 import subprocess
 import sys
 
@@ -16,6 +15,8 @@ from textbook_scenes import dipole_scene, solved
 from simharness.em.pattern.far_field import sphere_weights
 from simharness.mesh.grid import grid
 from simharness.mesh.settings import MeshSettings
+from simharness.solver.model.properties import UNIT
+from simharness.solver.model.request import write_request
 from simharness.solver.settings import SolverRequest, SolverSettings
 
 MESH = MeshSettings(per_wavelength=20, surface_wavelengths=0.25)
@@ -56,23 +57,21 @@ def test_accepted_power_is_radiated_within_2_percent(dipole):
 
 
 PACKAGED = """
-import json, pickle, sys
+import json, sys
 from pathlib import Path
 import numpy as np
-from simharness.solver.openems import UNIT, build
+from simharness.solver.openems import build
 folder = Path(sys.argv[1])
-request = pickle.loads((folder / "request.pickle").read_bytes())
+request = json.loads((folder / "request.json").read_text())
+box = json.loads(sys.argv[2])
 fdtd, csx = build(request)
-grid = request.grid
-low = [float(line[pair[0]] / UNIT) for line, pair in zip(grid.lines, grid.surface)]
-high = [float(line[pair[1]] / UNIT) for line, pair in zip(grid.lines, grid.surface)]
-packaged = fdtd.CreateNF2FFBox(start=low, stop=high, frequency=list(request.scene.spectrum.far))
+packaged = fdtd.CreateNF2FFBox(start=box["low"], stop=box["high"], frequency=box["frequency"])
 engine = str(folder / "engine")
 fdtd.Run(engine, cleanup=False, verbose=0, numThreads=2)
 from simharness.solver.files import collect
-collect(folder / "engine", folder / "raw.h5", request.scene)
+collect(folder / "engine", folder / "raw.h5", [p["name"] for p in request["properties"] if p["kind"] == "probe"])
 theta, phi = np.linspace(0, 180, 37), np.linspace(0, 360, 37)
-result = packaged.CalcNF2FF(engine, request.scene.spectrum.far[0], theta, phi)
+result = packaged.CalcNF2FF(engine, box["frequency"][0], theta, phi)
 (folder / "packaged.json").write_text(json.dumps({
     "gain": (np.asarray(result.E_norm[0]) ** 2).tolist(), "power": float(np.ravel(result.Prad)[0]),
     "directivity": float(np.ravel(result.Dmax)[0])}))
@@ -88,8 +87,15 @@ def test_own_transform_equals_the_packaged_one_within_0_05_db(tmp_path):
 
     scene = dipole_scene(0.047, 0.8e-3, 0.6e-3)
     request = SolverRequest(scene, grid(scene, MESH), SolverSettings(MESH, longest=12))
-    (tmp_path / "request.pickle").write_bytes(pickle.dumps(request))
-    done = subprocess.run([sys.executable, "-c", PACKAGED, str(tmp_path)], capture_output=True, text=True)
+    write_request(request, tmp_path)
+    low, high = (
+        [float(line[pair[i]] / UNIT) for line, pair in zip(request.grid.lines, request.grid.surface)]
+        for i in (0, 1)
+    )
+    box = json.dumps({"low": low, "high": high, "frequency": list(scene.spectrum.far)})
+    done = subprocess.run(
+        [sys.executable, "-c", PACKAGED, str(tmp_path), box], capture_output=True, text=True
+    )
     assert (tmp_path / "packaged.json").exists(), done.stdout[-2000:] + done.stderr[-2000:]
     theirs = json.loads((tmp_path / "packaged.json").read_text())
     _, fields = read_raw(tmp_path / "raw.h5")

@@ -6,7 +6,6 @@ plain transform of the whole record, in which the last fifth moves S11 by less t
 three.
 """
 
-import pickle
 from dataclasses import replace
 
 import numpy as np
@@ -36,7 +35,6 @@ def long_record(request, records, tmp_path_factory):
     pulse = plan(scene, settings).request.pulse_length * scene.spectrum.centre
     what = plan(scene, replace(settings, settled=NEVER, longest=PERIODS - pulse))
     folder = tmp_path_factory.mktemp("long")
-    (folder / "request.pickle").write_bytes(pickle.dumps(what.request))
     end = run_child(folder, what, Silent(), 1800.0)
     assert (
         end.steps == what.request.steps or end.steps > 0.9 * what.request.steps

@@ -21,7 +21,7 @@ def test_a_machine_is_measured_and_remembered(monkeypatch, tmp_path):
     monkeypatch.setenv("SIMHARNESS_PROFILE", str(tmp_path / "machine.json"))
     guessed = machine()
     begun = time.monotonic()
-    found = measured(guessed.solver, (guessed.threads,))
+    found = measured(guessed.solver, (guessed.threads,), guessed.python)
     wall = time.monotonic() - begun
     assert found.solver == guessed.solver and found.threads == guessed.threads and found.measured
     inside = sum(

@@ -45,14 +45,14 @@ def solver_replaced(
             raise state["failing"].pop(len(state["solved"]))
         spectrum = what.request.scene.spectrum
         frequency = np.linspace(spectrum.low, spectrum.high, spectrum.points)
-        with store.claim(what.key, what.request.scene.name) as claim:
+        with store.writer(what.key, what.request.scene.name) as writer:
             results = {"frequency": frequency, "s11": state["truth"](record, frequency)}
-            write_results(claim.path / "results.h5", results, {"note": "invented", **notes})
+            write_results(writer.path / "results.h5", results, {"note": "invented", **notes})
             atomic_write_text(
-                claim.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
+                writer.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
             )
             state["solved"].append(record)
-            return claim.seal("finished")
+            return writer.finalize("finished")
 
     monkeypatch.setattr(tuning_module, "solve", solve)
     monkeypatch.setattr(tuning_module, "record_plan", unmeshed_plan)

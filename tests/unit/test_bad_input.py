@@ -456,18 +456,18 @@ def sealed(
     spoil: Callable[[Path], object] = lambda folder: None,
     status: str = "finished",
 ) -> Path:
-    """A run whose manifest is right whatever was done to its files before it was sealed."""
-    with Store(root / "runs").claim(KEY, label, replace=True) as claim:
+    """A run whose manifest is right whatever was done to its files before it was finished."""
+    with Store(root / "runs").writer(KEY, label, replace=True) as writer:
         write_results(
-            claim.path / "results.h5", {"frequency": np.linspace(5.7e9, 5.9e9, 5)}, {"note": "invented"}
+            writer.path / "results.h5", {"frequency": np.linspace(5.7e9, 5.9e9, 5)}, {"note": "invented"}
         )
         from simharness.records import read_record
 
         atomic_write_text(
-            claim.path / "record.json", read_record(RECORD).model_dump_json(by_alias=True, exclude_none=True)
+            writer.path / "record.json", read_record(RECORD).model_dump_json(by_alias=True, exclude_none=True)
         )
-        spoil(claim.path)
-        return claim.seal(status).path
+        spoil(writer.path)
+        return writer.finalize(status).path
 
 
 def hdf5(**contents: object) -> Callable[[Path], None]:
@@ -681,8 +681,8 @@ def test_a_link_in_a_run_folder_is_not_followed(call, tmp_path):
 
 def test_what_a_failed_run_says_cannot_act(call, tmp_path):
     """The reason quotes the transcript of a program."""
-    with Store(tmp_path / "runs").claim(KEY, "invented") as claim:
-        run = claim.fail("its last words: \x1b]0;title\x07\x9b2J").path
+    with Store(tmp_path / "runs").writer(KEY, "invented") as writer:
+        run = writer.fail("its last words: \x1b]0;title\x07\x9b2J").path
     code, out, err = call("show", run.name)
     assert (code, out) == (STORE, "") and err.count("\n") == 1 and "\\x1b]0;title\\x07\\x9b2J" in err
     assert not {"\x1b", "\x07", "\x9b"} & set(err + call("runs")[1])

@@ -6,7 +6,6 @@ runs.
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import re
 import subprocess
@@ -21,7 +20,7 @@ from simharness.files import atomic_write_text
 from simharness.results.outputs import write_results
 from simharness.runs import execution as run_module
 from simharness.runs.store import Store
-from simharness.solver import machine as machine_module
+from simharness.solver import interpreter
 from simharness.solver.machine import Machine
 from simharness.verdict.assessment import LABELS as FIGURE_LABELS
 
@@ -36,16 +35,16 @@ def solver(monkeypatch):
 
 
 def sealed(root: Path, key: str = KEY, record: str | None = None) -> Path:
-    with Store(root).claim(key, "invented") as claim:
-        write_results(claim.path / "results.h5", {"frequency": np.array([2.45e9])}, {"note": "invented"})
+    with Store(root).writer(key, "invented") as writer:
+        write_results(writer.path / "results.h5", {"frequency": np.array([2.45e9])}, {"note": "invented"})
         if record is not None:
-            atomic_write_text(claim.path / "record.json", record)
-        return claim.seal("finished").path
+            atomic_write_text(writer.path / "record.json", record)
+        return writer.finalize("finished").path
 
 
 def failed(root: Path, key: str = KEY) -> Path:
-    with Store(root).claim(key, "invented") as claim:
-        return claim.fail("the fields blew up at step 7").path
+    with Store(root).writer(key, "invented") as writer:
+        return writer.fail("the fields blew up at step 7").path
 
 
 def one_sentence(err: str) -> str:
@@ -221,15 +220,14 @@ def test_plan_as_json_has_what_the_text_has(call, solver, tmp_path):
 
 @pytest.mark.parametrize("missing", [("CSXCAD", "openEMS"), ("openEMS",)], ids=" and ".join)
 def test_without_the_solver_a_plan_says_how_to_get_it(call, monkeypatch, missing):
-    usual = importlib.util.find_spec
-    monkeypatch.setattr(
-        importlib.util, "find_spec", lambda name, *rest: None if name in missing else usual(name, *rest) or 1
-    )
+    monkeypatch.setattr(interpreter, "SYSTEM_PYTHON", "/nowhere")
+    there = {name: "/there" for name in interpreter.MODULES if name not in missing}
+    monkeypatch.setattr(interpreter, "own_modules", lambda: there)
     code, out, err = call("solve", RECORD, "--plan")
     assert (code, out) == (4, "")
     sentence = one_sentence(err)
     assert "the field solver is missing" in sentence and all(name in sentence for name in missing)
-    assert "sudo apt-get install python3-openems" in sentence and "scripts/setup" in sentence
+    assert "sudo apt-get install python3-openems" in sentence and "SIMHARNESS_SOLVER_PYTHON" in sentence
 
 
 @pytest.mark.parametrize(
@@ -251,8 +249,8 @@ def test_a_solver_that_does_not_start(call, monkeypatch, answer, reason):
             raise answer
         return answer
 
-    monkeypatch.setattr(importlib.util, "find_spec", lambda *_: 1)
-    monkeypatch.setattr(machine_module.subprocess, "run", run)
+    monkeypatch.setattr(interpreter, "own_modules", lambda: dict.fromkeys(interpreter.MODULES, "/there"))
+    monkeypatch.setattr(interpreter.subprocess, "run", run)
     code, out, err = call("solve", RECORD, "--plan")
     assert (code, out) == (4, "")
     assert (

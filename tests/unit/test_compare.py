@@ -196,12 +196,12 @@ def ask(call, monkeypatch, tmp_path):
     monkeypatch.setattr(
         comparison, "match_comparison", functools.partial(match_comparison, reflection=reflection)
     )
-    with Store(tmp_path / "runs").claim("0123456789abcdef", "invented") as claim:
-        write_results(claim.path / "results.h5", dict(RUN), {"quality": "normal", "note": "invented"})
+    with Store(tmp_path / "runs").writer("0123456789abcdef", "invented") as writer:
+        write_results(writer.path / "results.h5", dict(RUN), {"quality": "normal", "note": "invented"})
         atomic_write_text(
-            claim.path / "record.json", RECORD.model_dump_json(by_alias=True, exclude_none=True)
+            writer.path / "record.json", RECORD.model_dump_json(by_alias=True, exclude_none=True)
         )
-        claim.seal("finished")
+        writer.finalize("finished")
     rows = "".join(f"{f:.1f} {v.real:.9f} {v.imag:.9f}\n" for f, v in zip(FREQUENCY, bench(SHORT_PROBE).s11))
     (tmp_path / "bench.s1p").write_text("# Hz S RI R 50\n" + rows)
     (tmp_path / "levels.csv").write_text(

@@ -22,7 +22,6 @@ from simharness.geometry.scene import CoaxPort, GapPort, equivalent_square_side
 from simharness.mesh.grid import grid
 from simharness.mesh.raster import coax_cells, coax_plane, tiles
 from simharness.mesh.settings import QUALITIES
-from simharness.records import rise
 from simharness.tuning.variables import point, tuned_record, tuning_variables
 
 NANOMETRE = 1e-9
@@ -102,8 +101,8 @@ def test_refused(case):
 
 
 def test_rise_of_a_soldered_tip_may_be_written():
-    assert rise(varied(LOOP, feed={"rise_mm": 30.5}).feed, 45.0) == rise(LOOP.feed, 45.0) == 30.5
-    assert rise(varied(LOOP, feed={"towards": "back"}).feed, 45.0) == 14.5
+    assert varied(LOOP, feed={"rise_mm": 30.5}).feed.riser_mm(45.0) == LOOP.feed.riser_mm(45.0) == 30.5
+    assert varied(LOOP, feed={"towards": "back"}).feed.riser_mm(45.0) == 14.5
 
 
 @pytest.mark.parametrize(
@@ -120,7 +119,7 @@ def test_bent_wire_in_the_scene(record):
     along = (x - side / 2, x + side / 2, base - side / 2, base + side / 2, 0.0, run + side / 2)
     assert found["probe"] == pytest.approx(along, abs=NANOMETRE)
     up = 1 if feed.towards == "front" else -1
-    low, high = sorted((base - up * side / 2, base + up * rise(feed, 45.0) * 1e-3))
+    low, high = sorted((base - up * side / 2, base + up * feed.riser_mm(45.0) * 1e-3))
     assert found["probe riser"] == pytest.approx(
         (x - side / 2, x + side / 2, low, high, run - side / 2, run + side / 2), abs=NANOMETRE
     )
@@ -226,7 +225,7 @@ def test_deviations_of_a_bent_probe():
             moved = deviation.applied(
                 written, 0.3 * deviation.limit if deviation.name != "front wall" else 0.1
             )
-            assert rise(moved.feed, moved.guide.b_mm) == pytest.approx(
+            assert moved.feed.riser_mm(moved.guide.b_mm) == pytest.approx(
                 moved.guide.b_mm - moved.feed.hole_height_mm
             )
 
@@ -245,6 +244,6 @@ def test_variables_of_a_bent_probe():
         tuning_variables(LOOP, ["position"])
     tuned = tuning_variables(varied(LOOP, feed={"rise_mm": 30.5}))
     moved = tuned_record(LOOP, tuned, (31.04, 12.0), 0.1)
-    assert point(moved, tuned) == (31.0, 12.0) and rise(moved.feed, 45.0) == 33.0
+    assert point(moved, tuned) == (31.0, 12.0) and moved.feed.riser_mm(45.0) == 33.0
     for variable in tuned:
         assert variable.least < variable.read(LOOP) < variable.most

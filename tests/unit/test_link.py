@@ -165,12 +165,12 @@ def test_nonsense_is_no_polarization():
 @pytest.fixture
 def ask(call, tmp_path):
     """A function that runs `link` in a folder with one invented run: code, output in one line, errors."""
-    with Store(tmp_path / "runs").claim("0123456789abcdef", "invented") as claim:
-        write_results(claim.path / "results.h5", invented_run(), {"note": "invented"})
+    with Store(tmp_path / "runs").writer("0123456789abcdef", "invented") as writer:
+        write_results(writer.path / "results.h5", invented_run(), {"note": "invented"})
         atomic_write_text(
-            claim.path / "record.json", read_record(RECORD).model_dump_json(by_alias=True, exclude_none=True)
+            writer.path / "record.json", read_record(RECORD).model_dump_json(by_alias=True, exclude_none=True)
         )
-        claim.seal("finished")
+        writer.finalize("finished")
 
     def run(*words: str) -> tuple[int, str, str]:
         code, out, err = call("link", *words)

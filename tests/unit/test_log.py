@@ -21,8 +21,8 @@ from simharness.solver.log import (
     OperatorBuilt,
     PecEdges,
     Problem,
-    Progress,
     Running,
+    SolverProgress,
     SolverWarning,
     TimestepLength,
     digest,
@@ -89,7 +89,7 @@ def test_good_run():
         TimestepLength,
         ExcitationLength,
         Running,
-        Progress,
+        SolverProgress,
         SolverWarning,
         Finished,
     ]
@@ -126,7 +126,7 @@ def test_empty_transcript_says_nothing():
 def test_progress(tail, energy, decay):
     line = f"[@ 1m03s] Timestep:        10400 || Speed:  149.7 MC/s (6.724e-03 s/TS) || {tail}"
     found = event(line + " ")
-    assert isinstance(found, Progress)
+    assert isinstance(found, SolverProgress)
     assert (found.timestep, found.speed) == (10400, 149.7e6)
     for value, expected in ((found.energy, energy), (found.energy_db, decay)):
         assert value == expected or (math.isnan(value) and math.isnan(expected))

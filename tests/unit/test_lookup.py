@@ -53,15 +53,15 @@ def stored(
         update={"name": "x", "title": "", "note": "", "mounting": FIRST.mounting, "band": FIRST.band}
     )
     key = request_key([seen.model_dump(mode="json", by_alias=True), quality, about])
-    with store.claim(key, label or record.name) as claim:
-        write_results(claim.path / "results.h5", {}, {"quality": quality, **about})
+    with store.writer(key, label or record.name) as writer:
+        write_results(writer.path / "results.h5", {}, {"quality": quality, **about})
         atomic_write_text(
-            claim.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
+            writer.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
         )
-        atomic_write_text(claim.path / "provenance.json", json.dumps({"quality": quality, **about}))
+        atomic_write_text(writer.path / "provenance.json", json.dumps({"quality": quality, **about}))
         if named:
             store.remember(key, record)
-        return claim.seal("finished")
+        return writer.finalize("finished")
 
 
 @pytest.fixture
@@ -186,8 +186,8 @@ def test_of_several_qualities_the_finest_is_taken_and_that_is_said(store):
 
 
 def test_failed_and_damaged_runs_are_no_answer(store):
-    with store.claim(request_key("failed"), "first") as claim:
-        failed = claim.fail("invented")
+    with store.writer(request_key("failed"), "first") as writer:
+        failed = writer.fail("invented")
     assert asked_run(store, "first").run == failed  # its reason is all there is to tell
     run = stored(store, FIRST)
     assert asked_run(store, "first").run == run

@@ -9,6 +9,8 @@ import importlib.util
 import json
 import os
 import subprocess
+import sys
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -18,6 +20,7 @@ from click.testing import CliRunner
 from simharness.cli.main import cli
 from simharness.errors import CancelledError, MachineError, SolverError
 from simharness.runs import execution as run_module
+from simharness.solver import interpreter
 from simharness.solver import machine as machine_module
 from simharness.solver import speed as speed_module
 from simharness.solver.machine import (
@@ -31,7 +34,7 @@ from simharness.solver.machine import (
     remember,
     remembered,
 )
-from simharness.solver.process import Outcome
+from simharness.solver.process import ProcessOutcome
 from simharness.solver.speed import STEPS, measured_machine, run_speed, sprint, thread_counts
 
 RECORD = str(Path(__file__).parents[2] / "models" / "five-slot-2g45.toml")
@@ -62,15 +65,15 @@ def installed(monkeypatch, tmp_path):
         path.write_text("first build")
     asked = []
 
-    def run(*_, **__):
-        asked.append(1)
+    def run(argv, **__):
+        asked.append(str(argv[0]))
         said = f" | openEMS 64bit -- version v0.0.35\nloaded: {files['libopenEMS.so']}\n"
         return subprocess.CompletedProcess([], 0, said, "")
 
     monkeypatch.setattr(
         importlib.util, "find_spec", lambda name, *_: SimpleNamespace(origin=str(files[name]))
     )
-    monkeypatch.setattr(machine_module.subprocess, "run", run)
+    monkeypatch.setattr(interpreter.subprocess, "run", run)
     monkeypatch.setattr(machine_module, "usable_cores", lambda: 2)
     monkeypatch.setattr(speed_module, "usable_cores", lambda: 2)
     monkeypatch.setenv("SIMHARNESS_PROFILE", str(tmp_path / "cache" / "machine.json"))
@@ -82,7 +85,7 @@ def sprints(monkeypatch):
     """Runs of the measurement as (layers, threads), played: two threads are twice as fast."""
     made = []
 
-    def play(request, threads):
+    def play(request, threads, python):
         made.append((any(request.grid.absorber), threads))
         return Speed(threads * (3e7 if made[-1][0] else 7e7), 1e-6 * threads)
 
@@ -191,25 +194,98 @@ def test_no_profile_is_wanted(installed, monkeypatch, tmp_path):
 
 def test_a_profile_does_not_stand_for_a_missing_solver(installed, monkeypatch):
     machine()
+    monkeypatch.setattr(interpreter, "SYSTEM_PYTHON", "/nowhere")
     monkeypatch.setattr(importlib.util, "find_spec", lambda *_: None)
     with pytest.raises(MachineError, match="the field solver is missing .*CSXCAD or openEMS"):
         machine()
 
 
+# --- which Python runs the solver ---------------------------------------------------------------
+
+
+@pytest.fixture
+def pythons(installed, monkeypatch, tmp_path):
+    """Two other Pythons: that of the system, and one that a person may name."""
+    found = SimpleNamespace(system=tmp_path / "system-python", named=tmp_path / "named-python")
+    for path in (found.system, found.named):
+        path.write_text("")
+        path.chmod(0o755)
+    monkeypatch.setattr(interpreter, "SYSTEM_PYTHON", str(found.system))
+    monkeypatch.delenv(interpreter.SOLVER_PYTHON_VARIABLE, raising=False)
+    return found
+
+
+def test_this_python_is_preferred(installed, pythons):
+    assert machine().python == "" and installed.asked == [sys.executable]
+
+
+def test_without_the_modules_here_the_python_of_the_system_runs_the_solver(installed, pythons, monkeypatch):
+    monkeypatch.setattr(importlib.util, "find_spec", lambda *_: None)
+    assert machine().python == str(pythons.system) and installed.asked == [str(pythons.system)]
+    assert machine().python == str(pythons.system) and len(installed.asked) == 1
+    remember(replace(MEASURED, python=str(pythons.system)))
+    assert machine() == replace(MEASURED, python=str(pythons.system)) and len(installed.asked) == 1
+
+
+def test_a_python_that_is_named_comes_first(installed, pythons, monkeypatch):
+    machine()
+    monkeypatch.setenv(interpreter.SOLVER_PYTHON_VARIABLE, str(pythons.named))
+    assert machine().python == str(pythons.named) and installed.asked[1:] == [str(pythons.named)]
+    monkeypatch.delenv(interpreter.SOLVER_PYTHON_VARIABLE)
+    assert machine().python == ""
+
+
+def test_a_python_of_the_profile_is_tried_last(installed, pythons, monkeypatch):
+    monkeypatch.setenv(interpreter.SOLVER_PYTHON_VARIABLE, str(pythons.named))
+    machine()
+    monkeypatch.delenv(interpreter.SOLVER_PYTHON_VARIABLE)
+    monkeypatch.setattr(importlib.util, "find_spec", lambda *_: None)
+    pythons.system.unlink()
+    assert machine().python == str(pythons.named) and len(installed.asked) == 1
+
+
+def test_a_python_that_does_not_start_is_passed_over(installed, pythons, monkeypatch):
+    usual = interpreter.subprocess.run
+
+    def run(argv, **options):
+        if argv[0] == sys.executable:
+            return subprocess.CompletedProcess([], 1, "", "ImportError: libfoo.so.1")
+        return usual(argv, **options)
+
+    monkeypatch.setattr(interpreter.subprocess, "run", run)
+    assert machine().python == str(pythons.system)
+    pythons.system.unlink()
+    with pytest.raises(MachineError, match=r"does not start \(ImportError: libfoo.so.1\)"):
+        machine()
+
+
+def test_a_named_python_without_the_solver_is_an_error_of_the_machine(installed, pythons, monkeypatch):
+    monkeypatch.setenv(interpreter.SOLVER_PYTHON_VARIABLE, str(pythons.named))
+    monkeypatch.setattr(
+        interpreter.subprocess,
+        "run",
+        lambda *_, **__: subprocess.CompletedProcess([], 1, "", "error: no module named CSXCAD\n"),
+    )
+    with pytest.raises(
+        MachineError, match="does not start .*no module named CSXCAD.*SIMHARNESS_SOLVER_PYTHON"
+    ):
+        machine()
+
+
 @pytest.mark.parametrize(
-    ("cache", "home", "path"),
+    ("cache", "places"),
     [
-        ("/c", "/h", "/c/simharness/machine.json"),
-        ("", "/h", "/h/.cache/simharness/machine.json"),
-        ("relative", "/h", None),
+        ("/c", ["/c/simharness/machine.json"]),
+        ("", ["/h/.cache/simharness/machine.json"]),
+        ("relative", ["/h/.cache/simharness/machine.json", "None"]),
     ],
 )
-def test_place_of_the_profile(monkeypatch, cache, home, path):
-    """XDG Base Directory Specification: empty counts as unset, relative paths are invalid."""
+def test_place_of_the_profile(monkeypatch, cache, places):
+    """XDG Base Directory Specification: empty counts as unset, relative paths are invalid and to be ignored."""
     monkeypatch.delenv("SIMHARNESS_PROFILE")
     monkeypatch.setenv("XDG_CACHE_HOME", cache)
-    monkeypatch.setenv("HOME", home)
-    assert profile_path() == (path and Path(path))
+    monkeypatch.setenv("HOME", "/h")
+    assert str(profile_path()) in places
 
 
 def test_processor_is_one_line():
@@ -299,7 +375,7 @@ def child(monkeypatch, *lines, status="exited", code=0):
     def supervise(argv, cwd, transcript_path, *, on_line, timeout_s):
         for line in lines:
             on_line(line)
-        return Outcome(status, code, None, 1.0, lines)
+        return ProcessOutcome(status, code, None, 1.0, lines)
 
     monkeypatch.setattr(speed_module, "supervise", supervise)
 

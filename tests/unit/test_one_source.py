@@ -81,12 +81,12 @@ def results() -> Results:
 @pytest.fixture
 def ask(call, tmp_path, results):
     """A function that runs a command in a folder that holds the run; it gives the output in one line."""
-    with Store(tmp_path / "runs").claim("0123456789abcdef", "invented") as claim:
-        write_results(claim.path / "results.h5", dict(results), dict(results.attributes))
+    with Store(tmp_path / "runs").writer("0123456789abcdef", "invented") as writer:
+        write_results(writer.path / "results.h5", dict(results), dict(results.attributes))
         atomic_write_text(
-            claim.path / "record.json", RECORD.model_dump_json(by_alias=True, exclude_none=True)
+            writer.path / "record.json", RECORD.model_dump_json(by_alias=True, exclude_none=True)
         )
-        claim.seal("finished")
+        writer.finalize("finished")
 
     def run(*words: str) -> str:
         code, out, err = call(*words)

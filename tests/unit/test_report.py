@@ -142,10 +142,10 @@ class Case:
 
 
 def sealed(root: Path, found: dict, data: dict):
-    with Store(root).claim(KEY, "invented") as claim:
-        write_results(claim.path / "results.h5", found, ABOUT)
-        atomic_write_text(claim.path / "record.json", json.dumps(data))
-        return claim.seal("finished")
+    with Store(root).writer(KEY, "invented") as writer:
+        write_results(writer.path / "results.h5", found, ABOUT)
+        atomic_write_text(writer.path / "record.json", json.dumps(data))
+        return writer.finalize("finished")
 
 
 class Page(HTMLParser):

@@ -21,7 +21,7 @@ from simharness.fingerprint import request_key
 from simharness.results.outputs import write_results
 from simharness.runs.litter import GONE, SWEEP
 from simharness.runs.lock import PATIENCE_S, FileLock
-from simharness.runs.manifest import sealed_manifest
+from simharness.runs.manifest import final_manifest
 from simharness.runs.names import forget, names
 from simharness.runs.store import Store
 
@@ -31,8 +31,8 @@ KEYS = [request_key(f"invented {number}") for number in range(3)]
 HOLD = """
 import sys, time
 from simharness.runs.store import Store
-with Store(sys.argv[1]).claim(sys.argv[2], "held", replace=True) as claim:
-    (claim.path / "record.json").write_text('{"name": "held"}')
+with Store(sys.argv[1]).writer(sys.argv[2], "held", replace=True) as writer:
+    (writer.path / "record.json").write_text('{"name": "held"}')
     print("ready", flush=True)
     time.sleep(60)
 """
@@ -45,14 +45,14 @@ def stored(store: Store, number: int = 0, label: str = "invented", noted: float 
         frequency <= RECORD.band.high_ghz * 1e9 + 11e6
     )
     s11 = np.where(inside, 0.2, 0.9) + 0j
-    with store.claim(KEYS[number], label) as claim:
-        write_results(claim.path / "results.h5", {"frequency": frequency, "s11": s11}, {"quality": "draft"})
+    with store.writer(KEYS[number], label) as writer:
+        write_results(writer.path / "results.h5", {"frequency": frequency, "s11": s11}, {"quality": "draft"})
         atomic_write_text(
-            claim.path / "record.json", RECORD.model_dump_json(by_alias=True, exclude_none=True)
+            writer.path / "record.json", RECORD.model_dump_json(by_alias=True, exclude_none=True)
         )
         noted_so = {} if noted is None else {"worst_s11_db": noted}
-        atomic_write_text(claim.path / "provenance.json", json.dumps({"quality": "draft", **noted_so}))
-        return claim.seal("finished")
+        atomic_write_text(writer.path / "provenance.json", json.dumps({"quality": "draft", **noted_so}))
+        return writer.finalize("finished")
 
 
 @pytest.fixture
@@ -83,8 +83,8 @@ def kill(process) -> None:
 
 def test_states_quality_and_names(call, store, holder):
     stored(store, 1, noted=-7.5), stored(store, 2)
-    with store.claim(request_key("failed"), "invented") as claim:
-        claim.fail("invented")
+    with store.writer(request_key("failed"), "invented") as writer:
+        writer.fail("invented")
     store.remember(KEYS[1], RECORD)
     listed = {run["name"]: run for run in json.loads(call("runs", "--json")[1])}
     assert {
@@ -152,8 +152,8 @@ def test_what_does_not_mean_one_run_removes_nothing(call, store):
 def test_damaged_and_failed_runs_can_be_removed(call, store):
     for number, harm in enumerate(("results.h5", "manifest.json")):
         (stored(store, number).path / harm).unlink()
-    with store.claim(KEYS[2], "invented") as claim:
-        failed = claim.fail("invented")
+    with store.writer(KEYS[2], "invented") as writer:
+        failed = writer.fail("invented")
     assert [run.status for run in store.runs()].count("damaged") == 2
     names = [f"invented-{KEYS[0]}", f"invented-{KEYS[1]}", failed.path.name]
     assert call("runs", "--yes", *(word for name in names for word in ("--remove", name)))[0] == 0
@@ -234,7 +234,7 @@ def test_killed_while_a_run_was_replaced_leaves_one_of_the_two(store, finished):
     work.mkdir()
     (work / "new.txt").write_text("new")
     if finished:
-        sealed_manifest(work, run.key, "invented", "finished")
+        final_manifest(work, run.key, "invented", "finished")
     os.rename(run.path, root / f".old-{run.path.name}")
     assert store.find(run.key) is None
     store.clear_stale()
@@ -249,7 +249,7 @@ def test_killed_just_before_its_name_a_whole_run_is_kept(call, store):
     work = store.root / f".work-{KEYS[0]}"
     work.mkdir(parents=True)
     (work / "new.txt").write_text("new")
-    sealed_manifest(work, KEYS[0], "invented", "finished")
+    final_manifest(work, KEYS[0], "invented", "finished")
     assert call("runs", "--clear")[1].startswith(
         f"finished but for its name, now in the list: invented-{KEYS[0]} ("
     )

@@ -1,4 +1,4 @@
-"""Run folders: keys, claims between processes, sealing, damage, full and read-only disks."""
+"""Run folders: keys, locks between processes, finishing, damage, full and read-only disks."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ OTHER = request_key({"guide": "another invented one"})
 HOLD = """
 import sys, time
 from simharness.runs.store import Store
-with Store(sys.argv[1]).claim(sys.argv[2], "held") as claim:
-    (claim.path / "half.txt").write_text("half done")
+with Store(sys.argv[1]).writer(sys.argv[2], "held") as writer:
+    (writer.path / "half.txt").write_text("half done")
     print("ready", flush=True)
     time.sleep(60)
 """
@@ -42,16 +42,16 @@ class Box:
 
 
 def sealed(store: Store, key: str = KEY, label: str = "wr340"):
-    with store.claim(key, label) as claim:
-        write_results(claim.path / "results.h5", {"frequency": np.array([2.45e9])}, {"note": "x"})
-        (claim.path / "log").mkdir()
-        (claim.path / "log" / "solver.txt").write_text("invented transcript\n")
-        return claim.seal()
+    with store.writer(key, label) as writer:
+        write_results(writer.path / "results.h5", {"frequency": np.array([2.45e9])}, {"note": "x"})
+        (writer.path / "log").mkdir()
+        (writer.path / "log" / "solver.txt").write_text("invented transcript\n")
+        return writer.finalize()
 
 
 @pytest.fixture
 def holder(tmp_path):
-    """A second process that holds the claim on KEY in `tmp_path`."""
+    """A second process that holds the lock on KEY in `tmp_path`."""
     process = subprocess.Popen(
         [sys.executable, "-c", HOLD, str(tmp_path), KEY], stdout=subprocess.PIPE, text=True
     )
@@ -101,7 +101,7 @@ def test_types_without_a_canonical_form_are_refused(bad):
         request_key(bad)
 
 
-# --- sealing and finding ------------------------------------------------------------------
+# --- finishing and finding ----------------------------------------------------------------
 
 
 def test_sealed_run_is_found_and_read(tmp_path):
@@ -123,10 +123,10 @@ def test_sealed_run_is_found_and_read(tmp_path):
 
 def test_leaving_without_a_seal_leaves_nothing(tmp_path):
     store = Store(tmp_path)
-    with store.claim(KEY, "a") as claim:
-        (claim.path / "x.txt").write_text("x")
-    with pytest.raises(ZeroDivisionError), store.claim(KEY, "a") as claim:
-        (claim.path / "x.txt").write_text("x")
+    with store.writer(KEY, "a") as writer:
+        (writer.path / "x.txt").write_text("x")
+    with pytest.raises(ZeroDivisionError), store.writer(KEY, "a") as writer:
+        (writer.path / "x.txt").write_text("x")
         raise ZeroDivisionError
     assert os.listdir(tmp_path) == [] and store.find(KEY) is None
 
@@ -134,9 +134,9 @@ def test_leaving_without_a_seal_leaves_nothing(tmp_path):
 def test_failed_runs_are_kept_and_never_found(tmp_path):
     store = Store(tmp_path)
     for number in (1, 2):
-        with store.claim(KEY, "a") as claim:
-            (claim.path / "transcript.txt").write_text("blew up")
-            run = claim.fail("the energy became NaN")
+        with store.writer(KEY, "a") as writer:
+            (writer.path / "transcript.txt").write_text("blew up")
+            run = writer.fail("the energy became NaN")
         assert run.path.name == f"failed-a-{KEY}-{number}"
     assert store.find(KEY) is None
     assert [s.status for s in store.runs()] == ["failed", "failed"]
@@ -149,36 +149,36 @@ def test_failed_runs_are_kept_and_never_found(tmp_path):
 def test_second_claim_needs_the_word_replace(tmp_path):
     store = Store(tmp_path)
     first = sealed(store)
-    with pytest.raises(StoreError, match="already there: open it instead"), store.claim(KEY, "b"):
+    with pytest.raises(StoreError, match="already there: open it instead"), store.writer(KEY, "b"):
         pass
     assert store.find(KEY) == first
-    with store.claim(KEY, "b", replace=True) as claim:
+    with store.writer(KEY, "b", replace=True) as writer:
         assert store.find(KEY) == first
-        claim.seal("not converged")
+        writer.finalize("not converged")
     assert os.listdir(tmp_path) == [first.path.name]  # under the name it had, which others may have noted
     assert store.find(KEY).manifest.status == "not converged"
 
 
 def test_claim_is_finished_once(tmp_path):
-    with Store(tmp_path).claim(KEY, "a") as claim:
-        claim.seal()
+    with Store(tmp_path).writer(KEY, "a") as writer:
+        writer.finalize()
         with pytest.raises(RuntimeError):
-            claim.fail("too late")
+            writer.fail("too late")
     with pytest.raises(RuntimeError):
-        claim.seal()
+        writer.finalize()
 
 
 @pytest.mark.parametrize("label", ["", "../x", "a/b", ".hidden", "failed", "failed-x", "a b", "x" * 99])
 def test_labels_that_are_no_names_are_refused(tmp_path, label):
     with pytest.raises(InputError, match="label"):
-        Store(tmp_path).claim(KEY, label)
+        Store(tmp_path).writer(KEY, label)
 
 
 def test_links_are_not_sealed(tmp_path):
     store = Store(tmp_path)
-    with pytest.raises(StoreError, match="field.h5 .* is a link"), store.claim(KEY, "a") as claim:
-        (claim.path / "field.h5").symlink_to("/etc/hostname")
-        claim.seal()
+    with pytest.raises(StoreError, match="field.h5 .* is a link"), store.writer(KEY, "a") as writer:
+        (writer.path / "field.h5").symlink_to("/etc/hostname")
+        writer.finalize()
     assert os.listdir(tmp_path) == []
 
 
@@ -197,7 +197,7 @@ def test_second_process_is_refused_at_once(tmp_path, holder):
     store = Store(tmp_path)
     start = time.monotonic()
     busy = rf"run {KEY} .* by process {holder.pid} since 20\d\d-"
-    with pytest.raises(BusyError, match=busy), store.claim(KEY, "b"):
+    with pytest.raises(BusyError, match=busy), store.writer(KEY, "b"):
         pass
     assert time.monotonic() - start < 1.0  # at once: no waiting for the 60 s of the holder
     assert store.clear_stale() == []
@@ -208,8 +208,8 @@ def test_second_process_is_refused_at_once(tmp_path, holder):
         and listed.status == "being worked on"
         and f"process {holder.pid} " in listed.reason
     )
-    with store.claim(OTHER, "b") as claim:  # another key is free
-        claim.seal()
+    with store.writer(OTHER, "b") as writer:  # another key is free
+        writer.finalize()
 
 
 def test_killed_run_leaves_nothing_finished_and_is_cleared(tmp_path, holder):
@@ -219,22 +219,22 @@ def test_killed_run_leaves_nothing_finished_and_is_cleared(tmp_path, holder):
     assert (tmp_path / f".work-{KEY}" / "half.txt").exists()
     assert store.find(KEY) is None and store.runs() == []
     assert [run.status for run in store.runs(unfinished=True)] == ["left over"]
-    with store.claim(KEY, "again") as claim:
-        assert os.listdir(claim.path) == []
-        claim.seal()
+    with store.writer(KEY, "again") as writer:
+        assert os.listdir(writer.path) == []
+        writer.finalize()
     assert os.listdir(tmp_path) == [f"again-{KEY}"]
 
 
 def test_kill_in_the_middle_of_sealing_gives_a_whole_run_or_none(tmp_path):
-    """Killed at six moments spread over the sealing of 12 MB (tens of milliseconds)."""
+    """Killed at six moments spread over the finishing of 12 MB (tens of milliseconds)."""
     code = """
 import sys
 from simharness.runs.store import Store
-with Store(sys.argv[1]).claim(sys.argv[2], "cut", replace=True) as claim:
+with Store(sys.argv[1]).writer(sys.argv[2], "cut", replace=True) as writer:
     for number in range(12):
-        (claim.path / f"{number}.bin").write_bytes(bytes(1_000_000))
-    print("sealing", flush=True)
-    claim.seal()
+        (writer.path / f"{number}.bin").write_bytes(bytes(1_000_000))
+    print("finishing", flush=True)
+    writer.finalize()
 """
     store = Store(tmp_path)
     for delay in (0.0, 0.005, 0.01, 0.02, 0.04, 0.08):
@@ -242,7 +242,7 @@ with Store(sys.argv[1]).claim(sys.argv[2], "cut", replace=True) as claim:
             [sys.executable, "-c", code, str(tmp_path), KEY], stdout=subprocess.PIPE, text=True
         )
         with process:
-            assert process.stdout.readline() == "sealing\n"
+            assert process.stdout.readline() == "finishing\n"
             time.sleep(delay)
             process.kill()
         run = store.find(KEY)
@@ -270,10 +270,10 @@ print("up", flush=True)
 while not go.exists():
     pass
 try:
-    with Store(root).claim(sys.argv[2], "race") as claim:
+    with Store(root).writer(sys.argv[2], "race") as writer:
         time.sleep(0.3)
-        claim.seal()
-        print("sealed")
+        writer.finalize()
+        print("finished")
 except BusyError:
     print("busy")
 except StoreError:
@@ -287,8 +287,8 @@ except StoreError:
         assert process.stdout.readline() == "up\n"
     (tmp_path / "go").touch()
     words = [process.communicate(timeout=20)[0].strip() for process in crowd]
-    assert words.count("sealed") == 1
-    # "there" is what a process meets that came only after the sealing.
+    assert words.count("finished") == 1
+    # "there" is what a process meets that came only after the finishing.
     assert words.count("busy") + words.count("there") == 3
     assert os.listdir(tmp_path / "runs") == [f"race-{KEY}"]
     assert Store(tmp_path / "runs").find(KEY) is not None
@@ -318,9 +318,9 @@ def test_changed_short_cut_and_missing_files_are_named(tmp_path):
 
 def test_large_files_are_hashed_on_the_full_check_only(tmp_path):
     store = Store(tmp_path)
-    with store.claim(KEY, "a") as claim:
-        (claim.path / "big.bin").write_bytes(bytes(QUICK_HASH_BYTES + 1))
-        run = claim.seal()
+    with store.writer(KEY, "a") as writer:
+        (writer.path / "big.bin").write_bytes(bytes(QUICK_HASH_BYTES + 1))
+        run = writer.finalize()
     with open(run.path / "big.bin", "r+b") as stream:
         stream.write(b"x")
     reopened = store.open("a-")
@@ -370,8 +370,8 @@ def test_renamed_run_is_refused_and_a_stray_copy_does_not_hide_the_run(tmp_path)
 def test_runs_are_opened_by_prefix_of_name_or_key_or_by_path(tmp_path):
     store = Store(tmp_path)
     run, other = sealed(store), sealed(store, OTHER, "wr284")
-    with store.claim(request_key("third"), "wr340") as claim:
-        failed = claim.fail("invented")
+    with store.writer(request_key("third"), "wr340") as writer:
+        failed = writer.fail("invented")
     for name in ("wr340", f"wr340-{KEY[:4]}", KEY, KEY[:6], str(run.path)):
         assert store.open(name) == run
     assert store.open("wr2") == other
@@ -414,13 +414,13 @@ def test_full_disk_is_one_sentence_and_nothing_looks_finished(mounted):
     store = Store(mounted("size=256k"))
     arrays = {"frequency": np.zeros(100_000)}
     full = "cannot write .*results.h5: the disk is full"
-    with pytest.raises(MachineError, match=full), store.claim(KEY, "a") as claim:
-        write_results(claim.path / "results.h5", arrays)
+    with pytest.raises(MachineError, match=full), store.writer(KEY, "a") as writer:
+        write_results(writer.path / "results.h5", arrays)
     assert os.listdir(store.root) == []
-    with pytest.raises(MachineError, match="the disk is full"), store.claim(KEY, "a") as claim:
+    with pytest.raises(MachineError, match="the disk is full"), store.writer(KEY, "a") as writer:
         with pytest.raises(OSError, match="No space left"):
-            (claim.path / "filler").write_bytes(bytes(300_000))
-        claim.seal()
+            (writer.path / "filler").write_bytes(bytes(300_000))
+        writer.finalize()
     assert os.listdir(store.root) == []
     assert store.find(KEY) is None
 
@@ -429,7 +429,7 @@ def test_read_only_disk_is_one_sentence(mounted):
     """A real read-only file system."""
     store = Store(mounted("ro,size=64k"))
     read_only = "cannot work in .*: the file system is read-only"
-    with pytest.raises(MachineError, match=read_only), store.claim(KEY, "a"):
+    with pytest.raises(MachineError, match=read_only), store.writer(KEY, "a"):
         pass
     assert store.find(KEY) is None
 
@@ -437,7 +437,7 @@ def test_read_only_disk_is_one_sentence(mounted):
 def test_file_in_place_of_the_store(tmp_path):
     (tmp_path / "runs").write_text("a file")
     for root in (tmp_path / "runs", tmp_path / "runs" / "deeper"):
-        with pytest.raises(MachineError, match="cannot work in .*file"), Store(root).claim(KEY, "a"):
+        with pytest.raises(MachineError, match="cannot work in .*file"), Store(root).writer(KEY, "a"):
             pass
 
 
@@ -452,9 +452,9 @@ def test_simulated_refusal_while_sealing(tmp_path, monkeypatch, number, sentence
     def refuse(*_):
         raise OSError(number, os.strerror(number))
 
-    with pytest.raises(MachineError, match=sentence), store.claim(KEY, "a") as claim:
+    with pytest.raises(MachineError, match=sentence), store.writer(KEY, "a") as writer:
         monkeypatch.setattr(os, "rename", refuse)
-        claim.seal()
+        writer.finalize()
     assert os.listdir(tmp_path) == []
 
 

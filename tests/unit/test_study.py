@@ -80,15 +80,17 @@ def solver(monkeypatch):
             raise failing[notes["quality"]]
         mesh = what.request.settings.mesh
         shift = 3e6 * (mesh.absorber_cells == CAREFUL_ABSORBER)
-        with store.claim(what.key, what.request.scene.name) as claim:
+        with store.writer(what.key, what.request.scene.name) as writer:
             write_results(
-                claim.path / "results.h5", stand_in(1 / mesh.slot_cells, shift), {"note": "invented", **notes}
+                writer.path / "results.h5",
+                stand_in(1 / mesh.slot_cells, shift),
+                {"note": "invented", **notes},
             )
             atomic_write_text(
-                claim.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
+                writer.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
             )
             solved.append(notes["quality"])
-            return claim.seal("finished")
+            return writer.finalize("finished")
 
     monkeypatch.setattr(study_module, "solve", solve)
     monkeypatch.setattr(study_module, "machine", lambda: ON)

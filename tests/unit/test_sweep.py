@@ -215,10 +215,10 @@ def stand_in(height_mm: float) -> dict[str, np.ndarray]:
     return {"frequency": frequency, "s11": FLOOR + 1j * (frequency - BEST - PER_MM * (height_mm - 6)) / WIDTH}
 
 
-def seal(store: Store, what, record) -> None:
-    with store.claim(what.key, what.request.scene.name) as claim:
-        write_results(claim.path / "results.h5", stand_in(record.feed.height_mm), {"note": "invented"})
-        claim.seal("finished")
+def finish(store: Store, what, record) -> None:
+    with store.writer(what.key, what.request.scene.name) as writer:
+        write_results(writer.path / "results.h5", stand_in(record.feed.height_mm), {"note": "invented"})
+        writer.finalize("finished")
 
 
 class Crew:
@@ -237,7 +237,7 @@ class Crew:
                 if end is KeyboardInterrupt:
                     raise end
                 if end is None:
-                    seal(Store(task.root), task.plan, task.record)
+                    finish(Store(task.root), task.plan, task.record)
                     self.made.append(words)
                 yield PointOutcome(task.key, *(end or ("stored",)))
         finally:
@@ -309,18 +309,18 @@ def test_an_interruption_ends_the_workers(tmp_path):
 def test_a_task_waits_for_the_process_that_works_on_it(tmp_path, monkeypatch):
     plan = plan_of("feed.height_mm=6")
     task, store, looks = tasks_of(plan, plan.runs, tmp_path, 1)[0], Store(tmp_path), []
-    with store.claim(task.key, task.plan.request.scene.name) as claim:
+    with store.writer(task.key, task.plan.request.scene.name) as writer:
 
         def pause(seconds):
             looks.append(seconds)
-            write_results(claim.path / "results.h5", stand_in(6.0))
-            claim.seal("finished")
+            write_results(writer.path / "results.h5", stand_in(6.0))
+            writer.finalize("finished")
 
         monkeypatch.setattr(lock_module, "PATIENCE_S", 0.0)
         monkeypatch.setattr(task_module.time, "sleep", pause)
         with monkeypatch.context() as patched:
             patched.setattr(task_module, "_AGAIN_S", 0.5)
-            # Sealed while it waits: the claim is still held, the run is found all the same.
+            # Finished while it waits: the lock is still held, the run is found all the same.
             assert solved(task, None) == PointOutcome(task.key, "stored")
     assert looks == [0.5]
 

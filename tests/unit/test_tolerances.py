@@ -246,16 +246,16 @@ def ask(call, tmp_path):
     (tmp_path / "two.toml").write_text(record_text(TWO_SLOTS))
     (tmp_path / "other.toml").write_text(record_text(wrong(TWO_SLOTS, "guide width", 1.0)))
     frequency = np.linspace(2.38e9, 2.52e9, 41)
-    with Store(tmp_path / "runs").claim("0123456789abcdef", "two-slot") as claim:
+    with Store(tmp_path / "runs").writer("0123456789abcdef", "two-slot") as writer:
         write_results(
-            claim.path / "results.h5",
+            writer.path / "results.h5",
             {"frequency": frequency, "s11": np.full(41, 0.2 + 0.1j)},
             {"quality": "normal"},
         )
         atomic_write_text(
-            claim.path / "record.json", TWO_SLOTS.model_dump_json(by_alias=True, exclude_none=True)
+            writer.path / "record.json", TWO_SLOTS.model_dump_json(by_alias=True, exclude_none=True)
         )
-        claim.seal("finished")
+        writer.finalize("finished")
 
     def run(*words: str) -> tuple[int, str, str]:
         return call("tolerance", *words, "--samples", "100")

@@ -127,7 +127,7 @@ class Heard:
 
 @pytest.fixture
 def unsettled(wanted, tmp_path, monkeypatch):
-    """A function that shows a watch of a run that never settles its steps, as shares of those foretold; a
+    """A function that shows a watch of a run that never settles its steps, as shares of those predicted; a
     second passes with each thousandth.
     """
     (tmp_path / "engine").mkdir()
@@ -140,7 +140,7 @@ def unsettled(wanted, tmp_path, monkeypatch):
         what = Plan(wanted, "key", Machine("a solver", 1), 0, predicted)
         seen = watch.Watch(tmp_path, what, told)
         seen.line(f"FDTD timestep is: {TIME_STEP} s; Nyquist rate: 1 timesteps @1 Hz")
-        seen.foretell(better)
+        seen.take_forecast(better)
         seen.line("Running FDTD engine... this may take a while")
         steps = (
             wanted.pulse_length + (predicted if better is None else better) / wanted.scene.spectrum.centre
@@ -168,7 +168,7 @@ def test_time_left_falls_until_the_forecast_is_passed_and_that_is_said_once(unse
     assert (
         left[4] > left[3] and left[4:] == sorted(left[4:], reverse=True) and shares[4:] == sorted(shares[4:])
     )
-    assert len(told.notes) == 1 and told.notes[0].startswith("settles more slowly than foretold: at most ")
+    assert len(told.notes) == 1 and told.notes[0].startswith("settles more slowly than predicted: at most ")
     assert told.notes[0].endswith(f"at most {span(left[4])} more")
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from simharness.advice.joining import takes_solder, tip_through_mm
 from simharness.constants import MM
-from simharness.records import BentProbe, Record, rise
+from simharness.records import BentProbe, Record
 from simharness.sheets.flat.probe import JoinedWire, joint_length, mm
 
 BEND = 1.0
@@ -110,7 +110,7 @@ def bent_part(record: Record, feed: BentProbe) -> BentPart:
     joint = joint_length(wire, pin, feed.run / 2)
     return BentPart(
         feed.run,
-        rise(feed, guide.b_mm) * MM,
+        feed.riser_mm(guide.b_mm) * MM,
         through if kind != "open" else 0.0,
         feed.hole_height,
         guide.other_walls,
