@@ -176,13 +176,13 @@ def _draw_axes(axes: Axes, record: Record, rows: NDArray, drawn: NDArray) -> lis
     return found
 
 
-def _fit(axes: Axes, points: NDArray, words: list[tuple[NDArray, NDArray]]) -> None:
+def _fit(axes: Axes, points: NDArray, names: list[tuple[NDArray, NDArray]]) -> None:
     """Limits with equal scales around points (n, 2) and names, whose corners are inches from their tips."""
     place, sheet = axes.get_position(), style.figure_of(axes).get_size_inches()
     size = np.array([place.width, place.height]) * sheet
     scale = np.max(np.ptp(points, axis=0) / size)
     for _ in range(30):  # the size of names is fixed in inches
-        corners = np.concatenate([points, [end + scale * away for end, away in words]])
+        corners = np.concatenate([points, [end + scale * away for end, away in names]])
         low, high = corners.min(axis=0), corners.max(axis=0)
         scale = np.max((high - low) / size)
     middle, half = (low + high) / 2, scale * size / 2

@@ -35,13 +35,13 @@ def titled_sheet(
     Parameters
     ----------
     width, height : float
-        Inches, for a title of one line: a longer one is wrapped and the sheet grows upwards by what it needs.
+        Inches, for a title of one line; a longer one is wrapped, and the sheet grows upwards accordingly.
     title, what : str
-        Of any length; words without a break are broken.
+        Of any length; words that are too long for a line are broken.
     size : float
         Of the title in points; one of more than two lines is set smaller.
     state : MatchState, optional
-        Said in its own colour at the end of the line of `what`.
+        Shown in its own colour at the end of the line of `what`.
     note : str
         The line at the foot, see `foot`.
     """

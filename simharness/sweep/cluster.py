@@ -98,7 +98,7 @@ def cluster_events(tasks: Sequence[Task], address: str, what: Work = work) -> Ge
     Raises
     ------
     MachineError
-        Dask is not installed, or no scheduler answers or goes on answering.
+        Dask is not installed, or no scheduler answers, or it stops answering.
     """
     with contextlib.closing(_client(address)) as client:
         mark = uuid.uuid4().hex
@@ -165,7 +165,7 @@ class _Dispatcher:
         self.under_way[future] = task
 
     def _worker_notes(self) -> Generator[Event, None, None]:
-        """Workers that came or went since the last look."""
+        """Workers that joined or left since the last poll."""
         now = self._client.nthreads()
         yield from (
             Note(f"the Dask worker {name} is lost: its run is made again by another")

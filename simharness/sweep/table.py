@@ -76,7 +76,7 @@ def stored_row(point: SweepPoint, run: str, results: Results, quality: str) -> S
     figures = full_wave_figures(results, point.record, quality)
     # A minimum at the border of the span is no resonance.
     if figures["resonance"].value in (frequency[0], frequency[-1]):
-        figures["resonance"] = Figure(None, "Hz", "the best match lies at the border of the span")
+        figures["resonance"] = Figure(None, "Hz", "the best match is at the border of the span")
     return SweepRow(
         point.values, STORED, "", run, {n: figures[n] for n in FIGURES if n in figures}, frequency, s11
     )
