@@ -144,7 +144,7 @@ def _moved_row(record: Record, amount: float) -> Remedy:
         return Remedy(f"unsolder the front wall and set it {way} the near end by as much")
     if amount < 0 and record.guide.far_end == "short":
         return Remedy(
-            "solder a plate inside the far end, as much farther in: its distance from the slots is right again"
+            "solder a plate inside the far end, as much farther in: its distance from the slots is then right"
         )
     return _next("slots that are cut stay where they are; cut the next row where it belongs")
 
