@@ -12,7 +12,7 @@ from simharness.design.stock import standard_guide
 from simharness.geometry import antenna_scene
 from simharness.mesh.settings import QUALITIES
 from simharness.progress import Progress
-from simharness.runs.execution import plan
+from simharness.runs.planning import plan
 from simharness.runs.watch import run_child
 from simharness.solver.machine import Machine
 from simharness.solver.settings import SolverSettings

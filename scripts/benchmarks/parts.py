@@ -25,7 +25,8 @@ from simharness.geometry import antenna_scene
 from simharness.plot import write_figures
 from simharness.progress import Progress
 from simharness.records import Record
-from simharness.runs.execution import Plan, record_plan, solve
+from simharness.runs.execution import solve
+from simharness.runs.planning import Plan, record_plan
 from simharness.runs.store import Store
 from simharness.solver import log
 from simharness.solver.machine import (
@@ -188,7 +189,6 @@ def _ours(part: Part, scratch: Path, progress: Progress, limit_s: float) -> dict
         part.record,
         timeout_s=limit_s,
         progress=progress,
-        notes={"quality": part.quality},
         meanwhile=meanwhile,
     )
     results = run.results()

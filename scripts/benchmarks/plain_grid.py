@@ -1,7 +1,7 @@
 """Mesh lines as a careful user sets them by hand: a line on every true edge, graded by a fixed ratio in
 between.
 
-None of the tool's lattice rules: slots and posts keep their drawn size. Pure, no solver.
+None of the edge corrections of `mesh`: slots and posts keep their drawn size. Pure, no solver.
 """
 
 from __future__ import annotations

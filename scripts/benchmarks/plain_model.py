@@ -18,7 +18,8 @@ import numpy as np
 
 from simharness.constants import C0, TWO_PI
 from simharness.em.signals.spectra import spectrum, wave_split
-from simharness.geometry.scene import CoaxPort, Material, Scene
+from simharness.geometry.scene import CoaxPort, Scene
+from simharness.geometry.solids import Material
 from simharness.mesh.grid import Grid
 from simharness.mesh.raster import coax_cells, coax_plane, meshed_coax_permittivity, tiles
 from simharness.records import REFERENCE_OHM

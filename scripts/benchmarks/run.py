@@ -28,7 +28,7 @@ from simharness.cli.bar import Bar
 from simharness.errors import CancelledError, HarnessError, InputError, MachineError
 from simharness.files import atomic_write_text, machine_errors
 from simharness.records import Record, read_record
-from simharness.runs.execution import record_plan
+from simharness.runs.planning import record_plan
 from simharness.runs.store import Store
 from simharness.solver.machine import Machine, machine, processor
 from simharness.tuning.search import MAX_RUNS

@@ -12,7 +12,8 @@ from simharness.em.signals.match import worst_match
 from simharness.numerics.decibels import decibels
 from simharness.progress import Progress
 from simharness.records import Record
-from simharness.runs.execution import record_plan, solve
+from simharness.runs.execution import solve
+from simharness.runs.planning import record_plan
 from simharness.runs.store import Store
 from simharness.tuning.search import tune
 
@@ -70,7 +71,7 @@ def tuning_time(record: Record, quality: str, store: Store, progress: Progress) 
         probe = record.feed.model_copy(update={"height_mm": round(float(height), 3)})
         one = record.model_copy(update={"feed": probe})
         scanned.append(
-            solve(record_plan(one, quality), store, one, progress=progress, notes={"quality": quality})
+            solve(record_plan(one, quality), store, one, progress=progress)
         )
     low, high = 1e9 * record.band.low_ghz, 1e9 * record.band.high_ghz
     return TuningTime(

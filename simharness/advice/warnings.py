@@ -21,7 +21,7 @@ from simharness.constants import C0
 from simharness.em.guide.coax import coax_impedance
 from simharness.em.guide.coax_mode import coax_cutoff_frequency
 from simharness.em.guide.rectangular import attenuation_db, guide_wavelength
-from simharness.em.slot import moment
+from simharness.em.slot import single
 from simharness.em.slot.basis import SlotAperture
 from simharness.em.slot.one_term import (
     SlotShape,
@@ -102,9 +102,7 @@ def _feed_figures(record: Record, feed: CoaxFeed) -> dict[str, Figure]:
     wave = _guide_wavelength(record)
     coax = (feed.coax_inner, feed.coax_outer, feed.coax_permittivity)
     return {
-        "probe_to_near_end": Figure(
-            feed.position / wave, "guide wavelengths", "at the design frequency"
-        ),
+        "probe_to_near_end": Figure(feed.position / wave, "guide wavelengths", "at the design frequency"),
         **_wire_figures(record, feed),
         "coax_impedance": Figure(coax_impedance(*coax), "ohm", "TEM, exact"),
         "coax_next_mode": Figure(coax_cutoff_frequency(*coax), "Hz", "TE11, exact"),
@@ -377,7 +375,7 @@ def _resonance(record: Record, index: int) -> float | None:
     try:
         if board is None and diameter is None:
             return resonant_frequency(*size, shape)
-        return moment.resonant_frequency(*size, shape.wall, _alone(shape), board, diameter)
+        return single.resonant_frequency(*size, shape.wall, _alone(shape), board, diameter)
     except InputError:
         return None
 
@@ -393,7 +391,7 @@ def _load(record: Record, shape: SlotShape) -> complex:
     if board is None and diameter is None:
         return complex(shunt_admittance(*size, shape, centre))
     return complex(
-        moment.slot_admittance(
+        single.slot_admittance(
             *size, shape.wall, _alone(shape), np.array([centre]), superstrate=board, diameter=diameter
         )[0]
     )

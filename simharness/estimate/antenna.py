@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from simharness.constants import TWO_PI
 from simharness.em.guide.rectangular import wave_impedance
 from simharness.em.pattern import levels
+from simharness.em.pattern.aperture import radiated_field
 from simharness.em.pattern.gain import realized_gain_dbi
-from simharness.em.pattern.rectangular_tube import radiated_field
 from simharness.em.probe.straight import ProbeNetwork
 from simharness.em.row.response import (
     SlotState,

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from simharness.em.guide.rectangular import attenuation
 from simharness.em.guide.round import equivalent_offset, probe_rectangle, te11_attenuation, te11_over_te10
-from simharness.em.pattern.rectangular_tube import Aperture, RectangularTube
+from simharness.em.pattern.aperture import Aperture
+from simharness.em.pattern.rectangular_tube import RectangularTube
 from simharness.em.pattern.round_tube import RoundTube
 from simharness.em.probe.bent import BentShape, bent_network
 from simharness.em.probe.shape import ProbeShape

@@ -7,27 +7,14 @@ tube touches y = 0 with its front line.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from simharness.geometry.laminate import substrate_pieces
-from simharness.geometry.pieces import Pieces
+from simharness.geometry.feeds import feed_geometry
 from simharness.geometry.ports import far_load, guide_port, port_extension, spectrum
-from simharness.geometry.probe import coax_feed, gap_feed
-from simharness.geometry.round_tube import (
-    tube_features,
-    tube_slot_features,
-    tube_slot_mark,
-    tube_walls,
-    unrolled_openings,
-)
 from simharness.geometry.scene import Scene
-from simharness.geometry.slots import front_outline, slot_features, slot_mark
-from simharness.geometry.walls import guide_features, walls
-from simharness.records import CoaxFeed, Record, RoundGuide
+from simharness.geometry.shapes import front_outline, guide_shape
+from simharness.records import Record
 from simharness.records.materials import wall_conductivity
-from simharness.records.outlines import slot_outline
 
-__all__ = ["antenna_scene", "front_outline", "slot_outline"]
+__all__ = ["antenna_scene", "front_outline"]
 
 
 def antenna_scene(record: Record, feed: str = "coax") -> Scene:
@@ -38,44 +25,25 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     feed : 'coax' (a short coax line, waves counted at the outer face of the wall) or
         'gap' (a lumped source in a cut of the probe: cheaper, no line, less true).
     """
-    guide, wanted = record.guide, spectrum(record)
-    length = guide.length
+    guide, wanted, lumped = record.guide, spectrum(record), feed == "gap"
+    shape, probe = guide_shape(guide), feed_geometry(record.feed, guide)
     near, far = port_extension(record, wanted)
-    tube = isinstance(guide, RoundGuide)
-    pieces = list((_tube if tube else _box)(record, near, far, feed))
-    if isinstance(record.feed, CoaxFeed):
-        pieces.append((coax_feed if feed == "coax" else gap_feed)(guide, record.feed))
-    pieces += [
-        guide_port(record, wanted, end) for end in ("near", "far") if getattr(guide, f"{end}_end") == "port"
-    ]
+    pieces = [*shape.pieces(record, near, far, {} if lumped else probe.holes()), *probe.pieces(lumped)]
+    for end, kind in (("near", guide.near_end), ("far", guide.far_end)):
+        if kind == "port":
+            pieces.append(guide_port(record, wanted, end))
     if guide.far_end == "load":
         pieces.append(far_load(record, wanted))
     width, height = guide.width, guide.height
     return Scene(
         name=record.name,
-        prisms=tuple(p for piece in pieces for p in piece.prisms),
+        prisms=tuple(prism for piece in pieces for prism in piece.prisms),
         ports=tuple(piece.port for piece in pieces if piece.port is not None),
-        features=tuple(f for piece in pieces for f in piece.features),
+        features=tuple(feature for piece in pieces for feature in piece.features),
         spectrum=wanted,
         conductivity=wall_conductivity(guide)[0],
-        inside=(-width / 2, width / 2, -height, 0.0, 0.0, length),
-        slots=tuple((tube_slot_mark if tube else slot_mark)(slot, guide) for slot in record.slots),
-        bore=width if tube else 0.0,
-        unrolled=unrolled_openings(record) if tube else (),
+        inside=(-width / 2, width / 2, -height, 0.0, 0.0, guide.length),
+        slots=tuple(shape.slot_mark(slot) for slot in record.slots),
+        bore=guide.bore,
+        unrolled=shape.unrolled(record.slots, probe.holes()),
     )
-
-
-def _box(record: Record, near: float, far: float, feed: str) -> Iterator[Pieces]:
-    """Walls, slots and laminate of a rectangular guide."""
-    yield Pieces(tuple(walls(record, near, far, feed)), tuple(guide_features(record, near, far)))
-    for slot in record.slots:
-        yield Pieces((), slot_features(slot, record.guide))
-    if record.guide.substrate is not None:
-        yield substrate_pieces(record, near, far, record.band.centre)
-
-
-def _tube(record: Record, near: float, far: float, feed: str) -> Iterator[Pieces]:
-    """Wall and slots of a round tube; the coax cuts its own hole into it."""
-    yield Pieces(tuple(tube_walls(record, near, far)), tuple(tube_features(record, near, far)))
-    for slot in record.slots:
-        yield Pieces((), tube_slot_features(record.guide, slot))

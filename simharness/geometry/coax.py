@@ -6,18 +6,17 @@ from dataclasses import dataclass
 
 from simharness.constants import MM
 from simharness.em.guide.coax import coax_impedance
-from simharness.geometry.scene import (
+from simharness.geometry.scene import CoaxPort, Feature
+from simharness.geometry.solids import (
     METAL,
     Bounds,
-    CoaxPort,
-    Feature,
     Material,
     Prism,
     block,
     equivalent_square_bore,
     equivalent_square_side,
 )
-from simharness.records import BentProbe, CoaxFeed, Guide, Probe
+from simharness.records import CoaxFeed
 
 
 @dataclass(frozen=True)
@@ -53,18 +52,6 @@ class Passage:
 
 def _bounds(values: list[float]) -> Bounds:
     return tuple(values)  # type: ignore[return-value]
-
-
-def passage(guide: Guide, feed: CoaxFeed) -> Passage:
-    """Where the coax of a feed comes through its wall."""
-    x, b = feed.offset, guide.height
-    if isinstance(feed, BentProbe):
-        return Passage(2, 1, 0.0, -guide.thickness("back"), ((0, x), (1, feed.hole_height - b)))
-    assert isinstance(feed, Probe)
-    across = ((0, x), (2, feed.position))
-    if feed.wall == "back":
-        return Passage(1, 1, -b, -b - guide.thickness("back"), across)
-    return Passage(1, -1, 0.0, guide.thickness("front"), across)
 
 
 def coax_line(feed: CoaxFeed, at: Passage) -> tuple[tuple[Prism, ...], tuple[Feature, ...], CoaxPort]:

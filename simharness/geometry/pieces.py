@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from simharness.geometry.scene import Feature, Port, Prism
+from simharness.geometry.scene import Feature, Port
+from simharness.geometry.solids import Prism
 
 
 @dataclass(frozen=True)
@@ -14,3 +15,12 @@ class Pieces:
     prisms: tuple[Prism, ...]
     features: tuple[Feature, ...]
     port: Port | None = None
+
+
+@dataclass(frozen=True)
+class Hole:
+    """A round hole in a wall; `u`, `v` its centre on the two axes along the wall in ascending order, m."""
+
+    u: float
+    v: float
+    diameter: float

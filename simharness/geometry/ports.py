@@ -2,21 +2,12 @@
 
 from __future__ import annotations
 
-from simharness.constants import MM
 from simharness.em.guide.rectangular import guide_wavelength
 from simharness.geometry.pieces import Pieces
-from simharness.geometry.scene import (
-    FAR_LOAD,
-    Feature,
-    Material,
-    ModePort,
-    Prism,
-    RoundModePort,
-    Spectrum,
-    block,
-    tube_part,
-)
-from simharness.records import Guide, Record, RoundGuide
+from simharness.geometry.scene import Feature, Spectrum
+from simharness.geometry.shapes import guide_shape
+from simharness.geometry.solids import FAR_LOAD, Material, Prism
+from simharness.records import Guide, Record
 
 FEED_PLANE, FEED_SOURCE, FEED_ABSORBER, FEED_END = 0.4, 0.65, 0.75, 1.75
 """A guide port behind its reference plane, in guide wavelengths at the lowest frequency asked for:
@@ -45,16 +36,13 @@ def port_extension(record: Record, spectrum: Spectrum) -> tuple[float, float]:
 def _absorber(part: str, guide: Guide, low: float, high: float, towards: int, wave: float) -> Prism:
     """A filling from z = low to high that takes a wave in `towards` (+1, -1) without reflection."""
     material = Material("absorber", loss=0.03 / wave, absorber="+z" if towards > 0 else "-z")
-    half, height = guide.width / 2, guide.height
-    if isinstance(guide, RoundGuide):
-        return tube_part(part, "filling", material, (half, half), -half, (low, high))
-    return block(part, material, (-half, half, -height, 0.0, low, high))
+    return guide_shape(guide).filling(part, material, low, high)
 
 
 def far_load(record: Record, spectrum: Spectrum) -> Pieces:
     """The absorber behind a far end that is a load."""
     guide = record.guide
-    low, high = guide.length, (guide.length_mm + guide.load_mm) * MM
+    low, high = guide.length, guide.length + guide.load
     filling = _absorber(FAR_LOAD, guide, low, high, 1, min(longest_wave(guide, spectrum), high - low))
     return Pieces((filling,), (Feature("plane", 2, low, low), Feature("absorber", 2, low, high)))
 
@@ -64,24 +52,13 @@ def guide_port(record: Record, spectrum: Spectrum, end: str) -> Pieces:
     guide = record.guide
     wave = longest_wave(guide, spectrum)
     direction, start = (1, 0.0) if end == "near" else (-1, guide.length)
-    at = lambda share: start - direction * share * wave  # noqa: E731 - a coordinate, named where used
-    z0, z1 = sorted((at(FEED_ABSORBER), at(FEED_END)))
-    active = end == "near"
-    kind = RoundModePort if isinstance(guide, RoundGuide) else ModePort
-    width, height = guide.line[0], guide.height
-    port = kind(
-        width,
-        height,
-        0.0,
-        -height,
-        direction,
-        plane=at(FEED_PLANE),
-        reference=start,
-        source=at(FEED_SOURCE) if active else None,
+    plane, source, absorber, last = (
+        start - direction * share * wave for share in (FEED_PLANE, FEED_SOURCE, FEED_ABSORBER, FEED_END)
     )
-    features = [Feature("plane", 2, place, place) for place in (start, at(FEED_PLANE))]
-    if active:
-        features.append(Feature("plane", 2, at(FEED_SOURCE), at(FEED_SOURCE)))
-    features.append(Feature("absorber", 2, z0, z1))
+    z0, z1 = sorted((absorber, last))
+    active = end == "near"
+    port = guide_shape(guide).mode_port(direction, plane, start, source if active else None)
+    marks = (start, plane, source) if active else (start, plane)
     filling = _absorber(f"{end} absorber", guide, z0, z1, -direction, wave)
-    return Pieces((filling,), tuple(features), port)
+    features = (*(Feature("plane", 2, place, place) for place in marks), Feature("absorber", 2, z0, z1))
+    return Pieces((filling,), features, port)

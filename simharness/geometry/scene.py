@@ -1,9 +1,6 @@
-"""Solver-neutral geometry: prisms of material, ports, marks; metres throughout.
+"""What the solver has to know: solids, ports, and what the mesh must honour; metres throughout.
 
-Solver model, mesh and drawings are all derived from a `Scene`. Every solid is a prism: an outline
-(polygon with holes) in the plane normal to `axis`, extruded from `low` to `high`. Outline coordinates
-are those of the two other axes in ascending order. Curves are polygons fine enough not to matter.
-Where solids overlap, the later one wins.
+Solver model, mesh and drawings are all derived from a `Scene`. Where its solids overlap, the later one wins.
 """
 
 from __future__ import annotations
@@ -12,152 +9,11 @@ import math
 from dataclasses import dataclass, field
 from typing import Literal
 
-from shapely.geometry import Point, Polygon, box
+from shapely.geometry import Polygon
 
 from simharness.em.guide.round import te11_axis_field, te11_field
 from simharness.fingerprint import LEFT_OUT_AT_DEFAULT
-from simharness.records.outlines import OffGridOpening
-
-Bounds = tuple[float, float, float, float, float, float]
-"""x low, x high, y low, y high, z low, z high; m."""
-
-
-@dataclass(frozen=True)
-class Material:
-    """Isotropic material; `metal` is a perfect conductor to the solver.
-
-    `loss` (conductivity, S/m) is constant. An `absorber` is matched to vacuum at normal incidence:
-    its magnetic loss follows its electric loss, growing from nothing along +z or -z to `loss`.
-    """
-
-    name: str
-    metal: bool = False
-    permittivity: float = 1.0
-    loss: float = 0.0
-    absorber: Literal["", "+z", "-z"] = ""
-
-
-METAL = Material("metal", metal=True)
-VACUUM = Material("vacuum")
-
-SUBSTRATE = "substrate"
-"""Name of the part whose loss is worked out from the field in it."""
-
-FAR_LOAD = "far load"
-"""Name of the absorber that ends the guide; what it takes is worked out from the wave that runs into it."""
-
-
-@dataclass(frozen=True)
-class Outline:
-    """A polygon with holes; m."""
-
-    exterior: tuple[tuple[float, float], ...]
-    holes: tuple[tuple[tuple[float, float], ...], ...] = ()
-
-    @classmethod
-    def of(cls, polygon: Polygon) -> Outline:
-        """Outline of a shapely polygon; the closing vertex is dropped."""
-        return cls(
-            tuple(polygon.exterior.coords)[:-1],
-            tuple(tuple(ring.coords)[:-1] for ring in polygon.interiors),
-        )
-
-    def polygon(self) -> Polygon:
-        """The outline as a shapely polygon, m."""
-        return Polygon(self.exterior, self.holes)
-
-
-def rectangle(
-    u_low: float, u_high: float, v_low: float, v_high: float, holes: tuple[Polygon, ...] = ()
-) -> Outline:
-    """Axis-parallel rectangle with openings; the openings must not touch its border."""
-    polygon = box(u_low, v_low, u_high, v_high)
-    for hole in holes:
-        polygon = polygon.difference(hole)
-    return Outline.of(polygon)
-
-
-@dataclass(frozen=True)
-class Prism:
-    """A part: `outline` normal to `axis`, from `low` to `high` along it.
-
-    `meshed` stands for the outline on a mesh too coarse for it: round slot ends as rectangles of the
-    same area, which stairs of two or three cells would miss by up to a tenth of the width. Openings
-    `off_grid` to the mesh are replaced (`stairs.on_stairs`) once the size of the cells is known.
-    """
-
-    part: str
-    material: Material
-    axis: int
-    low: float
-    high: float
-    outline: Outline
-    meshed: Outline | None = None
-    off_grid: tuple[OffGridOpening, ...] = ()
-
-    def bounds(self) -> Bounds:
-        """Bounding box, m."""
-        u0, v0, u1, v1 = self.outline.polygon().bounds
-        ranges = [(u0, u1), (v0, v1)]
-        ranges.insert(self.axis, (self.low, self.high))
-        return tuple(x for pair in ranges for x in pair)  # type: ignore[return-value]
-
-
-@dataclass(frozen=True)
-class TubePart(Prism):
-    """A part of a round tube along z about x = 0, y = `centre_y`: a prism whose cells on a mesh follow from the circles.
-
-    `kind`: 'wall' (the ring, or its sector from `start` to `stop`), 'end' (a disc over all) or 'filling' (the bore).
-    Angles in rad from the front line (+y) towards +x, `start` in front; radii in m.
-    """
-
-    kind: Literal["wall", "end", "filling"] = "wall"
-    centre_y: float = 0.0
-    inner: float = 0.0
-    outer: float = 0.0
-    start: float = -math.pi
-    stop: float = math.pi
-
-
-def tube_part(
-    part: str,
-    kind: Literal["wall", "end", "filling"],
-    material: Material,
-    radii: tuple[float, float],
-    centre_y: float,
-    span: tuple[float, float],
-    sector: tuple[float, float] = (-math.pi, math.pi),
-) -> TubePart:
-    """A part of a round tube of inner and outer radius `radii` from z = `span[0]` to `span[1]`, m."""
-    inner, outer = radii
-    start, stop = sector
-    if stop - start > 2 * math.pi - 1e-9:
-        disc = Point(0.0, centre_y).buffer(inner if kind == "filling" else outer, quad_segs=32)
-        shape = disc.difference(Point(0.0, centre_y).buffer(inner, quad_segs=32)) if kind == "wall" else disc
-    else:
-        count = max(2, math.ceil((stop - start) / math.radians(3)))
-        angles = [start + (stop - start) * i / count for i in range(count + 1)]
-        rings = [[(r * math.sin(a), centre_y + r * math.cos(a)) for a in angles] for r in radii]
-        shape = Polygon(rings[1] + rings[0][::-1])
-    return TubePart(
-        part,
-        material,
-        2,
-        *span,
-        Outline.of(shape),
-        kind=kind,
-        centre_y=centre_y,
-        inner=inner,
-        outer=outer,
-        start=start,
-        stop=stop,
-    )
-
-
-def block(part: str, material: Material, bounds: Bounds) -> Prism:
-    """An axis-parallel box as a prism along y."""
-    x0, x1, y0, y1, z0, z1 = bounds
-    return Prism(part, material, 1, y0, y1, rectangle(x0, x1, z0, z1))
+from simharness.geometry.solids import Bounds, Outline, Prism
 
 
 @dataclass(frozen=True)
@@ -334,6 +190,11 @@ class Scene:
     bore: float = 0.0
     unrolled: tuple[Outline, ...] = ()
 
+    @property
+    def shape(self) -> str:
+        """Shape of the guide as in its record: 'rectangular' or 'round'."""
+        return "round" if self.bore else "rectangular"
+
     def bounds(self) -> Bounds:
         """Bounding box of the geometry or the stated domain."""
         if self.domain is not None:
@@ -342,28 +203,3 @@ class Scene:
         return tuple(  # type: ignore[return-value]
             (min if i % 2 == 0 else max)(b[i] for b in boxes) for i in range(6)
         )
-
-
-SQUARE_CAPACITY = math.gamma(0.25) ** 2 / (4 * math.pi**1.5)
-"""Radius of the round wire equivalent to a square one of unit side: the logarithmic capacity
-of the square, 0.590 170 (exact by conformal mapping; any two-dimensional electrostatics)."""
-
-
-def equivalent_square_side(diameter: float) -> float:
-    """Side of the square conductor that acts as a thin round one of this diameter, m."""
-    return diameter / 2 / SQUARE_CAPACITY
-
-
-def equivalent_square_bore(diameter: float) -> float:
-    """Side of the square bore with the conformal radius of a round one of this diameter, m.
-
-    The inner mapping radius of a square of side S about its centre is 0.539 353 S
-    (= 4 K(1/sqrt 2) ... : S / 1.854 075, the lemniscate integral of the first kind).
-    """
-    lemniscate = math.gamma(0.25) ** 2 / (4 * math.sqrt(math.pi))
-    return diameter / 2 * lemniscate
-
-
-def circle(x: float, z: float, diameter: float) -> Polygon:
-    """Round hole as a polygon of 64 sides."""
-    return Point(x, z).buffer(diameter / 2, quad_segs=16)

@@ -8,8 +8,10 @@ from shapely.geometry import box
 
 from simharness.constants import MM
 from simharness.errors import InputError
-from simharness.geometry.scene import Feature, Outline, Scene
-from simharness.records import Record, RoundGuide
+from simharness.geometry.scene import Feature, Scene
+from simharness.geometry.shapes import guide_shape
+from simharness.geometry.solids import Outline
+from simharness.records import Record
 
 OPENED = "right side wall"
 """The wall that falls short of the front wall: that at positive x."""
@@ -32,18 +34,18 @@ def half_open_seam(record: Record, gap_mm: float) -> Seam:
     InputError
         It is no slit: nothing, or a good part of the side wall.
     """
-    guide = record.guide
-    if isinstance(guide, RoundGuide):
+    side, length = guide_shape(record.guide).side_wall_mm, record.guide.length
+    if side is None:
         raise InputError(
             "seam", f"{gap_mm:g} mm", "a round tube has no seam along its slotted wall; leave it out"
         )
-    if not 0 < gap_mm <= 0.2 * guide.b_mm:
+    if not 0 < gap_mm <= 0.2 * side:
         raise InputError(
             "seam",
             f"{gap_mm:g} mm",
-            f"must be more than 0 and at most a fifth of b_mm, {0.2 * guide.b_mm:g} mm",
+            f"must be more than 0 and at most a fifth of b_mm, {0.2 * side:g} mm",
         )
-    return Seam(gap_mm * MM, 0.25 * guide.length_mm * MM, 0.75 * guide.length_mm * MM)
+    return Seam(gap_mm * MM, 0.25 * length, 0.75 * length)
 
 
 def with_open_seam(scene: Scene, seam: Seam) -> Scene:

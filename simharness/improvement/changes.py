@@ -10,7 +10,7 @@ import numpy as np
 
 from simharness.constants import C0
 from simharness.em.slot.basis import SlotAperture
-from simharness.em.slot.moment import resonant_length, slot_admittance
+from simharness.em.slot.single import resonant_length, slot_admittance
 from simharness.errors import InputError
 from simharness.estimate import model_inputs
 from simharness.estimate.deviations import Deviation, deviations

@@ -31,7 +31,7 @@ from simharness.numerics.decibels import decibels
 from simharness.records import Record
 from simharness.results.far_field import antenna_middle, far_index, run_far_field
 from simharness.results.powers import run_efficiency
-from simharness.verdict.error_bars import provenance, solver_error
+from simharness.verdict.error_bars import mesh_quality, provenance, solver_error
 
 PRACTICAL_CROSS_DB = 20.0
 """Largest polarization mismatch that is counted, dB: real antennas are never exactly linear and the
@@ -157,7 +157,7 @@ def end_of_run(
     efficiency, accepted = run_efficiency(results, index), float(results["accepted_power"][index])
     radiated = float(results["radiated_power"][index])
     here, most = _directivity(far, index, field, radiated), largest(results["directivity"][index])
-    error = solver_error(record, str(provenance(results).get("quality", "draft")), provenance(results))
+    error = solver_error(record, mesh_quality(results), provenance(results))
     tilt = float(polarization(level, upright)[1])
     ratio = signed_axial_ratio(upright, level)  # up x right is the direction of travel
     guide = record.guide

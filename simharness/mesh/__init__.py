@@ -1,1 +1,1 @@
-"""From a scene to mesh lines and cells: how fine, where metal seems to end on a lattice, what staircases cost."""
+"""From a scene to mesh lines and cells: how fine, and what makes up for the errors of a coarse mesh."""

@@ -11,16 +11,21 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import singledispatch
 
 import numpy as np
 import shapely
 
 from simharness.constants import C0, EPS0, MU0, TWO_PI
 from simharness.em.guide.electrostatics import line_capacitance
-from simharness.em.guide.round import TE11_ROOT
-from simharness.geometry.scene import METAL, VACUUM, CoaxPort, Material, Prism, Scene, TubePart
+from simharness.geometry.scene import CoaxPort, Scene
+from simharness.geometry.solids import METAL, VACUUM, Material, Prism, TubePart
 from simharness.mesh.grid import Grid
-from simharness.mesh.tube_cells import bore_cutoff_square, tube_mask
+from simharness.mesh.shapes import guide_shape
+from simharness.mesh.tube_cells import tube_mask
+
+Corner = tuple[int, int, int]
+"""Indices of the mesh lines through a corner of a box."""
 
 
 @dataclass(frozen=True)
@@ -28,14 +33,14 @@ class Tile:
     """Cells [low, high) on each axis; equal bounds on one axis make a sheet on that line."""
 
     material: Material
-    low: tuple[int, int, int]
-    high: tuple[int, int, int]
+    low: Corner
+    high: Corner
     magnetic_loss: float = 0.0
 
 
 def tiles(scene: Scene, grid: Grid) -> tuple[Tile, ...]:
     """Boxes that reproduce the scene on the mesh, metal last."""
-    shape = tuple(len(line) - 1 for line in grid.lines)
+    shape = len(grid.x) - 1, len(grid.y) - 1, len(grid.z) - 1
     labels = np.zeros(shape, dtype=np.uint8)
     materials: list[Material] = [VACUUM]
     sheets: list[tuple[Prism, int, np.ndarray]] = []
@@ -57,24 +62,30 @@ def tiles(scene: Scene, grid: Grid) -> tuple[Tile, ...]:
             _clear_sheets(sheets, prism, mask)
     result: list[Tile] = []
     for number, material in enumerate(materials[1:], start=1):
-        for low, high in _boxes(labels == number):
+        for first, last in _boxes(labels == number):
             result += (
-                _absorber_layers(material, low, high, grid)
+                _absorber_layers(material, first, last, grid)
                 if material.absorber
-                else [Tile(material, low, high)]
+                else [Tile(material, first, last)]
             )
     for prism, line, mask in sheets:
-        axis = prism.axis
-        for low, high in _boxes(np.expand_dims(mask, axis)):
-            low, high = list(low), list(high)
-            low[axis] = high[axis] = line
-            result.append(Tile(METAL, tuple(low), tuple(high)))
+        for first, last in _boxes(np.expand_dims(mask, prism.axis)):
+            result.append(Tile(METAL, _on_line(first, prism.axis, line), _on_line(last, prism.axis, line)))
     found = tuple(sorted(result, key=lambda t: t.material.metal))
-    return without_idle_metal(found, shape) if scene.bore else found
+    return without_idle_metal(found, shape) if guide_shape(scene).staircase else found
+
+
+def _on_line(corner: Corner, axis: int, line: int) -> Corner:
+    """The corner of a box moved to a line of an axis."""
+    i, j, k = (line if n == axis else index for n, index in enumerate(corner))
+    return i, j, k
 
 
 def without_idle_metal(boxes: tuple[Tile, ...], shape: tuple[int, int, int]) -> tuple[Tile, ...]:
-    """The boxes less those of metal all of whose edges belong to others too: stairs have such, and the solver warns of them."""
+    """The boxes without those of metal all of whose edges belong to others too.
+
+    A staircase has such boxes, and the solver warns of them.
+    """
     edges = [
         np.zeros([n + (other != axis) for other, n in enumerate(shape)], dtype=np.int16) for axis in range(3)
     ]
@@ -97,10 +108,9 @@ def without_idle_metal(boxes: tuple[Tile, ...], shape: tuple[int, int, int]) -> 
     return tuple(tile for tile in boxes if tile not in idle)
 
 
+@singledispatch
 def outline_mask(prism: Prism, grid: Grid) -> np.ndarray:
-    """Cells of the plane normal to the prism's axis that its outline covers."""
-    if isinstance(prism, TubePart):
-        return tube_mask(prism, grid)
+    """Cells of the plane normal to the prism's axis that its outline covers; of a part of a tube, its circles."""
     first, second = (i for i in range(3) if i != prism.axis)
     polygon = (prism.meshed or prism.outline).polygon()
     u0, v0, u1, v1 = polygon.bounds
@@ -116,6 +126,9 @@ def outline_mask(prism: Prism, grid: Grid) -> np.ndarray:
     return shapely.contains_xy(polygon, *np.meshgrid(u, v, indexing="ij"))
 
 
+outline_mask.register(TubePart, tube_mask)
+
+
 def _clear_sheets(sheets: list[tuple[Prism, int, np.ndarray]], prism: Prism, mask: np.ndarray) -> None:
     """A later prism that is not metal opens the sheets whose metal it replaces, not those it only touches."""
     for i, (metal, line, sheet) in enumerate(sheets):
@@ -124,7 +137,7 @@ def _clear_sheets(sheets: list[tuple[Prism, int, np.ndarray]], prism: Prism, mas
             sheets[i] = (metal, line, sheet & ~mask)
 
 
-def _boxes(mask: np.ndarray):
+def _boxes(mask: np.ndarray) -> Iterator[tuple[Corner, Corner]]:
     """Cover a mask of cells with disjoint boxes: longest run on the last axis first."""
     left = mask.copy()
     for i, j in np.argwhere(left.any(axis=2)):
@@ -147,7 +160,7 @@ def _same_run(row: np.ndarray, k0: int, k1: int) -> bool:
     return bool(row[k0:k1].all()) and not (k0 > 0 and row[k0 - 1]) and not (k1 < len(row) and row[k1])
 
 
-def _absorber_layers(material: Material, low, high, grid: Grid) -> list[Tile]:
+def _absorber_layers(material: Material, low: Corner, high: Corner, grid: Grid) -> list[Tile]:
     """Loss rising with the square of depth, cell by cell, magnetic loss matched to it."""
     z = grid.z[low[2] : high[2] + 1]
     centre = (z[1:] + z[:-1]) / 2
@@ -189,9 +202,8 @@ def coax_plane(port: CoaxPort, grid: Grid) -> int:
 def meshed_coax_permittivity(port: CoaxPort, grid: Grid) -> float:
     """Relative permittivity that gives the meshed line the impedance `port.impedance`.
 
-    The field of the line's TEM wave is the solution of Laplace's equation on the very lattice that
-    the solver uses, so that its impedance is known exactly before the run: Z = sqrt(eps_r)/(c0 C'),
-    with C' proportional to eps_r.
+    The field of the line's TEM wave solves Laplace's equation on the mesh that the solver uses, so that its
+    impedance is known exactly before the run: Z = sqrt(eps_r)/(c0 C'), with C' proportional to eps_r.
     """
     pin_u, pin_v, bore_u, bore_v = coax_cells(port, grid)
     u, v = (grid.lines[axis] for axis, _ in port.across)
@@ -205,40 +217,21 @@ def meshed_coax_permittivity(port: CoaxPort, grid: Grid) -> float:
 
 
 def vacuum_factor(scene: Scene, grid: Grid) -> float:
-    """Relative permittivity and permeability of 'vacuum' that give TE10 or TE11 its true wavelength on the mesh.
+    """Relative permittivity and permeability of 'vacuum' that give the lowest mode its true wavelength on the mesh.
 
-    A wave on Yee's lattice is slow by about (k h)^2/24. The transverse eigenvalue of TE10 on the very
-    x lines, or of TE11 on the very cells of the bore, and the mean of (2/h sin(beta h/2))^2 along the guide say by how much at the centre
-    frequency; scaling both constants alike mends the speed and leaves the impedance. 1 without a guide.
+    A wave on the mesh is slow by about (k h)^2/24. The transverse eigenvalue of the mode on the mesh and the mean of
+    (2/h sin(beta h/2))^2 along the guide say by how much at the centre frequency; scaling both constants alike
+    corrects the speed and leaves the impedance. 1 without a guide.
     """
     if scene.inside is None:
         return 1.0
-    x0, x1, y0, _, z0, z1 = scene.inside
+    shape, (*_, z0, z1) = guide_shape(scene), scene.inside
     z = grid.z[grid.index(2, z0) : grid.index(2, z1) + 1]
     wavenumber = TWO_PI * scene.spectrum.centre / C0
-    if scene.bore:
-        cutoff, across = (
-            2 * TE11_ROOT / scene.bore,
-            bore_cutoff_square(scene.bore / 2, y0 + scene.bore / 2, grid),
-        )
-    else:
-        cutoff, across = (
-            np.pi / (x1 - x0),
-            _transverse_eigenvalue(grid.x[grid.index(0, x0) : grid.index(0, x1) + 1]),
-        )
-    beta = np.sqrt(wavenumber**2 - cutoff**2)
+    across = shape.meshed_cutoff_square(scene, grid)
+    beta = np.sqrt(wavenumber**2 - shape.cutoff_wavenumber(scene) ** 2)
     steps = np.diff(z)
     along = float(np.average((2 / steps * np.sin(beta * steps / 2)) ** 2, weights=steps))
     omega = TWO_PI * scene.spectrum.centre
     in_time = 2 / (C0 * grid.time_step) * np.sin(omega * grid.time_step / 2)
     return float(np.sqrt(across + along) / in_time)
-
-
-def _transverse_eigenvalue(x: np.ndarray) -> float:
-    """Lowest eigenvalue of -d2/dx2 between metal walls on graded lines, 1/m2."""
-    steps = np.diff(x)
-    dual = (steps[1:] + steps[:-1]) / 2
-    diagonal = (1 / steps[1:] + 1 / steps[:-1]) / dual
-    beside = -1 / (steps[1:-1] * np.sqrt(dual[1:] * dual[:-1]))
-    # The matrix is small, and numpy's solver is there without a wait for scipy.
-    return float(np.linalg.eigvalsh(np.diag(diagonal) + np.diag(beside, 1) + np.diag(beside, -1))[0])

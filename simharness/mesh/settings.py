@@ -15,7 +15,7 @@ class MeshSettings:
     a perfectly matched layer of `absorber_cells`, or with 0 of them Mur's first-order condition, which
     wants more air but no layer. `surface_wavelengths` is the distance of the near-field recording box
     from the metal, `surface_cells` its least distance from the end of the air. `tube_cells` are the least
-    across a round tube, whose wall is stairs.
+    across a round tube, whose wall is a staircase.
     """
 
     per_wavelength: float = 18.0

@@ -1,8 +1,9 @@
-"""Slots whose edges run askew to the mesh: what makes up for the stairs of cells in their place.
+"""Staircasing correction: slots whose edges do not run along mesh lines are shortened by what the staircase adds.
 
-On stairs a wave along the slot is slow: the electric field across it ends at the tips of the stairs, the magnetic field
-fills their notches too, so that the capacitance is that of a narrower gap than the inductance. The slot resonates low by
-a share that falls with the cells across it, and its tips are drawn in by as much.
+Along a staircase of cells a wave in the slot is slow: the electric field across the slot ends at the tips of the
+steps, the magnetic field fills their notches too, so that the capacitance is that of a narrower gap than the
+inductance. The slot resonates low by a share that falls with the number of cells across it, and its tips are drawn in
+by as much.
 """
 
 from __future__ import annotations
@@ -14,34 +15,37 @@ import numpy as np
 from shapely.geometry import LineString, Polygon
 from shapely.ops import substring
 
-from simharness.geometry.scene import Outline, Prism, Scene, extent_features
+from simharness.geometry.scene import Scene, extent_features
+from simharness.geometry.solids import Outline, Prism
 from simharness.mesh.settings import MeshSettings
 from simharness.records.outlines import OffGridOpening, constant_width_outline
 
-MORE_CELLS = 2
-"""More cells across such a slot than across one along the mesh."""
+EXTRA_CELLS = 2
+"""Cells across such a slot in addition to those across a slot along the mesh."""
 
-STAIR_TABLE = (
+STAIRCASE_NARROWING = (
     (0.0, 7.5, 15.0, 20.0, 27.0, 35.0, 45.0, 63.0, 90.0),
     (0.2, 0.32, 0.41, 0.55, 0.65, 0.73, 0.75, 0.63, 0.5),
 )
-"""By how many cells a gap between stairs seems narrower to the electric field, both edges together, against the slope of
-the gap in degrees: two-dimensional electrostatics on the lattice, mean over places of the gap, 3 to 8 cells across."""
+"""By how many cells a gap between staircases acts narrower for the electric field, both edges together, against the
+slope of the gap in degrees: two-dimensional electrostatics on the mesh, mean over positions of the gap, 3 to 8 cells
+across."""
 
-SLOWNESS = 0.38
-"""How much too long a slot is on stairs, over what `STAIR_TABLE` takes from its width, weighted by the square of its voltage.
-Half would be right where all the field lies between two walls. Found with 2, 3, 4 and 6 cells across a bent slot of
-15.3 x 1.6 mm in WR-90, arc of 47 degrees either way, which resonated 9.6, 5.7, 5.2 and 3.1 % below the limit. An S of the same size took no part; so corrected, both scatter by
-0.6 % from 3 cells up: the error to be expected of a single slot."""
-
-
-def stair_cell(width: float, settings: MeshSettings) -> float:
-    """Size of the cells over the whole extent of a slot askew to the mesh, m."""
-    return width / (settings.slot_cells + MORE_CELLS)
+STAIRCASE_LENGTHENING = 0.38
+"""Excess length of a slot between staircases over what `STAIRCASE_NARROWING` takes from its width, weighted by the
+square of its voltage. Half would be right where all the field lies between two walls. Fitted with 2, 3, 4 and 6 cells
+across a bent slot of 15.3 x 1.6 mm in WR-90, arc of 47 degrees either way, which resonated 9.6, 5.7, 5.2 and 3.1 %
+below the limit. An S-shaped slot of the same size was not used; so corrected, both scatter by 0.6 % from 3 cells up,
+which is the error to be expected of a single slot."""
 
 
-def on_stairs(scene: Scene, settings: MeshSettings) -> Scene:
-    """The scene with the meshed outlines of its openings askew to the mesh drawn in at their tips, and their extents."""
+def staircase_cell(width: float, settings: MeshSettings) -> float:
+    """Size of the cells over the whole extent of a slot off the grid, m."""
+    return width / (settings.slot_cells + EXTRA_CELLS)
+
+
+def with_staircasing_correction(scene: Scene, settings: MeshSettings) -> Scene:
+    """The scene with the meshed outlines of its off-grid openings drawn in at their tips, and their extents."""
     if not any(prism.off_grid for prism in scene.prisms):
         return scene
     features = [f for f in scene.features if f.kind != "slot extent"]
@@ -60,29 +64,33 @@ def on_stairs(scene: Scene, settings: MeshSettings) -> Scene:
 def meshed_opening(hole: OffGridOpening, settings: MeshSettings) -> Polygon:
     """Outline of an opening on the mesh; m."""
     line = LineString(hole.line)
-    cut = 0.5 * excess_length(hole.line, hole.width / stair_cell(hole.width, settings)) * line.length
+    cut = 0.5 * excess_length(hole.line, hole.width / staircase_cell(hole.width, settings)) * line.length
     return constant_width_outline(
         tuple(substring(line, cut, line.length - cut).coords), hole.width, hole.ends, hole.taper
     )
 
 
 def excess_length(line: tuple[tuple[float, float], ...], across: float) -> float:
-    """How much too long a slot about a line is on stairs with some cells across it, over its length."""
+    """How much too long a slot about a line acts between staircases, over its length; `across`: cells across it."""
     steps = np.diff(np.array(line), axis=0)
     slope = np.degrees(np.arctan2(np.abs(steps[:, 0]), np.abs(steps[:, 1])))
     if not np.any(slope > _STRAIGHT):
         return 0.0
     length = np.hypot(*steps.T)
     weight = length * np.cos(math.pi * ((np.cumsum(length) - length / 2) / length.sum() - 0.5)) ** 2
-    return SLOWNESS * float(np.average(np.interp(slope, *STAIR_TABLE), weights=weight)) / across
+    return (
+        STAIRCASE_LENGTHENING
+        * float(np.average(np.interp(slope, *STAIRCASE_NARROWING), weights=weight))
+        / across
+    )
 
 
 _STRAIGHT = 1e-6
-"""Degrees; a straight slot with tapered tips has stairs where it has no voltage."""
+"""Degrees; a straight slot with tapered tips has a staircase only where it has no voltage."""
 
 
 def _with_openings(wall: Prism, holes: list[Polygon]) -> Prism:
-    """The wall with its openings askew to the mesh replaced on the mesh."""
+    """The wall with its off-grid openings replaced by those on the mesh."""
     plain = (wall.meshed or wall.outline).polygon()
     rings = [ring for ring in plain.interiors if not any(Polygon(ring).intersects(hole) for hole in holes)]
     meshed = Polygon(plain.exterior, rings)

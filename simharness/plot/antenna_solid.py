@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.em.slot.centre_line import centre_line
+from simharness.em.slot.shape import centre_line
 from simharness.plot.shapes import shape_picture
 from simharness.records import Record, Slot
 

@@ -18,7 +18,7 @@ from simharness.plot.feeds import feed_picture
 from simharness.records import Record
 from simharness.results.outputs import Results
 from simharness.verdict.assessment import state_of, stored_figures
-from simharness.verdict.error_bars import estimate_error, solver_error
+from simharness.verdict.error_bars import estimate_error, mesh_quality, solver_error
 from simharness.verdict.match_state import MatchState
 
 TEN_DB = -10.0
@@ -95,17 +95,12 @@ def size_within(s11: NDArray, error: float) -> tuple[NDArray, NDArray]:
 
 def solver_bar(results: Results, record: Record) -> float:
     """Error of the S11 of a run, a distance in the complex plane; for an unknown quality that of a draft."""
-    return solver_error(record, _quality(results))["s11"]
-
-
-def _quality(results: Results) -> str:
-    """Mesh quality of a run."""
-    return str(results.attributes.get("quality", "draft"))
+    return solver_error(record, mesh_quality(results))["s11"]
 
 
 def run_state(results: Results, record: Record) -> MatchState:
     """Whether a run meets the target of the record."""
-    return state_of(record, results, _quality(results))
+    return state_of(record, results, mesh_quality(results))
 
 
 def _shaded_band(axes: Axes, record: Record) -> None:

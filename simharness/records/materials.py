@@ -15,7 +15,7 @@ from simharness.records import Guide
 
 
 @dataclass(frozen=True)
-class Material:
+class WallMaterial:
     """Effective conductivity at microwave frequencies, S/m, with its range and source."""
 
     name: str
@@ -30,35 +30,35 @@ class Material:
         return self.high > 1.5**2 * self.low
 
 
-_PERFECT = Material("perfect", math.inf, math.inf, math.inf, "no loss, by definition")
+_PERFECT = WallMaterial("perfect", math.inf, math.inf, math.inf, "no loss, by definition")
 
 _MATERIALS = (
     _PERFECT,
-    Material(
+    WallMaterial(
         "silver",
         6.173e7,
         5.0e7,
         6.173e7,
         "Pozar app. F, from memory; low: tarnish and roughness, a judgement",
     ),
-    Material(
+    WallMaterial(
         "copper", 5.813e7, 4.5e7, 5.813e7, "Pozar app. F, from memory; low: oxide and roughness, a judgement"
     ),
-    Material(
+    WallMaterial(
         "aluminium",
         3.816e7,
         1.9e7,
         3.816e7,
         "Pozar app. F, from memory; low: magnesium alloys of sheet, from memory",
     ),
-    Material(
+    WallMaterial(
         "brass",
         2.564e7,
         1.4e7,
         2.564e7,
         "Pozar app. F, from memory; another alloy 1.67e7, seen in a printed table, less roughness",
     ),
-    Material(
+    WallMaterial(
         "tin plate",
         1.4e6,
         2.8e5,
@@ -66,7 +66,7 @@ _MATERIALS = (
         "0.4-0.8 um of tin (9.2e6 S/m) on steel (7e6 S/m) of relative permeability 1 to 100 at 2.45 GHz, "
         "computed as layers from inputs recalled from memory; the value used is the geometric mean of both ends",
     ),
-    Material(
+    WallMaterial(
         "zinc-coated steel",
         1.6e7,
         4.0e6,
@@ -74,13 +74,13 @@ _MATERIALS = (
         "zinc 1.67e7, from memory; a coating from 5 um is over two skin depths and hides the steel; "
         "low: zinc-iron alloy layers and roughness, a judgement",
     ),
-    Material(
+    WallMaterial(
         "stainless steel", 1.1e6, 1.0e6, 1.45e6, "Pozar app. F, from memory; high: type 304, from memory"
     ),
 )
 
 
-def material(name: str) -> Material:
+def material(name: str) -> WallMaterial:
     """The material of this name.
 
     Raises
@@ -99,7 +99,7 @@ def material(name: str) -> Material:
     raise InputError("guide.material", name, f"must be one of {', '.join(m.name for m in _MATERIALS)}")
 
 
-def materials() -> tuple[Material, ...]:
+def materials() -> tuple[WallMaterial, ...]:
     """All materials known here."""
     return _MATERIALS
 

@@ -12,8 +12,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.ops import substring
 
 from simharness.constants import MM
-from simharness.em.slot.centre_line import centre_line
-from simharness.em.slot.shape import rectangular_length
+from simharness.em.slot.shape import centre_line, rectangular_length
 
 _PIECES = 64
 """Chords of a curved centre line: they leave a half circle by less than 4e-4 of its radius."""

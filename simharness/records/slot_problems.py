@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from simharness.constants import MM
-from simharness.em.slot.centre_line import GREATEST_ASIDE, bend_radius
+from simharness.em.slot.shape import MAX_ASIDE, bend_radius
 from simharness.records.guide import Guide
 from simharness.records.outlines import slot_outline
 from simharness.records.problems import ROUNDING_MM, Problem, rounded_down
@@ -55,7 +55,7 @@ def outline_problems(slot: Slot) -> Iterator[Problem]:
         if slot.aside_mm != 0:
             yield "aside_mm", slot.aside_mm, "must be 0 for a straight slot; give shape = 'bent' or 's'"
         return
-    most = GREATEST_ASIDE[slot.shape] * slot.length_mm
+    most = MAX_ASIDE[slot.shape] * slot.length_mm
     if not 0 < abs(slot.aside_mm) <= most:
         yield (
             "aside_mm",

@@ -55,7 +55,7 @@ class Slot(Part):
 
     @property
     def off_grid(self) -> bool:
-        """Whether its edges run askew to a mesh along the guide."""
+        """Whether its edges leave the mesh lines, which run along the guide and across it."""
         return self.shape != "straight" or self.ends == "tapered"
 
     @property

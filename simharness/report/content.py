@@ -23,7 +23,7 @@ from simharness.sheets.build.build_list import build_list, build_of
 from simharness.sheets.build.section import Section
 from simharness.sheets.flat.parts import Fabrication
 from simharness.verdict.assessment import Verdict, full_wave_figures, verdict
-from simharness.verdict.error_bars import estimate_error, solver_error
+from simharness.verdict.error_bars import estimate_error, mesh_quality, solver_error
 from simharness.verdict.match_state import MatchState
 
 _AGREEMENT = {True: "agree", False: "differ", None: "not compared"}
@@ -116,7 +116,7 @@ def report_content(
     InputError
         The record does not suit the way of making.
     """
-    quality = str(results.attributes.get("quality", "draft"))
+    quality = mesh_quality(results)
     guess = estimate(record)
     found = full_wave_figures(results, record, quality)
     judged = verdict(record, guess, found, results, quality, advice)

@@ -10,7 +10,8 @@ import numpy as np
 from matplotlib.colors import to_hex
 from numpy.typing import NDArray
 
-from simharness.geometry.scene import SUBSTRATE, Prism, Scene
+from simharness.geometry.scene import Scene
+from simharness.geometry.solids import SUBSTRATE, Prism
 from simharness.numerics.decibels import decibels
 from simharness.plot import style
 from simharness.plot.gain_body import RANGE_DB, gain_body

@@ -15,7 +15,8 @@ from simharness.em.pattern.far_field import FarField, directivity, radiated_powe
 from simharness.em.pattern.near_field import SurfaceFace, far_field, surface_power
 from simharness.em.signals.impedance import input_impedance
 from simharness.em.signals.spectra import wave_split
-from simharness.geometry.scene import FAR_LOAD, SUBSTRATE, CoaxPort, GapPort, ModePort, Port, Scene
+from simharness.geometry.scene import CoaxPort, GapPort, ModePort, Port, Scene
+from simharness.geometry.solids import FAR_LOAD, SUBSTRATE
 from simharness.mesh.grid import Grid
 from simharness.mesh.raster import coax_plane, meshed_coax_permittivity, outline_mask
 from simharness.records import REFERENCE_OHM

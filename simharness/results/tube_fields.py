@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from simharness.em.guide.rectangular import surface_resistance, wave_impedance
 from simharness.em.guide.round import equivalent_rectangle, te11_axis_field, te11_field
-from simharness.geometry.scene import ModePort, Scene, TubePart
+from simharness.geometry.scene import ModePort, Scene
+from simharness.geometry.solids import TubePart
 from simharness.mesh.grid import Grid
 from simharness.mesh.tube_cells import bore_mask, tube_mask
 

@@ -1,4 +1,4 @@
-"""Request -> finished run or error."""
+"""From a plan to a finished run or an error."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ import platform
 import shutil
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
 
@@ -17,143 +16,15 @@ import numpy as np
 import simharness
 from simharness.errors import InputError, MachineError, NotConvergedError, SolverError
 from simharness.files import atomic_write_text, machine_errors
-from simharness.fingerprint import canonical, nanometres, request_key
-from simharness.geometry import antenna_scene
-from simharness.geometry.scene import Scene
-from simharness.mesh.grid import grid
-from simharness.mesh.settings import QUALITIES
-from simharness.mesh.staircasing import on_stairs
 from simharness.progress import Progress, Silent
 from simharness.records import Record, parse_record
 from simharness.results.settling import require_settled
 from simharness.runs.manifest import PROVENANCE_NAME, RECORD_NAME, RESULTS_NAME, Run, plain_record
+from simharness.runs.planning import Plan
 from simharness.runs.store import Store
 from simharness.runs.writer import RunWriter, stored_names
 from simharness.solver.files import clear_engine, read_raw
-from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
 from simharness.solver.process import Cancel, nothing
-from simharness.solver.settings import SLOW_PERIODS, SolverRequest, SolverSettings
-
-
-@dataclass(frozen=True)
-class Plan:
-    """What a run would be: printed before it starts. Times in s, memory in bytes.
-
-    `predicted`: periods after the pulse until it settles, by the estimate (`prediction.settling_periods`);
-    None: by the length of the guide alone. `quality`: name of the mesh quality, which the run keeps; empty
-    where it has none.
-    """
-
-    request: SolverRequest
-    key: str
-    machine: Machine
-    memory: int
-    predicted: float | None = None
-    quality: str = ""
-
-    @property
-    def solver(self) -> str:
-        """Name and version of the solver."""
-        return self.machine.solver
-
-    @property
-    def threads(self) -> int:
-        """Threads of the solver."""
-        return self.machine.threads
-
-    @property
-    def cells(self) -> int:
-        """Cells of the mesh."""
-        return self.request.grid.cells
-
-    @property
-    def cells_per_second(self) -> float:
-        """Speed of this machine on such a mesh, measured or guessed."""
-        return self.machine.speed(self._layered).cells_per_second
-
-    @property
-    def typical_periods(self) -> float:
-        """Periods after the pulse until it has settled, as predicted; no more than it may make."""
-        known = self.predicted if self.predicted is not None else self.request.usual_periods
-        return min(known, self.request.settings.longest)
-
-    @property
-    def slow(self) -> bool:
-        """Whether it settles slowly: over more periods than a row of a dozen slots."""
-        return self.typical_periods > SLOW_PERIODS
-
-    @property
-    def typical_seconds(self) -> float:
-        """Wall clock until it has settled, as predicted."""
-        return self._seconds(self.request.steps_for(self.typical_periods))
-
-    @property
-    def most_seconds(self) -> float:
-        """Wall clock if it makes all its steps."""
-        return self._seconds(self.request.steps)
-
-    @property
-    def _layered(self) -> bool:
-        return any(self.request.grid.absorber)
-
-    def _seconds(self, steps: int) -> float:
-        return self.machine.seconds(self.cells, self._layered, steps, self.request.steps)
-
-
-def plan(scene: Scene, settings: SolverSettings, on: Machine | None = None) -> Plan:
-    """Mesh a scene and say what it will cost.
-
-    Raises
-    ------
-    MachineError
-        The solver is missing, or the run cannot fit into memory.
-    """
-    on = on or machine()
-    scene = on_stairs(scene, settings.mesh)
-    mesh = grid(scene, settings.mesh)
-    request = SolverRequest(scene, mesh, settings)
-    memory = 150_000_000 + BYTES_PER_CELL * mesh.cells
-    available = memory_available()
-    if memory > available:
-        raise MachineError(
-            f"the mesh of {mesh.cells / 1e6:.1f} million cells needs about {memory / 1e9:.1f} GB of memory, "
-            f"{available / 1e9:.1f} GB are free: use a coarser quality or a shorter antenna"
-        )
-    return Plan(request, _key(request, on.solver), on, memory)
-
-
-def _key(request: SolverRequest, solver: str) -> str:
-    """Hash of what the solver sees."""
-    scene = request.scene
-    settings = canonical(request.settings)
-    settings.pop("mesh")
-    return request_key(
-        {
-            "format": 2,
-            "solver": solver,
-            "lines": nanometres(request.grid.lines),
-            "prisms": [
-                [p.part, canonical(p.material), p.axis, nanometres([p.low, p.high, o.exterior, o.holes])]
-                for p in scene.prisms
-                for o in (p.meshed or p.outline,)
-            ],
-            "ports": [[type(p).__name__, canonical(p)] for p in scene.ports],
-            "slots": [nanometres([s.x, s.y, s.z, s.width, s.length]) for s in scene.slots],
-            "spectrum": canonical(scene.spectrum),
-            "boundaries": [scene.boundaries, scene.radiates, request.grid.absorber, request.grid.surface],
-            "conductivity": scene.conductivity if scene.conductivity < 1e30 else "perfect",
-            "settings": settings,
-        }
-    )
-
-
-def record_plan(
-    record: Record, quality: str = "normal", feed: str = "coax", on: Machine | None = None
-) -> Plan:
-    """Plan for a design record at one of the named qualities."""
-    if quality not in QUALITIES:
-        raise InputError("quality", quality, f"must be one of {', '.join(QUALITIES)}")
-    return replace(plan(antenna_scene(record, feed), SolverSettings(QUALITIES[quality]), on), quality=quality)
 
 
 def solve(
@@ -165,7 +36,6 @@ def solve(
     again: bool = False,
     timeout_s: float | None = None,
     progress: Progress | None = None,
-    notes: dict[str, str] | None = None,
     meanwhile: Callable[[], float | None] = nothing,
     named: bool = False,
     cancel: Cancel | None = None,
@@ -199,16 +69,15 @@ def solve(
     found = None if again else store.find(what.key)
     if found is None:
         store.clear_stale()
-        found = (
-            None if again else store.find(what.key)
-        )  # a process may have been killed just before its run got its name
+        # A process may have been killed just before its run got its name.
+        found = None if again else store.find(what.key)
     if found is not None:
         _keep_name(store, what.key, record if named else None, progress)
         return found
     with store.writer(what.key, label, replace=again) as writer:
         started = time.time()
         try:
-            _solve_in(writer, what, record, progress, timeout_s, notes or {}, started, meanwhile, cancel)
+            _solve_in(writer, what, record, progress, timeout_s, started, meanwhile, cancel)
         except (SolverError, NotConvergedError) as error:
             clear_engine(writer.path)
             writer.fail(str(error))
@@ -220,8 +89,7 @@ def solve(
 
 
 def _keep_name(store: Store, key: str, record: Record | None, progress: Progress) -> None:
-    """Let a run be found by the name of a record, where there is one; a run is not given up because that
-    cannot be written."""
+    """Let a run be found by the name of a record, where there is one; where that cannot be written, say so."""
     if record is not None:
         try:
             store.remember(key, record)
@@ -235,7 +103,6 @@ def _solve_in(
     record: Record | None,
     progress: Progress,
     timeout_s: float | None,
-    notes: dict[str, str],
     started: float,
     meanwhile: Callable[[], float | None],
     cancel: Cancel | None,
@@ -252,8 +119,7 @@ def _solve_in(
             )
 
     def beside() -> float | None:
-        """What takes a while to load, but is not needed before the solver has ended; then the caller's
-        own."""
+        """Load what takes a while and is not needed before the solver has ended; then the caller's work."""
         import_module("simharness.results.post")
         return meanwhile()
 
@@ -285,12 +151,11 @@ def _solve_in(
         ),
         "feed": type(request.scene.ports[0]).__name__,
         **({"quality": what.quality} if what.quality else {}),
-        **notes,
+        **what.notes,
     }
     if record is not None:
-        from simharness.results.match import (
-            worst_in_band,  # not before the solver has started: it loads what takes a while
-        )
+        # Not before the solver has started: it loads what takes a while.
+        from simharness.results.match import worst_in_band
 
         provenance["worst_s11_db"] = worst_in_band(record, arrays)[1]  # for the list of runs
     with machine_errors(f"write {folder}"):
@@ -301,8 +166,7 @@ def _solve_in(
 
 
 def _replaced_record(writer: RunWriter) -> Record | None:
-    """The record of the run that a writer is about to replace: the new run is that of the same, whoever
-    asked again."""
+    """The record of the run that a writer is about to replace: the new run keeps it, whoever asked for it."""
     for name in stored_names(writer.root, writer.key):
         with contextlib.suppress(InputError):
             return parse_record(plain_record(writer.root / name))
@@ -334,7 +198,8 @@ def _settled(
         if settling.method in ("record", "tail") or max(end.steps, not_before) >= what.request.steps:
             return end, arrays, settling
         progress.note(
-            f"stopped too soon: after {end.steps} steps S11 still moves by {settling.change:.2g}; again, for longer"
+            f"stopped too soon: after {end.steps} steps S11 still moves by {settling.change:.2g}; "
+            "again, for longer"
         )
         not_before = 2 * max(end.steps, not_before)
         shutil.rmtree(folder / "engine", ignore_errors=True)

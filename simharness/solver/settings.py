@@ -6,7 +6,8 @@ import math
 from dataclasses import dataclass
 
 from simharness.constants import C0
-from simharness.geometry.scene import FAR_LOAD, Scene
+from simharness.geometry.scene import Scene
+from simharness.geometry.solids import FAR_LOAD
 from simharness.mesh.grid import Grid
 from simharness.mesh.settings import MeshSettings
 from simharness.solver.model.ports import model_port

@@ -12,7 +12,7 @@ from simharness.errors import CancelledError, InputError, MachineError
 from simharness.fingerprint import request_key
 from simharness.progress import Progress, Silent
 from simharness.records import Record
-from simharness.runs.execution import Plan, record_plan
+from simharness.runs.planning import Plan, record_plan
 from simharness.runs.store import Store
 from simharness.solver.machine import Machine, machine
 from simharness.sweep.points import SweepPoint, Variable, point_text, sweep_points
@@ -97,9 +97,7 @@ def tasks_of(plan: SweepPlan, missing: dict[str, int], root: Path, threads: int)
         what = plan.plans[i]
         what = replace(what, machine=replace(what.machine, threads=threads))
         point = plan.points[i]
-        found.append(
-            Task(what, point.record, plan.quality, root.resolve(), point_text(plan.variables, point.values))
-        )
+        found.append(Task(what, point.record, root.resolve(), point_text(plan.variables, point.values)))
     return tuple(found)
 
 

@@ -10,7 +10,8 @@ from pathlib import Path
 from simharness.errors import BusyError, CancelledError, HarnessError, MachineError
 from simharness.progress import Progress
 from simharness.records import Record
-from simharness.runs.execution import Plan, solve
+from simharness.runs.execution import solve
+from simharness.runs.planning import Plan
 from simharness.runs.store import Store
 from simharness.sweep.table import STORED
 
@@ -27,7 +28,6 @@ class Task:
 
     plan: Plan
     record: Record
-    quality: str
     root: Path
     label: str
 
@@ -78,9 +78,7 @@ def solved(task: Task, progress: Progress, cancelled: Callable[[], bool] = lambd
     patience = time.monotonic() + max(600.0, 3 * task.plan.most_seconds)
     while True:
         try:
-            solve(
-                task.plan, Store(task.root), task.record, progress=progress, notes={"quality": task.quality}
-            )
+            solve(task.plan, Store(task.root), task.record, progress=progress)
             return PointOutcome(task.key, STORED)
         except BusyError as error:
             if cancelled():

@@ -12,7 +12,8 @@ from simharness.mesh.settings import QUALITIES
 from simharness.progress import Progress, Silent
 from simharness.records import Record
 from simharness.results.match import worst_in_band
-from simharness.runs.execution import plan, record_plan, solve
+from simharness.runs.execution import solve
+from simharness.runs.planning import plan, record_plan
 from simharness.runs.store import Store
 from simharness.solver.settings import SolverSettings
 from simharness.verdict.assessment import full_wave_figures
@@ -61,8 +62,13 @@ def seam_study(
         As `runs.execution.solve`; runs that were finished before remain stored.
     """
     seam, progress = half_open_seam(record, gap_mm), progress or Silent()
-    intact = solve(record_plan(record, quality), store, record, progress=progress, notes={"quality": quality})
-    opened = plan(with_open_seam(antenna_scene(record), seam), SolverSettings(QUALITIES[quality]))
+    intact = solve(record_plan(record, quality), store, record, progress=progress)
+    opened = plan(
+        with_open_seam(antenna_scene(record), seam),
+        SolverSettings(QUALITIES[quality]),
+        quality=quality,
+        notes={"open_seam_m": str(seam.gap)},
+    )
     # Stored without the record: it must not be taken for a run of the antenna as drawn.
     leaky = solve(
         opened,
@@ -70,7 +76,6 @@ def seam_study(
         None,
         label=f"{record.name[:38]}-open-seam",
         progress=progress,
-        notes={"quality": quality, "open_seam_m": str(seam.gap)},
     )
     results = intact.results(), leaky.results()
     found = [full_wave_figures(result, record, quality) for result in results]

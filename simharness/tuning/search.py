@@ -21,7 +21,8 @@ from simharness.numerics.decibels import amplitude_decibels
 from simharness.progress import Progress, Silent
 from simharness.records import Record
 from simharness.results.match import worst_in_band
-from simharness.runs.execution import Plan, record_plan, solve
+from simharness.runs.execution import solve
+from simharness.runs.planning import Plan, record_plan
 from simharness.runs.store import Store
 from simharness.solver.machine import Machine, machine
 from simharness.tuning.feeds import tunable_feed
@@ -93,7 +94,7 @@ class _Search:
 
     def learn(self, record: Record, what: Plan, progress: Progress) -> None:
         """Correct the model by the run of a record, which is solved unless it is stored."""
-        run = solve(what, self.store, record, progress=progress, notes={"quality": self.quality})
+        run = solve(what, self.store, record, progress=progress)
         results, here = run.results(), point(record, self.variables)
         s11 = CubicSpline(results["frequency"], results["s11"])(self.objective.frequency)
         missed = float(self.objective.worst(s11 - self.model.s11(here)))

@@ -25,7 +25,14 @@ from simharness.results.outputs import HEAT, Results, lost_power
 from simharness.results.powers import run_efficiency
 from simharness.results.tube_fields import mode_turn
 from simharness.verdict.agreement import FigureRow, reasons, row
-from simharness.verdict.error_bars import calibration, estimate_error, left_open, provenance, solver_error
+from simharness.verdict.error_bars import (
+    calibration,
+    estimate_error,
+    left_open,
+    mesh_quality,
+    provenance,
+    solver_error,
+)
 from simharness.verdict.match_state import MatchState, match_state
 
 LABELS = {
@@ -127,7 +134,7 @@ def _open_words(about: Mapping[str, object]) -> list[str]:
 
 def stored_figures(results: Results, record: Record) -> dict[str, Figure]:
     """`full_wave_figures` of results that know the quality of their mesh."""
-    return full_wave_figures(results, record, str(results.attributes.get("quality", "draft")))
+    return full_wave_figures(results, record, mesh_quality(results))
 
 
 def _pattern_figures(

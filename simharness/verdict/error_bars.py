@@ -176,6 +176,11 @@ def provenance(results: object) -> Mapping[str, object]:
     return getattr(results, "attributes", {})
 
 
+def mesh_quality(results: object) -> str:
+    """Quality of the mesh of a run; that of a draft, the longest error bars, where its results do not say it."""
+    return str(provenance(results).get("quality", "draft"))
+
+
 def left_open(about: Mapping[str, object]) -> tuple[float, float]:
     """What a run by its provenance left open: change of S11, and share of the field beyond a common factor;
     0 where it had settled."""

@@ -50,7 +50,7 @@ def stand_in_results(height_mm: float) -> dict[str, np.ndarray]:
     return {"frequency": frequency, "s11": FLOOR + 1j * (frequency - best_match(height_mm)) / WIDTH}
 
 
-def solve(what, store, record, *, progress, notes):
+def solve(what, store, record, *, progress):
     """In the place of `simharness.runs.execution.solve`."""
     found = store.find(what.key)
     if found is not None:
@@ -76,7 +76,9 @@ def solve(what, store, record, *, progress, notes):
         if (store.root.parent / f"fail-{height}").exists():
             raise SolverError("the stand-in was told to fail")
         write_results(
-            writer.path / "results.h5", stand_in_results(record.feed.height_mm), {"note": "invented", **notes}
+            writer.path / "results.h5",
+            stand_in_results(record.feed.height_mm),
+            {"note": "invented", "quality": what.quality},
         )
         return writer.finalize("finished")
 

@@ -35,7 +35,8 @@ from simharness.progress import Silent
 from simharness.results import post
 from simharness.results.file import read_results
 from simharness.runs import watch
-from simharness.runs.execution import plan, solve
+from simharness.runs.execution import solve
+from simharness.runs.planning import plan
 from simharness.runs.store import Store
 from simharness.solver import process
 from simharness.solver.interpreter import CHILD

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from simharness.em.slot.basis import MomentBasis
-from simharness.em.slot.moment import resonant_length
 from simharness.em.slot.one_term import stevenson_conductance
+from simharness.em.slot.single import resonant_length
 
 WR90 = 22.86e-3, 10.16e-3
 WIDTH, WALL, F0 = 1.5875e-3, 1.27e-3, 9.375e9

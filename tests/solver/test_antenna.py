@@ -7,7 +7,8 @@ import pytest
 
 from simharness.em.pattern.far_field import sphere_weights
 from simharness.records import parse_record, read_record
-from simharness.runs.execution import record_plan, solve
+from simharness.runs.execution import solve
+from simharness.runs.planning import record_plan
 
 RECORDS = ("five-slot-2g45", "eight-slot-5g8", "eight-slot-wr90-10g37")
 
@@ -15,7 +16,7 @@ RECORDS = ("five-slot-2g45", "eight-slot-5g8", "eight-slot-wr90-10g37")
 @pytest.fixture(scope="module", params=RECORDS)
 def antenna(request, store, records):
     record = read_record(records / f"{request.param}.toml")
-    return record, solve(record_plan(record, "draft"), store, record, notes={"quality": "draft"}).results()
+    return record, solve(record_plan(record, "draft"), store, record).results()
 
 
 def test_reflection_is_passive(antenna):
@@ -72,10 +73,7 @@ def test_mirror_image_record_gives_the_mirror_image(store, records):
     record = read_record(records / "eight-slot-wr90-10g37.toml")
     data = record.model_dump(by_alias=True, exclude_none=True)
     data["slot_rule"]["offset_mm"] = -data["slot_rule"]["offset_mm"]
-    one, two = (
-        solve(record_plan(r, "draft"), store, r, notes={"quality": "draft"}).results()
-        for r in (record, parse_record(data))
-    )
+    one, two = (solve(record_plan(r, "draft"), store, r).results() for r in (record, parse_record(data)))
     settled = 2e-3
     np.testing.assert_allclose(one["s11"], two["s11"], atol=settled)
     phi = one["phi"]
@@ -90,8 +88,7 @@ def test_lumped_gap_is_the_cheaper_choice_and_says_so(store, records):
     coax run, which only shows that it is the same antenna (no published value)."""
     record = read_record(records / "eight-slot-wr90-10g37.toml")
     gap, coax = (
-        solve(record_plan(record, "draft", feed), store, record, notes={"quality": "draft"}).results()
-        for feed in ("gap", "coax")
+        solve(record_plan(record, "draft", feed), store, record).results() for feed in ("gap", "coax")
     )
     assert gap.attributes["feed"] == "GapPort" and coax.attributes["feed"] == "CoaxPort"
     np.testing.assert_allclose(gap["surface_power"], gap["accepted_power"], rtol=0.02)

@@ -19,7 +19,8 @@ import pytest
 import skrf
 
 from simharness.records import read_record
-from simharness.runs.execution import record_plan, solve
+from simharness.runs.execution import solve
+from simharness.runs.planning import record_plan
 from simharness.verdict.assessment import full_wave_figures
 from simharness.verdict.error_bars import SOLVER_ERROR, solver_error
 
@@ -66,7 +67,7 @@ def coarse(request, store, records):
     return (
         record,
         quality,
-        solve(record_plan(record, quality), store, record, notes={"quality": quality}).results(),
+        solve(record_plan(record, quality), store, record).results(),
     )
 
 

@@ -17,7 +17,7 @@ from simharness.progress import Silent
 from simharness.records import read_record
 from simharness.results.post import port_waves
 from simharness.results.settling import port_spectra
-from simharness.runs.execution import plan
+from simharness.runs.planning import plan
 from simharness.runs.watch import run_child
 from simharness.solver.files import read_raw
 from simharness.solver.settings import SolverSettings

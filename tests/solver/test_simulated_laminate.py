@@ -23,7 +23,8 @@ import numpy as np
 import pytest
 from textbook_scenes import flange_slot_scene, solved
 
-from simharness.em.slot.moment import SlotAperture, resonant_frequency
+from simharness.em.slot.basis import SlotAperture
+from simharness.em.slot.single import resonant_frequency
 from simharness.em.slot.superstrate import Superstrate
 from simharness.mesh.settings import QUALITIES
 

@@ -20,8 +20,9 @@ import numpy as np
 import pytest
 from textbook_scenes import flange_slot_scene, solved
 
-from simharness.em.slot.moment import SlotAperture, resonant_length, slot_admittance
+from simharness.em.slot.basis import SlotAperture
 from simharness.em.slot.one_term import stevenson_conductance
+from simharness.em.slot.single import resonant_length, slot_admittance
 from simharness.mesh.settings import QUALITIES
 
 A, B, WALL, WIDTH = 22.86e-3, 10.16e-3, 1.27e-3, 1.5875e-3

@@ -14,14 +14,15 @@ import pytest
 
 from simharness.estimate.surrogate import estimated_reflection
 from simharness.records import read_record
-from simharness.runs.execution import record_plan, solve
+from simharness.runs.execution import solve
+from simharness.runs.planning import record_plan
 from simharness.verdict.error_bars import ESTIMATE_ERROR, SOLVER_ERROR
 
 
 @pytest.fixture(scope="module")
 def antenna(store, records):
     record = read_record(records / "bent-probe-5g8.toml")
-    return record, solve(record_plan(record, "draft"), store, record, notes={"quality": "draft"}).results()
+    return record, solve(record_plan(record, "draft"), store, record).results()
 
 
 def test_accepted_power_leaves_the_antenna(antenna):

@@ -16,7 +16,8 @@ from simharness.em.pattern.far_field import FarField
 from simharness.estimate.antenna import estimate
 from simharness.records import read_record
 from simharness.results.outputs import HEAT
-from simharness.runs.execution import record_plan, solve
+from simharness.runs.execution import solve
+from simharness.runs.planning import record_plan
 
 RECORD = read_record(Path(__file__).parents[2] / "models" / "sixteen-slot-5g8-travelling.toml")
 CENTRE = 1

@@ -15,12 +15,13 @@ from simharness.em.pattern.cuts import cut_across
 from simharness.em.pattern.far_field import FarField
 from simharness.estimate.antenna import estimate
 from simharness.records import parse_record, read_record
-from simharness.runs.execution import record_plan, solve
+from simharness.runs.execution import solve
+from simharness.runs.planning import record_plan
 from simharness.verdict.assessment import full_wave_figures
 
 
 def solved(record, store, quality="draft"):
-    return solve(record_plan(record, quality), store, record, notes={"quality": quality}).results()
+    return solve(record_plan(record, quality), store, record).results()
 
 
 @pytest.fixture(scope="module")

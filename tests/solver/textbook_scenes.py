@@ -6,26 +6,22 @@ import math
 from dataclasses import replace
 
 from simharness.constants import C0, EPS0, MM, TWO_PI
-from simharness.geometry.scene import (
+from simharness.geometry.scene import Feature, GapPort, ModePort, Scene, SlotMark, Spectrum
+from simharness.geometry.shape_rectangular import slot_features, slot_mark
+from simharness.geometry.solids import (
     METAL,
     SUBSTRATE,
-    Feature,
-    GapPort,
     Material,
-    ModePort,
     Prism,
-    Scene,
-    SlotMark,
-    Spectrum,
     block,
     equivalent_square_side,
     rectangle,
 )
-from simharness.geometry.slots import slot_features, slot_mark
 from simharness.mesh.settings import MeshSettings
 from simharness.records import RectangularGuide, Slot
 from simharness.records.outlines import constant_width_outline, slot_outline, squared_outline, squared_slot
-from simharness.runs.execution import plan, solve
+from simharness.runs.execution import solve
+from simharness.runs.planning import plan
 from simharness.runs.store import Store
 from simharness.solver.settings import SolverSettings
 

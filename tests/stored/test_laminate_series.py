@@ -16,7 +16,8 @@ from functools import lru_cache
 import pytest
 from full_wave_tables import REFERENCES
 
-from simharness.em.slot.moment import SlotAperture, resonant_frequency
+from simharness.em.slot.basis import SlotAperture
+from simharness.em.slot.single import resonant_frequency
 from simharness.em.slot.superstrate import Superstrate
 
 A, B, SLOT = 40.386e-3, 20.193e-3, SlotAperture(20.5e-3, 2.5e-3, 4e-3)

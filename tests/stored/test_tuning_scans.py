@@ -54,7 +54,7 @@ def test_a_run_far_from_the_best_does_not_lead_astray(scan, end, monkeypatch, tm
     name, scanned = scan
     state = solver_replaced(monkeypatch, scanned.reflection)
     store, record = Store(tmp_path), varied(SHIPPED[name], feed={"height_mm": float(scanned.heights[end])})
-    tuning_module.solve(unmeshed_plan(record, "draft", ON), store, record, notes={"quality": "draft"})
+    tuning_module.solve(unmeshed_plan(record, "draft", ON), store, record)
     found = tune(record, store, "draft")
     assert found.runs[0].values == (record.feed.height_mm,)
     assert len(found.runs) == len(state["solved"]) <= MAX_RUNS

@@ -15,6 +15,7 @@ from simharness.geometry import antenna_scene
 from simharness.records import Record
 from simharness.results.outputs import write_results
 from simharness.runs import execution as run_module
+from simharness.runs import planning
 from simharness.solver import speed
 from simharness.solver.machine import Machine
 from simharness.tuning import search as tuning_module
@@ -26,7 +27,7 @@ def unmeshed_plan(record: Record, quality: str, on: Machine) -> SimpleNamespace:
     """As much of a plan as a tuning looks at, without the time that a mesh takes."""
     nameless = record.model_copy(update={"name": "x", "note": ""}).model_dump_json()
     key = hashlib.sha256(f"{nameless} {quality} {on.solver}".encode()).hexdigest()[:16]
-    return SimpleNamespace(key=key, request=SimpleNamespace(scene=antenna_scene(record)))
+    return SimpleNamespace(key=key, quality=quality, request=SimpleNamespace(scene=antenna_scene(record)))
 
 
 def solver_replaced(
@@ -37,7 +38,7 @@ def solver_replaced(
     """
     state = {"solved": [], "truth": truth, "failing": {}}
 
-    def solve(what, store, record=None, *, label="", again=False, timeout_s=None, progress=None, notes=None):
+    def solve(what, store, record=None, *, label="", again=False, timeout_s=None, progress=None):
         found = store.find(what.key)
         if found is not None:
             return found
@@ -47,7 +48,7 @@ def solver_replaced(
         frequency = np.linspace(spectrum.low, spectrum.high, spectrum.points)
         with store.writer(what.key, what.request.scene.name) as writer:
             results = {"frequency": frequency, "s11": state["truth"](record, frequency)}
-            write_results(writer.path / "results.h5", results, {"note": "invented", **notes})
+            write_results(writer.path / "results.h5", results, {"note": "invented", "quality": what.quality})
             atomic_write_text(
                 writer.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
             )
@@ -57,7 +58,7 @@ def solver_replaced(
     monkeypatch.setattr(tuning_module, "solve", solve)
     monkeypatch.setattr(tuning_module, "record_plan", unmeshed_plan)
     monkeypatch.setattr(tuning_module, "machine", lambda: ON)
-    monkeypatch.setattr(run_module, "machine", lambda: ON)
+    monkeypatch.setattr(planning, "machine", lambda: ON)
     return state
 
 
@@ -77,6 +78,6 @@ def run_replaced(monkeypatch: pytest.MonkeyPatch, s11: float = 0.05) -> list[str
         return end, {"frequency": frequency, "s11": np.full(frequency.size, s11 + 0j)}, settling
 
     monkeypatch.setattr(run_module, "_settled", settled)
-    monkeypatch.setattr(run_module, "machine", lambda: ON)
+    monkeypatch.setattr(planning, "machine", lambda: ON)
     monkeypatch.setattr(speed, "measured_machine", lambda on, progress: on)
     return asked

@@ -25,7 +25,7 @@ import pytest
 
 from simharness.files import atomic_write_text
 from simharness.results.outputs import FORMAT_NAME, write_results
-from simharness.runs import execution as run_module
+from simharness.runs import planning
 from simharness.runs.store import Store
 from simharness.solver.machine import Machine
 
@@ -43,7 +43,7 @@ Case = tuple[tuple[str, ...], int, str]
 @pytest.fixture(autouse=True)
 def solver(monkeypatch):
     """A machine that is said to have the solver: nothing here comes so far as to use it."""
-    monkeypatch.setattr(run_module, "machine", lambda: Machine("openEMS 0.0.35", 2))
+    monkeypatch.setattr(planning, "machine", lambda: Machine("openEMS 0.0.35", 2))
 
 
 def listing(folder: Path) -> set[tuple[str, int]]:

@@ -19,6 +19,7 @@ from simharness.cli.commands.check import LABELS
 from simharness.files import atomic_write_text
 from simharness.results.outputs import write_results
 from simharness.runs import execution as run_module
+from simharness.runs import planning
 from simharness.runs.store import Store
 from simharness.solver import interpreter
 from simharness.solver.machine import Machine
@@ -31,7 +32,7 @@ KEY, OTHER = "0123456789abcdef", "fedcba9876543210"
 @pytest.fixture
 def solver(monkeypatch):
     """A machine that is said to have the solver."""
-    monkeypatch.setattr(run_module, "machine", lambda: Machine("openEMS 0.0.35", 2))
+    monkeypatch.setattr(planning, "machine", lambda: Machine("openEMS 0.0.35", 2))
 
 
 def sealed(root: Path, key: str = KEY, record: str | None = None) -> Path:
@@ -259,7 +260,7 @@ def test_a_solver_that_does_not_start(call, monkeypatch, answer, reason):
 
 
 def test_too_little_memory_is_said_before_anything_starts(call, solver, monkeypatch, tmp_path):
-    monkeypatch.setattr(run_module, "memory_available", lambda: 100_000_000)
+    monkeypatch.setattr(planning, "memory_available", lambda: 100_000_000)
     code, out, err = call("solve", RECORD, "--quality", "draft")
     assert (code, out) == (4, "") and list(tmp_path.iterdir()) == []
     sentence = one_sentence(err)

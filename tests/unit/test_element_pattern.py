@@ -7,9 +7,10 @@ import math
 import numpy as np
 import pytest
 
+from simharness.em.pattern.aperture import Aperture, radiated_field
 from simharness.em.pattern.element import ElementFields
 from simharness.em.pattern.levels import side_lobe_level
-from simharness.em.pattern.rectangular_tube import Aperture, RectangularTube, radiated_field
+from simharness.em.pattern.rectangular_tube import RectangularTube
 
 FREQUENCY = 5.8e9
 TUBE = RectangularTube(0.044, 0.024)

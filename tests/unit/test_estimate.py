@@ -5,7 +5,7 @@ import pytest
 
 from simharness.advice.warnings import derived, warnings
 from simharness.constants import C0
-from simharness.em.pattern.rectangular_tube import Aperture, radiated_field
+from simharness.em.pattern.aperture import Aperture, radiated_field
 from simharness.estimate import antenna as estimate_module
 from simharness.estimate.antenna import estimate, estimate_span, estimated_match
 from simharness.estimate.model_inputs import slotted_guide, tube

@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from ludwig import ludwig3
 
 from simharness.constants import C0, ETA0, TWO_PI
 from simharness.em.pattern.cuts import cut_along
+from simharness.em.pattern.direction import axis_vector
 from simharness.em.pattern.far_field import (
     FarField,
-    axis_vector,
     directivity,
-    ludwig3,
     radiated_power,
     radiation_intensity,
     sphere_weights,

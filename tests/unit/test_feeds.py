@@ -18,7 +18,8 @@ from simharness.estimate.deviations import deviations
 from simharness.estimate.model_inputs import feed_model
 from simharness.fingerprint import canonical
 from simharness.geometry import antenna_scene
-from simharness.geometry.scene import CoaxPort, GapPort, equivalent_square_side
+from simharness.geometry.scene import CoaxPort, GapPort
+from simharness.geometry.solids import equivalent_square_side
 from simharness.mesh.grid import grid
 from simharness.mesh.raster import coax_cells, coax_plane, tiles
 from simharness.mesh.settings import QUALITIES

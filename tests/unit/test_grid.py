@@ -25,9 +25,11 @@ from simharness.constants import C0, EPS0
 from simharness.em.guide.electrostatics import line_capacitance
 from simharness.errors import InputError
 from simharness.geometry import antenna_scene
-from simharness.geometry.scene import METAL, Feature, Scene, Spectrum, block
-from simharness.mesh.edge_correction import EDGE_SHARE, LATTICE_EDGE, LATTICE_TIP, POSTS
-from simharness.mesh.grid import _feature_hints, _Hint, _size, grid
+from simharness.geometry.scene import Feature, Scene, Spectrum
+from simharness.geometry.solids import METAL, block
+from simharness.mesh.edge_correction import EDGE_CORRECTION, EDGE_CORRECTION_SHARE, POSTS, TIP_CORRECTION
+from simharness.mesh.grid import grid
+from simharness.mesh.lines import SizeHint, _feature_hints, _size
 from simharness.mesh.settings import QUALITIES, MeshSettings
 
 PICOMETRE = 1e-12
@@ -55,19 +57,23 @@ def drawn(f: Feature, mesh: MeshSettings, line: np.ndarray) -> Feature:
     """A feature as the mesh is to hold it.
 
     Posts end on the lines they got (how they act is tested below); a slot's edge is the cut one, drawn out
-    by EDGE_SHARE of LATTICE_EDGE cells; a tip is drawn in by LATTICE_TIP sides; all others stand as they are.
+    by EDGE_CORRECTION_SHARE of EDGE_CORRECTION cells; a tip is drawn in by TIP_CORRECTION sides; all others stand as they are.
     """
     if f.kind in POSTS:
         low, high = (float(line[np.argmin(np.abs(line - p))]) for p in (f.low, f.high))
         return replace(f, low=low, high=high)
-    if f.kind in LATTICE_EDGE and f.depth >= 0:
+    if f.kind in EDGE_CORRECTION and f.depth >= 0:
         slot = f.high - f.low if f.kind == "slot width" else f.scale
         cell = slot / mesh.slot_cells
-        out = np.interp(f.depth / slot, *EDGE_SHARE) * cell * np.interp(f.depth / cell, *LATTICE_EDGE[f.kind])
+        out = (
+            np.interp(f.depth / slot, *EDGE_CORRECTION_SHARE)
+            * cell
+            * np.interp(f.depth / cell, *EDGE_CORRECTION[f.kind])
+        )
         return replace(f, low=f.low - out, high=f.high + out)
     if f.kind == "tip":
         place = f.low - f.outward * f.scale * np.interp(
-            1 / mesh.post_cells, *LATTICE_TIP[mesh.post_cells - 1]
+            1 / mesh.post_cells, *TIP_CORRECTION[mesh.post_cells - 1]
         )
         return replace(f, low=place, high=place)
     return f
@@ -84,7 +90,7 @@ def wanted(scene, mesh: MeshSettings, axis: int, at: np.ndarray, line: np.ndarra
     hints = [h for f in scene.features if f.axis == axis for h in _feature_hints(drawn(f, mesh, line), mesh)]
     near, far = (C0 / scene.spectrum.high / count for count in (mesh.per_wavelength, mesh.air_per_wavelength))
     return _size(
-        np.asarray(at), [_Hint(*near_air(scene, mesh, axis), near), *hints], max(near, far), mesh.growth
+        np.asarray(at), [SizeHint(*near_air(scene, mesh, axis), near), *hints], max(near, far), mesh.growth
     )
 
 
@@ -344,7 +350,7 @@ def lattice_radius(name: str, feed: str, settings: MeshSettings) -> float:
 def test_the_solver_finds_the_drawn_in_tip(name, feed, quality):
     """Metal ends on the line nearest to its end: that is the line drawn in.
 
-    How far that line is drawn in is tested in `test_lattice_tables`.
+    How far that line is drawn in is tested in `test_edge_correction`.
     """
     settings, scene = QUALITIES[quality], antenna_scene(SHIPPED[name], feed)
     mesh = grid(scene, settings)
@@ -354,7 +360,7 @@ def test_the_solver_finds_the_drawn_in_tip(name, feed, quality):
     j = mesh.index(1, tip.low)
     drawn_in = tip.outward * (tip.low - mesh.y[j]) / tip.scale
     assert drawn_in == pytest.approx(
-        np.interp(1 / settings.post_cells, *LATTICE_TIP[settings.post_cells - 1]), abs=1e-9
+        np.interp(1 / settings.post_cells, *TIP_CORRECTION[settings.post_cells - 1]), abs=1e-9
     )
     # Cells on both sides of it are about those of the table: an interval of n cells holds up to n + 0.35 of
     # the wanted ones (seen: 0.87 to 1.19).

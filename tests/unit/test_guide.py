@@ -4,10 +4,10 @@ import math
 
 import numpy as np
 import pytest
+from plated import effective_conductivity, plated_surface_impedance
 
 from simharness.constants import C0, ETA0
 from simharness.em.guide import coax, coax_mode, rectangular
-from simharness.em.guide.loss import effective_conductivity, plated_surface_impedance
 from simharness.errors import InputError
 from simharness.records import RectangularGuide
 from simharness.records.materials import material, materials, wall_conductivity

@@ -13,8 +13,10 @@ from shapely.geometry import Point, Polygon, box
 from simharness.em.guide.coax import coax_impedance
 from simharness.em.guide.rectangular import guide_wavelength
 from simharness.errors import InputError
-from simharness.geometry import antenna_scene, slot_outline
-from simharness.geometry.scene import CoaxPort, GapPort, ModePort, equivalent_square_side
+from simharness.geometry import antenna_scene
+from simharness.geometry.scene import CoaxPort, GapPort, ModePort
+from simharness.geometry.solids import equivalent_square_side
+from simharness.records.outlines import slot_outline
 
 FOIL = 1e-6
 """Stands for foil, m."""

@@ -24,8 +24,8 @@ from simharness.fingerprint import request_key
 from simharness.records import Record, parse_record
 from simharness.records.text import record_text
 from simharness.results.outputs import write_results
-from simharness.runs.execution import record_plan
 from simharness.runs.lookup import asked_run, named_folder, same_antenna
+from simharness.runs.planning import record_plan
 from simharness.runs.store import Store
 
 FIRST = varied(SHIPPED["eight-slot-wr90-10g37"], name="x").model_copy(

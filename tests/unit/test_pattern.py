@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from ludwig import ludwig3
 
 from simharness.constants import ETA0, TWO_PI
 from simharness.em.pattern.cuts import cut_across, cut_along, polarization
-from simharness.em.pattern.far_field import FarField, ludwig3, radiation_intensity
+from simharness.em.pattern.far_field import FarField, radiation_intensity
 from simharness.em.pattern.levels import front_to_back, half_power_beamwidth, peak, side_lobe_level
 from simharness.errors import InputError
 

@@ -5,13 +5,14 @@ import math
 
 import numpy as np
 import pytest
+from collin import matched_resistance, shorted_resistance
 from scipy.special import hankel2, k0
 
 from simharness.constants import C0, TWO_PI
 from simharness.em.guide.coax import coax_impedance
 from simharness.em.guide.rectangular import phase_constant
 from simharness.em.probe import kernel, straight
-from simharness.em.probe.shape import ProbeShape, matched_resistance, shorted_resistance
+from simharness.em.probe.shape import ProbeShape
 from simharness.em.probe.straight import CoaxLine, probe_network
 
 A, B = 22.86e-3, 10.16e-3

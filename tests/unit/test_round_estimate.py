@@ -23,14 +23,14 @@ from simharness.em.guide.round import (
     te11_attenuation,
     te11_over_te10,
 )
-from simharness.em.pattern.round_tube import RoundTube, round_slot_response
+from simharness.em.pattern.round_tube import RoundTube
 from simharness.em.probe.shape import ProbeShape
 from simharness.em.probe.straight import CoaxLine, probe_network
 from simharness.em.slot.basis import EDGE_CORNER, SlotAperture, profile_transform
 from simharness.em.slot.faces import OuterSides
 from simharness.em.slot.inside import GuideSide
 from simharness.em.slot.moment import SlotMoment
-from simharness.em.slot.round_outside import Curvature
+from simharness.em.slot.round_guide import Curvature
 from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError
 from simharness.estimate import model_inputs
@@ -142,7 +142,7 @@ def test_a_tube_differs_from_its_rectangle_by_their_modes():
 
 def test_slots_on_a_tube_radiate_what_the_far_field_holds():
     """Two independent ways: the admittance outside (integral over kz), and the exact pattern of slots on a
-    cylinder integrated over the sphere (series of `round_slot_response`). Half-sine slots, 1 mm wide, at 30
+    cylinder integrated over the sphere (series of `RoundTube.responses`). Half-sine slots, 1 mm wide, at 30
     and -20 degrees; 1e-3 is that width, which the pattern leaves out.
     """
     slots, radius = tuple(replace(s, width=1e-3) for s in (_at(30.0), _at(-20.0, 0.09))), 45e-3
@@ -150,7 +150,7 @@ def test_slots_on_a_tube_radiate_what_the_far_field_holds():
     matrix = OuterSides(slots, np.array([1]), EDGE_CORNER, tube=(DIAMETER, radius)).admittance(K)
     cosine, weight = leggauss(160)
     sine, phi = np.sqrt(1 - cosine**2), TWO_PI * np.arange(120) / 120
-    response = round_slot_response(RoundTube(2 * radius), K * sine, radius * np.radians([30.0, -20.0]), phi)
+    response = RoundTube(2 * radius).responses(K * sine, radius * np.radians([30.0, -20.0]), phi)
     kz, kp = K * cosine, math.pi / SLOT.length
     along = 2 * kp * np.cos(kz * SLOT.length / 2) / (kp**2 - kz**2)
     phase = np.exp(1j * kz[:, None] * np.array([s.position for s in slots]))

@@ -9,7 +9,8 @@ import pytest
 from simharness.advice.warnings import warnings
 from simharness.errors import InputError
 from simharness.geometry import antenna_scene
-from simharness.geometry.scene import RoundModePort, TubePart
+from simharness.geometry.scene import RoundModePort
+from simharness.geometry.solids import TubePart
 from simharness.records import RoundGuide, parse_record, read_record
 from simharness.sheets.build.build_list import build_list, build_of
 from simharness.sheets.flat.parts import Fabrication, parts

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.special import hankel2
 
-from simharness.em.pattern.round_tube import RoundTube, round_slot_response
+from simharness.em.pattern.round_tube import RoundTube
 
 PHI = np.radians(np.arange(0, 360, 5.0))
 
@@ -33,7 +33,7 @@ def _boundary_integral(radius, k, phi, count=400):
 def test_series_agrees_with_a_boundary_integral():
     """Two independent routes; the polygon of 400 elements is good to a few parts in a thousand."""
     k, radius = 51.1, 45e-3
-    series = round_slot_response(RoundTube(2 * radius), np.array([k]), np.zeros(1), PHI)[0, 0]
+    series = RoundTube(2 * radius).responses(np.array([k]), np.zeros(1), PHI)[0, 0]
     np.testing.assert_allclose(series, _boundary_integral(radius, k, PHI), atol=0.01)
 
 
@@ -42,8 +42,8 @@ def test_a_slot_round_the_tube_has_the_turned_pattern():
     but for rounding.
     """
     tube, k = RoundTube(90e-3), np.array([51.1])
-    one = round_slot_response(tube, k, np.zeros(1), PHI)[0, 0]
-    two = round_slot_response(tube, k, np.array([45e-3 * np.radians(30)]), PHI)[0, 0]
+    one = tube.responses(k, np.zeros(1), PHI)[0, 0]
+    two = tube.responses(k, np.array([45e-3 * np.radians(30)]), PHI)[0, 0]
     np.testing.assert_allclose(np.abs(two), np.abs(np.roll(one, -6)), atol=1e-9)
 
 
@@ -53,9 +53,7 @@ def test_a_wide_tube_radiates_as_a_plane_does():
     """
 
     def share(diameter):
-        h = round_slot_response(
-            RoundTube(diameter), np.array([51.1]), np.zeros(1), 2 * np.pi * np.arange(720) / 720
-        )
+        h = RoundTube(diameter).responses(np.array([51.1]), np.zeros(1), 2 * np.pi * np.arange(720) / 720)
         return np.mean(np.abs(h) ** 2) / 2
 
     assert share(9.0) == pytest.approx(1, abs=0.02)

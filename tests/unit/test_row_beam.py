@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from simharness.constants import C0, TWO_PI
-from simharness.em.pattern.rectangular_tube import Aperture, RectangularTube, radiated_field
+from simharness.em.pattern.aperture import Aperture, radiated_field
+from simharness.em.pattern.rectangular_tube import RectangularTube
 from simharness.em.pattern.row_beam import MAX_SLOTS, least_slots, row_beamwidth, row_directivity
 from simharness.em.row.taper import dolph_chebyshev_weights
 from simharness.errors import InputError

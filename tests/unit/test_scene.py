@@ -9,12 +9,11 @@ import pytest
 
 from simharness.constants import EPS0
 from simharness.em.guide.electrostatics import line_capacitance
-from simharness.geometry.scene import (
+from simharness.geometry.scene import Scene, Spectrum
+from simharness.geometry.solids import (
     METAL,
     SQUARE_CAPACITY,
     Outline,
-    Scene,
-    Spectrum,
     block,
     circle,
     equivalent_square_bore,

@@ -67,15 +67,15 @@ def answered(monkeypatch):
     """
     asked = []
 
-    def solve(what, store, record=None, *, label="", progress=None, notes=None):
-        asked.append((record, label, notes))
+    def solve(what, store, record=None, *, label="", progress=None):
+        asked.append((record, label))
         frequency = np.linspace(2e9, 11e9, 1801)
         results = Results({"frequency": frequency, "s11": np.full(1801, (0.4 if label else 0.2) + 0j)}, {})
         return SimpleNamespace(path=SimpleNamespace(name=label or record.name), results=lambda: results)
 
     monkeypatch.setattr(defects, "solve", solve)
     monkeypatch.setattr(defects, "record_plan", lambda *_: None)
-    monkeypatch.setattr(defects, "plan", lambda scene, settings: None)
+    monkeypatch.setattr(defects, "plan", lambda scene, settings, **_: None)
     return asked
 
 
@@ -86,7 +86,7 @@ def test_both_antennas_are_solved_and_told(answered):
     )  # 20 log10 of 0.2 and 0.4, to the digits given
     assert "0.2 mm along the edge" in seam_sentence(study) and "from -14.0 to -8.0 dB" in seam_sentence(study)
     # Nobody shall find the leaky one as a run of the record.
-    assert [record for record, _, _ in answered] == [RECORD, None]
+    assert [record for record, _ in answered] == [RECORD, None]
 
 
 def test_command_tells_of_the_seam(answered, call, tmp_path):

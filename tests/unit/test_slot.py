@@ -78,13 +78,6 @@ def test_slot_on_the_centre_line_is_dark():
     ] == pytest.approx(0, abs=1e-20)
 
 
-def test_offset_inverts_conductance():
-    g = one_term.stevenson_conductance(90e-3, 45e-3, 13.7e-3, 2.45e9)
-    assert one_term.stevenson_offset(90e-3, 45e-3, float(g), 2.45e9) == pytest.approx(13.7e-3, rel=1e-12)
-    with pytest.raises(InputError, match="between 0 and"):
-        one_term.stevenson_offset(90e-3, 45e-3, 9.0, 2.45e9)
-
-
 def test_short_slot_has_no_resonance():
     with pytest.raises(InputError, match="no resonance"):
         one_term.resonant_frequency(22.86e-3, 10.16e-3, SlotShape(3e-3, 40e-3, 1.6e-3, 1e-3))

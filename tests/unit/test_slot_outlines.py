@@ -12,7 +12,7 @@ from shaped_records import SHIPPED, WR90, mirrored, varied, with_slots
 from shapely import affinity
 from shapely.geometry import Point
 
-from simharness.em.slot.centre_line import GREATEST_ASIDE, arc_half_angle, bend_radius, centre_line
+from simharness.em.slot.shape import MAX_ASIDE, arc_half_angle, bend_radius, centre_line
 from simharness.errors import InputError
 from simharness.geometry import antenna_scene
 from simharness.records import Slot, slot_clearance
@@ -80,7 +80,7 @@ def test_half_a_circle_is_the_most():
     assert bend_radius("s", 2 * math.pi, 1.0) == pytest.approx(1.0, rel=1e-9)
     assert bend_radius("straight", 15.0, 0.0) == math.inf
     with pytest.raises(InputError, match="aside"):
-        arc_half_angle("s", 1.0, 1.01 * GREATEST_ASIDE["s"])
+        arc_half_angle("s", 1.0, 1.01 * MAX_ASIDE["s"])
 
 
 def test_a_hardly_bent_slot_is_the_straight_one():

@@ -14,8 +14,9 @@ from scipy.optimize import brentq
 from simharness.constants import C0, ETA0, TWO_PI
 from simharness.em.slot.basis import MomentBasis, SlotAperture
 from simharness.em.slot.inside import GuideSide
-from simharness.em.slot.moment import resonant_length
 from simharness.em.slot.outside import HalfSpaceSide
+from simharness.em.slot.ports import te10_coupling
+from simharness.em.slot.single import resonant_length
 
 A, B, WIDTH, OFFSET, F0 = 22.86e-3, 10.16e-3, 1.5875e-3, 3e-3, 9.375e9
 K0 = TWO_PI * F0 / C0
@@ -103,7 +104,7 @@ def vector_admittance(slot, wall, k, top, harmonics):
     y_in = y_out.copy()
     y_in[np.ix_(plain, plain)] += images * slot.width**2
     drive = np.zeros(len(y_in), dtype=complex)
-    drive[plain] = guide.te10_coupling(k)[0] * slot.width
+    drive[plain] = te10_coupling(guide, k)[0] * slot.width
     keep = np.concatenate([np.ones(y_in.shape[0] // 2, bool), np.tile(kx > 0, orders.size)])
     kept = np.ix_(keep, keep)
     cosh, z, s = (m[kept] for m in wall_matrices(slot, kz, kx, k, wall))

@@ -11,25 +11,28 @@ import pytest
 from shaped_records import SHIPPED, WR90, two_port
 
 from simharness.cli.commands.converge import _row
+from simharness.convergence import steps as steps_module
 from simharness.convergence import study as study_module
 from simharness.convergence.picture import convergence_figure
-from simharness.convergence.study import (
+from simharness.convergence.steps import (
     CAREFUL_ABSORBER,
-    FIGURES,
-    S11_DISTANCE,
     SLOT_CELLS,
-    converge,
     inner_cells,
     mesh_settings,
     remaining_seconds,
-    s11_distance,
     study_steps,
+)
+from simharness.convergence.study import (
+    FIGURES,
+    S11_DISTANCE,
+    converge,
+    s11_distance,
 )
 from simharness.errors import CancelledError, InputError, MachineError, NotConvergedError
 from simharness.files import atomic_write_text
 from simharness.mesh.settings import QUALITIES
 from simharness.results.outputs import write_results
-from simharness.runs import execution as run_module
+from simharness.runs import planning
 from simharness.runs.store import Store
 from simharness.solver.machine import Machine
 
@@ -72,29 +75,29 @@ def solver(monkeypatch):
     """
     solved, failing = [], {}
 
-    def solve(what, store, record=None, *, label="", again=False, timeout_s=None, progress=None, notes=None):
+    def solve(what, store, record=None, *, label="", again=False, timeout_s=None, progress=None):
         found = store.find(what.key)
         if found is not None:
             return found
-        if notes["quality"] in failing:
-            raise failing[notes["quality"]]
+        if what.quality in failing:
+            raise failing[what.quality]
         mesh = what.request.settings.mesh
         shift = 3e6 * (mesh.absorber_cells == CAREFUL_ABSORBER)
         with store.writer(what.key, what.request.scene.name) as writer:
             write_results(
                 writer.path / "results.h5",
                 stand_in(1 / mesh.slot_cells, shift),
-                {"note": "invented", **notes},
+                {"note": "invented", "quality": what.quality},
             )
             atomic_write_text(
                 writer.path / "record.json", record.model_dump_json(by_alias=True, exclude_none=True)
             )
-            solved.append(notes["quality"])
+            solved.append(what.quality)
             return writer.finalize("finished")
 
     monkeypatch.setattr(study_module, "solve", solve)
-    monkeypatch.setattr(study_module, "machine", lambda: ON)
-    monkeypatch.setattr(run_module, "machine", lambda: ON)
+    monkeypatch.setattr(steps_module, "machine", lambda: ON)
+    monkeypatch.setattr(planning, "machine", lambda: ON)
     return solved, failing
 
 
@@ -215,7 +218,7 @@ def test_meshes_are_refined_alike():
 def test_an_uneven_refinement_is_told(solver, tmp_path):
     """The probe has 1, 1, 2 cells across on three meshes; without a probe nothing is said of one."""
     assert any("probe has 1, 1, 2 cells" in said for said in converge(RECORD, Store(tmp_path)).remarks)
-    assert not any("probe" in said for said in study_module.remarks(study_steps(two_port(), on=ON)))
+    assert not any("probe" in said for said in steps_module.remarks(study_steps(two_port(), on=ON)))
 
 
 @pytest.mark.parametrize("levels", [0, 2, 5])
@@ -225,7 +228,7 @@ def test_levels(levels):
 
 
 def test_a_mesh_too_large_is_said_before_anything_starts(monkeypatch):
-    monkeypatch.setattr(run_module, "memory_available", lambda: 400_000_000)
+    monkeypatch.setattr(planning, "memory_available", lambda: 400_000_000)
     with pytest.raises(MachineError):
         study_steps(RECORD, on=ON)
 

@@ -11,8 +11,9 @@ import pytest
 
 from simharness.constants import C0, ETA0, TWO_PI
 from simharness.em.slot.basis import EDGE_FOIL, MomentBasis, SlotAperture, SlottedGuide
-from simharness.em.slot.moment import SlotMoment, resonant_frequency, slot_admittance
+from simharness.em.slot.moment import SlotMoment
 from simharness.em.slot.outside import HalfSpaceSide
+from simharness.em.slot.single import resonant_frequency, slot_admittance
 from simharness.em.slot.superstrate import Superstrate, superstrate_waves, trench_capacitance
 
 A, B = 40.386e-3, 20.193e-3

@@ -9,7 +9,7 @@ from scipy.ndimage import label
 from simharness.advice.warnings import SPLIT
 from simharness.em.guide.meshed_mode import te_cutoff_square
 from simharness.em.guide.round import TE11_ROOT
-from simharness.geometry.scene import METAL, tube_part
+from simharness.geometry.solids import METAL, tube_part
 from simharness.mesh.grid import Grid
 from simharness.mesh.tube_cells import bore_cutoff_square, bore_mask, tube_mask
 

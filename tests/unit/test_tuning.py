@@ -21,9 +21,9 @@ from simharness.constants import C0
 from simharness.errors import CancelledError, InputError, NotConvergedError
 from simharness.plot import write_figure
 from simharness.records import Record, parse_record, read_record
-from simharness.runs.execution import record_plan
 from simharness.runs.lookup import asked_run
 from simharness.runs.manifest import plain_record
+from simharness.runs.planning import record_plan
 from simharness.runs.store import Store
 from simharness.tuning import feeds
 from simharness.tuning import search as tuning_module
@@ -193,7 +193,7 @@ def test_more_variables_do_better(solver, tmp_path, name, also):
 def test_a_stored_run_of_the_record_is_used_and_counted(solver, tmp_path):
     store = Store(tmp_path)
     record = SHIPPED[FIVE]
-    tuning_module.solve(unmeshed_plan(record, "draft", ON), store, record, notes={"quality": "draft"})
+    tuning_module.solve(unmeshed_plan(record, "draft", ON), store, record)
     found = tuned(store)
     assert found.runs[0].values == (record.feed.height_mm,) and len(found.runs) <= MAX_RUNS
     assert len(solver["solved"]) == len(found.runs)

@@ -15,7 +15,7 @@ from simharness.mesh.grid import grid
 from simharness.mesh.settings import QUALITIES
 from simharness.progress import Silent, span
 from simharness.runs import watch
-from simharness.runs.execution import Plan
+from simharness.runs.planning import Plan
 from simharness.solver.machine import Machine
 from simharness.solver.settings import SolverRequest, SolverSettings
 

@@ -104,9 +104,10 @@ def _reflection(
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
     from simharness.measurement.comparison import match_comparison
     from simharness.measurement.files import read_one_port
+    from simharness.verdict.error_bars import mesh_quality
 
     bench = read_one_port(measured)
-    quality = str(results.attributes.get("quality", "draft"))
+    quality = mesh_quality(results)
     found = match_comparison(
         results, record, quality, bench, delay=delay, progress=None if as_json else Bar()
     )

@@ -38,7 +38,8 @@ def command(
     from dataclasses import replace
 
     from simharness.cli.bar import Bar
-    from simharness.convergence.study import converge, remaining_seconds, study_steps
+    from simharness.convergence.steps import remaining_seconds, study_steps
+    from simharness.convergence.study import converge
     from simharness.errors import CancelledError
     from simharness.progress import Silent
     from simharness.records import read_record

@@ -61,6 +61,7 @@ def command(
     from simharness.report import write_report
     from simharness.report.pictures import added_picture
     from simharness.sheets.flat.parts import Fabrication
+    from simharness.verdict.error_bars import mesh_quality
 
     found = asked(run, runs_folder, quality)
     stored, record, results = found.run, found.record, stored_results(found.run, found.record)
@@ -69,7 +70,7 @@ def command(
         raise InputError("--out", page, "must end in .html; the PDF beside it gets the same name")
     document = None if no_pdf else page.with_suffix(".pdf")
     pictures = tuple(added_picture(path, words) for path, words in added)
-    advice = run_advice(record, results, str(results.attributes.get("quality", "draft")), stored.path, Bar())
+    advice = run_advice(record, results, mesh_quality(results), stored.path, Bar())
     fabrication = Fabrication(make=make or record.guide.make)  # type: ignore[arg-type]
     written = write_report(
         stored, results, record, fabrication, page, document, paper, pictures, advice.sentences

@@ -85,9 +85,10 @@ def describe(run, as_json: bool, figures: bool, record, guess=None, remarks: tup
     from simharness.improvement.stored import run_advice
     from simharness.progress import Silent
     from simharness.verdict.assessment import full_wave_figures, verdict
+    from simharness.verdict.error_bars import mesh_quality
 
     results = stored_results(run, record)
-    quality = str(results.attributes.get("quality", "draft"))
+    quality = mesh_quality(results)
     if guess is None:
         guess = estimate(record)
     found = full_wave_figures(results, record, quality)
@@ -127,13 +128,14 @@ def describe(run, as_json: bool, figures: bool, record, guess=None, remarks: tup
 def _print_verdict(run, record, result, results) -> None:
     from simharness.cli.text import number, print_columns
     from simharness.solver.settings import SLOW_PERIODS
+    from simharness.verdict.error_bars import mesh_quality
 
     about = results.attributes
     periods = about.get("periods_after_pulse", 0.0)
     slowly = f"; it settled slowly, over {periods:.0f} periods" if periods > SLOW_PERIODS else ""
     gap = ", lumped gap at the probe: less true than the coax line" if about.get("feed") == "GapPort" else ""
     click.echo(
-        f"\n{record.name}: estimate and full wave ({about.get('quality', '')} mesh, {about['solver']}, "
+        f"\n{record.name}: estimate and full wave ({mesh_quality(results)} mesh, {about['solver']}, "
         f"{about['steps']} steps in {about['solver_seconds']:.0f} s{gap}{slowly})\n"
     )
     words = {True: "agree", False: "differ", None: ""}

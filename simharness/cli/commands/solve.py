@@ -54,8 +54,9 @@ def command(
     from simharness.errors import CancelledError
     from simharness.progress import Silent
     from simharness.records import read_record
-    from simharness.runs.execution import record_plan, solve
+    from simharness.runs.execution import solve
     from simharness.runs.lookup import other_name
+    from simharness.runs.planning import record_plan
     from simharness.runs.store import Store
     from simharness.solver.speed import measured_machine
 
@@ -101,7 +102,6 @@ def command(
         again=again,
         timeout_s=60 * limit_minutes if limit_minutes else None,
         progress=progress,
-        notes={"quality": quality},
         meanwhile=meanwhile,
         named=True,
     )

@@ -79,7 +79,7 @@ def command(
     from simharness.cli.commands.design import require_free
     from simharness.errors import CancelledError
     from simharness.records import read_record
-    from simharness.runs.execution import record_plan
+    from simharness.runs.planning import record_plan
     from simharness.runs.store import Store
     from simharness.tuning.search import tune
     from simharness.tuning.variables import tuning_variables

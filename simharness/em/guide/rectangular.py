@@ -138,17 +138,6 @@ def surface_resistance(conductivity: float, frequency: ArrayLike):
     return np.sqrt(math.pi * np.asarray(frequency, dtype=float) * MU0 / conductivity)
 
 
-def skin_depth(conductivity: float, frequency: ArrayLike):
-    """Skin depth of a nonmagnetic conductor, m.
-
-    Examples
-    --------
-    >>> round(float(skin_depth(9.2e6, 2.45e9)) * 1e6, 2)
-    3.35
-    """
-    return 1.0 / np.sqrt(math.pi * np.asarray(frequency, dtype=float) * MU0 * conductivity)
-
-
 def attenuation(a: float, b: float, frequency: ArrayLike, conductivity: float, eps_r: float = 1.0):
     """TE10 wall loss, Np/m, by the power-loss method (smooth walls, well above cutoff).
 
@@ -170,19 +159,6 @@ def attenuation(a: float, b: float, frequency: ArrayLike, conductivity: float, e
     eta = ETA0 / math.sqrt(eps_r)
     loss = surface_resistance(conductivity, frequency)
     return loss * (2 * b * math.pi**2 + a**3 * k**2) / (a**3 * b * beta * k * eta)
-
-
-def dielectric_attenuation(a: float, frequency: ArrayLike, eps_r: float, loss_tangent: float):
-    """TE10 loss in a low-loss filling, Np/m: k^2 tan(delta) / (2 beta), Pozar equation 3.29.
-
-    Raises
-    ------
-    InputError
-        A frequency is at or below cutoff.
-    """
-    beta = phase_constant(a, frequency, eps_r)
-    k = TWO_PI * np.asarray(frequency, dtype=float) * math.sqrt(eps_r) / C0
-    return k**2 * loss_tangent / (2 * beta)
 
 
 def attenuation_db(nepers: ArrayLike):

@@ -7,7 +7,8 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import RectBivariateSpline
 
 from simharness.constants import C0, TWO_PI
-from simharness.em.pattern.far_field import FarField, axis_vector
+from simharness.em.pattern.far_field import FarField
+from simharness.errors import InputError
 
 _MIN_HORIZONTAL = 1e-9
 
@@ -75,6 +76,29 @@ def field_towards(
         )
         found.append(real + 1j * imaginary)
     return found[0], found[1]
+
+
+def axis_vector(axis: str | ArrayLike) -> NDArray:
+    """Unit vector (3,) of a name such as ``"+y"`` or of any non-zero vector.
+
+    Raises
+    ------
+    InputError
+        Neither a signed axis name nor three numbers with a length.
+
+    Examples
+    --------
+    >>> axis_vector("-z")
+    array([ 0.,  0., -1.])
+    """
+    if isinstance(axis, str):
+        if len(axis) != 2 or axis[0] not in "+-" or axis[1] not in "xyz":
+            raise InputError("axis", axis, "+x, -x, +y, -y, +z, -z or a vector")
+        return np.where(np.eye(3)["xyz".index(axis[1])] == 1, 1.0 if axis[0] == "+" else -1.0, 0.0)
+    vector = np.asarray(axis, float)
+    if vector.shape != (3,) or not np.linalg.norm(vector) > 0:
+        raise InputError("axis", axis, "three numbers, not all zero")
+    return vector / np.linalg.norm(vector)
 
 
 def horizontal_vertical(

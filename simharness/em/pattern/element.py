@@ -13,9 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.constants import TWO_PI
+from simharness.em.pattern.aperture import Aperture, Tube, radiated_field
 from simharness.em.pattern.levels import side_lobe_level
-from simharness.em.pattern.rectangular_tube import Aperture, RectangularTube, radiated_field
-from simharness.em.pattern.round_tube import RoundTube
 
 _POLAR, _AZIMUTH = 120, 48
 """Directions of the integral over the sphere: Gauss points in cos(theta) resolve rows of some 15 wavelengths."""
@@ -26,14 +25,14 @@ class ElementFields:
 
     Parameters
     ----------
-    tube : RectangularTube or RoundTube
+    tube : Tube
     aperture : Aperture
         Its voltages do not count.
     frequency : float
         Hz.
     """
 
-    def __init__(self, tube: RectangularTube | RoundTube, aperture: Aperture, frequency: float):
+    def __init__(self, tube: Tube, aperture: Aperture, frequency: float):
         self._angle = np.radians(np.arange(-360, 361) / 4.0)
         theta, broadside = np.arccos(np.sin(self._angle)), np.array([math.pi / 2])
         cosine, weights = np.polynomial.legendre.leggauss(_POLAR)

@@ -14,9 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.constants import C0, TWO_PI
+from simharness.em.pattern.aperture import Tube, slot_spectrum
 from simharness.em.pattern.levels import half_power_beamwidth
-from simharness.em.pattern.rectangular_tube import RectangularTube, slot_response, slot_spectrum
-from simharness.em.pattern.round_tube import RoundTube, round_slot_response
 from simharness.errors import InputError
 
 MAX_SLOTS = 40
@@ -63,7 +62,7 @@ def row_beamwidth(voltages: NDArray, place: NDArray, frequency: float) -> float:
 
 
 def row_directivity(
-    voltages: NDArray, place: NDArray, frequency: float, tube: RectangularTube | RoundTube, opposite: int = 0
+    voltages: NDArray, place: NDArray, frequency: float, tube: Tube, opposite: int = 0
 ) -> float:
     """Directivity in the direction of the beam along the guide, in front, linear.
 
@@ -77,13 +76,12 @@ def row_directivity(
     return float(along * across[0] / across.mean())
 
 
-def _around(tube: RectangularTube | RoundTube, frequency: float, opposite: int) -> NDArray:
+def _around(tube: Tube, frequency: float, opposite: int) -> NDArray:
     """Power of slots on the centre line at 180 angles around the tube, from broadside on."""
     phi, k = TWO_PI * np.arange(180) / 180 + np.pi / 2, TWO_PI * frequency / C0
-    if isinstance(tube, RoundTube):
-        return np.abs(round_slot_response(tube, np.array([k]), np.zeros(1), phi)[0, 0]) ** 2
-    front, back = slot_response(tube, k, np.zeros(2), phi, back=np.array([False, True]))
-    return np.abs(front + opposite * back) ** 2
+    behind = np.array([False, True]) if opposite else np.array([False])
+    voltages = np.array([1.0, opposite])[: behind.size]
+    return np.abs(voltages @ tube.responses(np.array([k]), np.zeros(behind.size), phi, behind)[0]) ** 2
 
 
 def least_slots(enough: Callable[[int], bool], what: str, value: object) -> int:
@@ -94,7 +92,7 @@ def least_slots(enough: Callable[[int], bool], what: str, value: object) -> int:
     enough : callable
         Whether a number of slots will do; once true it stays true for more slots.
     what, value : str, object
-        The wish, for the message.
+        Name and value of the requirement, for the message.
 
     Raises
     ------

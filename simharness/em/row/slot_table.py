@@ -16,7 +16,8 @@ from simharness.constants import C0
 from simharness.em.guide.round import equivalent_offset
 from simharness.em.slot.basis import MomentBasis, SlotAperture, SlottedGuide
 from simharness.em.slot.faces import with_opposite_slots
-from simharness.em.slot.moment import SlotMoment, resonant_length
+from simharness.em.slot.moment import SlotMoment
+from simharness.em.slot.single import resonant_length
 from simharness.em.slot.superstrate import Superstrate
 
 _LENGTHS = 0.38, 0.58

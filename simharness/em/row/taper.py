@@ -15,6 +15,8 @@ def dolph_chebyshev_weights(count: int, side_lobe_db: float) -> NDArray:
 
     The zeros of the Chebyshev polynomial T_(N-1)(x0 cos(psi/2)) are those of the array
     polynomial (C. L. Dolph, Proc. IRE 34 (1946) 335-348); the weights are its coefficients.
+    `scipy.signal.windows.chebwin` warns of side lobes above -45 dB, which are the usual ones here, and its
+    weights differ from these by up to 7e-8 (40 elements, 20 dB).
 
     Parameters
     ----------
@@ -44,10 +46,19 @@ def dolph_chebyshev_weights(count: int, side_lobe_db: float) -> NDArray:
 
 
 def taylor_nbar_weights(count: int, side_lobe_db: float, nbar: int = 4) -> NDArray:
-    """Taylor n-bar line source sampled at the centres of equal cells, largest 1.
+    """Amplitudes of a Taylor n-bar line source, sampled at the centres of equal cells, largest 1.
 
-    T. T. Taylor, IRE Trans. AP-3 (1955) 16-28. Sampling a continuous source is good for
-    eight elements or more; for fewer the side lobes come out a little higher.
+    T. T. Taylor, IRE Trans. AP-3 (1955) 16-28, as `scipy.signal.windows.taylor` computes it. Sampling a
+    continuous source is good for eight elements or more; for fewer the side lobes come out a little higher.
+
+    Parameters
+    ----------
+    count : int
+        Number of elements, at least 2.
+    side_lobe_db : float
+        Main lobe over side lobes, dB, positive.
+    nbar : int
+        Number of nearly equal side lobes on either side of the main lobe plus one.
 
     Raises
     ------
@@ -59,37 +70,13 @@ def taylor_nbar_weights(count: int, side_lobe_db: float, nbar: int = 4) -> NDArr
     >>> [round(float(v), 3) for v in taylor_nbar_weights(8, 25, 4)[:4]]
     [0.403, 0.592, 0.846, 1.0]
     """
+    from scipy.signal.windows import taylor  # imported here: it takes longer to load than all else
+
     _check(count, side_lobe_db)
     if nbar < 1:
         raise InputError("nbar", nbar, "must be at least 1")
-    m = np.arange(1, nbar)
-    place = (np.arange(count) - (count - 1) / 2) / count
-    weights = 1 + 2 * np.cos(2 * math.pi * np.outer(place, m)) @ _taylor_coefficients(side_lobe_db, nbar)
+    weights = taylor(count, nbar=nbar, sll=side_lobe_db, norm=False)
     return weights / weights.max()
-
-
-def taylor_sigma(side_lobe_db: float, nbar: int) -> float:
-    """Dilation of the Taylor line source: its beam is broader than Chebyshev's by this.
-
-    Examples
-    --------
-    >>> round(taylor_sigma(25, 5), 5)
-    1.07728
-    """
-    a = math.acosh(10 ** (side_lobe_db / 20)) / math.pi
-    return nbar / math.sqrt(a**2 + (nbar - 0.5) ** 2)
-
-
-def _taylor_coefficients(side_lobe_db: float, nbar: int) -> NDArray:
-    a2 = (math.acosh(10 ** (side_lobe_db / 20)) / math.pi) ** 2
-    sigma2 = taylor_sigma(side_lobe_db, nbar) ** 2
-    n = np.arange(1, nbar)
-    values = []
-    for m in n:
-        above = np.prod(1 - m**2 / (sigma2 * (a2 + (n - 0.5) ** 2)))
-        below = np.prod(1 - m**2 / n[n != m] ** 2)
-        values.append((-1) ** (m + 1) * above / (2 * below))
-    return np.array(values)
 
 
 def _check(count: int, side_lobe_db: float) -> None:

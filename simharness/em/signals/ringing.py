@@ -229,7 +229,7 @@ def extrapolated_spectrum(
 ) -> Extrapolation:
     """Spectra of records that still ring at their end, or a refusal.
 
-    A record that has settled needs no tail: look at :func:`truncation_change` first.
+    A record that has settled needs no tail: see how far the spectrum changes when the end is cut off.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Records and basis functions of the moment-method model of longitudinal slots.
+"""Data and basis functions of the moment-method model of longitudinal slots.
 
 Every slot carries the aperture field
 
@@ -16,7 +16,7 @@ for the same sign of V on either wall. With time convention exp(+j omega t)
 and the tested admittance of one region is
 Y_pq = -(1 / j omega mu) [k^2 <s_p, G s_q> - <s_p', G s_q'>]: the second derivative has
 been moved to the basis functions, which vanish at the slot ends. The formulas of
-this family of modules follow from these lines; their docstrings derive them.
+the modules beside this one follow from these lines; their docstrings derive them.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import gamma, jv
 
 from simharness.em.slot.superstrate import Superstrate
@@ -37,8 +38,8 @@ EDGE_FOIL = -0.5
 """The same at the edge of a foil."""
 
 
-def profile_transform(argument: np.ndarray, exponent: float) -> np.ndarray:
-    """Return the cosine transform of the field profile across the slot.
+def profile_transform(argument: NDArray, exponent: float) -> NDArray:
+    """Cosine transform of the field profile across the slot.
 
     The profile is f(u) proportional to (1 - u^2)^nu on -1 <= u <= 1 with unit
     integral; Poisson's integral of the Bessel function gives
@@ -63,13 +64,13 @@ def profile_transform(argument: np.ndarray, exponent: float) -> np.ndarray:
     return gamma(exponent + 1.5) * (2.0 / x) ** order * jv(order, x)
 
 
-def sine_wavenumbers(length: float, orders: np.ndarray) -> np.ndarray:
-    """Return p pi / length for the orders p, 1/m, shape (P,)."""
+def sine_wavenumbers(length: float, orders: NDArray) -> NDArray:
+    """p pi / length for the orders p, 1/m, shape (P,)."""
     return np.asarray(orders) * np.pi / length
 
 
-def end_transform(gam: np.ndarray, length: float, orders: np.ndarray) -> np.ndarray:
-    """Return the transforms of the sine basis seen from the lower slot end.
+def end_transform(gam: NDArray, length: float, orders: NDArray) -> NDArray:
+    """Transforms of the sine basis seen from the lower slot end.
 
     a_p = integral s_p(z) exp(-gamma (z - z_lower)) dz
         = k_p (1 - (-1)^p exp(-gamma L)) / (gamma^2 + k_p^2).
@@ -94,12 +95,12 @@ def end_transform(gam: np.ndarray, length: float, orders: np.ndarray) -> np.ndar
 
 
 def te10_phase_constant(k: complex, a: float) -> complex:
-    """Return beta of TE10 in 1/m for wavenumber k in a guide of width a."""
+    """Phase constant beta of TE10 in 1/m for wavenumber k in a guide of width a."""
     return np.sqrt(k**2 - (np.pi / a) ** 2)
 
 
-def off_poles(k: float, a: float, lengths: list[float], orders: np.ndarray) -> float:
-    """Return k, moved by 2e-5 where a formula meets a removable 0/0.
+def off_poles(k: float, a: float, lengths: list[float], orders: NDArray) -> float:
+    """Wavenumber k, 1/m, moved by 2e-5 where a formula meets a removable 0/0.
 
     The closed forms divide by k_p^2 - beta^2 (TE10) and by k_p^2 - k^2 (wall); at
     those points the limits are finite but double precision is lost. A shift of 1e-5
@@ -157,7 +158,7 @@ class MomentBasis:
 
 @dataclass(frozen=True)
 class SlottedGuide:
-    """Guide with slots and with what ends it; all lengths in m.
+    """Guide with slots and its terminations; all lengths in m.
 
     Attributes
     ----------
@@ -180,7 +181,8 @@ class SlottedGuide:
     superstrate : Superstrate or None
         Dielectric on the outside of the slotted wall.
     diameter : float or None
-        Of the round guide that this one stands for, see ``round_modes``; offsets of slots are those of ``equivalent_offset``.
+        Inner diameter of the round guide that this one stands for, see `simharness.em.slot.round_guide`; the
+        offsets of slots are then those of `simharness.em.guide.round.equivalent_offset`.
     """
 
     a: float
@@ -197,7 +199,7 @@ class SlottedGuide:
     superstrate: Superstrate | None = None
     diameter: float | None = None
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         _check_slots(self)
         _check_ends(self)
 
@@ -207,7 +209,7 @@ class SlottedGuide:
 
     @property
     def tube(self) -> tuple[float, float] | None:
-        """Diameter inside and radius outside of the round guide that this one stands for, m."""
+        """Inner diameter and outer radius of the round guide that this one stands for, m."""
         return None if self.diameter is None else (self.diameter, self.diameter / 2 + self.wall)
 
 

@@ -1,24 +1,28 @@
-"""Curved slots as the straight ones that do the same in the guide, and what they do to polarization.
+"""Curved slots: the straight slots equivalent to them in the guide, and their cross-polarized field.
 
-A slot of constant width about any centre line, long against its width, resonates with a voltage near cos(pi s/L)
-along the line. TE10 couples to it through the tangential magnetic field of the wall, H_z ~ sin(pi x/a) and
-H_x ~ -j beta (a/pi) cos(pi x/a), both times exp(-j beta z). With t the direction of the line, the moment
+A slot of constant width about any centre line, long against its width, resonates with a voltage near cos(pi
+s/L) along the line. TE10 couples to it through the tangential magnetic field at the wall, H_z ~ sin(pi x/a)
+and H_x ~ -j beta (a/pi) cos(pi x/a), both times exp(-j beta z). With t the direction of the line, the
+moment
 
     M = int cos(pi s/L) (H_z t_z + H_x t_x) ds
 
-says all that the guide sees of the slot: a wave through the guide is changed by |M|^2, a reflected one by M^2.
-A straight slot of offset x' at z' has M ~ sin(pi x'/a) exp(-j beta z'). So every slot of one resonant mode has an
-equivalent straight one: |M| is its offset, the phase of M its electrical centre (an S, which is a slot in shunt and
-one in series at once, has it beside its middle). What it radiates goes with the moments
+describes the slot completely as seen from the guide: the transmitted wave is changed by |M|^2, the
+reflected one by M^2. A straight slot of offset x' at z' has M ~ sin(pi x'/a) exp(-j beta z'). So every slot
+of one resonant mode has an equivalent straight one: |M| gives its offset, the phase of M its electrical
+centre (that of an S, which is a shunt and a series slot at once, lies beside its middle). The radiated
+field follows from the moments
 
     m_z = int cos(pi s/L) t_z ds (field across the guide),  m_x = int cos(pi s/L) t_x ds (field along it)
 
 at broadside, and so does the conductance: |M|^2 over |m|^2. Own derivation.
 
-The equivalent slot is as long as the centre line; nothing in it is fitted. Held against the field solver, draft mesh of
-four cells across, square ends: shapes of 15.3 x 1.6 mm in WR-90 (aside, offset in mm) bent 1.5, 2: -0.3 %; bent 4.2, 0.5: -1.3 %;
-bent 3, 1.5: -2.0 % (-0.6 % continued over four meshes); S 0.8, 3: +1.1 %; S 1.5, 3: -0.2 %; an S of 25.5 x 2.5 mm, 2, 5 in a wall
-of 0.5 mm at 5.5 GHz: +1.4 %; the same length bent 4, 2 in 1.6 mm: +0.4 %. Conductance within 11 %, the phase of S11 within 10 degrees. Trusted to 1.5 %.
+The equivalent slot is as long as the centre line; nothing in it is fitted. Resonant frequency compared with
+the field solver, draft mesh of four cells across, square ends: slots of 15.3 x 1.6 mm in WR-90 (aside,
+offset in mm) bent 1.5, 2: -0.3 %; bent 4.2, 0.5: -1.3 %; bent 3, 1.5: -2.0 % (-0.6 % extrapolated over four
+meshes); S 0.8, 3: +1.1 %; S 1.5, 3: -0.2 %; an S of 25.5 x 2.5 mm, 2, 5 in a wall of 0.5 mm at 5.5 GHz:
++1.4 %; the same length bent 4, 2 in 1.6 mm: +0.4 %. The conductance agrees within 11 %, the phase of S11
+within 10 degrees. The resonant frequency is trusted to 1.5 %.
 """
 
 from __future__ import annotations
@@ -32,7 +36,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from simharness.constants import C0, TWO_PI
 from simharness.em.guide.rectangular import phase_constant
-from simharness.em.slot.centre_line import centre_line
+from simharness.em.slot.shape import centre_line
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 
@@ -47,7 +51,7 @@ class CentreLine:
     length : float
         Along the line from tip to tip.
     aside : float
-        As in `simharness.em.slot.centre_line`; the sign is the side.
+        As in `simharness.em.slot.shape`; the sign is the side.
     offset : float
         x of the middle of the chord, from the centre line of the wall.
     """
@@ -60,7 +64,7 @@ class CentreLine:
 
 @dataclass(frozen=True)
 class StraightEquivalent:
-    """The straight slot that acts like a curved one in the guide; all lengths in m.
+    """Straight slot that is equivalent to a curved one in the guide; all lengths in m.
 
     Attributes
     ----------
@@ -76,9 +80,10 @@ class StraightEquivalent:
 
 
 def tapered_length(length: float, taper: float) -> float:
-    """Length of the rectangular slot of the same area as one with a tip run to a point over `taper` at either end, m.
+    """Length (m) of the rectangular slot of equal area, for a slot whose tips taper to a point.
 
-    Equal area as for round ends (`simharness.em.slot.shape.rectangular_length`): a rule of thumb.
+    Each tip tapers over `taper` (m) of the `length` (m). Equal area is a rule of thumb, as for round ends
+    (`simharness.em.slot.shape.rectangular_length`).
     Full wave, draft mesh: 16.5 x 1.6 mm in WR-90, tips of 3.2 mm, resonates 0.5 % below it.
 
     Examples
@@ -90,7 +95,7 @@ def tapered_length(length: float, taper: float) -> float:
 
 
 def straight_equivalent(line: CentreLine, length: float, a: float, frequency: float) -> StraightEquivalent:
-    """The straight slot that does in the guide what a curved one does.
+    """Straight slot that is equivalent to a curved one in the guide.
 
     Parameters
     ----------
@@ -100,7 +105,7 @@ def straight_equivalent(line: CentreLine, length: float, a: float, frequency: fl
     a : float
         Inner width of the guide, m.
     frequency : float
-        Where offset and shift are right, Hz; they change slowly.
+        Frequency for which offset and shift are computed, Hz; they change slowly with it.
 
     Raises
     ------
@@ -114,7 +119,7 @@ def straight_equivalent(line: CentreLine, length: float, a: float, frequency: fl
         abs(moment) / abs(guide_moment(straight, a, frequency)) * abs(outer_moments(straight, 0.0)[0]) / outer
     )
     side = -1.0 if moment.real < 0 else 1.0
-    offset = side * a / math.pi * math.asin(min(1.0, share))
+    offset = side * a / math.pi * math.asin(min(1.0, float(share)))
     return StraightEquivalent(length, offset, -float(np.angle(side * moment)) / beta)
 
 
@@ -153,7 +158,7 @@ def outer_moments(line: CentreLine, axial: ArrayLike) -> tuple[NDArray, NDArray]
 
 
 def _mode(line: CentreLine) -> tuple[NDArray, NDArray, NDArray]:
-    """Points and directions along the line, and the weights of an integral over the voltage of its resonance."""
+    """Points and directions along the line, and weights of an integral over its resonant voltage."""
     # two halves: the arcs of an S meet in the middle
     half = 0.25 * line.length * (_NODES + 1)
     along, weights = (
@@ -166,15 +171,16 @@ def _mode(line: CentreLine) -> tuple[NDArray, NDArray, NDArray]:
 
 @dataclass(frozen=True)
 class CrossPolarLevel:
-    """Field along the guide against that across it in the main beam, in the plane along the guide; linear amplitudes.
+    """Cross-polarized field over that of the main beam, in the plane along the guide; linear amplitudes.
 
     Attributes
     ----------
     broadside : float
+        At broadside.
     largest : float
-        In any direction in front.
+        Largest in any direction in front.
     angle : float
-        Where the largest is, rad from broadside towards +z.
+        Direction of the largest, rad from broadside towards +z.
     """
 
     broadside: float
@@ -185,15 +191,16 @@ class CrossPolarLevel:
 def cross_polar_level(
     lines: Sequence[CentreLine], positions: NDArray, voltages: NDArray, frequency: float
 ) -> CrossPolarLevel:
-    """What the curvature of a row of slots adds along the guide to the field across it.
+    """Cross-polarized field of a row of curved slots: along the guide, over that across it.
 
-    The wall outside is an infinite plane: on a guide 0.85 wavelengths wide the level came out 3 dB above that of the field solver, in the same direction.
-    Slots mirrored from one to the next cancel each other at broadside and add up at cos(theta) = lambda over the
-    guide wavelength, off the beam; a bent slot alone has none at broadside.
+    The wall outside is taken as an infinite plane: on a guide 0.85 wavelengths wide the level is 3 dB above
+    that of the field solver, in the same direction. The cross-polarized fields of slots that are mirrored
+    from one to the next cancel at broadside and add at cos(theta) = lambda over the guide wavelength, off
+    the beam; a single bent slot has none at broadside.
 
     Parameters
     ----------
-    lines : n centre lines
+    lines : sequence of n CentreLine
     positions : (n,) array
         z of their middles, m.
     voltages : (n,) complex array

@@ -1,7 +1,7 @@
 """Slots seen from outside: a half space over each broad wall, or the space around a round tube.
 
-The field that one half space hands to the other around the edges of the tube is left out, like all else that
-makes the plane finite. Basis and sign conventions: see ``slot_basis``.
+Coupling of the half spaces around the edges of the tube is neglected, like all other effects of the finite
+plane. Basis and sign conventions: see `simharness.em.slot.basis`.
 """
 
 from __future__ import annotations
@@ -10,22 +10,23 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simharness.em.guide.round import slot_angle
 from simharness.em.slot.basis import SlotAperture
 from simharness.em.slot.outside import HalfSpaceSide
-from simharness.em.slot.round_outside import Curvature
+from simharness.em.slot.round_guide import Curvature
 from simharness.em.slot.superstrate import Superstrate
 
 
 def with_opposite_slots(slots: Sequence[SlotAperture], opposite: int) -> tuple[SlotAperture, ...]:
-    """Slots of the front wall, each followed by an equal slot at the same place along the guide in the back wall.
+    """Slots of the front wall, each followed by its opposite slot at the same z in the back wall.
 
     Parameters
     ----------
     slots : sequence of SlotAperture
     opposite : int
-        Offset of the slot in the back wall over that of the one in the front: 1 or -1; 0 for no slots in the back.
+        Offset of the slot in the back wall over that in the front wall: 1 or -1; 0 for no slots in the back.
     """
     if not opposite:
         return tuple(slots)
@@ -46,13 +47,13 @@ class OuterSides:
     superstrate : Superstrate or None
         Dielectric on the front wall.
     tube : tuple of 2 floats or None
-        Diameter inside and radius outside of a round tube whose slots these are, m; all of them in its front then.
+        Inner diameter and outer radius of a round tube, m; all slots then belong to the front.
     """
 
     def __init__(
         self,
         slots: Sequence[SlotAperture],
-        orders: np.ndarray,
+        orders: NDArray,
         exponent: float,
         superstrate: Superstrate | None = None,
         tube: tuple[float, float] | None = None,
@@ -80,8 +81,11 @@ class OuterSides:
                     )
                 )
 
-    def admittance(self, k: float, lossless: bool = False) -> np.ndarray:
-        """Return the matrix of all slots in siemens, shape (N P, N P), slot-major; `lossless`: see `HalfSpaceSide`."""
+    def admittance(self, k: float, lossless: bool = False) -> NDArray:
+        """Matrix of all slots, S, shape (N P, N P), slot-major; k in 1/m.
+
+        `lossless`: see `HalfSpaceSide.admittance`.
+        """
         matrix = np.zeros((self._size, self._size), dtype=complex)
         for rows, side in self._sides:
             matrix[np.ix_(rows, rows)] = side.admittance(k, lossless)

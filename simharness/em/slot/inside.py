@@ -1,6 +1,6 @@
 """Slots seen from inside a rectangular guide: admittance matrix over all modes.
 
-Basis, sign conventions and the tested admittance: see ``slot_basis``.
+Basis, sign conventions and the tested admittance: see `simharness.em.slot.basis`.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import gamma
 
 from simharness.constants import ETA0
@@ -16,52 +17,27 @@ from simharness.em.slot.basis import (
     end_transform,
     profile_transform,
     sine_wavenumbers,
-    te10_phase_constant,
 )
-from simharness.em.slot.overlap import end_reactions, end_values, faded_sine, sine_products
-from simharness.em.slot.round_modes import swapped_modes, values_at
-
-
-def _boundary_sum(kx: np.ndarray, kp: np.ndarray) -> np.ndarray:
-    """Integral over eta of A^(1/2) / ((A + kp^2)(A + kq^2)), A = kx^2 + eta^2.
-
-    Partial fractions and integral d eta / (A^(1/2) (A + r^2)) over the real line
-    = 2 asinh(r / kx) / (r c), c^2 = kx^2 + r^2, give (T_p - T_q) / (kp^2 - kq^2)
-    with T = 2 r asinh(r/kx) / c, and dT/d(r^2) on the diagonal.
-    Shape (P, P, kx).
-    """
-    r = kp[:, None]
-    c = np.sqrt(kx**2 + r**2)
-    ash = np.arcsinh(r / kx)
-    t = 2.0 * r * ash / c
-    gap = kp[:, None] ** 2 - kp[None, :] ** 2
-    off = (t[:, None] - t[None, :]) / (gap + np.eye(kp.size))[:, :, None]
-    diagonal = kx**2 * ash / (r * c**3) + 1.0 / c**2
-    index = np.arange(kp.size)
-    off[index, index] = diagonal
-    return off
-
-
-def _height_sum(xi: np.ndarray, b: float, opposite: bool) -> np.ndarray:
-    """Sum over n of eps_n c_n / (b (xi^2 + (n pi / b)^2)), c_n the value of cos(n pi y / b) on the other slot's wall.
-
-    On one wall c_n = 1: coth(xi b) / xi. Between opposite walls c_n = (-1)^n: 1 / (xi sinh(xi b)).
-    """
-    rest = -np.expm1(-2.0 * xi * b)
-    return (2.0 * np.exp(-xi * b) if opposite else 2.0 - rest) / (xi * rest)
+from simharness.em.slot.guide_sums import (
+    boundary_sum,
+    end_reactions,
+    end_values,
+    height_sum,
+    sine_products,
+)
+from simharness.em.slot.round_guide import replaced_modes, values_at
 
 
 class GuideSide:
     """Slots seen from inside a rectangular guide, all modes, with optional shorts.
 
-    Green's function of the guide (infinite, or with H_z = 0 on shorts):
-    G = sum_mn eps_m eps_n / (a b) cos_m(x) cos_m(x') g(z, z'), g = exp(-gamma
-    |z - z'|) / (2 gamma) plus images, gamma^2 = (m pi/a)^2 + (n pi/b)^2 - k^2.
-    The integrals over z are closed forms. The self term splits into a part
-    proportional to delta_pq whose sum over n is a coth, and a part from the slot
-    ends that falls as kc^-3; above ``modes`` the sums use k = 0 and closed forms.
-    Between slots in opposite broad walls every mode carries the sign (-1)^n. In a guide that stands for a round one
-    the low modes but TE10 are exchanged for those of the latter (``round_modes``).
+    Green's function of the guide (infinite, or with H_z = 0 on shorts): G = sum_mn eps_m eps_n / (a b)
+    cos_m(x) cos_m(x') g(z, z'), g = exp(-gamma |z - z'|) / (2 gamma) plus images, gamma^2 = (m pi/a)^2 + (n
+    pi/b)^2 - k^2. The integrals over z are closed forms. The self term splits into a part proportional to
+    delta_pq whose sum over n is a coth, and a part from the slot ends that falls as kc^-3; above ``modes``
+    the sums use k = 0 and closed forms. Between slots in opposite broad walls every mode carries the sign
+    (-1)^n. In a guide that stands for a round one the low modes except TE10 are replaced by those of the
+    round guide (`simharness.em.slot.round_guide`).
 
     Parameters
     ----------
@@ -78,7 +54,7 @@ class GuideSide:
     modes : tuple of int
         Numbers of modes (m, n) treated at the true frequency.
     diameter : float or None
-        Of the round guide that this one stands for, m.
+        Inner diameter of the round guide that this one stands for, m.
     """
 
     def __init__(
@@ -86,7 +62,7 @@ class GuideSide:
         a: float,
         b: float,
         slots: Sequence[SlotAperture],
-        orders: np.ndarray,
+        orders: NDArray,
         exponent: float,
         near_short: float | None = None,
         far_short: float | None = None,
@@ -105,11 +81,11 @@ class GuideSide:
         kc2 = (m * np.pi / a) ** 2 + (n * np.pi / b) ** 2
         weight = np.where(m > 0, 2.0, 1.0) * np.where(n > 0, 2.0, 1.0) / (a * b)
         self.x_factor = [self._across(s, np.arange(modes[0] + 1), exponent) for s in slots]
-        self.swapped = None
+        self.replaced = None
         if diameter is not None:
-            self.swapped = swapped_modes(diameter, m, n, kc2, weight)
+            self.replaced = replaced_modes(diameter, m, n, kc2, weight)
             self.x_factor = [values_at(s, x, diameter, exponent) for s, x in zip(slots, self.x_factor)]
-            kc2, weight, m = (np.append(*pair) for pair in zip((kc2, weight, m), self.swapped))
+            kc2, weight, m = (np.append(*pair) for pair in zip((kc2, weight, m), self.replaced))
             n = np.append(n, np.zeros(kc2.size - n.size, dtype=int))
         order = np.argsort(kc2, kind="stable")
         order = order[kc2[order] > 0]  # no end part without a cutoff
@@ -129,13 +105,13 @@ class GuideSide:
             if self.spans[j][0] < self.spans[i][1]
         }
 
-    def _across(self, slot, m, exponent):
+    def _across(self, slot: SlotAperture, m: NDArray, exponent: float) -> NDArray:
         """Integral of f(x) cos(m pi (x + a/2) / a) over the slot, shape (m,)."""
         kx = m * np.pi / self.a
         centre = np.cos(kx * (slot.offset + 0.5 * self.a))
         return centre * profile_transform(0.5 * kx * slot.width, exponent)
 
-    def _static_tails(self, slot, exponent):
+    def _static_tails(self, slot: SlotAperture, exponent: float) -> tuple[NDArray, NDArray]:
         """Sums over the high modes at k = 0: (P,) diagonal and (P, P) end part."""
         kp = sine_wavenumbers(slot.length, self.orders)
         m = np.arange(self.m_max + 1, self._top_mode(slot.width) + 1)
@@ -147,7 +123,7 @@ class GuideSide:
         power = 2.0 * exponent + 2.0
         mean = gamma(exponent + 1.5) ** 2 * 2.0 ** (power - 1.0) / np.pi
         diagonal += self.a / np.pi * mean * last**-power / power
-        ends = (x2 * _boundary_sum(kx, kp)).sum(axis=2) * self.b / np.pi
+        ends = (x2 * boundary_sum(kx, kp)).sum(axis=2) * self.b / np.pi
         low = np.arange(self.m_max + 1)
         kx = low * np.pi / self.a
         eta = (self.n_max + 0.5) * np.pi / self.b
@@ -160,31 +136,33 @@ class GuideSide:
         ends = ends + (x2 * rest).sum() * 2.0 * self.b / np.pi
         return diagonal / self.a, ends * np.outer(kp, kp) / (self.a * self.b)
 
-    def _static_overlap(self, one, two, exponent):
+    def _static_overlap(
+        self, one: SlotAperture, two: SlotAperture, exponent: float
+    ) -> tuple[NDArray, NDArray, NDArray]:
         """Sine products of two slots and the high-mode part of their common sum."""
         opposite = one.face != two.face
         m = np.arange(self.m_max + 1, self._top_mode(min(one.width, two.width)) + 1)
         kq = sine_wavenumbers(two.length, self.orders)[:, None]
         xx = 2.0 * self._across(one, m, exponent) * self._across(two, m, exponent)
         kx = m * np.pi / self.a
-        tail = (xx * _height_sum(np.sqrt(kx**2 + kq**2), self.b, opposite)).sum(axis=1) / self.a
+        tail = (xx * height_sum(np.sqrt(kx**2 + kq**2), self.b, opposite)).sum(axis=1) / self.a
         # high modes of the waves from the ends of two: kq s_p(end) / kc^2, k = 0
         kx_low = np.arange(1, self.m_max + 1) * np.pi / self.a
         n = np.arange(1, self.n_max + 1)
         eta2, sign = (n * np.pi / self.b) ** 2, (-1.0) ** n if opposite else np.ones(n.size)
         finite = 1.0 / kx_low**2 + 2.0 * (sign / (kx_low[:, None] ** 2 + eta2)).sum(axis=1)
-        rest = self.b * _height_sum(kx_low, self.b, opposite) - finite
+        rest = self.b * height_sum(kx_low, self.b, opposite) - finite
         everything = self.b**2 * (-1.0 / 6.0 if opposite else 1.0 / 3.0)  # 2 sum sign / eta^2
-        rest = np.concatenate([[everything - 2.0 * (sign / eta2).sum()], 2.0 * rest])
+        rests = np.concatenate([[everything - 2.0 * (sign / eta2).sum()], 2.0 * rest])
         low = np.arange(self.m_max + 1)
         pair = self._across(one, low, exponent) * self._across(two, low, exponent)
-        high = ((pair * rest).sum() + (xx * _height_sum(kx, self.b, opposite)).sum() * self.b) / (
+        high = ((pair * rests).sum() + (xx * height_sum(kx, self.b, opposite)).sum() * self.b) / (
             self.a * self.b
         )
         return (sine_products(one, two, self.orders), tail, high * end_values(one, two, self.orders))
 
-    def _overlap_block(self, i, j, k, gam, weight):
-        """Block (i, j) of slots sharing a stretch of z, as in the self term."""
+    def _overlap_block(self, i: int, j: int, k: complex, gam: NDArray, weight: NDArray) -> NDArray:
+        """Block (i, j) of two slots whose ranges of z overlap, as in the self term."""
         one, two = self.slots[i], self.slots[j]
         products, tail, ends = self.overlaps[i, j]
         kq = sine_wavenumbers(two.length, self.orders)
@@ -194,25 +172,23 @@ class GuideSide:
             + end_reactions(one, two, self.orders, gam, weight)
         )
 
-    def _low_sum(self, i, j, k, kq):
-        """Sum over the modes up to m_max, all n, of what fields sin(kq z) of slot j mean to slot i, shape (P,)."""
+    def _low_sum(self, i: int, j: int, k: complex, kq: NDArray) -> NDArray:
+        """Coupling of a field sin(kq z) in slot j to slot i by modes up to m_max, all n, shape (P,)."""
         low = np.arange(self.m_max + 1)
         xi = np.sqrt((low * np.pi / self.a) ** 2 + kq[:, None] ** 2 - k**2 + 0j)
         xx = self.x_factor[i] * self.x_factor[j]
         opposite = self.slots[i].face != self.slots[j].face
-        sums = (np.where(low > 0, 2.0, 1.0) * xx[low] * _height_sum(xi, self.b, opposite)).sum(
-            axis=1
-        ) / self.a
-        if self.swapped is not None:
-            kc2, weight, place = self.swapped
+        sums = (np.where(low > 0, 2.0, 1.0) * xx[low] * height_sum(xi, self.b, opposite)).sum(axis=1) / self.a
+        if self.replaced is not None:
+            kc2, weight, place = self.replaced
             sums = sums + (weight * xx[place] / (kc2 + kq[:, None] ** 2 - k**2)).sum(axis=1)
         return sums
 
-    def _top_mode(self, width):
+    def _top_mode(self, width: float) -> int:
         """Highest m of the static sums: m pi w / 2a = 400."""
         return max(int(800.0 * self.a / (np.pi * width)), 2 * self.m_max)
 
-    def _self_block(self, index, k, gam):
+    def _self_block(self, index: int, k: complex, gam: NDArray) -> NDArray:
         slot = self.slots[index]
         kp = sine_wavenumbers(slot.length, self.orders)
         tail_d, tail_e = self.tails[index]
@@ -228,7 +204,7 @@ class GuideSide:
         return block + np.where(same, ends, 0.0)
 
     def _paths(self, i: int, j: int) -> list[tuple[bool, bool, float, float]]:
-        """Ways between slots i <= j: upper end of i?, of j?, distance, sign.
+        """Paths between slots i <= j: from the upper end of i?, to that of j?, distance, sign.
 
         Slots apart in z: g factorises, <s_p, g s_q> = exp(-gamma d) (-1)^(p+1) a_p
         a_q / (2 gamma), d the gap between their ends, p in the lower slot. A short
@@ -250,7 +226,16 @@ class GuideSide:
             paths.append((True, False, span + lo_j - hi_i, 1.0))
         return paths
 
-    def _coupled_block(self, i, j, k, gam, ends, strength, trips):
+    def _coupled_block(
+        self,
+        i: int,
+        j: int,
+        k: complex,
+        gam: NDArray,
+        ends: list[tuple[NDArray, NDArray]],
+        strength: NDArray,
+        trips: NDArray,
+    ) -> NDArray:
         """Block (i, j) without the self term of the infinite guide."""
         block = np.zeros((self.count, self.count), dtype=complex)
         across = (self.x_factor[i] * self.x_factor[j])[self.place_of_mode]
@@ -261,7 +246,7 @@ class GuideSide:
         if j > i and not direct:
             block += self._overlap_block(i, j, k, gam, strength * across)
         for number, (top_i, top_j, distance, sign) in enumerate(paths):
-            # exp(-30): modes that fade on the way; a few are kept in any case
+            # exp(-30): modes that have decayed on the way; a few are kept in any case
             few = slice(0, max(4, int(np.searchsorted(gam.real * distance, 30.0))))
             weight = sign * strength[few] * across[few] * np.exp(-gam[few] * distance)
             if number > 0 or not direct:
@@ -269,8 +254,8 @@ class GuideSide:
             block += (ends[i][int(top_i)][:, few] * weight) @ ends[j][int(top_j)][:, few].T
         return block
 
-    def admittance(self, k: complex) -> np.ndarray:
-        """Return the guide-side matrix in siemens, shape (N P, N P), slot-major.
+    def admittance(self, k: complex) -> NDArray:
+        """Admittance matrix of the guide side, S, shape (N P, N P), slot-major; k in 1/m.
 
         Between different places k^2 + d^2/dz^2 becomes k^2 + gamma^2 = kc^2.
         """
@@ -295,25 +280,3 @@ class GuideSide:
                 if j > i:
                     matrix[cols, rows] = block.T
         return matrix * 1j / (k * ETA0)
-
-    def te10_coupling(self, k: complex, end: float = np.inf) -> tuple[np.ndarray, np.ndarray]:
-        """Return the tested H_z of unit TE10 waves travelling to +z and to -z.
-
-        Only what lies below z = end is tested.
-
-        E_y = E0 cos(pi x/a) exp(-j beta z), H_z = (pi/a) E0 sin(pi x/a) / (j omega
-        mu); unit power wave (half the squared magnitude is power, peak phasors):
-        E0^2 = 2 omega mu / (a b beta). Phase reference z = 0.
-        Shape (N P,) each, in A.
-        """
-        beta = te10_phase_constant(k, self.a)
-        h0 = -1j * np.pi / self.a * np.sqrt(2.0 / (k * ETA0 * self.a * self.b * beta))
-        plus, minus = [], []
-        for s, x in zip(self.slots, self.x_factor):
-            lower = s.position - 0.5 * s.length
-            upper = min(max(end, lower), s.position + 0.5 * s.length)
-            for out, g in ((plus, 1j * beta), (minus, -1j * beta)):
-                a_p = faded_sine(s, self.orders, np.array([g]), lower, upper, False)[:, 0]
-                # cos(pi (x + a/2) / a) = -sin(pi x / a)
-                out.append(-h0 * x[1] * a_p * np.exp(-g * lower))
-        return np.concatenate(plus), np.concatenate(minus)

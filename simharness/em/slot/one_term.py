@@ -1,24 +1,29 @@
-"""Longitudinal slot in the broad wall: Stevenson's conductance and a one-term slot model.
+"""Longitudinal slot in the broad wall in closed form: Stevenson's conductance and a one-term slot model.
 
-The one-term model (own derivation) takes E = (V/w) cos(pi z/L) across the slot at both
-faces of the wall, uniform over the width, and asks for continuity of H weighted with
-the same function (Galerkin). Every admittance is of the form
+This is a first estimate of one slot alone, for the check of a design record and for the start of a design.
+The method of moments (`simharness.em.slot.moment`) is the better model and has the last word: it takes
+several terms along the slot, the edge condition across it and the coupling to other slots into account.
+
+The one-term model (own derivation) takes E = (V/w) cos(pi z/L) across the slot at both faces of the wall,
+uniform over the width, and requires continuity of H weighted with the same function (Galerkin). Every
+admittance is of the form
 
     Y = j/(omega mu) * <(k^2 + d^2/dz^2) G>,
 
-with G of the half space outside, of the guide inside (all modes), and a TE10 line of
-cross-section L x w, below or near its cutoff, for the wall between. Booker's relation is
-the limit of no wall and two half spaces. The slot loads the guide as the shunt admittance 2 G10 / Y, where G10
-is the conductance of the slot radiating into TE10 both ways, and Y all the rest.
+with G of the half space outside, of the guide inside (all modes), and a TE10 line of cross-section L x w,
+below or near its cutoff, for the wall between. Booker's relation is the limit of no wall and two half
+spaces. The slot loads the guide as the shunt admittance 2 G10 / Y, where G10 is the conductance of the slot
+radiating into TE10 both ways, and Y all the rest.
 
-Accuracy: against a moment-method model and the full-wave solver in WR-90 at 9.375 GHz
-(`tests/unit/test_slot.py`) the resonance agrees within about 2 %. The ground plane
-is taken as infinite and the slot as narrow (w < L/5).
+Range of validity: a narrow slot (w < L/5) in an infinite plane, one guide mode. Compared with a moment-method
+model and the full-wave solver in WR-90 at 9.375 GHz (`tests/unit/test_slot.py`) the resonant frequency agrees
+within about 2 %.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -34,7 +39,7 @@ _NUDGE = 1e-5
 _POINTS = np.polynomial.legendre.leggauss(48)
 
 
-def stevenson_conductance(a: float, b: float, offset: ArrayLike, frequency: ArrayLike):
+def stevenson_conductance(a: float, b: float, offset: ArrayLike, frequency: ArrayLike) -> NDArray:
     """Resonant conductance of a longitudinal slot, normalised to the guide.
 
     g = 480/(73 pi) (a/b)(lambda_g/lambda_0) cos^2(pi lambda_0 / 2 lambda_g) sin^2(pi x/a):
@@ -54,25 +59,6 @@ def stevenson_conductance(a: float, b: float, offset: ArrayLike, frequency: Arra
     ratio = free / guide_wavelength(a, frequency)
     factor = 480 / (73 * math.pi) * (a / b) / ratio * np.cos(math.pi * ratio / 2) ** 2
     return factor * np.sin(math.pi * np.asarray(offset, dtype=float) / a) ** 2
-
-
-def stevenson_offset(a: float, b: float, conductance: float, frequency: float) -> float:
-    """Offset from the centre line, m, which gives this resonant conductance.
-
-    Raises
-    ------
-    InputError
-        The conductance is more than a slot at the side wall has.
-
-    Examples
-    --------
-    >>> round(stevenson_offset(22.86e-3, 10.16e-3, 0.1986, 9.375e9) * 1e3, 2)
-    3.0
-    """
-    most = float(stevenson_conductance(a, b, a / 2, frequency))
-    if not 0 <= conductance <= most:
-        raise InputError("conductance", conductance, f"must be between 0 and {most:.4g}")
-    return a / math.pi * math.asin(math.sqrt(conductance / most))
 
 
 def half_space_admittance(frequency: ArrayLike, length: float, width: float) -> NDArray:
@@ -149,7 +135,7 @@ def _end_part(kc2: NDArray, p: float, k: NDArray, length: float) -> NDArray:
 
 
 def _away_from_zero(square: NDArray, p: float) -> NDArray:
-    """Step off the removable singularities, where the parts cancel but each is infinite."""
+    """Values moved off the removable singularities, where the parts cancel but each is infinite."""
     least = _NUDGE * p**2
     return np.where(np.abs(square) < least, least, square).astype(complex)
 
@@ -164,9 +150,9 @@ def wall_section(slot: SlotShape, frequency: ArrayLike) -> tuple[NDArray, NDArra
 
 
 def slot_load(a: float, b: float, slot: SlotShape, frequency: ArrayLike) -> NDArray:
-    """All admittance of an isolated slot at its inner face except the TE10 conductance, S.
+    """Admittance of an isolated slot at its inner face without its TE10 conductance, S.
 
-    It is real at resonance.
+    It is real at resonance. The parameters are those of `shunt_admittance`.
     """
     frequency = np.asarray(frequency, dtype=float)
     inside = guide_admittance(a, b, slot, frequency) - guide_conductance(a, b, slot, frequency)
@@ -240,7 +226,7 @@ def resonant_length(a: float, b: float, slot: SlotShape, frequency: float) -> fl
     return _root(imaginary, 0.35 * free, 0.65 * free, "frequency", frequency)
 
 
-def _root(function, low: float, high: float, what: str, value: float) -> float:
+def _root(function: Callable[[float], float], low: float, high: float, what: str, value: float) -> float:
     if not low < high or function(low) * function(high) > 0:
         raise InputError(what, value, "no resonance of the slot in the band of the guide")
     return float(brentq(function, low, high, rtol=1e-9))

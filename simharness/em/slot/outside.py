@@ -1,6 +1,6 @@
 """Slots seen from a half space, and the passage through the wall.
 
-Basis, sign conventions and the tested admittance: see ``slot_basis``.
+Basis, sign conventions and the tested admittance: see `simharness.em.slot.basis`.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import gamma, roots_jacobi
 
 from simharness.constants import ETA0
@@ -17,7 +18,7 @@ from simharness.em.slot.superstrate import Superstrate, superstrate_waves, trenc
 
 
 @lru_cache(maxsize=8)
-def _width_rule(exponent: float, count: int) -> tuple[np.ndarray, np.ndarray]:
+def _width_rule(exponent: float, count: int) -> tuple[NDArray, NDArray]:
     """Nodes xi/w and weights for the distribution of |x - x'| of two profile points.
 
     Its density is twice the autocorrelation of f, computed by a tanh-sinh rule (the
@@ -41,7 +42,7 @@ def _width_rule(exponent: float, count: int) -> tuple[np.ndarray, np.ndarray]:
     return 0.5 * s, weights
 
 
-def _lag_products(zeta: np.ndarray, length: float, orders: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _lag_products(zeta: NDArray, length: float, orders: NDArray) -> tuple[NDArray, NDArray]:
     """Correlations of s_p with s_q and of their derivatives at lag zeta (both signs).
 
     For p = q: (L - zeta) cos(kp zeta) +- sin(kp zeta)/kp; for p + q even:
@@ -65,7 +66,7 @@ def _lag_products(zeta: np.ndarray, length: float, orders: np.ndarray) -> tuple[
 
 
 @lru_cache(maxsize=8)
-def _product_rules_of(orders: tuple[int, ...], count: int):
+def _product_rules_of(orders: tuple[int, ...], count: int) -> tuple[NDArray, NDArray, NDArray]:
     nodes, w = np.polynomial.legendre.leggauss(count)
     fine, fine_w = np.polynomial.legendre.leggauss(count + 2 * max(orders) + 10)
     degree = np.arange(count)
@@ -78,7 +79,7 @@ def _product_rules_of(orders: tuple[int, ...], count: int):
     return nodes, rule, slope
 
 
-def _product_rules(orders: np.ndarray, count: int) -> tuple[np.ndarray, ...]:
+def _product_rules(orders: NDArray, count: int) -> tuple[NDArray, ...]:
     """Nodes on (-1, 1) and weights for integrals with s_p and ds_p/du, exact for polynomials.
 
     The kernel between two slots is smooth and is replaced by its interpolant at the
@@ -90,8 +91,8 @@ def _product_rules(orders: np.ndarray, count: int) -> tuple[np.ndarray, ...]:
 def _node_counts(slots: Sequence[SlotAperture], along: int) -> tuple[int, int]:
     """Nodes along and across each slot for the closest pair.
 
-    Two nodes across keep the second moment and leave 0.09 (w / 2R)^4 of the kernel. The
-    kernel of two slots side by side is as narrow as their distance: six nodes on it.
+    Two nodes across integrate the second moment exactly and leave 0.09 (w / 2R)^4 of the kernel. The
+    kernel of two slots side by side is as narrow as their distance, which takes six nodes.
     """
     pairs = [(s, t) for i, s in enumerate(slots) for t in slots[:i]]
     gaps = [
@@ -130,7 +131,7 @@ class HalfSpaceSide:
     def __init__(
         self,
         slots: Sequence[SlotAperture],
-        orders: np.ndarray,
+        orders: NDArray,
         exponent: float,
         lag_nodes: tuple[int, int] = (16, 48),
         along: int = 14,
@@ -147,7 +148,9 @@ class HalfSpaceSide:
             self.self_terms.append(cache[key])
         self._mutual_rule(exponent, along)
 
-    def _self_rule(self, slot, exponent, nodes):
+    def _self_rule(
+        self, slot: SlotAperture, exponent: float, nodes: tuple[int, int]
+    ) -> tuple[NDArray, NDArray, NDArray]:
         across, weight = _width_rule(exponent, nodes[0])
         xi = across * slot.width
         top = np.arcsinh(slot.length / xi)
@@ -160,8 +163,8 @@ class HalfSpaceSide:
         shape = (self.count**2, -1)
         return distance, (plain * w).reshape(shape), (slope * w).reshape(shape)
 
-    def _mutual_rule(self, exponent, along):
-        self.pair_distance = None
+    def _mutual_rule(self, exponent: float, along: int) -> None:
+        self.pair_distance: NDArray | None = None
         n = len(self.slots)
         if n < 2:
             return
@@ -169,27 +172,27 @@ class HalfSpaceSide:
         g, rule, slope_rule = _product_rules(self.orders, along)
         u, w = roots_jacobi(across, exponent, exponent)
         w = np.repeat(w / w.sum(), along)
-        z, x, basis, slope = [], [], [], []
-        for s in self.slots:
-            z.append(np.tile(s.position + 0.5 * s.length * g, across))
-            x.append(s.offset + 0.5 * s.width * np.repeat(u, along))
-            basis.append(np.tile(0.5 * s.length * rule, across) * w)
-            slope.append(np.tile(slope_rule, across) * w)
-        z, x = np.concatenate(z), np.concatenate(x)
-        self.basis, self.slope, self.block = basis, slope, across * along
+        z = np.concatenate([np.tile(s.position + 0.5 * s.length * g, across) for s in self.slots])
+        x = np.concatenate([s.offset + 0.5 * s.width * np.repeat(u, along) for s in self.slots])
+        self.basis = [np.tile(0.5 * s.length * rule, across) * w for s in self.slots]
+        self.slope = [np.tile(slope_rule, across) * w for s in self.slots]
+        self.block = across * along
         block = np.arange(n).repeat(self.block)
         self.pair_upper = block[:, None] < block
         self.pair_distance = np.hypot(z[:, None] - z, x[:, None] - x)[self.pair_upper]
 
-    def _waves(self, k: float, distance: np.ndarray, lossless: bool) -> tuple[np.ndarray, np.ndarray]:
-        """The waves for the field along the slot and for its charges: exp(-jkR) twice without a superstrate."""
+    def _waves(self, k: float, distance: NDArray, lossless: bool) -> tuple[NDArray, NDArray]:
+        """Waves for the field along the slot and for its charges; both exp(-jkR) without a superstrate."""
         if self.superstrate is None:
             wave = np.exp(-1j * k * distance)
             return wave, wave
         return superstrate_waves(self.superstrate.lossless if lossless else self.superstrate, k, distance)
 
-    def _lost(self, slot: SlotAperture, lossless: bool) -> complex:
-        """What a slot cut through the superstrate too takes off <s_p, G s_p> of its field: capacitance over eps0 times length / 2, m."""
+    def _trench(self, slot: SlotAperture, lossless: bool) -> complex:
+        """Reduction of <s_p, G s_p>, m, for a slot that is cut through the superstrate too.
+
+        The missing capacitance per length over eps0, times half the length of the slot.
+        """
         if self.superstrate is None or not self.superstrate.routed:
             return 0.0
         return (
@@ -198,10 +201,10 @@ class HalfSpaceSide:
             * slot.length
         )
 
-    def admittance(self, k: float, lossless: bool = False) -> np.ndarray:
-        """Return the half-space matrix in siemens, shape (N P, N P), slot-major.
+    def admittance(self, k: float, lossless: bool = False) -> NDArray:
+        """Admittance matrix of the half space, S, shape (N P, N P), slot-major; k in 1/m.
 
-        `lossless`: with the superstrate's loss left out, for the power that leaves it.
+        `lossless`: without the loss of the superstrate, for the radiated power.
         """
         count, n = self.count, len(self.slots)
         matrix = np.zeros((n * count, n * count), dtype=complex)
@@ -212,7 +215,7 @@ class HalfSpaceSide:
                 done[id(plain)] = (k**2 * (plain @ field) - slope @ charge).reshape(count, count)
             rows = slice(i * count, (i + 1) * count)
             matrix[rows, rows] = done[id(plain)] - np.diag(
-                np.full(count, k**2 * self._lost(self.slots[i], lossless))
+                np.full(count, k**2 * self._trench(self.slots[i], lossless))
             )
         if self.pair_distance is not None:
             size = n * self.block
@@ -232,9 +235,9 @@ class HalfSpaceSide:
 
 
 def wall_chain(
-    k: float, slot: SlotAperture, wall: float, orders: np.ndarray, exponent: float, harmonics: int = 200
-) -> tuple[np.ndarray, ...]:
-    """Return the chain terms of the slot through a wall of given thickness.
+    k: float, slot: SlotAperture, wall: float, orders: NDArray, exponent: float, harmonics: int = 200
+) -> tuple[NDArray, NDArray, NDArray]:
+    """Chain-matrix terms of the slot through a wall of given thickness.
 
     In the cut, F_z = A(y) s_p(z) cos(2 q pi x / w), A'' = kappa^2 A, kappa^2 = k_p^2
     + (2 q pi/w)^2 - k^2, E_x = -A'/eps, H_z = (k^2 - k_p^2) A / (j omega mu eps). With
@@ -246,7 +249,8 @@ def wall_chain(
 
     Returns
     -------
-    A, Z, S : ndarrays, shape (P,); 1, ohm, siemens
+    A, Z, S : (P,) arrays
+        1, ohm, S.
     """
     if wall == 0.0:
         return np.ones(len(orders)), np.zeros(len(orders)), np.zeros(len(orders))
@@ -255,14 +259,16 @@ def wall_chain(
 
 
 def wall_admittances(
-    k: float, slot: SlotAperture, wall: float, orders: np.ndarray, exponent: float, harmonics: int = 200
-) -> tuple[np.ndarray, np.ndarray]:
-    """Return Y11 and Y12 of `wall_chain`, siemens, shape (P,): for walls of any thickness but 0."""
+    k: float, slot: SlotAperture, wall: float, orders: NDArray, exponent: float, harmonics: int = 200
+) -> tuple[NDArray, NDArray]:
+    """Y11 and Y12 of `wall_chain`, S, shape (P,), for walls of any thickness above 0."""
     scale, coth, csch, _ = _wall_sums(k, slot, wall, orders, exponent, harmonics)
     return scale * coth, scale * csch
 
 
-def _wall_sums(k, slot, wall, orders, exponent, harmonics):
+def _wall_sums(
+    k: float, slot: SlotAperture, wall: float, orders: NDArray, exponent: float, harmonics: int
+) -> tuple[NDArray, NDArray, NDArray, NDArray]:
     """Common factor and the sums with coth, 1 / sinh and tanh of half the argument."""
     kp2 = sine_wavenumbers(slot.length, orders)[:, None] ** 2
     q = np.arange(1 if exponent == 0.0 else harmonics)

@@ -1,9 +1,20 @@
-"""Measures of one slot."""
+"""Shapes of slots: dimensions, equal-area rectangles, and centre lines that are straight, an arc or an S.
+
+A bent slot is one circular arc; an S is two equal arcs of opposite curvature that meet in the middle with a
+common tangent. Both tips lie on the z axis, their chord, with its middle at the origin; the centre line
+leaves the chord towards +x first where `aside` is positive: a bent one by `aside` in the middle, an S by
+`aside` to either side.
+"""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simharness.errors import InputError
 
 _ROUND_END_LOSS = 1.0 - math.pi / 4.0
 
@@ -44,3 +55,82 @@ def rectangular_length(length: float, width: float, ends: str) -> float:
     58.71
     """
     return length - _ROUND_END_LOSS * width if ends == "round" else length
+
+
+MAX_ASIDE = {"straight": 0.0, "bent": 1 / math.pi, "s": 1 / (2 * math.pi)}
+"""Largest `aside` over the length along the centre line: there an arc is half a circle."""
+
+_ARCS = {"bent": 1, "s": 2}
+
+
+def arc_half_angle(shape: str, length: float, aside: float) -> float:
+    """Half the angle that each arc of a centre line turns through, rad; 0 for a straight one.
+
+    An arc of length l that stands off its chord by h turns through twice t, with h/l = (1 - cos t)/(2 t).
+
+    Parameters
+    ----------
+    shape : 'straight', 'bent' or 's'
+    length, aside : float
+        Of the whole centre line, m; the sign of `aside` does not count.
+
+    Raises
+    ------
+    InputError
+        More than half a circle.
+
+    Examples
+    --------
+    >>> round(arc_half_angle("bent", math.pi, 1.0), 6)
+    1.570796
+    """
+    share = abs(aside) / length
+    if share > MAX_ASIDE[shape] * (1 + 1e-9):
+        raise InputError("aside", aside, f"at most {MAX_ASIDE[shape]:.3f} of the length {length:g}")
+    if share == 0:
+        return 0.0
+    from scipy.optimize import brentq  # loaded only for curved slots: it takes a quarter of a second
+
+    share *= _ARCS[shape]
+    return float(brentq(lambda t: (1 - math.cos(t)) / (2 * t) - share, 1e-12, 0.5001 * math.pi, xtol=1e-14))
+
+
+def bend_radius(shape: str, length: float, aside: float) -> float:
+    """Radius of the arcs, m; infinite for a straight line."""
+    turn = arc_half_angle(shape, length, aside)
+    return length / _ARCS[shape] / (2 * turn) if turn else math.inf
+
+
+def centre_line(shape: str, length: float, aside: float, along: NDArray) -> tuple[NDArray, NDArray]:
+    """Points x, z of a centre line and its direction there.
+
+    Parameters
+    ----------
+    shape : 'straight', 'bent' or 's'
+    length, aside : float
+        m.
+    along : (n,) array
+        Distances along the line from its middle, -length/2 to length/2, m.
+
+    Returns
+    -------
+    points : (n, 2) array
+        x, z, m.
+    tangents : (n, 2) array
+        Unit vectors x, z towards the upper tip.
+    """
+    turn, along = arc_half_angle(shape, length, aside), np.asarray(along, dtype=float)
+    side = math.copysign(1.0, aside)
+    if turn == 0:
+        return np.stack([0 * along, along], axis=1), np.stack([0 * along, 0 * along + 1], axis=1)
+    radius = length / _ARCS[shape] / (2 * turn)
+    if shape == "bent":
+        middle, sense = 0.0 * along, np.full(along.shape, side)
+    else:
+        # the lower arc stands off to one side, the upper to the other
+        sense = np.where(along < 0, side, -side)
+        middle = np.where(along < 0, -length / 4, length / 4)
+    angle = (along - middle) / radius
+    x = sense * radius * (np.cos(angle) - math.cos(turn))
+    z = radius * np.sin(angle) + middle * (math.sin(turn) / turn)
+    return np.stack([x, z], axis=1), np.stack([-sense * np.sin(angle), np.cos(angle)], axis=1)

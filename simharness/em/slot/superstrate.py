@@ -1,8 +1,8 @@
-"""A sheet of dielectric on a slotted plane: what becomes of a magnetic current's field along the plane.
+"""Dielectric sheet on a slotted plane: field of a magnetic current along the plane.
 
 Own derivation, by the transmission-line view of the layered half space (standard spectral-domain practice).
-With lateral wavenumber beta, u0^2 = beta^2 - k^2 above and u1^2 = beta^2 - eps k^2 in the sheet of thickness h,
-the waves with H and with E in the plane see the admittances
+With lateral wavenumber beta, u0^2 = beta^2 - k^2 above and u1^2 = beta^2 - eps k^2 in the sheet of
+thickness h, the waves with H and with E in the plane see the admittances
 
     Y_TM = (j k / eta) A,        A = (eps / u1) (u1 + eps u0 t) / (eps u0 + u1 t),   t = tanh(u1 h),
     Y_TE = E / (j k eta),        E = u1 (u0 + u1 t) / (u1 + u0 t).
@@ -11,15 +11,15 @@ A magnetic current along z of transform M, kz its wavenumber along z, then has o
 
     H_z = -(j / k eta) [k^2 A - kz^2 P] M,   P = (k^2 A + E) / beta^2.
 
-Bare, A = P = 1 / u0, the transform of exp(-jkR) / (2 pi R): the kernels of `slot_outside`. With a sheet that
-one wave becomes two, W_A for k^2 A and W_P for the charges:
+Without a sheet A = P = 1 / u0, the transform of exp(-jkR) / (2 pi R): the kernels of
+`simharness.em.slot.outside`. With a sheet there are two waves, W_A for k^2 A and W_P for the charges:
 
     W(R) = exp(-jkR) + R integral_0^inf beta J0(beta R) [A or P - 1 / u0] d beta,
 
-eps and 1 at R = 0. The integrals run above the surface wave's pole (real part between k and sqrt(eps) k) up to
-a point past all poles, from there, J0 cut into two Hankel functions, away from the real axis at 45 degrees both
-ways, where everything fades. An endless plane and sheet are taken: the wave that the sheet carries off counts as
-radiated, since the edges of a finite sheet send it out.
+eps and 1 at R = 0. The path of integration passes above the pole of the surface wave (real part between k
+and sqrt(eps) k) to a point beyond all poles; from there, J0 being split into two Hankel functions, it
+leaves the real axis at 45 degrees to either side, where the integrand decays. Plane and sheet are infinite:
+the surface wave counts as radiated, since the edges of a finite sheet radiate it.
 """
 
 from __future__ import annotations
@@ -28,18 +28,19 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 from scipy.special import hankel1, jv
 
 from simharness.em.guide.electrostatics import lattice_energy
 
 _PAST = 1.25
-"""Of sqrt(eps) k: past all poles."""
+"""Point beyond all poles, over sqrt(eps) k."""
 _RAY_NODES = 90
 _FAR = 30.0
-"""Radians of phase beyond which the way past the poles takes more nodes."""
+"""Phase k R in rad beyond which the path past the poles takes more nodes."""
 _STEP = 0.12
-"""Of the table over R, in units of the logarithm of 1 + R/h and of 3.3 radians of phase in the sheet: 1e-4 of the wave."""
+"""Step of the table over R, in log(1 + R/h) plus 0.3 of the phase in the sheet: error 1e-4 of the wave."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +55,7 @@ class Superstrate:
         Relative.
     loss_tangent : float
     routed : bool
-        Whether the openings go through it too: `trench_capacitance` says what is then missing.
+        Whether the slots are cut through it too; see `trench_capacitance`.
     """
 
     thickness: float
@@ -64,7 +65,7 @@ class Superstrate:
 
     @property
     def lossless(self) -> Superstrate:
-        """The same without loss."""
+        """This sheet without loss."""
         return replace(self, loss_tangent=0.0)
 
     @property
@@ -73,10 +74,8 @@ class Superstrate:
         return self.permittivity * (1.0 - 1j * self.loss_tangent)
 
 
-def superstrate_waves(
-    superstrate: Superstrate, k: float, distance: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """W_A and W_P: what takes the place of exp(-jkR) of the bare half space.
+def superstrate_waves(superstrate: Superstrate, k: float, distance: NDArray) -> tuple[NDArray, NDArray]:
+    """W_A and W_P, which replace exp(-jkR) of the half space without a sheet.
 
     Parameters
     ----------
@@ -88,11 +87,11 @@ def superstrate_waves(
 
     Returns
     -------
-    ndarrays of the shape of ``distance``
+    arrays of the shape of ``distance``
 
     Examples
     --------
-    No sheet, or one of air, changes nothing:
+    A sheet of air changes nothing:
 
     >>> found = superstrate_waves(Superstrate(1e-3, 1.0), 100.0, np.array([0.01]))
     >>> bool(np.allclose(found, np.exp(-1j)))
@@ -101,7 +100,7 @@ def superstrate_waves(
     air = np.exp(-1j * k * distance)
     if superstrate.thickness == 0.0 or superstrate.relative == 1.0:
         return air, air
-    # rounded up, so that records which differ by a little share one table
+    # rounded up, so that slightly different records share one table
     reach = 2.0 ** np.ceil(np.log2(np.max(distance)))
     added_a, added_p = _table(replace(superstrate, routed=False), k, float(reach))(
         _place(superstrate, k, distance)
@@ -109,8 +108,8 @@ def superstrate_waves(
     return air * (1.0 + added_a), air * (1.0 + added_p)
 
 
-def _place(superstrate: Superstrate, k: float, distance: np.ndarray) -> np.ndarray:
-    """A coordinate in which the added waves are smooth: logarithmic in R/h at first, then in phase."""
+def _place(superstrate: Superstrate, k: float, distance: NDArray) -> NDArray:
+    """Coordinate in which the added waves are smooth: logarithmic in R/h at first, then linear in phase."""
     return (
         np.log1p(distance / superstrate.thickness) + 0.3 * abs(np.sqrt(superstrate.relative)) * k * distance
     )
@@ -132,12 +131,12 @@ def _table(superstrate: Superstrate, k: float, reach: float) -> CubicSpline:
     return CubicSpline(_place(superstrate, k, distance), added, axis=1)
 
 
-def _spectra(eps: complex, h: float, k: float, beta: np.ndarray) -> np.ndarray:
+def _spectra(eps: complex, h: float, k: float, beta: NDArray) -> NDArray:
     """A - 1/u0 and P - 1/u0 times beta, (2, ...).
 
-    The differences are taken out, so that a thin sheet loses no digits: A - 1/u0 = t (eps^2 u0^2 - u1^2) /
-    (u0 u1 (eps u0 + u1 t)), and E - u0 the other way round, since k^2 / u0 + u0 = beta^2 / u0. On the way above
-    the real axis the principal square roots are those of outgoing and fading waves.
+    The differences are formed analytically, so that a thin sheet loses no digits: A - 1/u0 = t (eps^2 u0^2
+    - u1^2) / (u0 u1 (eps u0 + u1 t)), and E - u0 likewise, since k^2 / u0 + u0 = beta^2 / u0. On the path
+    above the real axis the principal square roots are those of outgoing and decaying waves.
     """
     u0, u1 = np.sqrt(beta**2 - k**2), np.sqrt(beta**2 - eps * k**2)
     t = np.tanh(u1 * h)
@@ -146,13 +145,13 @@ def _spectra(eps: complex, h: float, k: float, beta: np.ndarray) -> np.ndarray:
     return np.stack([beta * a, (k**2 * a + e) / beta])
 
 
-def _added(eps: complex, h: float, k: float, distance: np.ndarray, count: int) -> np.ndarray:
-    """R times the integral, for distances (n,) above 0, with some nodes on the way past the poles: (2, n)."""
+def _added(eps: complex, h: float, k: float, distance: NDArray, count: int) -> NDArray:
+    """R times the integral, (2, n), for distances (n,) above 0; `count` nodes pass the poles."""
     past = _PAST * float(np.real(np.sqrt(eps))) * k
     r = distance[:, None]
     x, w = np.polynomial.legendre.leggauss(count)
     turn = 0.5 * np.pi * (x + 1.0)
-    # half an ellipse above the poles, flatter for far points, where J0 grows away from the axis
+    # half an ellipse above the poles, flatter at large distance, where J0 grows away from the axis
     height = np.minimum(0.4 * k, 6.0 / r)
     beta = 0.5 * past * (1.0 - np.cos(turn)) + 1j * height * np.sin(turn)
     slope = 0.5 * past * np.sin(turn) + 1j * height * np.cos(turn)
@@ -171,17 +170,18 @@ def _added(eps: complex, h: float, k: float, distance: np.ndarray, count: int) -
 
 
 def trench_capacitance(superstrate: Superstrate, width: float) -> complex:
-    """Capacitance between the sides of a slot that a sheet loses when the slot is cut through it too, over eps0 and per length.
+    """Capacitance per length, over eps0, that a slot lacks when it is cut through the sheet too.
 
-    From electrostatics across an endless slot: the rest of the sheet acts on the slot, and on others, as before. The lattice grows
-    from the edge of the slot, where its cells are a 300th of the smaller of half the width and the thickness: 0.5 % too much. The loss
-    follows from the slope over the permittivity.
+    From the electrostatics across an infinitely long slot: the rest of the sheet acts on this slot and on
+    others as before. The grid is graded from the edge of the slot, where its cells are a 300th of the
+    smaller of half the width and the thickness: the result is 0.5 % too large. The loss follows from the
+    derivative by the permittivity.
 
     Parameters
     ----------
     superstrate : Superstrate
     width : float
-        Of the slot, m.
+        Width of the slot, m.
 
     Examples
     --------
@@ -198,7 +198,7 @@ def trench_capacitance(superstrate: Superstrate, width: float) -> complex:
 
 @lru_cache(maxsize=128)
 def _trench_capacitance(thickness: float, permittivity: float, width: float) -> float:
-    """The same without loss, from half the slot: the symmetry plane at 0 V, one side at 1 V."""
+    """The lossless value, from half the slot: the symmetry plane at 0 V, one side at 1 V."""
     half, cell = 0.5 * width, 0.003 * min(0.5 * width, thickness)
     beyond = _graded(cell, 24.0 * (half + thickness))
     u = np.concatenate([half - _graded(cell, half)[::-1], half + beyond[1:]])
@@ -217,8 +217,8 @@ def _trench_capacitance(thickness: float, permittivity: float, width: float) -> 
     return (whole - trenched) / 2.0
 
 
-def _graded(first: float, length: float) -> np.ndarray:
-    """Lines from 0 to a length, the cells growing by a tenth from the first size or somewhat less."""
+def _graded(first: float, length: float) -> NDArray:
+    """Grid lines from 0 to a length (m), the cells growing by a tenth from at most `first` (m)."""
     count = max(1, int(np.ceil(np.log1p(0.1 * length / first) / np.log(1.1))))
     steps = 1.1 ** np.arange(count)
     return np.concatenate([[0.0], np.cumsum(steps)]) * length / steps.sum()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from simharness.em.slot.centre_line import bend_radius
+from simharness.em.slot.shape import bend_radius
 from simharness.records import Slot
 from simharness.sheets.build.facts import Build
 from simharness.sheets.build.laminate import cutter_words, slot_steps

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from simharness.errors import InputError
-from simharness.geometry.scene import FAR_LOAD, Bounds, Scene
+from simharness.geometry.scene import Scene
+from simharness.geometry.solids import FAR_LOAD, Bounds
 from simharness.sheets.flat.shapes import LETTERS, Path, Text, straight
 
 

@@ -15,7 +15,8 @@ from shapely import affinity
 from shapely.geometry import Point, Polygon
 
 from simharness.errors import InputError
-from simharness.geometry.scene import SUBSTRATE, Prism, Scene
+from simharness.geometry.scene import Scene
+from simharness.geometry.solids import SUBSTRATE, Prism
 from simharness.sheets.flat.bend import Fold
 from simharness.sheets.flat.interior import absorber_mark, inside
 from simharness.sheets.flat.pattern import Bend, Flap, blank

@@ -10,7 +10,8 @@ import math
 
 from shapely.geometry import Polygon
 
-from simharness.geometry.scene import Scene, TubePart
+from simharness.geometry.scene import Scene
+from simharness.geometry.solids import TubePart
 from simharness.sheets.flat.interior import absorber_mark, inside
 from simharness.sheets.flat.shapes import (
     LETTERS,

@@ -12,7 +12,7 @@ from shapely.geometry import LinearRing, LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from simharness.errors import InputError
-from simharness.geometry.scene import circle
+from simharness.geometry.solids import circle
 from simharness.records.outlines import constant_width_outline
 
 Layer = Literal["cut", "etch", "score", "drill", "note", "dimension"]

@@ -12,7 +12,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from simharness.files import atomic_write_text
-from simharness.geometry.scene import SUBSTRATE
+from simharness.geometry.solids import SUBSTRATE
 from simharness.mesh.raster import tiles, vacuum_factor
 from simharness.solver.model.ports import model_port
 from simharness.solver.model.properties import (

@@ -1,4 +1,4 @@
-"""Surface impedance of plated metal, for walls whose plating is thinner than its skin depth."""
+"""Surface impedance of plated metal, for the range of tin plate in the table of materials."""
 
 from __future__ import annotations
 

@@ -13,11 +13,16 @@ from scipy.sparse.linalg import spsolve
 from shaped_records import SHIPPED, varied
 
 from simharness.geometry import antenna_scene
-from simharness.geometry.scene import SUBSTRATE
+from simharness.geometry.solids import SUBSTRATE
 from simharness.mesh.grid import grid
 from simharness.mesh.raster import outline_mask
 from simharness.mesh.settings import QUALITIES
-from simharness.mesh.staircasing import STAIR_TABLE, excess_length, meshed_opening, on_stairs
+from simharness.mesh.staircasing import (
+    STAIRCASE_NARROWING,
+    excess_length,
+    meshed_opening,
+    with_staircasing_correction,
+)
 
 BENT = "bent-slot-5g8"
 
@@ -70,7 +75,9 @@ def test_table_from_electrostatics_on_stairs(rise, run):
             for place in (0.0, 0.13, 0.37, 0.61, 0.83)
         ]
     )
-    assert found == pytest.approx(np.interp(math.degrees(math.atan2(rise, run)), *STAIR_TABLE), abs=0.1)
+    assert found == pytest.approx(
+        np.interp(math.degrees(math.atan2(rise, run)), *STAIRCASE_NARROWING), abs=0.1
+    )
 
 
 def test_excess_falls_with_the_cells_across_and_is_none_without_stairs():
@@ -86,7 +93,7 @@ def test_open_cells_have_the_area_of_the_meshed_outline(quality):
     is good for 2 %.
     """
     settings = QUALITIES[quality]
-    scene = on_stairs(antenna_scene(SHIPPED[BENT]), settings)
+    scene = with_staircasing_correction(antenna_scene(SHIPPED[BENT]), settings)
     mesh, wall = grid(scene, settings), scene.prisms[0]
     metal = outline_mask(wall, mesh)
     for hole in wall.off_grid:
@@ -107,7 +114,9 @@ def test_each_broad_wall_draws_in_its_own_slots():
         varied(SHIPPED[BENT], slot_rule={"faces": faces}, feed={"wall": "front"})
         for faces in ("front", "both")
     )
-    alone, scene = (on_stairs(antenna_scene(record), QUALITIES["draft"]) for record in (one, both))
+    alone, scene = (
+        with_staircasing_correction(antenna_scene(record), QUALITIES["draft"]) for record in (one, both)
+    )
     front, back = (next(p for p in scene.prisms if p.part == f"{face} wall") for face in ("front", "back"))
     assert front == next(p for p in alone.prisms if p.part == "front wall")
     assert back.off_grid == front.off_grid
@@ -119,7 +128,9 @@ def test_each_broad_wall_draws_in_its_own_slots():
 
 def test_routed_board_is_open_where_its_copper_is():
     board = {"permittivity": 3.4, "loss_tangent": 0.003, "slots": "routed"}
-    scene = on_stairs(antenna_scene(varied(SHIPPED[BENT], guide={"laminate": board})), QUALITIES["draft"])
+    scene = with_staircasing_correction(
+        antenna_scene(varied(SHIPPED[BENT], guide={"laminate": board})), QUALITIES["draft"]
+    )
     copper, sheet = (next(p for p in scene.prisms if p.part == part) for part in ("front wall", SUBSTRATE))
     assert sheet.meshed.holes == copper.meshed.holes and len(copper.meshed.holes) == len(scene.slots)
     assert sum(f.kind == "slot extent" for f in scene.features) == 2 * len(scene.slots)
@@ -127,4 +138,4 @@ def test_routed_board_is_open_where_its_copper_is():
 
 def test_scenes_without_such_slots_stay_as_they_are():
     scene = antenna_scene(SHIPPED["five-slot-2g45"])
-    assert on_stairs(scene, QUALITIES["draft"]) is scene
+    assert with_staircasing_correction(scene, QUALITIES["draft"]) is scene

@@ -18,8 +18,13 @@ from scipy.sparse.linalg import cg, spsolve
 
 from simharness.constants import EPS0
 from simharness.em.guide.electrostatics import line_capacitance
-from simharness.geometry.scene import SQUARE_CAPACITY
-from simharness.mesh.edge_correction import EDGE_SHARE, LATTICE_EDGE, LATTICE_RADIUS, LATTICE_TIP
+from simharness.geometry.solids import SQUARE_CAPACITY
+from simharness.mesh.edge_correction import (
+    EDGE_CORRECTION,
+    EDGE_CORRECTION_SHARE,
+    TIP_CORRECTION,
+    WIRE_RADIUS,
+)
 
 
 def twice_energy(lines: tuple[np.ndarray, ...], held: np.ndarray, value: np.ndarray) -> float:
@@ -63,7 +68,7 @@ def test_lattice_radius_table(cells):
     Half a unit of the second decimal: the growing cells far away shift the radius by some 0.004 with the
     size of the bore, which is free (seen: the table above by 0.003 to 0.005).
     """
-    sizes, rows = LATTICE_RADIUS
+    sizes, rows = WIRE_RADIUS
     for outside, entry in zip(sizes, rows[cells - 1]):
         beside = np.concatenate([[0.0], np.cumsum(outside / cells * 1.2 ** np.arange(36))])
         beside = beside[beside < 60.0]
@@ -146,7 +151,7 @@ def test_the_solver_of_the_gap_against_the_exact_sheet():
     assert ratio == pytest.approx(2 / math.pi * math.log(2), rel=0.005)
 
 
-@pytest.mark.parametrize("wall, entry", list(zip(*LATTICE_EDGE["slot width"])))
+@pytest.mark.parametrize("wall, entry", list(zip(*EDGE_CORRECTION["slot width"])))
 def test_lattice_edge_of_a_slot_side(wall, entry):
     """Four cells across: the edges act nearly as single ones.
 
@@ -156,11 +161,11 @@ def test_lattice_edge_of_a_slot_side(wall, entry):
 
 
 @pytest.mark.parametrize("cells", (2, 3))
-@pytest.mark.parametrize("wall, entry", list(zip(*LATTICE_EDGE["slot width"])))
+@pytest.mark.parametrize("wall, entry", list(zip(*EDGE_CORRECTION["slot width"])))
 def test_known_bias_of_the_lattice_edge_in_narrow_slots(wall, entry, cells):
     """The table is that of a single edge; with two or three cells across it reads high, by 0.07 cell at most.
 
-    The two sides of a narrow slot share their cells (seen: 0.02 to 0.063); EDGE_SHARE lowers the table as a
+    The two sides of a narrow slot share their cells (seen: 0.02 to 0.063); EDGE_CORRECTION_SHARE lowers the table as a
     whole.
     """
     assert 0.0 < entry - lattice_reach(cells, wall) < 0.07
@@ -168,19 +173,19 @@ def test_known_bias_of_the_lattice_edge_in_narrow_slots(wall, entry, cells):
 
 def test_edge_shares_rise_with_the_wall_and_stay_shares():
     """Rows to interpolate: thickness ascending from above zero, shares rising with it and within (0, 1]."""
-    walls, shares = np.array(EDGE_SHARE)
+    walls, shares = np.array(EDGE_CORRECTION_SHARE)
     assert len(walls) >= 2 and walls[0] > 0 and np.all(np.diff(walls) > 0)
     assert np.all(shares > 0) and np.all(shares <= 1) and np.all(np.diff(shares) > 0)
 
 
 LENGTH = 6.0
-"""Of the post of LATTICE_TIP above its ground plane, in sides of the square that stands for the wire."""
+"""Of the post of TIP_CORRECTION above its ground plane, in sides of the square that stands for the wire."""
 
 WALL = 12.0
 """From the post's axis and its tip to the grounded box; the tips are to be far from it, as from all else."""
 
 GROWTH = 1.2
-"""Of the cells about a post, as in LATTICE_RADIUS."""
+"""Of the cells about a post, as in WIRE_RADIUS."""
 
 
 def exactly_grown(first: float, end: float) -> np.ndarray:
@@ -234,7 +239,7 @@ def post_on_lattice(cells: int, along: float) -> float:
     """Of the side that acts as one, some cells across and those outside of the same size; `along` the cell at
     its tip.
     """
-    sizes, rows = LATTICE_RADIUS
+    sizes, rows = WIRE_RADIUS
     side = SQUARE_CAPACITY / np.interp(1.0, sizes, rows[cells - 1])
     inside = np.linspace(-side / 2, side / 2, cells + 1)[(cells + 1) // 2 :]
     x = np.append(inside, side / 2 + exactly_grown(side / cells, WALL - side / 2))
@@ -259,13 +264,13 @@ def test_lattice_tip_table(cells):
 
     All entries but 0, and the value that a cell of one side over the cells across gets. The limit has the
     growing cells of the lattice, whose error of 0.4 % is no business of the tip. 0.03 side: growths of 1.15
-    and 1.25 move the answer by 0.02 both ways, and the 0.005 of LATTICE_RADIUS on six sides of post is
+    and 1.25 move the answer by 0.02 both ways, and the 0.005 of WIRE_RADIUS on six sides of post is
     another 0.02 (seen: the table above by 0.028 at the thinnest cell of three across, 0.012 at the next two,
     else below by 0.021 at most).
     """
     limit = post_in_the_limit(LENGTH)
     slope = limit - post_in_the_limit(LENGTH - 1)
-    along, reach = LATTICE_TIP[cells - 1]
+    along, reach = TIP_CORRECTION[cells - 1]
     tried = np.array([1 / cells, *along[1:]])
     found = [(post_on_lattice(cells, cell) - limit) / slope for cell in tried]
     assert found == pytest.approx(np.interp(tried, along, reach), abs=0.03)
@@ -275,7 +280,7 @@ def test_lattice_tip_table_is_one():
     """As many rows as those of the radius; a tip without a cell reaches nowhere, and the longer its cell the
     farther.
     """
-    assert len(LATTICE_TIP) == len(LATTICE_RADIUS[1])
-    for along, reach in LATTICE_TIP:
+    assert len(TIP_CORRECTION) == len(WIRE_RADIUS[1])
+    for along, reach in TIP_CORRECTION:
         assert along[0] == reach[0] == 0
         assert np.all(np.diff(along) > 0) and np.all(np.diff(reach) > 0)
