@@ -1,87 +1,148 @@
-"""What a practitioner would question about a coax feed."""
+"""What the advice asks of a feed, and the answers of every coax feed."""
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterator
 
-from simharness.constants import C0, MM
+from simharness.advice.quantities import guide_wavelength
 from simharness.em.guide.coax import coax_impedance
 from simharness.em.guide.coax_mode import coax_cutoff_frequency
-from simharness.records import REFERENCE_OHM, BentProbe, CoaxFeed, Probe, Record
-from simharness.records.outlines import slot_outline
+from simharness.figures import Figure
+from simharness.records import REFERENCE_OHM, CoaxFeed, Record, RoundGuide
 
-_REFERENCE_SPREAD = 0.15  # of 50 ohm; |S11| -23 dB from the step alone
-_NEAR_WALL = 2.0
-"""Diameters of a wire: nearer to a wall its current crowds on one side, which the estimate does not see."""
+MIN_WIRE_MM = 0.2
+"""Thinnest wire of a probe that stands by itself (common practice)."""
+_REFERENCE_SPREAD = 0.15
+"""Of the coax impedance about 50 ohm: |S11| -23 dB from the step alone."""
+_MAX_COAX_RATIO = 0.9
+"""Upper edge of the band over the cutoff of the next mode of the coax."""
+_NULL = 0.16
+"""Distance of a probe from a null of the standing wave, in half guide wavelengths."""
+_SLOT_DISTANCE = 0.1
+"""Between probe and slot, in guide wavelengths."""
 
 
-def feed_warnings(record: Record, feed: CoaxFeed, wave: float) -> Iterator[str]:
-    """Sentences about a coax feed.
+class FeedAdvice(ABC):
+    """What the advice asks of the feed of a record."""
 
-    Parameters
-    ----------
-    record : Record
-    feed : CoaxFeed
-        Its feed.
-    wave : float
-        Guide wavelength at the design frequency, m.
-    """
-    coax = (feed.coax_inner, feed.coax_outer, feed.coax_permittivity)
-    impedance = coax_impedance(*coax)
-    if abs(impedance / REFERENCE_OHM - 1) > _REFERENCE_SPREAD:
-        yield f"the coax has {impedance:.1f} ohm, not {REFERENCE_OHM:g}: check diameters and dielectric"
-    if record.band.high > 0.9 * coax_cutoff_frequency(*coax):
-        yield f"the coax carries a second mode from {coax_cutoff_frequency(*coax) / 1e9:.2f} GHz"
-    if isinstance(feed, BentProbe):
-        yield from _bent_warnings(record, feed)
-    elif isinstance(feed, Probe):
-        yield from _straight_warnings(record, feed)
-    place = feed.position_mm
-    part = min(place, record.guide.length_mm - place) * 1e-3 / wave
-    if abs((part * 2 + 0.5) % 1 - 0.5) < 0.16:
-        yield (
-            f"the probe is {part:.2f} guide wavelengths from a short, near a null of the standing wave: "
-            f"it couples badly; near a quarter ({wave * 250:.0f} mm) or somewhat less it couples best"
+    record: Record
+
+    def figures(self) -> dict[str, Figure]:
+        """Figures that follow from the feed by closed forms."""
+        return {}
+
+    def warnings(self) -> Iterator[str]:
+        """What is likely to go wrong with the feed itself."""
+        return iter(())
+
+    def fabrication_warnings(self) -> Iterator[str]:
+        """What of it cannot be made or does not hold."""
+        return iter(())
+
+    @abstractmethod
+    def conductance_warnings(self, total: float) -> Iterator[str]:
+        """What the sum of the normalised slot conductances means for the match."""
+
+    def direction(self, guide: RoundGuide) -> str:
+        """What fixes the direction of E in a round tube."""
+        return "only the feed fixes it"
+
+    def tube_warnings(self) -> Iterator[str]:
+        """What of it cannot be put into a tube."""
+        return iter(())
+
+    def no_solder_warnings(self) -> Iterator[str]:
+        """What of it cannot be soldered to walls that take no solder."""
+        return iter(())
+
+    def order_warnings(self) -> Iterator[str]:
+        """What of it can be joined in one order only."""
+        return iter(())
+
+
+class CoaxAdvice(FeedAdvice):
+    """What every coax feed has."""
+
+    feed: CoaxFeed
+
+    @abstractmethod
+    def wire_figures(self) -> dict[str, Figure]:
+        """The lengths of its wire."""
+
+    @abstractmethod
+    def wire_warnings(self) -> Iterator[str]:
+        """What is likely to go wrong with its wire."""
+
+    @property
+    def _coax(self) -> tuple[float, float, float]:
+        return self.feed.coax_inner, self.feed.coax_outer, self.feed.coax_permittivity
+
+    def figures(self) -> dict[str, Figure]:
+        """Its place, its wire, its coax."""
+        place = self.feed.position / guide_wavelength(self.record)
+        return {
+            "probe_to_near_end": Figure(place, "guide wavelengths", "at the design frequency"),
+            **self.wire_figures(),
+            "coax_impedance": Figure(coax_impedance(*self._coax), "ohm", "TEM, exact"),
+            "coax_next_mode": Figure(coax_cutoff_frequency(*self._coax), "Hz", "TE11, exact"),
+        }
+
+    def warnings(self) -> Iterator[str]:
+        """Its coax, its wire, its place."""
+        impedance, cutoff = coax_impedance(*self._coax), coax_cutoff_frequency(*self._coax)
+        if abs(impedance / REFERENCE_OHM - 1) > _REFERENCE_SPREAD:
+            yield f"the coax has {impedance:.1f} ohm, not {REFERENCE_OHM:g}: check diameters and dielectric"
+        if self.record.band.high > _MAX_COAX_RATIO * cutoff:
+            yield f"the coax carries a second mode from {cutoff / 1e9:.2f} GHz"
+        yield from self.wire_warnings()
+        yield from self._place_warnings()
+
+    def _place_warnings(self) -> Iterator[str]:
+        guide, wave = self.record.guide, guide_wavelength(self.record)
+        place, offset = self.feed.position_mm, self.feed.offset_mm
+        part = min(place, guide.length_mm - place) * 1e-3 / wave
+        if abs((part * 2 + 0.5) % 1 - 0.5) < _NULL:
+            yield (
+                f"the probe is {part:.2f} guide wavelengths from a short, near a null of the standing wave, "
+                f"and couples badly: it couples best near a quarter ({wave * 250:.0f} mm) or somewhat less"
+            )
+        if abs(offset) > guide.width_mm / 4:
+            yield (
+                f"the probe is {abs(offset):g} mm off the centre line, where the field is less "
+                "than 0.7 of its peak"
+            )
+        for number, slot in enumerate(self.record.slots, 1):
+            if abs(slot.position_mm - place) * 1e-3 < slot.length_mm * 0.5e-3 + _SLOT_DISTANCE * wave:
+                yield (
+                    f"slot {number} is close to the probe: it couples to its near field, which the estimate "
+                    "leaves out"
+                )
+
+    def fabrication_warnings(self) -> Iterator[str]:
+        """A wire that is too thin."""
+        if self.feed.wire_diameter_mm < MIN_WIRE_MM:
+            yield (
+                f"a wire of {self.feed.wire_diameter_mm:g} mm does not stand by itself; take "
+                f"{MIN_WIRE_MM:g} mm or more (common practice)"
+            )
+
+    def conductance_warnings(self, total: float) -> Iterator[str]:
+        """A probe matches a wide range of rows."""
+        if 0.4 <= total <= 4:
+            return
+        effect = (
+            "the standing wave in the guide is high, the band narrow and the loss greater"
+            if total < 1
+            else "the row is hard to match with a probe"
         )
-    if abs(feed.offset_mm) > record.guide.width_mm / 4:
-        yield f"the probe is {abs(feed.offset_mm):g} mm off the centre line, where the field is less than 0.7 of its peak"
-    for i, slot in enumerate(record.slots):
-        if abs(slot.position_mm - place) * 1e-3 < slot.length_mm * 0.5e-3 + 0.1 * wave:
-            yield f"slot {i + 1} is close to the probe: its near field couples, which the estimate does not see"
+        yield f"the slot conductances add up to {total:.2f}: {effect}"
 
-
-def _straight_warnings(record: Record, feed: Probe) -> Iterator[str]:
-    free = C0 / record.band.centre
-    height = feed.height
-    if not 0.12 * free <= height <= 0.28 * free:
-        yield (
-            f"a probe of {feed.height_mm:g} mm is {height / free:.2f} wavelengths high; probes are matched near "
-            f"0.19, {0.19 * free * 1e3:.0f} mm (common practice: 3/16 wavelength)"
-        )
-    if feed.height_mm > 0.85 * record.guide.height_mm:
-        yield (
-            f"the probe ends {record.guide.height_mm - feed.height_mm:.1f} mm below the opposite wall: the gap detunes it, "
-            f"and sets the greatest power"
-        )
-
-
-def _bent_warnings(record: Record, feed: BentProbe) -> Iterator[str]:
-    wire, b = feed.wire_diameter_mm, record.guide.height_mm
-    gap = min(feed.hole_height_mm, b - feed.hole_height_mm) - wire / 2
-    if gap < _NEAR_WALL * wire:
-        yield (
-            f"the run passes {gap:.1f} mm from a broad wall, less than twice its thickness: the estimate is less true there, "
-            "and the gap sets the greatest power"
-        )
-    left = feed.riser_room_mm(b) - feed.riser_mm(b)
-    if feed.tip == "open" and left < 0.15 * b:
-        yield f"the probe ends {left:.1f} mm before the {feed.towards} wall: the gap detunes it, and sets the greatest power"
-    if min(feed.run_mm, feed.riser_mm(b)) < 3 * wire:
-        yield f"a leg of the probe is shorter than three times its thickness of {wire:g} mm: it cannot be bent so sharply"
-    if feed.tip == "soldered":
-        for i, slot in enumerate(record.slots):
-            left, first, right, last = (v / MM for v in slot_outline(slot).bounds)
-            along = max(first - feed.run_mm, feed.run_mm - last)
-            across = max(left - feed.offset_mm, feed.offset_mm - right)
-            if slot.face == feed.towards and along < 2 * wire and across < 2 * wire:
-                yield f"the soldered tip lies at the edge of slot {i + 1}: solder would run into it"
+    def no_solder_warnings(self) -> Iterator[str]:
+        """A stripped coax."""
+        if self.feed.connector == "stripped":
+            yield (
+                f"a stripped coax cannot be soldered to {self.record.guide.material}: solder it into a "
+                "brass plate that is screwed on, or use connector = 'panel', or brass, copper or tin plate "
+                "for the walls"
+            )

@@ -1,4 +1,4 @@
-"""Whether the slots resonate in the band, in the company of each other."""
+"""Whether the slots, coupled to each other, resonate in the band."""
 
 from __future__ import annotations
 
@@ -13,21 +13,24 @@ from simharness.estimate import model_inputs
 from simharness.records import Record
 
 OUTSIDE_BAND = 0.015
-"""How far beyond an edge of the band, as a share of it, a row may resonate without a word. Rows of `design` resonate at their
-design frequency within 0.1 %; the shipped records, tuned by other hands, up to 1.0 % beyond; slots 7 % too long 3.6 %."""
+"""How far beyond an edge of the band, as a share of it, a row may resonate without a warning. Rows of
+`design` resonate at their design frequency within 0.1 %; the shipped records, tuned by other means, up to 1.0
+% beyond; slots 7 % too long 3.6 %."""
 
 ALIKE = 0.02
-"""Of the design frequency, a judgement: slots whose resonances alone differ by less are shifted by their company, not by slips."""
+"""Of the design frequency, a judgement: slots whose resonances alone differ by less are shifted by their
+coupling to each other, not by errors."""
 
-RECORDED_MM = 0.05
-"""Less than this is no advice: it cannot be marked."""
+MIN_AMOUNT_MM = 0.05
+"""Least amount that is named: less cannot be marked."""
 
 
 def row_resonance(record: Record) -> float | None:
     """Frequency (Hz) near which the slots of a standing wave resonate, all of them coupled.
 
-    It is found at the design frequency, by the factor on all slot lengths that makes the row a real load there. None for a
-    travelling wave, for slots that do not couple, and where they resonate far from the design frequency.
+    It is found at the design frequency, by the factor on all slot lengths that makes the row a real load
+    there. None for a travelling wave, for slots that do not couple, and where they resonate far from the
+    design frequency.
     """
     if (
         not record.slots
@@ -50,15 +53,17 @@ def _beyond(record: Record, resonance: float) -> tuple[float, float]:
     return 1 - resonance / record.band.low, resonance / record.band.high - 1
 
 
-def resonates_in_company(record: Record, alone: Sequence[float | None]) -> bool:
-    """Whether the row resonates in the band though its slots alone do not: all are shifted alike, by each other.
+def resonates_coupled(record: Record, alone: Sequence[float | None]) -> bool:
+    """Whether the coupled row resonates in the band though its slots alone do not: each is shifted alike by
+    the others.
 
     Parameters
     ----------
     alone : sequence of float or None
         Resonances of the slots by themselves, Hz; None where there is none.
     """
-    if None in alone or max(alone) - min(alone) > ALIKE * record.band.centre:
+    known = [resonance for resonance in alone if resonance is not None]
+    if len(known) < len(alone) or max(known) - min(known) > ALIKE * record.band.centre:
         return False
     found = row_resonance(record)
     return found is not None and max(_beyond(record, found)) < OUTSIDE_BAND
@@ -72,9 +77,10 @@ def row_warnings(record: Record) -> Iterator[str]:
     below, above = _beyond(record, found)
     if max(below, above) < OUTSIDE_BAND:
         return
+    side, error = ("below", "long") if below > above else ("above", "short")
     amount = abs(1 - found / band.centre) * float(np.mean([slot.length_mm for slot in record.slots]))
     yield (
-        f"the slots, coupled to each other, resonate near {found / 1e9:.2f} GHz, {100 * max(below, above):.1f} % {'below' if below > above else 'above'} "
-        f"the band from {band.low_ghz:g} to {band.high_ghz:g} GHz: by the model they are {max(amount, RECORDED_MM):.1f} mm too "
-        f"{'long' if below > above else 'short'} for {band.centre_ghz:g} GHz"
+        f"the slots, coupled to each other, resonate near {found / 1e9:.2f} GHz, "
+        f"{100 * max(below, above):.1f} % {side} the band from {band.low_ghz:g} to {band.high_ghz:g} GHz: "
+        f"by the model they are {max(amount, MIN_AMOUNT_MM):.1f} mm too {error} for {band.centre_ghz:g} GHz"
     )

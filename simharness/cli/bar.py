@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import sys
 import time
+from typing import TYPE_CHECKING
 
 import click
 
 from simharness.printable import printable
 from simharness.progress import span
+
+if TYPE_CHECKING:
+    from rich.progress import Progress, TaskID
 
 
 class Bar:
@@ -16,8 +20,8 @@ class Bar:
 
     def __init__(self) -> None:
         self._terminal = sys.stderr.isatty()
-        self._live = None
-        self._task = None
+        self._live: Progress | None = None
+        self._task: TaskID | None = None
         self._said = 0.0
 
     def note(self, text: str) -> None:
@@ -36,15 +40,16 @@ class Bar:
                 self._said = time.monotonic()
                 click.echo(f"  {100 * share:3.0f} %  {left}  ({text})", err=True)
             return
-        if self._live is None:
-            self._start()
+        if self._live is None or self._task is None:
+            self._live, self._task = self._started()
         self._live.update(self._task, completed=min(share, 1.0), description=f"{left}, {text}")
 
-    def _start(self) -> None:
+    def _started(self) -> tuple[Progress, TaskID]:
+        """A bar on the terminal, and its one task."""
         from rich.console import Console
         from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
-        self._live = Progress(
+        live = Progress(
             BarColumn(),
             TextColumn("{task.percentage:3.0f} %"),
             TimeElapsedColumn(),
@@ -52,8 +57,9 @@ class Bar:
             console=Console(stderr=True),
             transient=True,
         )
-        self._task = self._live.add_task("", total=1.0)
-        self._live.start()
+        task = live.add_task("", total=1.0)
+        live.start()
+        return live, task
 
     def done(self) -> None:
         if self._live is not None:

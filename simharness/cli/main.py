@@ -62,7 +62,8 @@ class LazyGroup(click.Group):
 def cli() -> None:
     """Slotted waveguide antennas: from a written design record to a full-wave verdict, before metal is cut.
 
-    A record is a TOML file (see models/). Begin with 'simharness start', then 'check', 'estimate' and 'solve'.
+    A record is a TOML file (see models/). Begin with 'simharness start', then 'check', 'estimate' and
+    'solve'.
 
     Exit codes: 0 done, 2 wrong command line, 3 edit the record, 4 mend the machine, 5 the solver failed,
     6 not converged, 7 a stored run is damaged or unknown, 8 the same run is under way, 130 interrupted.
@@ -100,8 +101,10 @@ def _show(error: click.ClickException) -> None:
     if len(text) > LONGEST_MESSAGE:
         half = LONGEST_MESSAGE // 2
         text = f"{text[:half]} ... {text[-half:]}"
-    usage = isinstance(error, click.UsageError)
-    (click.UsageError(text, error.ctx) if usage else click.ClickException(text)).show()
+    if isinstance(error, click.UsageError):
+        click.UsageError(text, error.ctx).show()
+    else:
+        click.ClickException(text).show()
 
 
 if __name__ == "__main__":

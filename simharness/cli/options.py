@@ -1,4 +1,6 @@
-"""Options and arguments that several commands share, and the types of those that take numbers and names of files."""
+"""Options and arguments that several commands share, and the types of those that take numbers and names of
+files.
+"""
 
 from __future__ import annotations
 
@@ -39,7 +41,8 @@ class Number(click.FloatRange):
             self.fail(f"{value!r} is not a finite number.", param, ctx)
         if not self._takes(number):
             self.fail(
-                f"{value} is not in the range {self._describe_range()}{meant_number(number, self._unit, self._takes)}.",
+                f"{value} is not in the range "
+                f"{self._describe_range()}{meant_number(number, self._unit, self._takes)}.",
                 param,
                 ctx,
             )

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import json
-import math
 import textwrap
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import click
 
-from simharness.figures import Figure, number
+from simharness.figures import number
+from simharness.library.values import plain
 from simharness.printable import printable
 
 __all__ = [
@@ -22,22 +23,6 @@ __all__ = [
     "print_written",
     "threads_in_words",
 ]
-
-
-def plain(value: Any) -> Any:
-    """The value in types that JSON knows; figures become objects in SI units."""
-    if isinstance(value, Figure):
-        found = {"value": plain(value.value), "unit": value.unit, "basis": value.basis}
-        return found if value.error is None else found | {"error": value.error}
-    if isinstance(value, complex):
-        return {"re": value.real, "im": value.imag}
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    if isinstance(value, dict):
-        return {k: plain(v) for k, v in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [plain(v) for v in value]
-    return value.item() if hasattr(value, "item") else value
 
 
 def print_json(value: Any) -> None:
@@ -66,10 +51,9 @@ def print_written(folder: Path, files: tuple[Path, ...]) -> None:
     )
 
 
-def print_columns(rows: list[tuple[str, ...]], head: tuple[str, ...] | None = None) -> None:
+def print_columns(rows: Sequence[tuple[str, ...]], head: tuple[str, ...] | None = None) -> None:
     """Left-aligned columns; the head is underlined."""
-    everything = ([head] if head else []) + rows
-    everything = [tuple(map(printable, row)) for row in everything]
+    everything = [tuple(map(printable, row)) for row in ([head] if head else []) + [*rows]]
     widths = [max(len(row[i]) for row in everything) for i in range(len(everything[0]))]
     for n, row in enumerate(everything):
         click.echo("  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths)).rstrip())

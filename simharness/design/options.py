@@ -1,6 +1,7 @@
-"""A wish as it is typed: options in GHz, mm, dB and per cent, and what goes with what.
+"""Requirements as they are typed: options in GHz, mm, dB and per cent, and what goes with what.
 
-An option that is left out is None; what then holds stands in `simharness.design.requirements` and `simharness.design.feed_requirements` alone.
+An option that is left out is None; what then holds stands in `simharness.design.requirements` and
+`simharness.design.feed_requirements` alone.
 """
 
 from __future__ import annotations
@@ -11,20 +12,20 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from simharness.advice.joining import takes_solder
+from simharness.advice.solder import takes_solder
 from simharness.constants import MM
 from simharness.design.feed_requirements import FeedRequirements, feed_requirements
 from simharness.design.requirements import Requirements
 from simharness.design.stock import (
-    StockGuide,
     cutter_width,
     folded_box,
     guide_from_text,
+    preferred_guide,
     round_from_text,
     sizes,
     tube_from_text,
 )
-from simharness.design.stock_choice import preferred_guide
+from simharness.design.stock_guide import StockGuide
 from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError
 from simharness.records.materials import material
@@ -51,7 +52,7 @@ _PLAIN = {
     "step": ("step", MM),
     "axis": ("axis", 1),
     "far_end": ("far_end", 1),
-    "left_over": ("left_over", 0.01),
+    "residual_power": ("residual_power", 0.01),
 }
 _FEED = {
     "feed": ("kind", 1),
@@ -67,7 +68,7 @@ _FEED = {
 _METAL = ("guide", "tube", "round", "sheet")
 
 
-def _is(option: str, *values: str) -> Callable[[Options], bool]:
+def _is(option: str, *values: str | None) -> Callable[[Options], bool]:
     return lambda given: given[option] in values
 
 
@@ -78,7 +79,7 @@ _ONLY_WITH: tuple[tuple[str, Callable[[Options], bool], str], ...] = (
         _is("taper", None, "dolph", "taylor"),
         "slots of equal voltage have the side lobes they have: take --taper dolph or taylor",
     ),
-    ("left_over", _is("far_end", "load"), "only with --far-end load"),
+    ("residual_power", _is("far_end", "load"), "only with --far-end load"),
     ("back", _is("faces", "both"), "only with --faces both"),
     (
         "inside",
@@ -105,7 +106,7 @@ _ONLY_WITH: tuple[tuple[str, Callable[[Options], bool], str], ...] = (
 
 
 def requirements_from_options(given: Options, name: str = "") -> Requirements:
-    """The options of `simharness design` as a wish.
+    """The options of `simharness design` as requirements.
 
     Parameters
     ----------
@@ -131,7 +132,7 @@ def requirements_from_options(given: Options, name: str = "") -> Requirements:
     if given["side_lobes"] is not None:
         found = {"taper": "dolph"} | found | {"side_lobe_db": abs(given["side_lobes"])}
     if given["faces"] == "both":
-        found["mate"] = 1 if given["back"] == "same" else -1
+        found["opposite"] = 1 if given["back"] == "same" else -1
     found.setdefault("slot_width", cutter_width(frequency))
     named = name if re.fullmatch(r"[a-z0-9][a-z0-9-]{0,47}", name) else ""
     return Requirements(
@@ -139,7 +140,7 @@ def requirements_from_options(given: Options, name: str = "") -> Requirements:
         guide=_stock(given, frequency, edges),
         edges=edges,
         feed=_feed(given),
-        cover=_cover(given["laminate"]),
+        superstrate=_superstrate(given["laminate"]),
         name=named,
         **found,
     )
@@ -176,7 +177,7 @@ def _soldered(given: Options) -> bool:
     return given["connector"] == "stripped" or (given["feed"] == "bent-probe" and given["tip"] != "open")
 
 
-def _cover(text: str | None) -> Superstrate | None:
+def _superstrate(text: str | None) -> Superstrate | None:
     """The substrate of a laminate front."""
     if text is None:
         return None

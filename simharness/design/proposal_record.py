@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.constants import MM
+from simharness.design.feeds import feed_design
 from simharness.design.requirements import Requirements
-from simharness.design.stock import StockGuide
+from simharness.design.stock_guide import in_mm
 from simharness.em.guide.rectangular import guide_wavelength
-from simharness.em.probe.bent import BentShape
 from simharness.em.probe.fit import Wire
 from simharness.records import SCHEMA_VERSION, Record, parse_record
 
@@ -40,35 +40,17 @@ class Dimensions:
     wire: Wire | None = None
 
 
-def _mm(value: float) -> float:
-    """Millimetres without the last bits of binary fractions."""
-    return round(float(value) * 1e3, 6)
-
-
 def _ghz(value: float) -> float:
     return round(float(value) * 1e-9, 6)
 
 
-def _cross_section(guide: StockGuide) -> dict:
-    """Size and walls of the guide of the record."""
-    if guide.diameter is not None:
-        return {"shape": "round", "diameter_mm": _mm(guide.diameter), "wall_mm": _mm(guide.wall)}
-    return {
-        "a_mm": _mm(guide.a),
-        "b_mm": _mm(guide.b),
-        "front_wall_mm": _mm(guide.wall),
-        "other_walls_mm": _mm(guide.wall),
-        "make": guide.make,
-    }
-
-
 def _laminate(requirements: Requirements) -> dict:
     """What a laminate front changes in the guide of the record."""
-    board = requirements.cover
+    board = requirements.superstrate
     if board is None:
         return {}
     return {
-        "front_wall_mm": _mm(board.thickness),
+        "front_wall_mm": in_mm(board.thickness),
         "make": "folded",
         "laminate": {"permittivity": board.permittivity, "loss_tangent": board.loss_tangent},
     }
@@ -78,45 +60,23 @@ def _feed(requirements: Requirements, made: Dimensions) -> dict:
     """The feed of the record."""
     feed, wire = requirements.feed, made.wire
     found = {
-        "wire_diameter_mm": _mm(feed.wire_diameter),
-        "coax_inner_mm": _mm(feed.coax_inner),
-        "coax_outer_mm": _mm(feed.coax_outer),
+        "wire_diameter_mm": in_mm(feed.wire_diameter),
+        "coax_inner_mm": in_mm(feed.coax_inner),
+        "coax_outer_mm": in_mm(feed.coax_outer),
         "coax_permittivity": feed.coax_permittivity,
-        "dielectric_mm": _mm(feed.dielectric),
+        "dielectric_mm": in_mm(feed.dielectric),
         "connector": feed.connector,
     }
     if feed.flange is not None:
-        found |= {"flange_mm": _mm(feed.flange), "flange_thickness_mm": _mm(feed.flange_thickness)}
-    if not isinstance(wire, BentShape):
-        return {
-            "kind": "probe",
-            "wall": "back",
-            "position_mm": _mm(made.probe_place),
-            "height_mm": _mm(wire.height),
-        } | found
-    rise = {} if wire.soldered else {"rise_mm": _mm(wire.rise)}
-    # A tip on the inner copper of a board cannot be soldered from outside. TE10 is even over the height: the mirrored wire does the same.
-    mirrored = wire.soldered and requirements.cover is not None
-    return (
-        {
-            "kind": "bent-probe",
-            "hole_height_mm": _mm(wire.rise if mirrored else wire.height),
-            "run_mm": _mm(wire.run),
-            "towards": "back" if mirrored else "front",
-            "tip": "soldered" if wire.soldered else "open",
-        }
-        | rise
-        | found
-    )
+        found |= {"flange_mm": in_mm(feed.flange), "flange_thickness_mm": in_mm(feed.flange_thickness)}
+    laminate = requirements.superstrate is not None
+    return feed_design(feed).record_fields(wire, made.probe_place, laminate) | found
 
 
 def record_name(requirements: Requirements, count: int) -> str:
     """Name of a record of this many slots, where none is wanted."""
-    return (
-        f"{'two-faced-' if requirements.mate else ''}{count}-slot-{requirements.frequency / 1e9:.4g}".replace(
-            ".", "g"
-        )
-    )
+    faces, frequency = "two-faced-" if requirements.opposite else "", f"{requirements.frequency / 1e9:.4g}"
+    return f"{faces}{count}-slot-{frequency.replace('.', 'g')}"
 
 
 def proposed_record(requirements: Requirements, made: Dimensions) -> Record:
@@ -130,22 +90,23 @@ def proposed_record(requirements: Requirements, made: Dimensions) -> Record:
     guide = requirements.guide
     low, centre, high = map(_ghz, requirements.band)
     count = made.places.size
+    slot_count = f"{'2 x ' if requirements.opposite else ''}{count} slot{'s' if count > 1 else ''}"
     end = {}
     if requirements.far_end == "load":
         end = {
             "far_end": "load",
-            "load_mm": _mm(np.ceil(float(guide_wavelength(guide.a, requirements.band[0])) * 1e3) * MM),
+            "load_mm": in_mm(np.ceil(float(guide_wavelength(guide.a, requirements.band[0])) * 1e3) * MM),
         }
-    faces = (("front", 1), ("back", requirements.mate)) if requirements.mate else (("front", 1),)
+    faces = (("front", 1), ("back", requirements.opposite)) if requirements.opposite else (("front", 1),)
     slots = [
         {
-            "position_mm": _mm(z),
-            "offset_mm": _mm(side * x),
-            "length_mm": _mm(length),
-            "width_mm": _mm(requirements.slot_width),
+            "position_mm": in_mm(z),
+            "offset_mm": in_mm(side * x),
+            "length_mm": in_mm(length),
+            "width_mm": in_mm(requirements.slot_width),
             "ends": requirements.ends,
         }
-        | ({"face": face} if requirements.mate else {})
+        | ({"face": face} if requirements.opposite else {})
         for z, x, length in zip(made.places, made.offsets, made.lengths)
         for face, side in faces
     ]
@@ -153,7 +114,7 @@ def proposed_record(requirements: Requirements, made: Dimensions) -> Record:
         {
             "schema": SCHEMA_VERSION,
             "name": requirements.name or record_name(requirements, count),
-            "title": f"{'2 x ' if requirements.mate else ''}{count} slot{'s' if count > 1 else ''} in {guide.name}, {centre:g} GHz",
+            "title": f"{slot_count} in {guide.name}, {centre:g} GHz",
             "band": {
                 "low_ghz": low,
                 "centre_ghz": centre,
@@ -161,8 +122,8 @@ def proposed_record(requirements: Requirements, made: Dimensions) -> Record:
                 "target_s11_db": requirements.target_db,
             },
             "mounting": {"axis": requirements.axis},
-            "guide": _cross_section(guide)
-            | {"length_mm": _mm(made.end), "material": guide.material, **end}
+            "guide": guide.section
+            | {"length_mm": in_mm(made.end), "material": guide.material, **end}
             | _laminate(requirements),
             "slot": slots,
             "feed": _feed(requirements, made),

@@ -1,6 +1,8 @@
-"""The questions of a guided start: what each asks, what holds without an answer, and what an answer means as options.
+"""The questions of a guided start: what each asks, what holds without an answer, and what an answer means as
+options.
 
-The options are those of `simharness design`, as text; whether they make sense is for `simharness.design.requirements` to say.
+The options are those of `simharness design`, as text; whether they make sense is for
+`simharness.design.requirements` to say.
 """
 
 from __future__ import annotations
@@ -8,16 +10,17 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
-from simharness.design.feed_requirements import CONNECTORS, FEEDS
+from simharness.design.feed_requirements import CONNECTORS
+from simharness.design.feeds import FEEDS, allowed_feeds
 from simharness.design.proposal_record import record_name
 from simharness.design.requirements import Requirements, wanted_voltages
-from simharness.design.stock import folded_box
-from simharness.design.stock_choice import suitable_stock
+from simharness.design.stock import folded_box, suitable_stock
 from simharness.errors import InputError
 
-Options = dict[str, str]
-"""Options by name, as they are typed."""
+TypedOptions = dict[str, str]
+"""Options of `simharness design` by name, as they are typed."""
 
 _FIRST_BAND = "5.8"
 _METALS = ("guide", "tube", "round", "sheet")
@@ -45,24 +48,24 @@ class Question:
     name : str
     ask : str
     default : function
-        Of the wish so far, None at the first question: the answer that stands for what holds anyway.
+        Of the requirements so far, None at the first question: the answer that stands for what holds anyway.
     options : function
         Of an answer; raises `InputError` for one that means nothing.
     hint : function
-        Of the wish so far: a sentence before the question, or "".
+        Of the requirements so far: a sentence before the question, or "".
     applies : function
-        Of the wish so far: whether there is anything to ask.
+        Of the requirements so far: whether there is anything to ask.
     """
 
     name: str
     ask: str
-    default: Callable[[Requirements | None], str]
-    options: Callable[[str], Options]
-    hint: Callable[[Requirements | None], str] = _nothing
-    applies: Callable[[Requirements | None], bool] = _always
+    default: Callable[[Any], str]
+    options: Callable[[str], TypedOptions]
+    hint: Callable[[Any], str] = _nothing
+    applies: Callable[[Any], bool] = _always
 
 
-def band_options(answer: str) -> Options:
+def band_options(answer: str) -> TypedOptions:
     """A centre, or two edges.
 
     Examples
@@ -78,7 +81,7 @@ def band_options(answer: str) -> Options:
     return dict(zip(("low", "high"), numbers)) if len(numbers) == 2 else {"frequency": numbers[0]}
 
 
-def metal_options(answer: str) -> Options:
+def metal_options(answer: str) -> TypedOptions:
     """A standard guide, a tube, a round tube, or a sheet with or without the inner size of its box.
 
     Examples
@@ -98,7 +101,7 @@ def metal_options(answer: str) -> Options:
     return {"sheet": sizes[0]} | ({"inside": "".join(sizes[1:])} if sizes[1:] else {})
 
 
-def row_options(answer: str) -> Options:
+def row_options(answer: str) -> TypedOptions:
     """A number of slots, a gain, or a width of the beam.
 
     Examples
@@ -117,7 +120,7 @@ def row_options(answer: str) -> Options:
     return {kinds[tuple(word)]: number}
 
 
-def feed_options(answer: str) -> Options:
+def feed_options(answer: str) -> TypedOptions:
     """A straight probe, or a bent one with its tip.
 
     Examples
@@ -128,7 +131,7 @@ def feed_options(answer: str) -> Options:
     return dict(zip(("feed", "tip"), answer.split(maxsplit=1)))
 
 
-def slot_options(answer: str) -> Options:
+def slot_options(answer: str) -> TypedOptions:
     """Width and ends of the slots, or one of the two.
 
     Examples
@@ -154,8 +157,8 @@ def _metal_hint(requirements: Requirements) -> str:
     box = folded_box(frequency, _THIN)
     stock = ", ".join(suitable_stock(frequency)[:_MANY])
     return (
-        f"for {frequency / 1e9:g} GHz would do: {stock + '; ' if stock else ''}sheet, folded to {box.a * 1e3:g} x {box.b * 1e3:g} mm inside or a size "
-        f"of your own"
+        f"for {frequency / 1e9:g} GHz would do: {stock + '; ' if stock else ''}sheet, folded to "
+        f"{box.a * 1e3:g} x {box.b * 1e3:g} mm inside or a size of your own"
     )
 
 
@@ -191,11 +194,11 @@ QUESTIONS = (
     ),
     Question(
         "feed",
-        f"Feed: {FEEDS[0]} (straight, through the back wall), {FEEDS[1]} (through the near end, its tip soldered to the front) "
-        f"or '{FEEDS[1]} open'",
+        f"Feed: {FEEDS[0]} (straight, through the back wall), {FEEDS[1]} (through the near end, its tip "
+        f"soldered to the front) or '{FEEDS[1]} open'",
         _feed_default,
         feed_options,
-        applies=lambda requirements: requirements.guide.diameter is None,
+        applies=lambda requirements: len(allowed_feeds(requirements.guide)) > 1,
     ),
     Question(
         "connector",
@@ -223,4 +226,4 @@ QUESTIONS = (
         lambda answer: {"step": answer},
     ),
 )
-"""In the order of asking; the file comes last, and is no part of the wish."""
+"""In the order of asking; the file comes last, and is no part of the requirements."""

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simharness.constants import C0
-from simharness.design.feed_requirements import FeedRequirements, require_feed
-from simharness.design.stock import StockGuide
-from simharness.design.stock_choice import require_band, require_single_wave
+from simharness.design.feed_requirements import FeedRequirements
+from simharness.design.feeds import require_feed
+from simharness.design.stock_guide import StockGuide
 from simharness.em.guide.rectangular import guide_wavelength
 from simharness.em.pattern.rectangular_tube import RectangularTube
 from simharness.em.pattern.round_tube import RoundTube
@@ -23,7 +23,7 @@ from simharness.numerics.decibels import decibels
 
 TAPERS = ("uniform", "dolph", "taylor")
 _WIDEST = 0.5
-"""Of a band over its centre frequency: beyond it no guide carries one wave alone."""
+"""Width of a band over its centre frequency beyond which no guide carries one wave alone."""
 
 
 @dataclass(frozen=True)
@@ -68,16 +68,19 @@ class Requirements:
         "vertical" or "horizontal".
     far_end : str
         "short": a standing wave, all slots in phase; "load": a travelling wave into a matched end.
-    left_over : float
+    residual_power : float
         Share of the power that a matched end takes.
-    mate : int
-        Offset of slots in the back wall over that of their mates in the front: 1 or -1; 0 for slots in the front alone.
-    cover : Superstrate or None
-        Substrate of a laminate front, its slots etched in copper on the inner face; None for a front of metal.
+    opposite : int
+        Offset of slots in the back wall over that of the slots opposite in the front: 1 or -1; 0 for slots in
+        the front alone.
+    superstrate : Superstrate or None
+        Substrate of a laminate front, its slots etched in copper on the inner face; None for a front of
+        metal.
     """
 
     frequency: float
     guide: StockGuide
+    _: KW_ONLY
     slots: int | None = None
     beamwidth: float | None = None
     gain: float | None = None
@@ -89,20 +92,20 @@ class Requirements:
     target_db: float = -10.0
     slot_width: float = 2e-3
     ends: str = "round"
-    feed: FeedRequirements = FeedRequirements()
+    feed: FeedRequirements = field(default_factory=FeedRequirements)
     load: float | None = None
     step: float = 1e-4
     name: str = ""
     axis: str = "vertical"
     far_end: str = "short"
-    left_over: float = 0.1
-    mate: int = 0
-    cover: Superstrate | None = None
+    residual_power: float = 0.1
+    opposite: int = 0
+    superstrate: Superstrate | None = None
 
     @property
     def front_wall(self) -> float:
         """Thickness of the slotted metal, m: none for foil on a substrate."""
-        return self.guide.wall if self.cover is None else 0.0
+        return self.guide.wall if self.superstrate is None else 0.0
 
     @property
     def band(self) -> NDArray:
@@ -118,12 +121,8 @@ class Requirements:
     @property
     def tube(self) -> RectangularTube | RoundTube:
         """The outline of the guide with its walls."""
-        outline = self.guide.outline
-        return (
-            outline
-            if self.cover is None
-            else replace(outline, height=outline.height - self.guide.wall + self.cover.thickness)
-        )
+        board = self.superstrate
+        return self.guide.outline(self.guide.wall if board is None else board.thickness)
 
     @property
     def guide_wavelength(self) -> float:
@@ -132,7 +131,7 @@ class Requirements:
 
 
 def require_consistent(requirements: Requirements) -> None:
-    """Refuse a wish that contradicts itself or the metal.
+    """Refuse requirements that contradict themselves or the metal.
 
     Raises
     ------
@@ -143,7 +142,7 @@ def require_consistent(requirements: Requirements) -> None:
         raise InputError("slots, beamwidth, gain", sum(given), "give exactly one of the three")
     if requirements.slots is not None and not 1 <= requirements.slots <= MAX_SLOTS:
         raise InputError("slots", requirements.slots, f"must be 1 to {MAX_SLOTS}")
-    if requirements.mate and requirements.far_end == "load":
+    if requirements.opposite and requirements.far_end == "load":
         raise InputError(
             "faces",
             "both",
@@ -152,8 +151,10 @@ def require_consistent(requirements: Requirements) -> None:
     if requirements.taper not in TAPERS:
         raise InputError("taper", requirements.taper, f"must be one of {', '.join(TAPERS)}")
     _require_some_band(requirements)
-    if not 0 < requirements.left_over < 1:
-        raise InputError("left over", f"{100 * requirements.left_over:g} %", "must lie between 0 and 100 %")
+    if not 0 < requirements.residual_power < 1:
+        raise InputError(
+            "residual power", f"{100 * requirements.residual_power:g} %", "must lie between 0 and 100 %"
+        )
     if requirements.far_end == "load" and requirements.load is not None:
         raise InputError(
             "load", f"{requirements.load:g}", "a travelling wave loads the guide by itself: leave it out"
@@ -168,33 +169,26 @@ def require_consistent(requirements: Requirements) -> None:
             f"{requirements.slot_width * 1e3:g} mm",
             f"must be less than a tenth of a wavelength, {C0 / requirements.frequency * 100:.1f} mm",
         )
-    if requirements.cover is not None and requirements.far_end != "short":
+    if requirements.superstrate is not None and requirements.far_end != "short":
         raise InputError(
             "laminate",
             f"far end {requirements.far_end}",
             "a laminate front is designed with a short at the far end only",
         )
-    if requirements.guide.diameter is not None:
-        for field, value, other in (
-            ("faces", "both", requirements.mate),
-            ("far end", "load", requirements.far_end == "load"),
-            ("laminate", "front", requirements.cover),
-        ):
-            if other:
-                raise InputError(
-                    field,
-                    value,
-                    "not with a round tube: its slots are designed in the front of the metal, before a short",
-                )
-    if requirements.cover is not None and requirements.guide.make == "tube":
+    for name, value, allowed in requirements.guide.conflicts(requirements):
+        raise InputError(name, value, allowed)
+    if requirements.superstrate is not None and requirements.guide.make == "tube":
         raise InputError(
             "laminate",
             "front",
-            f"goes on a folded back, not on {requirements.guide.name}: give the sheet, or the inner size of a guide",
+            (
+                f"goes on a folded back, not on {requirements.guide.name}: give the sheet, or the inner "
+                "size of a guide"
+            ),
         )
-    require_feed(requirements.feed, requirements.guide)
-    require_single_wave(requirements.guide, requirements.frequency)
-    require_band(requirements.guide, *requirements.band[[0, 2]])
+    require_feed(requirements.feed)
+    requirements.guide.require_single_wave(requirements.frequency)
+    requirements.guide.require_band(*requirements.band[[0, 2]])
 
 
 def _require_some_band(requirements: Requirements) -> None:
@@ -214,7 +208,7 @@ def _require_some_band(requirements: Requirements) -> None:
 
 
 def wanted_voltages(requirements: Requirements) -> NDArray:
-    """Slot voltages, the largest 1, of as many slots as were asked for or as the wish takes at least.
+    """Slot voltages, the largest 1, of as many slots as were asked for or as the requirements take at least.
 
     Raises
     ------
@@ -223,33 +217,41 @@ def wanted_voltages(requirements: Requirements) -> NDArray:
     """
     if requirements.slots is not None:
         return taper_weights(requirements, requirements.slots)
-    spacing = requirements.guide_wavelength / 2
+    if requirements.beamwidth is not None:
+        count = _slots_for_beamwidth(requirements, requirements.beamwidth)
+    elif requirements.gain is not None:
+        count = _slots_for_gain(requirements, requirements.gain)
+    else:
+        raise InputError("slots", "none", "give slots, beamwidth or gain")
+    if requirements.guide.even_rows and count > 1:
+        count += count % 2
+    return taper_weights(requirements, count)
+
+
+def _places(requirements: Requirements, count: int) -> NDArray:
+    """Of the slots (count,), half a guide wavelength apart, m."""
+    return requirements.guide_wavelength / 2 * np.arange(count)
+
+
+def _slots_for_beamwidth(requirements: Requirements, beamwidth: float) -> int:
+    """The fewest with a half-power beamwidth along the guide of at most this, rad."""
 
     def narrow(count: int) -> bool:
-        return (
-            row_beamwidth(
-                taper_weights(requirements, count), spacing * np.arange(count), requirements.frequency
-            )
-            <= requirements.beamwidth
-        )
+        weights, places = taper_weights(requirements, count), _places(requirements, count)
+        return row_beamwidth(weights, places, requirements.frequency) <= beamwidth
+
+    return least_slots(narrow, "beamwidth", f"{math.degrees(beamwidth):g} deg")
+
+
+def _slots_for_gain(requirements: Requirements, gain: float) -> int:
+    """The fewest with at least this directivity, dBi."""
 
     def strong(count: int) -> bool:
-        found = row_directivity(
-            taper_weights(requirements, count),
-            spacing * np.arange(count),
-            requirements.frequency,
-            requirements.tube,
-            requirements.mate,
-        )
-        return decibels(found) >= requirements.gain
+        weights, places = taper_weights(requirements, count), _places(requirements, count)
+        tube, opposite = requirements.tube, requirements.opposite
+        return decibels(row_directivity(weights, places, requirements.frequency, tube, opposite)) >= gain
 
-    if requirements.beamwidth is not None:
-        count = least_slots(narrow, "beamwidth", f"{math.degrees(requirements.beamwidth):g} deg")
-    else:
-        count = least_slots(strong, "gain", f"{requirements.gain:g} dBi")
-    if requirements.guide.diameter is not None and count > 1:
-        count += count % 2  # an odd row drives the wave turned by 90 degrees
-    return taper_weights(requirements, count)
+    return least_slots(strong, "gain", f"{gain:g} dBi")
 
 
 def taper_weights(requirements: Requirements, count: int) -> NDArray:

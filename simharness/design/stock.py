@@ -1,4 +1,4 @@
-"""Metal that can be bought: standard guides, rectangular tubes, sheet and cutters.
+"""Metal that can be bought: standard guides, tubes, sheet and cutters, and which of it suits a frequency.
 
 Inner sizes of the guides: `simharness.em.guide.rectangular.standard_guides`. Their wall thicknesses
 (EIA RS-261) are from memory. The tubes, cutters and sheets are what metal dealers
@@ -8,16 +8,11 @@ usually have: common practice, no source.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
-
-import numpy as np
-from numpy.typing import NDArray
 
 from simharness.constants import C0
-from simharness.em.guide.rectangular import next_mode, standard_guides
-from simharness.em.guide.round import equivalent_offset, equivalent_rectangle, slot_angle, tm01_cutoff
-from simharness.em.pattern.rectangular_tube import RectangularTube
-from simharness.em.pattern.round_tube import RoundTube
+from simharness.design.stock_guide import BOX_RATIO, RoundStock, StockGuide
+from simharness.em.guide.rectangular import cutoff_frequency, standard_guides
+from simharness.em.guide.round import equivalent_rectangle
 from simharness.errors import InputError
 
 GUIDE_WALLS_MM = {
@@ -54,71 +49,10 @@ CUTTERS_MM = (0.8, 1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 MAX_SIZE = 1000.0
 """No size of a guide, a tube or a board reaches this many mm."""
 
-BOX_RATIO = 1.41
-"""Of a folded box: the guide wavelength is 1.42 free ones, and slots clear each other by far."""
+_BEST_RATIO = 1.5
+"""Frequency over cutoff in the middle of the standard bands."""
 _SLOT_WIDTH = 0.05
 """Of a wavelength: narrow enough for the slot model, wide enough to be cut."""
-
-
-@dataclass(frozen=True)
-class StockGuide:
-    """A guide as it comes from the shelf or from the folding bench; lengths in m.
-
-    Attributes
-    ----------
-    name : str
-        As the builder says it.
-    a, b : float
-        Inner width and height.
-    wall : float
-    material : str
-        Of `simharness.records.materials`, what it is usually made of.
-    diameter : float or None
-        Of a round tube, inside; `a` and `b` are then those of the rectangular guide that its slots cannot tell from it.
-    make : str
-        "tube" or "folded" from sheet, as in a record.
-    """
-
-    name: str
-    a: float
-    b: float
-    wall: float
-    material: str
-    diameter: float | None = None
-    make: str = "tube"
-
-    @property
-    def inside_words(self) -> str:
-        """The inner size."""
-        return (
-            f"{self.a * 1e3:g} x {self.b * 1e3:g} mm inside"
-            if self.diameter is None
-            else f"{self.diameter * 1e3:g} mm inside"
-        )
-
-    @property
-    def next_wave(self) -> tuple[str, float]:
-        """The next mode and where it begins, Hz."""
-        return next_mode(self.a, self.b) if self.diameter is None else ("TM01", tm01_cutoff(self.diameter))
-
-    @property
-    def outline(self) -> RectangularTube | RoundTube:
-        """Of the outside."""
-        if self.diameter is not None:
-            return RoundTube(self.diameter + 2 * self.wall)
-        return RectangularTube(self.a + 2 * self.wall, self.b + 2 * self.wall)
-
-    def marked(self, across: NDArray) -> NDArray:
-        """Where a slot is marked that lies at x in the guide, m: on a tube the arc from the front line on its outside."""
-        if self.diameter is None:
-            return np.asarray(across)
-        return (self.diameter / 2 + self.wall) * slot_angle(self.diameter, across)
-
-    def across(self, marked: NDArray) -> NDArray:
-        """The x of a slot that is marked there, m: `marked` the other way round."""
-        if self.diameter is None:
-            return np.asarray(marked)
-        return equivalent_offset(self.diameter, np.asarray(marked) / (self.diameter / 2 + self.wall))
 
 
 def standard_guide(name: str) -> StockGuide:
@@ -151,7 +85,7 @@ def sizes(text: str, count: int, what: str) -> tuple[float, ...]:
     Raises
     ------
     InputError
-        Not `count` positive numbers of a sane size with an x between them.
+        Not `count` positive numbers of reasonable size with an x between them.
 
     Examples
     --------
@@ -216,7 +150,7 @@ def round_from_text(text: str) -> StockGuide:
     'round tube of 88 x 1 mm'
     """
     diameter, wall = sizes(text, 2, "round")
-    return StockGuide(
+    return RoundStock(
         f"round tube of {diameter:g} x {wall:g} mm",
         *equivalent_rectangle(diameter * 1e-3),
         wall * 1e-3,
@@ -232,7 +166,8 @@ def _upright(a: float, b: float, what: str, text: str) -> tuple[float, float]:
 
 
 def folded_box(frequency: float, sheet: float, inside: str | None = None) -> StockGuide:
-    """A box folded of sheet (thickness in m) of this inner size, 90x40 in mm, or in whole millimetres that suit the frequency (Hz).
+    """A box folded of sheet (thickness in m) of this inner size, 90x40 in mm, or in whole millimetres that
+    suit the frequency (Hz).
 
     Raises
     ------
@@ -244,8 +179,11 @@ def folded_box(frequency: float, sheet: float, inside: str | None = None) -> Sto
     >>> box.name, round(box.a * 1e3), round(box.b * 1e3)
     ('86 x 43 mm box of 0.5 mm sheet', 86, 43)
     """
-    a = round(BOX_RATIO * C0 / (2 * frequency) * 1e3)
-    a, b = (a, a // 2) if inside is None else sizes(inside, 2, "inside")
+    if inside is None:
+        suited = round(BOX_RATIO * C0 / (2 * frequency) * 1e3)
+        a, b = float(suited), float(suited // 2)
+    else:
+        a, b = sizes(inside, 2, "inside")
     name = f"{a:g} x {b:g} mm box of {sheet * 1e3:g} mm sheet"
     return StockGuide(name, *_upright(a, b, "inside", f"{a:g}x{b:g}"), sheet, "brass", make="folded")
 
@@ -260,3 +198,41 @@ def cutter_width(frequency: float) -> float:
     """
     wanted = _SLOT_WIDTH * C0 / frequency * 1e3
     return min(CUTTERS_MM, key=lambda cutter: abs(cutter - wanted)) * 1e-3
+
+
+def preferred_guide(frequency: float, low: float | None = None, high: float | None = None) -> StockGuide:
+    """The standard guide in whose band a frequency (Hz) lies most nearly in the middle; one that holds both
+    edges (Hz), if any does.
+
+    Raises
+    ------
+    InputError
+        No standard guide of the table carries it.
+
+    Examples
+    --------
+    >>> [preferred_guide(f).name for f in (2.45e9, 5.8e9, 10.37e9)]
+    ['WR-340', 'WR-159', 'WR-90']
+    """
+    fitting = [g for g in standard_guides() if g.low <= frequency <= g.high]
+    if not fitting:
+        low, high = standard_guides()[0].low / 1e9, standard_guides()[-1].high / 1e9
+        raise InputError(
+            "frequency",
+            f"{frequency / 1e9:g} GHz",
+            f"the standard guides known here carry {low:g} to {high:g} GHz; name a size of your own",
+        )
+    whole = [g for g in fitting if g.low <= (low or frequency) and (high or frequency) <= g.high]
+    return standard_guide(
+        min(whole or fitting, key=lambda g: abs(frequency / cutoff_frequency(g.a) - _BEST_RATIO)).name
+    )
+
+
+def suitable_stock(frequency: float) -> list[str]:
+    """Names of standard guides and common tubes that suit a frequency (Hz), the best first."""
+    shelf = [standard_guide(g.name) for g in standard_guides()]
+    shelf += [tube_from_text("x".join(f"{v:g}" for v in size)) for size in TUBES_MM]
+    fitting = [g for g in shelf if g.suits(frequency)]
+    return [
+        g.name for g in sorted(fitting, key=lambda g: abs(frequency / cutoff_frequency(g.a) - _BEST_RATIO))
+    ]

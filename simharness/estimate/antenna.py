@@ -1,9 +1,9 @@
 """The estimate of a design: match, pattern and gain in about a second.
 
 Slots and probe by the method of moments, the pattern by the infinite tube; see
-`simharness.em.slot.moment`, `.probe_moment`, `.array`, `.tube` for derivations and
-accuracy. It shares nothing with the full-wave run but the record, and so is a
-cross-check of it.
+`simharness.em.slot.moment`, `simharness.em.probe`, `simharness.em.row` and `simharness.em.pattern` for
+derivations and accuracy. It shares nothing with the full-wave run but the record, and so is a cross-check of
+it.
 """
 
 from __future__ import annotations
@@ -16,27 +16,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.constants import TWO_PI
-from simharness.em.guide.rectangular import wave_impedance
 from simharness.em.pattern import levels
 from simharness.em.pattern.aperture import radiated_field
 from simharness.em.pattern.gain import realized_gain_dbi
-from simharness.em.probe.straight import ProbeNetwork
 from simharness.em.row.response import (
     SlotState,
     empty_reflection,
     slot_state,
-    swept_network,
     swept_reflection,
 )
-from simharness.em.signals.impedance import input_impedance
 from simharness.em.signals.match import deepest_match, match_band
 from simharness.em.slot.basis import SlottedGuide
 from simharness.em.slot.moment import SlotMoment
 from simharness.estimate import beam, cross_polar, model_inputs
 from simharness.estimate.around import around_figures
+from simharness.estimate.feeds import feed_inputs
 from simharness.figures import Figure
 from simharness.numerics.decibels import decibels
-from simharness.records import REFERENCE_OHM, CoaxFeed, Record
+from simharness.records import Record
 from simharness.records.materials import wall_conductivity
 
 __all__ = ["Cut", "Estimate", "Figure", "estimate", "estimate_span", "estimated_match"]
@@ -44,7 +41,7 @@ __all__ = ["Cut", "Estimate", "Figure", "estimate", "estimate_span", "estimated_
 _MATCH = "slots and probe by the method of moments, infinite plane outside"
 _PATTERN = "slots on an infinitely long tube; beam within about 5 %, behind the tube indicative only"
 _ONE_MODE = 0.9999
-"""Of the cutoff of the next mode: the greatest frequency where TE10 is alone beyond doubt."""
+"""Of the cutoff of the next mode: the greatest frequency at which only TE10 certainly travels."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +61,7 @@ class Cut:
 
 @dataclass(frozen=True)
 class Estimate:
-    """Everything the estimate says about a record.
+    """All results of the estimate of a record.
 
     Attributes
     ----------
@@ -121,9 +118,10 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     inside = _inside(record, points)
     frequency, centre = inside.frequency, record.band.centre
     reflected, state = _at_centre(record, centre)
-    impedance, s11, probe_error = _port(record, frequency, inside.reflection)
-    at_centre, s11_at_centre, _ = _port(record, np.array([centre]), reflected)
-    figures = _match_figures(frequency, s11, s11_at_centre[0], at_centre[0])
+    feed = feed_inputs(record)
+    port = feed.response(frequency, inside.reflection)
+    at_centre = feed.response(np.array([centre]), reflected)
+    figures = _match_figures(frequency, port.s11, at_centre.s11[0], at_centre.impedance[0])
     figures["polarization"] = Figure(model_inputs.polarization(record), "", "longitudinal slots")
     along = across = None
     if np.any(state.voltages):
@@ -131,7 +129,7 @@ def estimate(record: Record, points: int = 201) -> Estimate:
         lost = "wall loss with the nominal material" + (
             " and loss of the laminate" if record.guide.substrate else ""
         )
-        figures |= _gain_figures(found, state.efficiency, abs(s11_at_centre[0]) ** 2, lost)
+        figures |= _gain_figures(found, state.efficiency, abs(at_centre.s11[0]) ** 2, lost)
         figures[beam.NAME] = beam.beam_figure(along.angle, along.power, _PATTERN)
         figures |= around_figures(record, across.angle, across.power, _PATTERN)
         figures |= cross_polar.estimated(record, state.voltages, centre)
@@ -141,33 +139,32 @@ def estimate(record: Record, points: int = 201) -> Estimate:
         lossless = SlotMoment(replace(slotted, conductivity=math.inf, superstrate=board))
         left = 1 - slot_state(lossless, centre).efficiency
         figures["end_power"] = Figure(left, "", f"of the accepted power, walls without loss; {_MATCH}")
-    error = max(inside.error, probe_error)
-    return Estimate(frequency, s11, impedance, state.voltages, state.power, along, across, figures, error)
+    error = max(inside.error, port.error)
+    return Estimate(
+        frequency, port.s11, port.impedance, state.voltages, state.power, along, across, figures, error
+    )
 
 
 def estimated_match(record: Record, points: int = 201) -> tuple[NDArray, NDArray]:
     """The match of an estimate alone: frequencies (f,) in `estimate_span`, Hz, and S11 (f,).
 
-    What lies in the guide is kept for the next record: one that differs in height and wire of its probe only takes a
-    small part of the time.
+    The slotted guide is kept for the next record: one that differs only in height and wire of its probe takes
+    a small part of the time.
     """
     inside = _inside(record, points)
-    return inside.frequency, _port(record, inside.frequency, inside.reflection)[1]
+    return inside.frequency, feed_inputs(record).response(inside.frequency, inside.reflection).s11
 
 
 def exact_reflection(record: Record, frequency: NDArray) -> NDArray:
-    """S11 (f,) of the estimate at a few frequencies (f,) in Hz, each solved by itself; what was solved before is kept."""
+    """S11 (f,) of the estimate at a few frequencies (f,) in Hz, each solved by itself; what was solved before
+    is kept."""
     points = tuple(map(float, frequency))
     inside = (
         _solved_guide(model_inputs.slotted_guide(record), points)
         if record.slots
         else _without_slots(record, frequency)
     )
-    if not isinstance(record.feed, CoaxFeed):
-        return inside
-    return _solved_feed(model_inputs.feed_model(record), points).reflection(
-        input_impedance(inside, 1.0), REFERENCE_OHM
-    )
+    return feed_inputs(record).exact_s11(frequency, inside)
 
 
 @lru_cache(maxsize=256)
@@ -175,14 +172,10 @@ def _solved_guide(guide: SlottedGuide, frequency: tuple[float, ...]) -> NDArray:
     return SlotMoment(guide).solve(np.array(frequency)).s[:, 0, 0]
 
 
-@lru_cache(maxsize=256)
-def _solved_feed(model: model_inputs.FeedModel, frequency: tuple[float, ...]) -> ProbeNetwork:
-    return model(np.array(frequency))
-
-
 @dataclass(frozen=True)
 class _Inside:
-    """What lies in the guide, the probe apart: reflection (f,) of TE10 at the feed, and the error of its sweep."""
+    """What lies in the guide, the probe apart: reflection (f,) of TE10 at the feed, and the error of its
+    sweep."""
 
     frequency: NDArray
     reflection: NDArray
@@ -217,18 +210,8 @@ def _at_centre(record: Record, centre: float) -> tuple[NDArray, SlotState]:
 
 def _without_slots(record: Record, frequency: NDArray) -> NDArray:
     guide = record.guide
-    size = *model_inputs.line_size(guide), guide.length
+    size = *guide.line, guide.length
     return empty_reflection(*size, wall_conductivity(guide)[0], frequency, guide.far_end == "short")
-
-
-def _port(record: Record, frequency: NDArray, inside: NDArray) -> tuple[NDArray, NDArray, float]:
-    """Input impedance and reflection at the reference plane from that of TE10; error of the sweep."""
-    feed, line = record.feed, input_impedance(inside, 1.0)
-    if not isinstance(feed, CoaxFeed):
-        return wave_impedance(model_inputs.line_size(record.guide)[0], frequency) * line, inside, 0.0
-    network, error = swept_network(model_inputs.feed_model(record), frequency)
-    s11 = network.reflection(line, REFERENCE_OHM)
-    return input_impedance(s11, REFERENCE_OHM), s11, error
 
 
 def _match_figures(

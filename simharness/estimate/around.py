@@ -1,4 +1,4 @@
-"""How even an antenna with slots in both broad walls is around its axis, as figures and in words."""
+"""How even an antenna with slots in both broad walls is around its axis: figures and sentences."""
 
 from __future__ import annotations
 
@@ -37,8 +37,9 @@ def around_figures(
     Returns
     -------
     dict
-        'ripple_across' (dB), and the deepest null on either side, 'null_plus_x' and 'null_minus_x' (deg from the
-        front, towards +x positive; None where there is none), 'null_depth' the level of the shallower of them (dB).
+        'ripple_across' (dB), and the deepest null on either side, 'null_plus_x' and 'null_minus_x' (deg from
+        the front, towards +x positive; None where there is none), 'null_depth' the level of the shallower of
+        them (dB).
     """
     if not record.two_faced:
         return {}
@@ -63,8 +64,8 @@ def around_sentences(record: Record, figures: Mapping[str, Figure]) -> list[str]
     if "ripple_across" not in figures:
         return []
     said = [
-        f"Around the guide the level stays within {figures['ripple_across'].value:.1f} dB up to {np.degrees(SECTOR):g} deg "
-        f"to either side of front and back."
+        f"Around the guide the level stays within {figures['ripple_across'].value:.1f} dB up to "
+        f"{np.degrees(SECTOR):g} deg to either side of front and back."
     ]
     angles = [figures[name].value for name in SIDES if figures[name].value is not None]
     if not angles:
@@ -87,5 +88,5 @@ def _direction(record: Record, angle: float) -> str:
         )
     return (
         f"{abs(angle):.0f} deg {'above' if angle > 0 else 'below'} where the front looks "
-        f"(the near end on the left of who faces the front)"
+        f"(with the near end to the left of a viewer who faces the front)"
     )

@@ -1,4 +1,5 @@
-"""Where the beam points along the guide: a figure of estimate and full wave, and words for the person who mounts it."""
+"""Where the beam points along the guide: a figure of estimate and full wave, and a sentence for the person
+who mounts it."""
 
 from __future__ import annotations
 
@@ -17,11 +18,11 @@ from simharness.numerics.decibels import decibels
 NAME = "beam_direction"
 _FRONT = np.pi / 2
 _MIN_TURN = 0.2
-"""Turn of the beam over the band that is worth a word, deg."""
+"""Least turn of the beam over the band that is named, deg."""
 
 
 class Lean(NamedTuple):
-    """Direction of the beam in rad, positive to the far end, and what the gain is less at broadside, dB."""
+    """Direction of the beam in rad, positive to the far end, and the loss of gain at broadside, dB."""
 
     angle: float
     loss_db: float
@@ -71,7 +72,7 @@ def beam_sentence(
         As of `beam_figure`.
     found : Lean
     least_db : float
-        Loss at broadside that is worth a word, dB: the error bar of the gain.
+        Least loss at broadside that is named, dB: the error bar of the gain.
     turns : sequence of (frequency, direction)
         Hz and deg, lowest and highest, where they are known.
     """
@@ -82,10 +83,14 @@ def beam_sentence(
     turning = ""
     if len(turns) > 1 and abs(turns[-1][1] - turns[0][1]) >= _MIN_TURN:
         (low, first), (high, last) = turns[0], turns[-1]
-        turning = f", and turns with frequency ({first:.1f} deg at {low / 1e9:.4g} GHz, {last:.1f} deg at {high / 1e9:.4g} GHz)"
+        turning = (
+            f", and turns with frequency ({first:.1f} deg at {low / 1e9:.4g} GHz, {last:.1f} deg at "
+            f"{high / 1e9:.4g} GHz)"
+        )
     return (
-        f"The beam leans {towards} from broadside towards the {end} end of the guide{turning}: straight out of the slots the gain is "
-        f"{found.loss_db:.1f} dB less, so tilt the antenna by as much when you aim it."
+        f"The beam leans {towards} from broadside towards the {end} end of the guide{turning}: straight out "
+        f"of the slots the gain is {found.loss_db:.1f} dB less, so tilt the antenna by that angle when you "
+        "aim it."
     )
 
 
@@ -96,7 +101,8 @@ def simulated_lean(results: Mapping[str, NDArray], index: int) -> Lean:
 
 
 def simulated_turns(results: Mapping[str, NDArray], low: float, high: float) -> list[tuple[float, float]]:
-    """Frequency (Hz) and direction (deg) of the lowest and the highest far field of a run between two frequencies."""
+    """Frequency (Hz) and direction (deg) of the lowest and the highest far field of a run between two
+    frequencies."""
     inside = [i for i, f in enumerate(results["far_frequency"]) if low * (1 - 1e-9) <= f <= high * (1 + 1e-9)]
     return [
         (float(results["far_frequency"][i]), float(np.degrees(simulated_lean(results, i).angle)))

@@ -1,4 +1,4 @@
-"""What curved slots add along the guide to the field across it: figures of estimate and full wave, and words."""
+"""The field along the guide that curved slots add to the field across it: figures and sentences."""
 
 from __future__ import annotations
 
@@ -77,7 +77,13 @@ def sentence(record: Record, figures: Mapping[str, Figure]) -> str:
 
 
 def _effect(record: Record) -> str:
-    hands = {np.sign(slot.aside_mm) for slot in record.slots if slot.shape == "s" and slot.face == "front"}
-    if len(hands) == 1:
-        return "S-shaped slots of one hand tilt the polarization of the main beam: they add a field along the guide"
-    return "Curved slots add a field along the guide, which cancels in the main beam where neighbours mirror each other, not off it"
+    signs = {np.sign(slot.aside_mm) for slot in record.slots if slot.shape == "s" and slot.face == "front"}
+    if len(signs) == 1:
+        return (
+            "S-shaped slots of one hand tilt the polarization of the main beam: they add a field along the "
+            "guide"
+        )
+    return (
+        "Curved slots add a field along the guide, which cancels in the main beam where neighbours mirror "
+        "each other, not off it"
+    )

@@ -1,8 +1,8 @@
-"""The estimate cut into parts that vary smoothly with every dimension, and a quadratic surrogate of them.
+"""The response surface: parts of the estimate that vary smoothly with every dimension, as quadratics.
 
-The parts are the admittance of TE10 at the feed at a few frequencies, the three numbers of the probe at
-others, and the voltages of the slots. Admittances of slots in shunt add up, so errors of several
-slots hardly mix in them, and a quadratic in each dimension alone goes far. S11 and pattern
+The parts are the admittance of TE10 at the feed at a few frequencies, the numbers of the feed (see
+`feed_surface`), and the voltages of the slots. Admittances of slots in shunt add up, so errors of several
+slots hardly mix in them, and a quadratic in each dimension alone is accurate. S11 and pattern
 follow from the parts without approximation. The frequencies and the weights of the
 rational interpolation between them are those of the antenna as drawn and of its neighbours with longer and
 shorter slots.
@@ -19,30 +19,27 @@ from scipy.interpolate import CubicSpline
 
 from simharness.em.guide.rectangular import phase_constant
 from simharness.em.pattern.element import ElementFields
-from simharness.em.probe.straight import ProbeNetwork
 from simharness.em.row.response import slot_state, swept_reflection
-from simharness.em.signals.impedance import input_impedance
+from simharness.em.signals.impedance import normalized_admittance
 from simharness.em.signals.match import deepest_match, match_band
 from simharness.em.slot.basis import SlottedGuide
 from simharness.em.slot.moment import SlotMoment
 from simharness.errors import InputError
 from simharness.estimate import model_inputs
 from simharness.estimate.antenna import estimate_span
-from simharness.estimate.deviations import Deviation
+from simharness.estimate.deviation import Deviation
+from simharness.estimate.feed_surface import interpolation
+from simharness.estimate.feeds import feed_inputs
 from simharness.numerics.decibels import decibels
-from simharness.numerics.rational import BarycentricRational, rational_fit
-from simharness.records import REFERENCE_OHM, CoaxFeed, Record
+from simharness.numerics.rational import rational_fit
+from simharness.records import Record
 
 GRID_POINTS = 161
 BAND_POINTS = 61
 _FIT_POINTS = 61
 _FIT_FLOOR = 1e-5
-"""Misfit of the rational function at which it has enough nodes: 9 or 10 for the shipped records, S11 within 3e-4."""
-
-_PROBE_NODES = 7
-
-_SCALES = (REFERENCE_OHM, math.sqrt(REFERENCE_OHM), 1.0)
-"""Factors that make the three numbers of a probe dimensionless."""
+"""Misfit of the rational function at which it has enough nodes: 9 or 10 for the shipped records, S11 within
+3e-4."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +91,7 @@ class Quadratic:
 
 
 class ResponseSurface:
-    """Parts of a record and of its neighbours, and what they mean.
+    """The parts of a record and of its neighbours, and the figures that follow from them.
 
     Parameters
     ----------
@@ -120,7 +117,7 @@ class ResponseSurface:
         self.frequency = np.concatenate([self.grid, inside, [self.centre]])
         self.remainder = np.zeros(self.frequency.size, dtype=complex)
         self._known: dict[SlottedGuide, tuple[NDArray, NDArray]] = {}
-        self._known_probes: dict[model_inputs.FeedModel, NDArray] = {}
+        self._feed = feed_inputs(record).surface(self.frequency, (self.grid[0], self.grid[-1]))
         self._place_nodes((record, *neighbours))
         self._elements = ElementFields(model_inputs.tube(record), model_inputs.aperture(record), self.centre)
         self._efficiency = slot_state(SlotMoment(model_inputs.slotted_guide(record)), self.centre).efficiency
@@ -134,7 +131,7 @@ class ResponseSurface:
         return "middle of the -10 dB band" if self._middle else "frequency of the best match"
 
     def correct(self, frequency: NDArray, s11: NDArray) -> None:
-        """Let the antenna as drawn have this S11: the difference is added to all others.
+        """Give the antenna as drawn this S11; the difference is added to that of all others.
 
         Parameters
         ----------
@@ -169,19 +166,15 @@ class ResponseSurface:
             voltages = np.insert(voltages, covered, 0.0)
         drawn, turned = self._drawn_voltages, gamma * self._turn
         relative = voltages * np.vdot(drawn, drawn) / np.vdot(drawn, voltages)
-        return np.concatenate([(1 - turned) / (1 + turned), self._probe_parts(record), relative])
+        return np.concatenate([normalized_admittance(turned), self._feed.parts(record), relative])
 
     def s11(self, parts: NDArray) -> NDArray:
         """S11 (s, f) at `frequency` of parts (s, m)."""
-        nodes, count = self._fit.nodes.size, parts.shape[0]
+        nodes = self._fit.nodes.size
         turned = (1 - parts[:, :nodes]) / (1 + parts[:, :nodes])
         gamma = self._fit_matrix @ (turned / self._turn).T
-        if self._coax is None:
-            return gamma.T + self.remainder
-        rows = parts[:, nodes : nodes + 3 * _PROBE_NODES].reshape(count, 3, _PROBE_NODES)
-        own, link, scatter = (self._probe_matrix @ rows[:, i].T / scale for i, scale in enumerate(_SCALES))
-        network = ProbeNetwork(self.frequency[:, None], own, link, scatter, self._coax)
-        return network.reflection(input_impedance(gamma, 1.0), REFERENCE_OHM).T + self.remainder
+        feed = parts[:, nodes : nodes + self._feed.size]
+        return self._feed.s11(feed, gamma) + self.remainder
 
     def band_s11(self, parts: NDArray) -> NDArray:
         """S11 (s, b) at even steps over the band, of parts (s, m)."""
@@ -203,10 +196,11 @@ class ResponseSurface:
         )
 
     def slope_and_bend(self, dimension: Deviation, step: float) -> tuple[NDArray, NDArray]:
-        """Coefficients (m,) of the first and second power of an error of one dimension, by central differences.
+        """Coefficients (m,) of the first and second power of an error of one dimension, by central
+        differences.
 
-        Where the record does not stand on one side, the other side alone makes a slope; where it stands on neither,
-        there is none.
+        Where the record is not valid on one side, the other side gives the slope; where it is valid on
+        neither, the slope is 0.
 
         Parameters
         ----------
@@ -214,11 +208,11 @@ class ResponseSurface:
         step : float
             In its unit.
         """
-        up, down = (self._change(dimension, way * step) for way in (1, -1))
-        if up is None and down is None:
-            return np.zeros_like(self.drawn), np.zeros_like(self.drawn)
-        up = -down if up is None else up
-        down = -up if down is None else down
+        up, down = self._change(dimension, step), self._change(dimension, -step)
+        if up is None:
+            up = np.zeros_like(self.drawn) if down is None else -down
+        if down is None:
+            down = -up
         return (up - down) / (2 * step), (up + down) / (2 * step**2)
 
     def _change(self, dimension: Deviation, amount: float) -> NDArray | None:
@@ -240,25 +234,14 @@ class ResponseSurface:
 
     def _place_nodes(self, records: tuple[Record, ...]) -> None:
         """Frequencies at which the parts are computed, and the way back to all frequencies."""
-        probe = isinstance(self.record.feed, CoaxFeed)
         dense = np.linspace(self.grid[0], self.grid[-1], _FIT_POINTS)
         curves = [
             swept_reflection(SlotMoment(model_inputs.slotted_guide(record)), dense)[0] for record in records
         ]
         self._fit = rational_fit(dense, np.stack(curves, axis=1), floor=_FIT_FLOOR)
-        self._fit_matrix = _interpolation(self._fit.nodes, self._fit.weights, self.frequency)
-        # Seen from a guide port, the row is looked at from its first slot, where admittances add up.
-        back = 0.0 if probe else 2e-3 * self.record.slots[0].position_mm
-        self._turn = np.exp(
-            1j * phase_constant(model_inputs.line_size(self.record.guide)[0], self._fit.nodes) * back
-        )
-        place = np.arange(_PROBE_NODES)
-        self._probe_nodes = np.interp(
-            -np.cos(math.pi * place / (_PROBE_NODES - 1)), (-1, 1), self.grid[[0, -1]]
-        )
-        weights = (-1.0) ** place * np.where(place % (_PROBE_NODES - 1), 1.0, 0.5)
-        self._probe_matrix = _interpolation(self._probe_nodes, weights, self.frequency)
-        self._coax = model_inputs.coax_line(self.record, self.record.feed) if probe else None
+        self._fit_matrix = interpolation(self._fit.nodes, self._fit.weights, self.frequency)
+        back = 2 * self._feed.row_distance(self.record)
+        self._turn = np.exp(1j * phase_constant(self.record.guide.line[0], self._fit.nodes) * back)
 
     def _solved(self, record: Record) -> tuple[NDArray, NDArray]:
         """Reflection of TE10 at the nodes, and slot voltages at the design frequency."""
@@ -269,26 +252,9 @@ class ResponseSurface:
         s11, voltages = self._known[guide]
         return s11, voltages if record is self.record else _as_listed(record, voltages)
 
-    def _probe_parts(self, record: Record) -> NDArray:
-        """The three numbers of the probe at its own frequencies, one after the other; empty for a guide port."""
-        if self._coax is None:
-            return np.zeros(0)
-        model = model_inputs.feed_model(record)
-        if model not in self._known_probes:
-            found = model(self._probe_nodes)
-            self._known_probes[model] = np.concatenate(
-                [scale * part for scale, part in zip(_SCALES, (found.own, found.link, found.scatter))]
-            )
-        return self._known_probes[model]
-
 
 def _as_listed(record: Record, voltages: NDArray) -> NDArray:
-    """Voltages in the order of the list of slots: one that moved past its mate in the other wall is still itself."""
+    """Voltages in the order of the list of slots: one that moved past the slot opposite keeps its place."""
     listed = np.empty_like(voltages)
     listed[[record.slot.index(slot) for slot in record.slots]] = voltages
     return listed
-
-
-def _interpolation(nodes: NDArray, weights: NDArray, frequency: NDArray) -> NDArray:
-    """Matrix (f, nodes) from values at the nodes to those of the barycentric interpolant."""
-    return BarycentricRational(nodes, np.eye(nodes.size), weights)(frequency)

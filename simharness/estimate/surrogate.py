@@ -1,8 +1,8 @@
-"""A fast model of S11 that is right for the antenna as drawn and nearly right beside it.
+"""The space-mapping surrogate: a fast model of S11, exact for the antenna as drawn and accurate near it.
 
-The estimate knows how S11 changes with a dimension; the full-wave run knows S11 itself. The
-estimate is first brought near the run by small changes of its own dimensions (its calibration),
-then what is left is added to whatever it predicts:
+The estimate gives the change of S11 with a dimension, the full-wave run gives S11 itself. The
+estimate is first brought near the run by small changes of its own dimensions (its calibration);
+the remaining difference is added to whatever it predicts:
 
     S_predicted(p) = S_run + S_estimate(calibrated, p) - S_estimate(calibrated)
 
@@ -27,35 +27,21 @@ from simharness.records import Record
 POINTS = 61
 """Frequencies at which curves are compared."""
 
-CALIBRATED = (
-    "probe height",
-    "probe position",
-    "probe rise",
-    "probe run",
-    "hole height",
-    "slot length",
-    "slot width",
-    "slot offset",
-    "guide width",
-    "far end",
-)
-"""Suspects that the calibration moves: those that S11 feels most."""
-
 CALIBRATION_STEPS = 3
 CALIBRATION_WIDTH = 0.4
-"""Standard deviation of a calibration as a share of the suspect's limit."""
+"""Standard deviation of a calibration as a share of the limit of the deviation."""
 
 CALIBRATION_ERROR = 0.02
-"""Distance in the complex plane below which the calibration need not go."""
+"""Distance in the complex plane that a calibration aims at."""
 
 _CALIBRATED_ENOUGH = 0.3
 """Share of `CALIBRATION_ERROR` at which the calibration stops early."""
 
 _SLOPE_STEP = 0.05
-"""Step of a slope as a share of the suspect's limit."""
+"""Step of a slope as a share of the limit of the deviation."""
 
 Reflection = Callable[[Record, NDArray], NDArray]
-"""S11 (f,) of a record at frequencies (f,) in Hz by a fast model."""
+"""S11 (f,) of a record at frequencies (f,) in Hz by a fast model, usually the estimate."""
 
 
 def estimated_reflection(record: Record, frequency: NDArray) -> NDArray:
@@ -64,7 +50,7 @@ def estimated_reflection(record: Record, frequency: NDArray) -> NDArray:
 
 
 class SpaceMappingSurrogate:
-    """A fast model of a record, calibrated by its run, at fixed frequencies.
+    """The estimate of a record, calibrated by its run, at fixed frequencies.
 
     Parameters
     ----------
@@ -74,7 +60,7 @@ class SpaceMappingSurrogate:
     run_s11 : (f,) complex array
         S11 of the full-wave run.
     reflection : function
-        The fast model itself.
+        The fast model that is calibrated.
     """
 
     def __init__(
@@ -85,7 +71,7 @@ class SpaceMappingSurrogate:
         reflection: Reflection = estimated_reflection,
     ):
         self.record, self.frequency, self.run_s11, self._reflection = record, frequency, run_s11, reflection
-        self.calibrated = self._calibrated([s for s in deviations(record) if s.name in CALIBRATED])
+        self.calibrated = self._calibrated([one for one in deviations(record) if one.calibrated])
         self.remainder = run_s11 - self._estimated(self.calibrated)
         self._known: dict[tuple[str, float], NDArray] = {}
 
@@ -133,7 +119,8 @@ class SpaceMappingSurrogate:
         return best
 
     def _slope(self, variable: Deviation, record: Record, here: NDArray) -> NDArray:
-        """Change of S11 (f,) for the whole limit of a knob, by a small step; zero where it cannot move."""
+        """Change of S11 (f,) over the whole limit of a variable, from a small step; zero where it cannot
+        vary."""
         for part in (_SLOPE_STEP, -_SLOPE_STEP):
             try:
                 moved = variable.applied(record, part * variable.limit)
@@ -155,7 +142,7 @@ def _distance(one: NDArray, two: NDArray) -> float:
 
 
 def _damped_step(slopes: NDArray, wanted: NDArray, shift: NDArray) -> NDArray:
-    """Step of all knobs, as shares of their limits: least squares with what one expects of them beforehand."""
+    """Step of all variables, as shares of their limits: least squares with their prior distribution."""
     scale = 1 / (CALIBRATION_ERROR * np.sqrt(wanted.size / INDEPENDENT_SAMPLES))
     matrix = np.vstack([scale * slopes.real, scale * slopes.imag, np.eye(shift.size) / CALIBRATION_WIDTH])
     right = np.concatenate([scale * wanted.real, scale * wanted.imag, -shift / CALIBRATION_WIDTH])

@@ -1,10 +1,8 @@
-"""Dimensions that may be changed when a match misses its target: how far, and whether the change can be undone in metal."""
+"""The dimensions that may be changed when a match misses its target, and how far."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from enum import IntEnum
 
 import numpy as np
 
@@ -14,21 +12,23 @@ from simharness.em.slot.single import resonant_length, slot_admittance
 from simharness.errors import InputError
 from simharness.estimate import model_inputs
 from simharness.estimate.deviations import Deviation, deviations
-from simharness.records import BentProbe, CoaxFeed, Probe, Record, RoundGuide
-from simharness.tuning.dimensions import HEIGHTS, MAX_BEND, MAX_HEIGHT, MAX_MOVE
+from simharness.improvement.change import Change, ChangeRange, Undo
+from simharness.improvement.feeds import feed_changes
+from simharness.records import Record
+from simharness.tuning.dimensions import MAX_MOVE
 
 MARKED_MM = 0.1
 """What can be marked: amounts are multiples of it. Common practice with calipers."""
 
 SLOT_LENGTHS = 0.07
-"""Largest change of slot lengths about those that resonate, as a share of them."""
+"""Largest change of slot lengths from those that resonate, as a share of them."""
 
 SLOT_WIDTHS = 0.5
 SLOT_OFFSETS = 0.5
-"""Largest changes of width and distance from the centre line, as shares of what they are."""
+"""Largest changes of width and of distance from the centre line, as shares of them."""
 
 _NARROW = 0.05
-"""Of a free-space wavelength: a slot this narrow is taken to look for its resonance."""
+"""Of a free-space wavelength: a slot this narrow is taken where its resonance is looked for."""
 
 CROSS_SECTION = 0.06
 """Largest change of a folded guide's inside, as a share of it."""
@@ -37,86 +37,24 @@ MIN_WIDTH_MM = 0.5
 """Narrowest slot that a change leads to: a fine saw's cut (common practice)."""
 
 
-class Undo(IntEnum):
-    """How a change in metal is taken back; the lesser comes first in advice."""
-
-    WIRE = 0
-    WALL = 1
-    HOLE = 2
-    SLOTS = 3
-    GUIDE = 4
-
-    @property
-    def words(self) -> str:
-        """Whether it can be undone, after a comma."""
-        return {
-            Undo.WIRE: "can be undone with another wire",
-            Undo.WALL: "can be undone as long as that wall is not soldered",
-            Undo.HOLE: "cannot be undone once the hole is drilled",
-            Undo.SLOTS: "cannot be undone once the slots are cut",
-            Undo.GUIDE: "cannot be undone once the sheet is bent",
-        }[self]
-
-
-@dataclass(frozen=True)
-class Change:
-    """One dimension that may be changed.
-
-    Attributes
-    ----------
-    dimension : Deviation
-    undo : Undo
-    low, high : float
-        Amounts looked at, mm.
-    """
-
-    dimension: Deviation
-    undo: Undo
-    low: float
-    high: float
-
-    def applied(self, record: Record, amount: float) -> Record:
-        """The record with this dimension changed by an amount, mm.
-
-        Raises
-        ------
-        InputError
-            No such antenna exists.
-        """
-        return self.dimension.applied(record, amount) if amount else record
-
-
-_UNDO = {
-    "probe height": Undo.WIRE,
-    "probe rise": Undo.WIRE,
-    "probe run": Undo.WIRE,
-    "near end": Undo.WALL,
-    "far end": Undo.WALL,
-    "hole height": Undo.HOLE,
-    "probe position": Undo.HOLE,
-    "slot length": Undo.SLOTS,
-    "slot width": Undo.SLOTS,
-    "slot offset": Undo.SLOTS,
-    "guide width": Undo.GUIDE,
-    "guide height": Undo.GUIDE,
-}
-"""Dimensions that may be changed on purpose. Those of stock - sheet, laminate, tube - are as they are bought."""
-
-
 def changes(record: Record) -> tuple[Change, ...]:
-    """Every dimension of a record that may be changed alone, those that are undone most easily first."""
+    """Every dimension of a record that may be changed alone, those that are undone most easily first.
+
+    Those of stock - sheet, laminate, tube - stay as they are bought.
+    """
     known = {deviation.name: deviation for deviation in deviations(record)}
     found = []
-    for name, low, high in _ranges(record):
-        if name in known:
-            ends = (_reached(known[name], record, low), _reached(known[name], record, high))
-            if ends[1] - ends[0] >= MARKED_MM:
-                found.append(Change(known[name], _UNDO[name], *ends))
+    for wanted in _ranges(record):
+        if wanted.name in known:
+            dimension = known[wanted.name]
+            low, high = (_reached(dimension, record, amount) for amount in (wanted.low, wanted.high))
+            if high - low >= MARKED_MM:
+                found.append(Change(dimension, wanted, low, high))
     return tuple(sorted(found, key=lambda change: change.undo))
 
 
 def _reached(dimension: Deviation, record: Record, amount: float) -> float:
-    """The amount, or as much of it as the record bears."""
+    """The amount, or as much of it as the record allows."""
     for part in (1.0, 0.75, 0.5, 0.25, 0.1):
         try:
             dimension.applied(record, part * amount)
@@ -126,52 +64,77 @@ def _reached(dimension: Deviation, record: Record, amount: float) -> float:
     return 0.0
 
 
-def _ranges(record: Record) -> Iterator[tuple[str, float, float]]:
-    """Names, least and largest amounts (mm)."""
-    guide, wave = record.guide, 1e3 * C0 / record.band.centre
-    if isinstance(record.feed, CoaxFeed):
-        yield from _feed_ranges(record, wave)
-    if guide.far_end == "short":
-        yield "far end", -MAX_MOVE * wave, MAX_MOVE * wave
+def _ranges(record: Record) -> Iterator[ChangeRange]:
+    yield from feed_changes(record).ranges()
+    if record.guide.far_end == "short":
+        far = MAX_MOVE * 1e3 * C0 / record.band.centre
+        yield ChangeRange(
+            "far end", -far, far, Undo.WALL, "move the far end wall {} out", "move the far end wall {} in"
+        )
     if record.slots:
         yield from _slot_ranges(record)
-    if guide.make == "folded" and not isinstance(guide, RoundGuide):
-        yield "guide width", -CROSS_SECTION * guide.a_mm, CROSS_SECTION * guide.a_mm
-        yield "guide height", -CROSS_SECTION * guide.b_mm, CROSS_SECTION * guide.b_mm
+    if record.guide.make == "folded":
+        yield from _cross_section(record)
 
 
-def _feed_ranges(record: Record, wave: float) -> Iterator[tuple[str, float, float]]:
-    feed, b = record.feed, record.guide.height_mm
-    if isinstance(feed, Probe):
-        low, high = HEIGHTS[0] * wave, min(HEIGHTS[1] * wave, MAX_HEIGHT * b)
-        yield "probe height", min(low - feed.height_mm, 0.0), max(high - feed.height_mm, 0.0)
-        yield "probe position", -MAX_MOVE * wave, MAX_MOVE * wave
-    if isinstance(feed, BentProbe):
-        for name in ("probe rise", "probe run", "hole height"):
-            yield name, -MAX_BEND * wave, MAX_BEND * wave
-    yield "near end", -MAX_MOVE * wave, MAX_MOVE * wave
+def _cross_section(record: Record) -> Iterator[ChangeRange]:
+    """The inside of a folded guide."""
+    for name, size, more, less in (
+        ("guide width", record.guide.width_mm, "wider", "narrower"),
+        ("guide height", record.guide.height_mm, "higher", "lower"),
+    ):
+        yield ChangeRange(
+            name,
+            -CROSS_SECTION * size,
+            CROSS_SECTION * size,
+            Undo.GUIDE,
+            f"make the guide {{}} {more} inside",
+            f"make the guide {{}} {less} inside",
+        )
 
 
-def _slot_ranges(record: Record) -> Iterator[tuple[str, float, float]]:
-    length, width = (
-        float(np.mean([getattr(slot, name) for slot in record.slots])) for name in ("length_mm", "width_mm")
-    )
+def _slot_ranges(record: Record) -> Iterator[ChangeRange]:
+    length = float(np.mean([slot.length_mm for slot in record.slots]))
+    width = float(np.mean([slot.width_mm for slot in record.slots]))
     middle = _resonant_amount(record)
     around = SLOT_LENGTHS * (length + middle)
-    yield "slot length", min(middle - around, 0.0), max(middle + around, 0.0)
-    yield "slot width", max(-SLOT_WIDTHS * width, MIN_WIDTH_MM - width), SLOT_WIDTHS * width
+    yield ChangeRange(
+        "slot length",
+        min(middle - around, 0.0),
+        max(middle + around, 0.0),
+        Undo.SLOTS,
+        "make every slot {} longer",
+        "make every slot {} shorter",
+    )
+    yield ChangeRange(
+        "slot width",
+        max(-SLOT_WIDTHS * width, MIN_WIDTH_MM - width),
+        SLOT_WIDTHS * width,
+        Undo.SLOTS,
+        "make every slot {} wider",
+        "make every slot {} narrower",
+    )
     offsets = [abs(slot.offset_mm) for slot in record.slots if slot.offset_mm]
     if offsets:
-        yield "slot offset", -SLOT_OFFSETS * min(offsets), SLOT_OFFSETS * min(offsets)
+        most = SLOT_OFFSETS * min(offsets)
+        yield ChangeRange(
+            "slot offset",
+            -most,
+            most,
+            Undo.SLOTS,
+            "move every slot {} away from the centre line",
+            "move every slot {} towards the centre line",
+        )
 
 
 def _resonant_amount(record: Record) -> float:
-    """How much longer (mm) the slots would be if one of them alone resonated at the design frequency; 0 where near enough."""
+    """How much longer (mm) the slots would be if one of them alone resonated at the design frequency; 0 where
+    near enough."""
     centre, shapes = record.band.centre, model_inputs.slot_shapes(record)
     index = int(np.argsort([abs(shape.offset) for shape in shapes])[len(shapes) // 2])
     slot, shape = record.slots[index], shapes[index]
     width = min(shape.width, _NARROW * C0 / centre)
-    size, board = model_inputs.line_size(record.guide), model_inputs.superstrate(record)
+    size, board = record.guide.line, model_inputs.superstrate(record)
     if shape.length > 1.5 * width:
         alone = slot_admittance(
             *size,

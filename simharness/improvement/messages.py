@@ -1,11 +1,11 @@
-"""What to change, in sentences; "nothing", "not sure on this mesh" and "none of them" are answers too."""
+"""What to change after a run, in sentences; it may also be that nothing needs changing, or that no change
+helps."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
 
-from simharness.improvement.changes import Change
 from simharness.improvement.search import MIN_GAIN_DB, RESTS_ON, Improvement, Proposal
 from simharness.mesh.settings import QUALITIES
 from simharness.records import Record
@@ -14,28 +14,7 @@ from simharness.verdict.error_bars import solver_error
 from simharness.verdict.match_state import MatchState
 
 ALTERNATIVES = 2
-"""Proposals told besides the first."""
-
-_VERBS = {
-    "probe height": ("make the probe {} longer", "make the probe {} shorter"),
-    "probe rise": ("make the riser of the probe {} longer", "make the riser of the probe {} shorter"),
-    "probe run": ("make the run of the probe {} longer", "make the run of the probe {} shorter"),
-    "hole height": (
-        "move the hole in the end {} towards the front wall",
-        "move the hole in the end {} towards the back wall",
-    ),
-    "probe position": ("move the probe {} away from the near end", "move the probe {} towards the near end"),
-    "near end": ("move the near end wall {} out", "move the near end wall {} in"),
-    "far end": ("move the far end wall {} out", "move the far end wall {} in"),
-    "slot length": ("make every slot {} longer", "make every slot {} shorter"),
-    "slot width": ("make every slot {} wider", "make every slot {} narrower"),
-    "slot offset": (
-        "move every slot {} away from the centre line",
-        "move every slot {} towards the centre line",
-    ),
-    "guide width": ("make the guide {} wider inside", "make the guide {} narrower inside"),
-    "guide height": ("make the guide {} higher inside", "make the guide {} lower inside"),
-}
+"""Proposals that are named after the first."""
 
 _RULE = {
     "length_mm": ("length_mm",),
@@ -46,23 +25,9 @@ _RULE = {
 """Fields of a slot, and those of a rule that stand for all of them."""
 
 
-def change_words(change: Change, amount: float) -> str:
-    """What to do, without a full stop.
-
-    Examples
-    --------
-    >>> from simharness.estimate.deviations import Deviation
-    >>> from simharness.improvement.changes import Undo
-    >>> probe = Deviation("probe height", "the probe is", "mm", 4.0, "longer", "shorter", print)
-    >>> change_words(Change(probe, Undo.WIRE, -4.0, 4.0), -3.3)
-    'make the probe 3.3 mm shorter'
-    """
-    return _VERBS[change.dimension.name][amount < 0].format(f"{abs(amount):.1f} mm")
-
-
-def proposal_words(proposal: Proposal) -> str:
+def proposal_text(proposal: Proposal) -> str:
     """What to do, without a full stop."""
-    return " and ".join(change_words(change, amount) for change, amount in proposal.parts)
+    return " and ".join(change.text(amount) for change, amount in proposal.parts)
 
 
 def advice_sentences(
@@ -89,7 +54,10 @@ def advice_sentences(
         tried = ", ".join(found.tried)
         return [
             *said,
-            f"No change of one dimension, nor of two together, gains {MIN_GAIN_DB:g} dB (tried: {tried}): leave the dimensions as they are"
+            (
+                f"No change of one dimension, nor of two together, gains {MIN_GAIN_DB:g} dB (tried: "
+                f"{tried}): leave the dimensions as they are"
+            )
             + (
                 "."
                 if state is MatchState.CLOSE
@@ -100,55 +68,65 @@ def advice_sentences(
     if first.state is not MatchState.MET:
         said.append(_short_of_it(state, first))
     lead = "For more margin, " if state is MatchState.CLOSE else "First "
-    said.append(f"{lead}{proposal_words(first)} ({_fields(record, first)}). {_outcome(first)}")
+    said.append(f"{lead}{proposal_text(first)} ({_fields(record, first)}). {_outcome(first)}")
     for other in _alternatives(found.proposals):
-        said.append(f"Or {proposal_words(other)} ({_fields(record, other)}). {_outcome(other)}")
+        said.append(f"Or {proposal_text(other)} ({_fields(record, other)}). {_outcome(other)}")
     return [*said, f"Solve the changed record before you cut: {RESTS_ON}."]
 
 
 def _finer(record: Record, quality: str, worst_db: float) -> Iterator[str]:
-    """Whether a finer mesh would tell."""
+    """Whether a finer mesh would decide it."""
     margin = abs(10 ** (worst_db / 20) - 10 ** (record.band.target_s11_db / 20))
     names = list(QUALITIES)
     finer = names[names.index(quality) + 1 :] if quality in names else names
     enough = [name for name in finer if solver_error(record, name)["s11"] < margin]
     if enough:
-        yield f"Not sure on this mesh: solve with --quality {enough[0]}, which is good for {solver_error(record, enough[0])['s11']:g} of S11."
+        yield (
+            f"This mesh does not decide it: solve with --quality {enough[0]}, whose error bar of S11 is "
+            f"{solver_error(record, enough[0])['s11']:g}."
+        )
     elif finer:
-        yield f"Not sure on this mesh, and the bars of finer ones ({', '.join(finer)}) are no shorter than the distance: change something for more margin."
+        yield (
+            f"This mesh does not decide it, and the error bars of finer ones ({', '.join(finer)}) are no "
+            "smaller than the distance to the target: change something for more margin."
+        )
     else:
-        yield "Not sure on the finest mesh here: 'simharness converge' finds this antenna's own error; or change something for more margin."
+        yield (
+            "The finest mesh does not decide it: 'simharness converge' finds the error for this antenna; "
+            "or change something for more margin."
+        )
 
 
 def _short_of_it(state: MatchState, best: Proposal) -> str:
     if best.state is MatchState.CLOSE:
-        return "By the model, what gains most reaches the target only just:"
+        return "By the model, the most effective change only just reaches the target:"
     what = "None of the dimensions alone, nor two of them together, reaches the target by the model"
     return (
-        f"{what}; what gains most:"
+        f"{what}; the most effective change:"
         if state is MatchState.MISSED
-        else f"{what} with a margin; what gains most:"
+        else f"{what} with a margin; the most effective change:"
     )
 
 
 def _outcome(proposal: Proposal) -> str:
     """What match and band become, and whether it can be undone."""
-    low, high = proposal.low, proposal.high
+    low, high = (None if edge is None else f"{edge / 1e9:.3f}" for edge in (proposal.low, proposal.high))
     if low is not None and high is not None:
-        band = f"the -10 dB band {low / 1e9:.3f} to {high / 1e9:.3f} GHz"
+        band = f"the -10 dB band {low} to {high} GHz"
     elif low is not None or high is not None:
-        band = f"the -10 dB band {'from' if low is not None else 'up to'} {(low if low is not None else high) / 1e9:.3f} GHz"
+        band = f"the -10 dB band from {low} GHz" if high is None else f"the -10 dB band up to {high} GHz"
     else:
         band = "no -10 dB band"
     return (
-        f"The model, set right by this run, then gives S11 of {proposal.worst_db:.1f} dB at worst in the band, the best match at "
-        f"{proposal.best / 1e9:.3f} GHz, {band}. In metal this {proposal.undo.words}."
+        f"The model, calibrated by this run, then gives S11 of {proposal.worst_db:.1f} dB at worst in the "
+        f"band, the best match at {proposal.best / 1e9:.3f} GHz, {band}. In metal this {proposal.undo.text}."
     )
 
 
 def _alternatives(proposals: Sequence[Proposal]) -> list[Proposal]:
-    """Other ways that do as well: of other dimensions than those told, none twice."""
-    told, found = [{change.dimension.name for change, _ in proposals[0].parts}], []
+    """Other proposals of the same state, of dimensions that were not named before."""
+    told = [{change.dimension.name for change, _ in proposals[0].parts}]
+    found: list[Proposal] = []
     for proposal in proposals[1:]:
         names = {change.dimension.name for change, _ in proposal.parts}
         if (
@@ -162,7 +140,7 @@ def _alternatives(proposals: Sequence[Proposal]) -> list[Proposal]:
 
 
 def _fields(record: Record, proposal: Proposal) -> str:
-    """What becomes of the fields of the record."""
+    """The fields of the record with their new values."""
     before, after = plain_data(record, rule=False), plain_data(proposal.record, rule=False)
     said = [
         f"{part}.{name} = {_length(after[part][name])}"
@@ -179,7 +157,10 @@ def _fields(record: Record, proposal: Proposal) -> str:
             continue
         values = {field: getattr(record.slot_rule, field) for field in of_rule}
         said += [
-            f"slot_rule.{field} = {_length(value + math.copysign(change, value) if name == 'offset_mm' else value + change)}"
+            (
+                f"slot_rule.{field} = "
+                f"{_length(value + math.copysign(change, value) if name == 'offset_mm' else value + change)}"
+            )
             for field, value in values.items()
             if value is not None
         ]
@@ -187,5 +168,5 @@ def _fields(record: Record, proposal: Proposal) -> str:
 
 
 def _length(value: float) -> str:
-    """A length in mm as one writes it into a record."""
+    """A length in mm as it is written in a record."""
     return f"{value:.2f}".rstrip("0").rstrip(".")

@@ -1,8 +1,9 @@
-"""What to change when a run misses its target: every dimension tried alone, and that of the feed with each other.
+"""What to change when a run misses its target: every dimension alone, and the wire of the feed with each
+other one.
 
-The model is the one that explains measurements and steers tunings (`simharness.estimate.surrogate`), calibrated
-by the run. S11 over the band is computed at few values of a dimension, interpolated between them, and computed again
-where the interpolation sees the best, after rounding to what can be marked.
+The model is the space-mapping surrogate of measurements and tunings (`simharness.estimate.surrogate`),
+calibrated by the run. S11 over the band is computed at a few values of a dimension, interpolated between
+them, and computed again at the best of the interpolation, rounded to what can be marked.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ from simharness.em.signals.match import deepest_match, match_band
 from simharness.errors import InputError
 from simharness.estimate.antenna import estimate_span, estimated_match, exact_reflection
 from simharness.estimate.surrogate import POINTS, SpaceMappingSurrogate
-from simharness.improvement.changes import MARKED_MM, Change, Undo, changes
+from simharness.improvement.change import Change, Undo
+from simharness.improvement.changes import MARKED_MM, changes
 from simharness.measurement.files import OnePort
 from simharness.numerics.decibels import decibels
 from simharness.progress import Progress, Silent
@@ -30,25 +32,29 @@ INSIDE = 9
 """Frequencies in the band at which changes are judged; S11 between them is interpolated."""
 
 MODEL_ERROR = 0.03
-"""How far the calibrated model is trusted beside its run, a distance in the complex plane. Of 23 antennas changed by its advice
-17 came out within it and 22 within 0.05; the last, 0.11 off, had two dimensions changed by much (`tests/references/advice-cases.csv`)."""
+"""How far the calibrated model is trusted beside its run, a distance in the complex plane. Of 23 antennas
+changed by its advice 17 came out within it and 22 within 0.05; the last, 0.11 off, had two dimensions changed
+by much (`tests/references/advice-cases.csv`)."""
 
-RESTS_ON = "of 23 antennas that were changed so and solved, 22 came out within 0.05 of the S11 foretold"
+RESTS_ON = (
+    "of 23 antennas that were changed in this way and solved, 22 came out within 0.05 of the predicted S11"
+)
 
 MIN_GAIN_DB = 0.5
-"""Of the worst S11: less is no reason to change anything."""
+"""Least gain in the worst S11 for which anything is changed."""
 
-_HEIGHTS, _NODES = 13, 7
+_MANY_NODES, _NODES = 13, 7
+"""Amounts of a dimension at which S11 is computed: many where the guide need not be solved again."""
 _FINE = 81
 _DENSE = 41
-_LOOKS = 3
-_LEAST = 4
-"""Amounts without which there is no cubic between them."""
+_ROUNDS = 3
+_MIN_AMOUNTS = 4
+"""Fewest amounts for a cubic spline between them."""
 
 
 @dataclass(frozen=True)
 class Proposal:
-    """One or two dimensions changed, and what the model says of it.
+    """One or two dimensions changed, and what the model predicts.
 
     Attributes
     ----------
@@ -63,7 +69,7 @@ class Proposal:
     low, high : float or None
         Edges of the -10 dB band, Hz.
     state : MatchState
-        How that stands to the target, for what the model is trusted to.
+        Against the target, with the error of the model.
     """
 
     parts: tuple[tuple[Change, float], ...]
@@ -76,7 +82,7 @@ class Proposal:
 
     @property
     def undo(self) -> Undo:
-        """That of the part which is hardest to undo."""
+        """Of the part that is hardest to undo."""
         return max(change.undo for change, _ in self.parts)
 
 
@@ -114,7 +120,7 @@ def improvement(
     """
     progress, everything = progress or Silent(), changes(record)
     progress.note(
-        "what to change: the model is set right by the run, then every dimension is tried; some seconds"
+        "what to change: the model is calibrated by the run, then every dimension is tried; some seconds"
     )
     search = _Search(record, run, step_mm)
     first = next((change for change in everything if change.undo is Undo.WIRE), None)
@@ -139,7 +145,7 @@ _STATES = (MatchState.MET, MatchState.CLOSE, MatchState.MISSED)
 
 
 def _order(proposal: Proposal) -> tuple:
-    """What reaches the target surely comes first, of such what is undone most easily, then what changes least."""
+    """First what surely reaches the target, then what is undone most easily, then what changes least."""
     reach = _STATES.index(proposal.state)
     if proposal.state is MatchState.MISSED:  # nothing reaches it: metal off good slots is no first step
         return reach, proposal.undo >= Undo.SLOTS, proposal.worst_db
@@ -158,7 +164,7 @@ class _Search:
         self.frequency = np.linspace(band.low, band.high, INSIDE)
         self.dense = np.linspace(self.frequency[0], self.frequency[-1], _DENSE)
         self.remainder = run.at(self.frequency) - exact_reflection(self.anchor, self.frequency)
-        self.worst_db = decibels(self._worst(run.at(self.frequency)) ** 2)
+        self.worst_db = float(decibels(self._worst(run.at(self.frequency)) ** 2))
 
     def _worst(self, s11: NDArray) -> NDArray:
         """Largest |S11| (...) over the band of S11 (..., f)."""
@@ -189,9 +195,9 @@ class _Search:
         columns = {
             float(amount): self._column(first, other, bases, amount) for amount in _nodes(other, _NODES)
         }
-        for _ in range(_LOOKS):
+        for _ in range(_ROUNDS):
             places, stacked = _known(columns)
-            if places.size < _LEAST:
+            if places.size < _MIN_AMOUNTS:
                 break
             fine, surface = _surface(bases, places, stacked)
             size = self._worst(surface)  # (other, first)
@@ -216,7 +222,7 @@ class _Search:
     ) -> Iterator[Proposal]:
         """Rounded optima: of the other dimension alone, and of both."""
         places, stacked = _known(columns)
-        if places.size < _LEAST:
+        if places.size < _MIN_AMOUNTS:
             return
         yield from self._proposal([(other, self._along(places, stacked[:, np.argmin(np.abs(bases))]))])
         if first is not None:
@@ -246,7 +252,7 @@ class _Search:
             return
         grid, estimated = estimated_match(changed, POINTS)
         curve = estimated + np.interp(grid, self.model.frequency, self.model.remainder)
-        worst, (low, high) = decibels(self._worst(s11) ** 2), match_band(grid, curve)
+        worst, (low, high) = float(decibels(self._worst(s11) ** 2)), match_band(grid, curve)
         state = match_state(worst, record.band.target_s11_db, MODEL_ERROR)
         yield Proposal(kept, record, worst, deepest_match(grid, curve)[0], low, high, state)
 
@@ -262,8 +268,7 @@ def _bases(first: Change | None) -> NDArray:
     """Amounts at which the first dimension is computed; none alone where there is no such dimension."""
     if first is None:
         return np.array([0.0])
-    # The height of a probe leaves the guide as it is; other dimensions of a feed have it solved anew for every value.
-    return _nodes(first, _HEIGHTS if first.dimension.name == "probe height" else _NODES)
+    return _nodes(first, _MANY_NODES if first.range.same_guide else _NODES)
 
 
 def _known(columns: dict[float, NDArray]) -> tuple[NDArray, NDArray]:

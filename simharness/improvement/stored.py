@@ -15,7 +15,7 @@ from simharness import __version__
 from simharness.errors import MachineError
 from simharness.files import UnreadableError, atomic_write_text, content, machine_errors
 from simharness.fingerprint import request_key
-from simharness.improvement.messages import advice_sentences, proposal_words
+from simharness.improvement.messages import advice_sentences, proposal_text
 from simharness.improvement.search import Proposal, improvement
 from simharness.measurement.files import OnePort
 from simharness.printable import printable
@@ -27,9 +27,9 @@ from simharness.verdict.assessment import state_of
 from simharness.verdict.match_state import MatchState
 
 FORMAT = 1
-"""Of what is kept: another number is not read."""
+"""Of the file format: files with another number are not read."""
 MAX_BYTES = 1_000_000
-"""Of what is kept: it has some thousand."""
+"""Of a file that is read; advice has some thousand."""
 
 
 @dataclass(frozen=True)
@@ -112,12 +112,12 @@ def _read(path: Path) -> Advice | None:
 
 def _plain(proposal: Proposal) -> dict[str, Any]:
     return {
-        "do": proposal_words(proposal),
+        "do": proposal_text(proposal),
         "amounts_mm": {change.dimension.name: amount for change, amount in proposal.parts},
         "worst_s11_db": proposal.worst_db,
         "best_match_hz": proposal.best,
         "band_low_hz": proposal.low,
         "band_high_hz": proposal.high,
         "verdict": proposal.state.value,
-        "undo": proposal.undo.words,
+        "undo": proposal.undo.text,
     }

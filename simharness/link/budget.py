@@ -153,7 +153,9 @@ def end_of_run(
     index = far_index(far.frequency, frequency)
     theta, phi = direction.spherical_angles(along, across)
     field = direction.field_towards(far, index, theta, phi, antenna_middle(record))
-    level, upright = direction.horizontal_vertical(*field, float(theta), float(phi), UP[record.mounting.axis])
+    one, two = (complex(part) for part in field)
+    up = UP[record.mounting.axis]
+    level, upright = direction.horizontal_vertical(one, two, float(theta), float(phi), up)
     efficiency, accepted = run_efficiency(results, index), float(results["accepted_power"][index])
     radiated = float(results["radiated_power"][index])
     here, most = _directivity(far, index, field, radiated), largest(results["directivity"][index])

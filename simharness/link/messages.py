@@ -90,3 +90,48 @@ def watts_text(power: float) -> str:
     ('8.51 mW', '4 W')
     """
     return f"{power:.2g} W" if power >= 1 else f"{1e3 * power:.3g} mW"
+
+
+def exposure_sentences(found: dict[str, Any]) -> list[str]:
+    """Distances in front at which reference levels of exposure are reached.
+
+    Parameters
+    ----------
+    found : dict
+        'exposure', a list of dicts with 'limit', 'w_per_m2', 'minutes', 'label' and 'distance_m', and
+        'far_field_distance_m', None where it is unknown.
+    """
+    if not found["exposure"]:
+        return ["Exposure reference levels are at hand for 2 to 100 GHz only."]
+    parts = []
+    for row in found["exposure"]:
+        mean = f" over {row['minutes']} min" if row["minutes"] else ""
+        parts.append(
+            f"{distance_text(row['distance_m'])} for {row['w_per_m2']:.3g} W/m2 "
+            f"({row['limit']}{mean}; {row['label']})"
+        )
+    said = [
+        "In front, at full power without pause, the far-field formula P G / (4 pi r^2) gives the reference "
+        f"level of the general public at {'; '.join(parts)}. Metal nearby can raise the field: keep a "
+        "multiple of it."
+    ]
+    begin = found["far_field_distance_m"]
+    if begin and any(row["distance_m"] < begin for row in found["exposure"]):
+        said.append(
+            f"That is nearer than the far field, which begins at about {distance_text(begin)} "
+            "(2 D^2 / wavelength): there the formula tends to exaggerate the mean in the beam, but says nothing "
+            "of the field close to a slot. Do not touch or look into slots of an antenna that transmits."
+        )
+    return said
+
+
+def distance_text(metres: float) -> str:
+    """A distance with two digits, in the unit that fits.
+
+    Examples
+    --------
+    >>> distance_text(0.0347), distance_text(12.4), distance_text(15300.0)
+    ('3.5 cm', '12 m', '15 km')
+    """
+    scale, unit = (1e3, "km") if metres >= 1e3 else (1.0, "m") if metres >= 1 else (1e-2, "cm")
+    return f"{float(f'{metres / scale:.2g}'):g} {unit}"

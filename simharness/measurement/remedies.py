@@ -199,7 +199,7 @@ def _probe_relief(model: SpaceMappingSurrogate, deviation: Deviation, amount: fl
             "Another probe does not help this one: by the model S11 in the band stays at "
             f"{as_built:.1f} dB at worst."
         ]
-    what = probe.words.removesuffix(" is")
+    what = probe.subject.removesuffix(" is")
     return [
         f"For this one, {what} about {probe.amount_text(abs(move))} {probe.more if move > 0 else probe.less} "
         f"brings S11 in the band from {as_built:.1f} to {reached:.1f} dB at worst, by the model; with what "

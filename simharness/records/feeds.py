@@ -28,17 +28,21 @@ class CoaxFeed(Part):
         le=12,
         allow_inf_nan=False,
         strict=True,
-        description="relative permittivity of the coax dielectric",
+        description="relative permittivity of the coax dielectric; solid PTFE about 2.03 to 2.1",
     )
     dielectric_mm: float = mm(
         "how far the coax dielectric protrudes into the guide around the wire", default=0.0, ge=0
     )
     connector: Literal["bare", "panel", "stripped"] = Field(
         "bare",
-        description="what sits on the wall: bare connector, panel connector with flange, stripped coax soldered in",
+        description="what sits on the wall: bare connector, panel connector with flange, stripped coax "
+        "soldered in; it decides words and drilling",
     )
     flange_mm: float | None = mm(
-        "side of the square flange outside on the wall, around the hole", default=None, gt=1, lt=100
+        "side of the square flange outside on the wall, around the hole; a panel connector needs it",
+        default=None,
+        gt=1,
+        lt=100,
     )
     flange_thickness_mm: float = mm("thickness of that flange", default=1.6, ge=0.2, le=20)
 
@@ -72,7 +76,7 @@ class CoaxFeed(Part):
 class Probe(CoaxFeed):
     """A straight coax probe through a broad wall."""
 
-    kind: Literal["probe"]
+    kind: Literal["probe"] = Field(description="a coax probe through a broad wall")
     wall: Literal["back", "front"] = Field("back", description="back: the wall opposite the slots")
     position_mm: float = mm("axis of the probe, from the near end", gt=0)
     offset_mm: float = mm("axis of the probe from the centre line", default=0.0)
@@ -94,9 +98,11 @@ class Probe(CoaxFeed):
 
 
 class BentProbe(CoaxFeed):
-    """A coax probe through the near end that runs along the guide, then bends across it towards a broad wall."""
+    """A coax probe through the near end: it runs along the guide and bends across it towards a broad wall."""
 
-    kind: Literal["bent-probe"]
+    kind: Literal["bent-probe"] = Field(
+        description="a coax through the near end, its wire bent across the guide"
+    )
     offset_mm: float = mm("axis of the hole in the near end from the centre line", default=0.0)
     hole_height_mm: float = mm("axis of the hole in the near end above the inner face of the back wall", gt=0)
     run_mm: float = mm("from the inner face of the near end to the axis of the riser", gt=0)
@@ -104,7 +110,9 @@ class BentProbe(CoaxFeed):
         "from the axis of the run to the tip; left out where the tip is soldered", default=None, gt=0
     )
     towards: Literal["front", "back"] = Field("front", description="broad wall that the riser goes towards")
-    tip: Literal["open", "soldered"] = Field("open", description="soldered: the riser ends on that wall")
+    tip: Literal["open", "soldered"] = Field(
+        "open", description="soldered: the riser ends on that wall, and the wire is a loop"
+    )
 
     position = metres()
     offset = metres()
@@ -141,7 +149,9 @@ class GuidePort(Part):
     has_coax: ClassVar[bool] = False
     reference_ohm: ClassVar[float] = 1.0
 
-    kind: Literal["guide-port"]
+    kind: Literal["guide-port"] = Field(
+        description="the TE10 wave of the guide itself, at a near end declared a port"
+    )
 
     @property
     def position(self) -> None:

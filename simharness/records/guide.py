@@ -23,23 +23,38 @@ _CONDUCTIVITY: Any = Field(
     le=1e9,
     allow_inf_nan=False,
     strict=True,
-    description="overrides the material's usual conductivity, S/m",
+    description="overrides the material's usual conductivity",
 )
 _NEAR_END: Any = Field("short", description="what closes the guide at position 0")
 _FAR_END: Any = Field(
     "short", description="what closes the guide at its full length; 'load': an absorber that reflects nothing"
 )
-_LOAD = mm("length of the absorber beyond the full length, far_end 'load' only", default=None, gt=0, lt=5000)
+_LOAD = mm(
+    "length of the absorber beyond the full length; a guide wavelength or more, far_end 'load' only",
+    default=None,
+    gt=0,
+    lt=5000,
+)
 
 
 class Laminate(Part):
     """A front wall of copper-clad laminate; its thickness is that of the front wall."""
 
     permittivity: float = Field(
-        ge=1, le=15, allow_inf_nan=False, strict=True, description="relative permittivity of the substrate"
+        ge=1,
+        le=15,
+        allow_inf_nan=False,
+        strict=True,
+        description="relative permittivity of the substrate; glass epoxy about 4.2 to 4.7, "
+        "PTFE with glass 2.2 to 2.6 (common practice)",
     )
     loss_tangent: float = Field(
-        ge=0, le=0.2, allow_inf_nan=False, strict=True, description="loss tangent of the substrate"
+        ge=0,
+        le=0.2,
+        allow_inf_nan=False,
+        strict=True,
+        description="loss tangent of the substrate; glass epoxy about 0.02, PTFE with glass about 0.001 "
+        "(common practice)",
     )
     copper: Literal["inside", "outside", "both"] = Field(
         "inside", description="which faces of the substrate bear copper"
@@ -59,10 +74,10 @@ class Laminate(Part):
 
 
 class _AnyGuide(Part):
-    """What is said of a guide of either shape.
+    """What guides of every shape have in common.
 
-    Each shape has `mode` (name of its lowest mode), `noun` (what it is called), `make` (how it is made), and the names
-    of the fields that hold its inner width, inner height and the thickness of its front wall.
+    Each shape has `mode` (name of its lowest mode), `noun` (what it is called), `make` (how it is made), and
+    the names of the fields that hold its inner width, inner height and the thickness of its front wall.
     """
 
     length = metres()
@@ -92,12 +107,12 @@ class _AnyGuide(Part):
 class RectangularGuide(_AnyGuide):
     """A rectangular guide: inner size, walls, ends."""
 
-    shape: Literal["rectangular"] = "rectangular"
+    shape: Literal["rectangular"] = Field("rectangular", description="need not be written")
     a_mm: float = mm("inner broad dimension", gt=1, lt=500)
     b_mm: float = mm("inner narrow dimension", gt=0.5, lt=500)
     length_mm: float = mm("inner length from end to end", gt=1, lt=5000)
     front_wall_mm: float = mm("thickness of the slotted wall", ge=0.05, le=20)
-    other_walls_mm: float = mm("thickness of all other walls", ge=0.05, le=20)
+    other_walls_mm: float = mm("thickness of all other walls; the ends too", ge=0.05, le=20)
     material: Material = _MATERIAL
     conductivity_s_per_m: float | None = _CONDUCTIVITY
     laminate: Laminate | None = None
@@ -106,7 +121,8 @@ class RectangularGuide(_AnyGuide):
     load_mm: float | None = _LOAD
     make: Literal["folded", "tube"] = Field(
         "folded",
-        description="for the cut sheets: a box folded from sheet with a front wall of its own, or slots cut in a stock tube",
+        description="for the cut sheets: a box folded from sheet with a front wall of its own, "
+        "or slots cut in a stock tube",
     )
 
     mode: ClassVar[str] = "TE10"
@@ -137,7 +153,8 @@ class RectangularGuide(_AnyGuide):
 
     @property
     def substrate(self) -> Laminate | None:
-        """The laminate where it acts as a dielectric: copper on both faces and round the slots' edges is a metal wall."""
+        """The laminate where it acts as a dielectric: copper on both faces and round the slots' edges is a
+        metal wall."""
         return None if self.laminate is None or self.laminate.copper == "both" else self.laminate
 
     @property
@@ -164,7 +181,7 @@ class RectangularGuide(_AnyGuide):
 class RoundGuide(_AnyGuide):
     """A round tube in TE11, E from back to front: inner diameter, wall, ends."""
 
-    shape: Literal["round"]
+    shape: Literal["round"] = Field(description="a round tube, in TE11")
     diameter_mm: float = mm("inner diameter", gt=1, lt=500)
     length_mm: float = mm("inner length from end to end", gt=1, lt=5000)
     wall_mm: float = mm("thickness of tube and end plates", ge=0.05, le=20)
@@ -201,7 +218,7 @@ class RoundGuide(_AnyGuide):
         return self.diameter_mm
 
     def thickness_mm(self, wall: str) -> float:
-        """Thickness of the tube and of its ends, which is one."""
+        """Thickness of the tube, which is that of its ends too."""
         return self.wall_mm
 
     @property
@@ -226,7 +243,7 @@ class RoundGuide(_AnyGuide):
 
     @property
     def line(self) -> tuple[float, float]:
-        """Width and height of the rectangular guide that the mode and its slots see, m; see `em.guide.round`."""
+        """Width and height of the rectangular guide that mode and slots see, m; see `em.guide.round`."""
         return equivalent_rectangle(self.diameter)
 
     @property

@@ -78,18 +78,18 @@ def hertz() -> InSI:
 class Band(Part):
     """Frequencies the antenna is meant for, and the match asked for."""
 
-    low_ghz: float = Field(gt=0.1, lt=100, allow_inf_nan=False, strict=True, description="lower edge, GHz")
+    low_ghz: float = Field(gt=0.1, lt=100, allow_inf_nan=False, strict=True, description="lower edge")
     centre_ghz: float = Field(
-        gt=0.1, lt=100, allow_inf_nan=False, strict=True, description="design frequency, GHz"
+        gt=0.1, lt=100, allow_inf_nan=False, strict=True, description="design frequency; between the edges"
     )
-    high_ghz: float = Field(gt=0.1, lt=100, allow_inf_nan=False, strict=True, description="upper edge, GHz")
+    high_ghz: float = Field(gt=0.1, lt=100, allow_inf_nan=False, strict=True, description="upper edge")
     target_s11_db: float = Field(
         -10.0,
         ge=-40,
         le=-3,
         allow_inf_nan=False,
         strict=True,
-        description="largest |S11| wanted in the band, dB",
+        description="largest |S11| wanted in the band",
     )
 
     low = hertz()
@@ -106,4 +106,6 @@ class Band(Part):
 class Mounting(Part):
     """How the finished antenna hangs, so that polarization can be told in words."""
 
-    axis: Literal["vertical", "horizontal"] = Field(description="direction of the long axis of the guide")
+    axis: Literal["vertical", "horizontal"] = Field(
+        description="direction of the long axis of the guide; it decides the polarization"
+    )

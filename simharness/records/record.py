@@ -7,7 +7,6 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from simharness.records.feed_problems import feed_problems
 from simharness.records.feeds import Feed
 from simharness.records.guide import Guide
 from simharness.records.parts import Band, Line, Lines, Mounting, Part
@@ -18,21 +17,30 @@ from simharness.records.problems import (
     load_problems,
     rule_problems,
 )
-from simharness.records.shape_problems import shape_problems
-from simharness.records.slot_problems import slot_problems
+from simharness.records.problems.feeds import feed_problems
+from simharness.records.problems.shapes import shape_problems
+from simharness.records.problems.slots import slot_problems
 from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1
 LONGEST_NOTE = 2000
+NAME_PATTERN = r"^[a-z0-9][a-z0-9-]{0,47}$"
 
 
 class Record(Part):
     """A complete design record; see models/README.md for the axes."""
 
     schema_version: Literal[1] = Field(alias="schema", description="version of this format")
-    name: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,47}$", description="short name: a-z, 0-9 and hyphens")
-    title: Line = Field("", max_length=120)
-    note: Lines = Field("", max_length=LONGEST_NOTE)
+    name: str = Field(
+        pattern=NAME_PATTERN,
+        description="short name, also of the run folders; that of the file, without its ending .toml",
+    )
+    title: Line = Field(
+        "", max_length=120, description="one line for people to read, without control characters"
+    )
+    note: Lines = Field(
+        "", max_length=LONGEST_NOTE, description="where the numbers come from, what is unusual"
+    )
     band: Band
     mounting: Mounting
     guide: Guide

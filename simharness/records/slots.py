@@ -21,7 +21,11 @@ TAPER_WIDTHS = 2.0
 
 
 def _taper() -> Any:
-    return mm("length of each tapered tip, along the centre line; only with tapered ends", default=None, gt=0)
+    return mm(
+        "length of each tapered tip, along the centre line; only with tapered ends, two widths if left out",
+        default=None,
+        gt=0,
+    )
 
 
 def _aside() -> Any:
@@ -30,22 +34,32 @@ def _aside() -> Any:
     )
 
 
+def _ends() -> Any:
+    return Field("round", description="round as a cutter leaves them, filed square, or tapered to a point")
+
+
+def _shape() -> Any:
+    return Field("straight", description="shape of the centre line")
+
+
 class Slot(Part):
     """One slot in a broad wall, of constant width about a centre line whose tips lie along the guide.
 
-    `position_mm` and `offset_mm` are those of the middle of the chord between the tips. A bent slot is a circular
-    arc that stands `aside_mm` off its chord; an S is two arcs that do so to either side.
+    `position_mm` and `offset_mm` are those of the middle of the chord between the tips. A bent slot is a
+    circular arc that stands `aside_mm` off its chord; an S is two arcs that do so to either side.
     """
 
     position_mm: float = mm("centre of the slot, from the near end along the guide", ge=0)
     offset_mm: float = mm("centre of the slot from the centre line of the wall; the sign is the side")
-    length_mm: float = mm("overall length along its centre line, end to end", gt=1)
+    length_mm: float = mm("overall length along its centre line, end to end; round ends included", gt=1)
     width_mm: float = mm("width across", gt=0.05)
-    ends: ENDS = "round"
+    ends: ENDS = _ends()
     taper_mm: float | None = _taper()
-    shape: SHAPES = "straight"
+    shape: SHAPES = _shape()
     aside_mm: float = _aside()
-    face: Literal["front", "back"] = "front"
+    face: Literal["front", "back"] = Field(
+        "front", description="the broad wall that it is cut into; offsets count towards +x on both"
+    )
 
     position = metres()
     offset = metres()
@@ -79,21 +93,30 @@ class SlotRule(Part):
     count: int = Field(strict=True, ge=1, le=MAX_IN_A_WALL, description="number of slots")
     first_mm: float = mm("centre of the first slot, from the near end", ge=0)
     spacing_mm: float = mm("distance between centres of neighbours", gt=0)
-    offset_mm: float = mm("offset of the first slot from the centre line")
+    offset_mm: float = mm("offset of the first slot from the centre line; the sign is the side")
     alternate: bool = Field(
         True, strict=True, description="neighbours lie on opposite sides of the centre line"
     )
-    length_mm: float = mm("overall length of each slot along its centre line, end to end", gt=1)
-    width_mm: float = mm("width of each slot", gt=0.05)
-    ends: ENDS = "round"
-    taper_mm: float | None = _taper()
-    shape: SHAPES = "straight"
-    aside_mm: float = _aside()
-    faces: Literal["front", "both"] = Field("front", description="the wall or walls with this row of slots")
-    back_first_mm: float | None = mm(
-        "centre of the first slot of the back wall; the others follow", ge=0, default=None
+    length_mm: float = mm(
+        "overall length of each slot along its centre line, end to end; round ends included", gt=1
     )
-    back_offset_mm: float | None = mm("offset of that slot from the centre line", default=None)
+    width_mm: float = mm("width of each slot", gt=0.05)
+    ends: ENDS = _ends()
+    taper_mm: float | None = _taper()
+    shape: SHAPES = _shape()
+    aside_mm: float = _aside()
+    faces: Literal["front", "both"] = Field(
+        "front",
+        description="the wall or walls with this row of slots; 'both': as many slots again in the back wall",
+    )
+    back_first_mm: float | None = mm(
+        "centre of the first slot of the back wall; left out: behind that of the front", ge=0, default=None
+    )
+    back_offset_mm: float | None = mm(
+        "offset of that slot from the centre line; left out: that of the front, as if both walls were "
+        "sawn through at once",
+        default=None,
+    )
 
     @property
     def slots(self) -> tuple[Slot, ...]:

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+import tomllib
+from collections.abc import Iterator, Mapping, MutableMapping
+from pathlib import Path
 from typing import Any
 
-from simharness.records import Record
+from simharness.errors import InputError
+from simharness.files import input_text
+from simharness.records import Record, parse_record
+from simharness.records.reading import MAX_BYTES
 
 
 def plain_data(record: Record, rule: bool = True) -> dict[str, Any]:
@@ -42,7 +47,7 @@ def record_text(record: Record, heading: str = "") -> str:
 
 
 def _lines(data: Mapping[str, Any], within: str = "") -> Iterator[str]:
-    """Plain fields first, then the tables: a field behind a table would belong to the table."""
+    """Plain fields first, then the tables: a field after a table would belong to that table."""
     tables = {key: value for key, value in data.items() if isinstance(value, (Mapping, tuple, list))}
     yield from _fields({key: value for key, value in data.items() if key not in tables})
     for key, value in tables.items():
@@ -60,5 +65,65 @@ def _fields(table: Mapping[str, Any]) -> Iterator[str]:
 
 
 def _value(value: Any) -> str:
-    """Numbers, truth values and strings, which TOML and JSON write alike but for one character."""
+    """Numbers, booleans and strings, which TOML and JSON write alike but for one character."""
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def updated_text(source: Path | str, record: Record, heading: str = "") -> str:
+    """The text of a record file with what differs in a record put in its place: comments and order stay.
+
+    Parameters
+    ----------
+    source : Path or str
+        The file of another record, or of an older state of this one.
+    record : Record
+        What the text shall say.
+    heading : str
+        Goes on top as a comment, line by line.
+
+    Returns
+    -------
+    str
+        TOML that reads back to an equal record. Where the file and the record are too unlike for that, it is
+        that of `record_text`.
+
+    Raises
+    ------
+    InputError
+        The file is missing, or holds no record.
+    """
+    import tomlkit
+
+    text = input_text("record", Path(source), MAX_BYTES, "TOML file")
+    document = tomlkit.parse(text)
+    _update(document, plain_data(parse_record(document.unwrap(), str(source))), plain_data(record))
+    comment = "".join(f"# {line}".rstrip() + "\n" for line in heading.splitlines())
+    found = f"{comment}\n{tomlkit.dumps(document)}" if comment else tomlkit.dumps(document)
+    try:
+        same = parse_record(tomllib.loads(found)) == record
+    except InputError:
+        same = False
+    return found if same else record_text(record, heading)
+
+
+def _update(table: MutableMapping[str, Any], before: Mapping[str, Any], after: Mapping[str, Any]) -> None:
+    """Put into a table of a file what differs between two records, and nothing else."""
+    for key in before.keys() - after.keys():
+        table.pop(key, None)
+    for key, value in after.items():
+        old = before.get(key)
+        if value == old:
+            continue
+        if isinstance(value, Mapping) and isinstance(old, Mapping) and key in table:
+            _update(table[key], old, value)
+        elif _alike(value, old) and key in table:
+            for row, one, other in zip(table[key], old or (), value):
+                _update(row, one, other)
+        else:
+            table[key] = value
+
+
+def _alike(value: Any, old: Any) -> bool:
+    """Whether both are as many tables in a row."""
+    both = isinstance(value, (list, tuple)) and isinstance(old, (list, tuple))
+    return both and len(value) == len(old) and all(isinstance(row, Mapping) for row in (*value, *old))

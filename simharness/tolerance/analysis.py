@@ -183,7 +183,7 @@ class ToleranceAnalysis:
             parts = self.model.parts(slot.applied(self.model.record, amount))
         except InputError:
             return None
-        return Defect(f"{slot.words} {amount:.2g} mm too long", self.model.figures(parts[None]))
+        return Defect(f"{slot.subject} {amount:.2g} mm too long", self.model.figures(parts[None]))
 
     def _covered_slot(self) -> Defect | None:
         record = self.model.record

@@ -99,7 +99,7 @@ def slot_dimensions(record: Record) -> tuple[Deviation, ...]:
                 replace(
                     deviation,
                     name=f"{deviation.name} {i + 1}",
-                    words=f"slot {i + 1} is",
+                    subject=f"slot {i + 1} is",
                     change=_one_slot(SLOT_FIELDS[deviation.name], i),
                 )
                 for i in range(len(record.slots))

@@ -44,6 +44,7 @@ ROOMS = (
     ("sheets.pages",),
     ("sheets",),
     ("report",),
+    ("library",),
     ("cli",),
 )
 """The rooms in the order of the house: a module imports from its own line and from those above it.

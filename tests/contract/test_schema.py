@@ -23,6 +23,7 @@ from simharness.records import (
     read_record,
     record_schema,
 )
+from simharness.records.documentation import with_field_tables
 
 MODELS = Path(__file__).parents[2] / "models"
 RECORDS = sorted(MODELS.glob("*.toml"))
@@ -99,6 +100,17 @@ def documented() -> dict[str, dict[str, list[str]]]:
         elif (match := re.match(r"\| `(\w+)` \|", line)) and heading is not None:
             found.setdefault(heading, {})[match[1]] = [cell.strip() for cell in line.strip("|").split(" | ")]
     return found
+
+
+def test_tables_of_fields_are_current():
+    """`python -m simharness.records.documentation models/README.md` writes them anew."""
+    page = (MODELS / "README.md").read_text(encoding="utf-8")
+    assert with_field_tables(page) == page
+
+
+def test_a_page_without_a_table_is_refused():
+    with pytest.raises(ValueError, match="no table of fields under 'Top of the file'"):
+        with_field_tables("# Design records\n")
 
 
 @pytest.mark.parametrize("heading", TABLES)

@@ -24,7 +24,7 @@ from simharness.errors import MachineError
 from simharness.progress import Silent
 from simharness.records import read_record
 from simharness.runs.store import Store
-from simharness.sweep import local
+from simharness.sweep import cluster, local
 from simharness.sweep.cluster import cluster_events, mark_path, work
 from simharness.sweep.execution import sweep, sweep_plan, tasks_of
 from simharness.sweep.points import variable
@@ -381,7 +381,7 @@ def test_a_dask_worker_that_cannot_see_the_folder_or_has_another_solver_refuses(
         f"a Dask worker does not see the folder {tmp_path}: it must be shared, under the same path",
     )
     mark_path(tmp_path, "mark").touch()
-    monkeypatch.setattr("simharness.sweep.cluster.machine", lambda: sweep_stand_in.Machine("stand-in 2", 1))
+    monkeypatch.setattr(cluster, "machine", lambda: sweep_stand_in.Machine("stand-in 2", 1))
     assert (
         work(task, "mark").reason
         == "a Dask worker has stand-in 2, not stand-in 1: results of two solvers must not mix"

@@ -18,7 +18,7 @@ from textbook_scenes import solved
 
 from simharness.em.guide.rectangular import phase_constant
 from simharness.em.probe.straight import probe_network
-from simharness.estimate.model_inputs import coax_line, probe_shape
+from simharness.estimate.feeds import StraightInputs
 from simharness.geometry import antenna_scene
 from simharness.mesh.settings import QUALITIES
 from simharness.records import read_record
@@ -47,7 +47,8 @@ def test_input_impedance_within_15_percent_of_the_moment_method(probe):
     record, results = probe
     a, b, place = record.guide.a_mm * 1e-3, record.guide.b_mm * 1e-3, record.feed.position_mm * 1e-3
     frequency = results["frequency"][::20]
-    network = probe_network(a, b, probe_shape(record.feed), coax_line(record, record.feed), frequency, place)
+    feed = StraightInputs(record)
+    network = probe_network(a, b, feed.wire, feed.coax, frequency, place)
     sides = 1 / (
         1 - 1j / np.tan(phase_constant(a, frequency) * place)
     )  # the short's stub beside a matched guide

@@ -14,7 +14,7 @@ from full_wave_tables import REFERENCES, curves
 from shaped_records import SHIPPED
 
 from simharness.estimate.deviations import deviations
-from simharness.improvement.changes import Undo
+from simharness.improvement.change import Undo
 from simharness.improvement.search import MODEL_ERROR, RESTS_ON, improvement
 from simharness.records import Record, parse_record
 from simharness.records.text import plain_data
@@ -72,7 +72,7 @@ def test_good_slots_are_left_alone():
 
 
 def test_prediction_is_as_good_as_it_says():
-    """What the model foretold of the changed antenna, as |S11|, against its full-wave run: what `RESTS_ON`
+    """What the model predicted for the changed antenna, as |S11|, against its full-wave run: what `RESTS_ON`
     tells the user, and most within `MODEL_ERROR`."""
     missed = [
         abs(10 ** (float(case["foretold_db"]) / 20) - 10 ** (float(case["after_db"]) / 20))

@@ -107,11 +107,14 @@ RECORDS: dict[str, tuple[str | bytes, str]] = {
     "a byte that is no text": (TEXT.encode() + b"\xff", "not UTF-8"),
     "no TOML": ("{}", "must be valid TOML"),
     "a NUL": (TEXT + "\0", "must be valid TOML"),
-    "brackets in brackets": (f"note = {NESTED}", "brackets lie too deep"),
+    "brackets in brackets": (f"note = {NESTED}", "brackets are nested too deeply"),
     "tables in tables": ("a" + ".a" * 5000 + " = 1\n" + TEXT, "unknown key"),
-    "inline tables": ("note = " + "{a=" * 3000 + "1" + "}" * 3000, "brackets lie too deep"),
+    "inline tables": ("note = " + "{a=" * 3000 + "1" + "}" * 3000, "brackets are nested too deeply"),
     "a number of 5,000 digits": (edited("a_mm = 40.0", "a_mm = " + "9" * 5000), "must be valid TOML"),
-    "a number of 1,000 digits": (edited("a_mm = 40.0", "a_mm = " + "9" * 1000), "a number of a sane size"),
+    "a number of 1,000 digits": (
+        edited("a_mm = 40.0", "a_mm = " + "9" * 1000),
+        "a number of reasonable size",
+    ),
     "too large": (TEXT + "#" * 200_000, "at most 0.2 MB are read"),
     "20,000 slots": (many_slots(20_000), "at most 0.2 MB are read"),
     "2,000 slots": (many_slots(2000), "at most 40 slots in one wall"),
@@ -236,7 +239,7 @@ NUMBERS: dict[tuple[str, ...], tuple[str, ...]] = {
         "--permittivity",
         "--bandwidth",
         "--load",
-        "--left-over",
+        "--residual-power",
         "--step",
     ),
     LINK: (
@@ -308,12 +311,12 @@ OPTIONS: dict[str, Case] = {
     "vary inf": (
         ("sweep", str(RECORD), "--plan", "--vary", "feed.height_mm=1:inf:3"),
         INPUT,
-        "of a sane size",
+        "of reasonable size",
     ),
     "vary to the end": (
         ("sweep", str(RECORD), "--plan", "--vary", "feed.height_mm=-1e308:1e308:9"),
         INPUT,
-        "of a sane size",
+        "of reasonable size",
     ),
     "vary often": (
         ("sweep", str(RECORD), "--plan", "--vary", "feed.height_mm=1:2:1000000000"),

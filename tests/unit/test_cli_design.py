@@ -12,6 +12,7 @@ import shlex
 import pytest
 
 from simharness.cli.commands.design import command
+from simharness.design import proposal
 from simharness.design.feed_requirements import CONNECTORS, FeedRequirements
 from simharness.design.options import SLOTS
 from simharness.design.requirements import Requirements
@@ -76,7 +77,7 @@ def test_a_file_is_replaced_only_when_asked(call, tmp_path):
 def test_a_place_where_no_file_can_go_is_refused_before_anything_is_computed(
     call, monkeypatch, tmp_path, out, sentence
 ):
-    monkeypatch.setattr("simharness.design.proposal.designed", None)
+    monkeypatch.setattr(proposal, "designed", None)
     for words in ((), ("--replace",)):
         assert call(*QUICK, "--out", out, *words) == (3, "", f"simharness: {sentence}\n")
     assert list(tmp_path.iterdir()) == []
@@ -189,7 +190,7 @@ def test_options_reach_the_record(call, tmp_path):
             ("--side-lobes", "20", "--taper", "uniform"),
             "side lobes = 20: slots of equal voltage have the side lobes they have",
         ),
-        (("--left-over", "5"), "left over = 5: only with --far-end load"),
+        (("--residual-power", "5"), "residual power = 5: only with --far-end load"),
         (("--back", "same"), "back = same: only with --faces both"),
         (("--tip", "open"), "tip = open: only with --feed bent-probe"),
         (("--flange", "17.5", "--connector", "stripped"), "flange = 17.5: only with --connector panel"),
@@ -331,7 +332,7 @@ def test_help_states_the_defaults_of_the_requirements():
         "flange": CONNECTORS["panel"].flange * 1e3,
         "flange_thickness": feed.flange_thickness * 1e3,
         "far_end": requirements.far_end,
-        "left_over": requirements.left_over * 100,
+        "residual_power": requirements.residual_power * 100,
         "step": requirements.step * 1e3,
         "axis": requirements.axis,
         "coax": (

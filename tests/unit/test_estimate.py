@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from simharness.advice.warnings import derived, warnings
+from simharness.advice.derived import derived
+from simharness.advice.warnings import warnings
 from simharness.constants import C0
 from simharness.em.pattern.aperture import Aperture, radiated_field
 from simharness.estimate import antenna as estimate_module

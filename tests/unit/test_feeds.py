@@ -11,11 +11,12 @@ import pytest
 from shaped_records import SHIPPED, varied
 from shapely.geometry import Polygon
 
-from simharness.advice.warnings import derived, warnings
+from simharness.advice.derived import derived
+from simharness.advice.warnings import warnings
 from simharness.em.probe.bent import BentShape
 from simharness.errors import InputError
 from simharness.estimate.deviations import deviations
-from simharness.estimate.model_inputs import feed_model
+from simharness.estimate.feeds import feed_inputs
 from simharness.fingerprint import canonical
 from simharness.geometry import antenna_scene
 from simharness.geometry.scene import CoaxPort, GapPort
@@ -197,11 +198,12 @@ def test_keys_of_straight_probes_hold():
 
 
 def test_kernels_get_the_feed_in_metres():
-    model = feed_model(OPEN)
+    model = feed_inputs(OPEN).network
     assert model.wire == BentShape(
         0.0, pytest.approx(14.5e-3), pytest.approx(29.4e-3), pytest.approx(20e-3), 1, False, 1.27e-3, 0.0
     )
-    assert model.shorts == pytest.approx((29.4e-3, 459.6e-3)) and model.coax.length == pytest.approx(0.5e-3)
+    assert OPEN.feed.position == pytest.approx(29.4e-3)
+    assert model.coax.length == pytest.approx(0.5e-3)
 
 
 def test_check_knows_the_bent_probe():

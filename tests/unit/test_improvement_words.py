@@ -8,8 +8,9 @@ from math import log10
 import pytest
 from shaped_records import SHIPPED, two_port
 
-from simharness.improvement.changes import MARKED_MM, Undo, changes
-from simharness.improvement.messages import advice_sentences, proposal_words
+from simharness.improvement.change import Undo
+from simharness.improvement.changes import MARKED_MM, changes
+from simharness.improvement.messages import advice_sentences, proposal_text
 from simharness.improvement.search import Improvement, Proposal
 from simharness.verdict.error_bars import SOLVER_ERROR
 from simharness.verdict.match_state import MatchState
@@ -72,7 +73,7 @@ def test_a_finer_mesh_is_named_only_where_its_bar_tells():
     normal, fine = SOLVER_ERROR["normal"]["s11"], SOLVER_ERROR["fine"]["s11"]
     assert "--quality normal" in close(1.1 * normal, "draft")
     assert "--quality fine" in close(0.5 * (normal + fine), "draft")
-    assert "no shorter than the distance" in close(0.5 * fine, "draft") and "converge" in close(
+    assert "no smaller than the distance" in close(0.5 * fine, "draft") and "converge" in close(
         0.5 * fine, "fine"
     )
 
@@ -106,5 +107,5 @@ def test_every_change_of_a_shipped_record_has_words_and_a_record(name):
         one = replace(proposal(record, (change.dimension.name, amount)))
         assert abs(amount) >= MARKED_MM and one.record != record
         text = said(record, MatchState.MISSED, one)
-        assert proposal_words(one) in text and ("feed." in text or "guide." in text or "slot" in text)
+        assert proposal_text(one) in text and ("feed." in text or "guide." in text or "slot" in text)
         assert "probe" not in text or record.feed.kind != "guide-port"

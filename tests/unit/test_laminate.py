@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from shaped_records import SHIPPED, varied
 
-from simharness.advice.warnings import derived, warnings
+from simharness.advice.derived import derived
+from simharness.advice.warnings import warnings
 from simharness.constants import EPS0, TWO_PI
 from simharness.errors import InputError
 from simharness.estimate import model_inputs
@@ -20,11 +21,13 @@ from simharness.mesh.raster import tiles
 from simharness.mesh.settings import QUALITIES
 from simharness.records import read_record
 from simharness.records.text import record_text
-from simharness.results.post import substrate_loss
+from simharness.results.wall_fields import substrate_loss
 from simharness.sheets.build.build_list import build_list, build_of
 from simharness.sheets.build.laminate import require_foldable
 from simharness.sheets.build.section import as_text
-from simharness.sheets.flat.parts import Fabrication, compensated, drill_table, parts
+from simharness.sheets.flat.fabrication import Fabrication
+from simharness.sheets.flat.part import compensated, drill_table
+from simharness.sheets.flat.shapes import parts
 from simharness.solver.settings import SolverRequest, SolverSettings
 
 RECORD = SHIPPED["five-slot-2g45-laminate"]
@@ -164,7 +167,7 @@ def test_check_resonance_is_that_of_the_laminate():
     [
         (RECORD, "loss tangent of 0.02 takes part of the power"),
         (LINED, "line the edges of every slot"),
-        (ROUTED, "resonates high: by 3 % seen"),
+        (ROUTED, "resonates high: by 3 %"),
         (varied(RECORD, guide={"front_wall_mm": 8.0}), "the substrate is thick"),
     ],
 )

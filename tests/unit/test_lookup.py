@@ -11,13 +11,13 @@ from __future__ import annotations
 import json
 import shutil
 import tomllib
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 from shaped_records import SHIPPED, varied
 from stand_in_runs import ON, run_replaced
 
-import simharness.report
 from simharness.errors import InputError, StoreError
 from simharness.files import atomic_write_text
 from simharness.fingerprint import request_key
@@ -27,6 +27,8 @@ from simharness.results.outputs import write_results
 from simharness.runs.lookup import asked_run, named_folder, same_antenna
 from simharness.runs.planning import record_plan
 from simharness.runs.store import Store
+
+REPORT = import_module("simharness.report")  # as an attribute that name is the function
 
 FIRST = varied(SHIPPED["eight-slot-wr90-10g37"], name="x").model_copy(
     update={"name": "first", "title": "Invented, the first"}
@@ -247,7 +249,7 @@ def test_two_names_with_one_geometry(call, monkeypatch, tmp_path):
         reported.append((record.title, run.figures(record.name).relative_to(run.path).as_posix()))
         return []
 
-    monkeypatch.setattr(simharness.report, "write_report", write_report)
+    monkeypatch.setattr(REPORT, "write_report", write_report)
     asked = run_replaced(monkeypatch)
     paths = {record.name: written(tmp_path, record) for record in (FIRST, SECOND)}
     solve = ("--quality", "draft", "--no-figures", "--json")

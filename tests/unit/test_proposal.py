@@ -14,8 +14,9 @@ import numpy as np
 import pytest
 
 from simharness.advice import warnings
+from simharness.design.cautions import cautions
 from simharness.design.feed_requirements import FeedRequirements, feed_requirements
-from simharness.design.messages import as_made, cautions, choices, noted_record, rounding
+from simharness.design.messages import as_made, choices, noted_record, rounding
 from simharness.design.proposal import Design, designed
 from simharness.design.requirements import Requirements, taper_weights
 from simharness.design.stock import (

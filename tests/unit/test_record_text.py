@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from shaped_records import SHIPPED, two_port, varied
 
 from simharness.records import Record, read_record
-from simharness.records.text import record_text
+from simharness.records.text import record_text, updated_text
+
+ROOT = Path(__file__).parents[2]
 
 
 def read_back(record: Record, tmp_path, heading: str = "") -> Record:
@@ -53,3 +57,41 @@ def test_the_heading_is_a_comment_line_by_line(tmp_path):
 def test_fields_without_a_value_are_left_out():
     text = record_text(varied(note="", title=""))
     assert "note" not in text and "title" not in text and "conductivity" not in text
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_what_is_changed_in_a_file_leaves_its_comments_and_its_order(name, tmp_path):
+    """Every line of the file stays, but for the values that differ."""
+    record = SHIPPED[name]
+    lengths = {"length_mm": record.guide.length_mm + 1.0}
+    changed = record.model_copy(
+        update={"name": "another", "note": "Tuned.", "guide": record.guide.model_copy(update=lengths)}
+    )
+    path = ROOT / "models" / f"{name}.toml"
+    before, after = path.read_text(encoding="utf-8"), updated_text(path, changed, "Tuned from it\nby a test")
+    assert after.startswith("# Tuned from it\n# by a test\n\n")
+    differing = [line for line in before.splitlines() if line not in after.splitlines()]
+    assert len(differing) == 3 and all(
+        line.split(" = ")[0] in ("name", "note", "length_mm") for line in differing
+    )
+    (tmp_path / "after.toml").write_text(after, encoding="utf-8")
+    assert read_record(tmp_path / "after.toml") == changed
+
+
+def test_slots_by_themselves_are_changed_in_their_places(tmp_path):
+    path = tmp_path / "record.toml"
+    base = SHIPPED["eight-slot-wr90-10g37"]
+    path.write_text(record_text(base).replace("[band]", "# a remark\n[band]"), encoding="utf-8")
+    longer = tuple(slot.model_copy(update={"length_mm": slot.length_mm + 0.1}) for slot in base.slot)
+    changed = base.model_copy(update={"slot": longer})
+    after = updated_text(path, changed)
+    assert "# a remark\n[band]" in after
+    path.write_text(after, encoding="utf-8")
+    assert read_record(path) == changed
+
+
+def test_a_file_that_is_too_unlike_is_written_anew(tmp_path):
+    path = tmp_path / "record.toml"
+    path.write_text("# gone\n" + record_text(SHIPPED["four-slot-tube-2g44"]), encoding="utf-8")
+    path.write_text(updated_text(path, SHIPPED["bent-probe-5g8"]), encoding="utf-8")
+    assert read_record(path) == SHIPPED["bent-probe-5g8"]

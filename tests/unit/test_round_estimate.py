@@ -24,8 +24,8 @@ from simharness.em.guide.round import (
     te11_over_te10,
 )
 from simharness.em.pattern.round_tube import RoundTube
-from simharness.em.probe.shape import ProbeShape
-from simharness.em.probe.straight import CoaxLine, probe_network
+from simharness.em.probe.network import CoaxLine
+from simharness.em.probe.straight import ProbeShape, probe_network
 from simharness.em.slot.basis import EDGE_CORNER, SlotAperture, profile_transform
 from simharness.em.slot.faces import OuterSides
 from simharness.em.slot.inside import GuideSide
@@ -64,7 +64,7 @@ def test_a_profile_of_te10_itself_changes_nothing():
 
 
 def test_the_line_has_the_loss_of_the_tube():
-    a, b = model_inputs.line_size(RECORD.guide)
+    a, b = RECORD.guide.line
     line = attenuation(a, b, 2.44e9, model_inputs.slotted_guide(RECORD).conductivity)
     assert line == pytest.approx(te11_attenuation(88e-3, 2.44e9, 5.813e7), rel=1e-3)
 
@@ -216,9 +216,9 @@ def test_design_makes_a_tube_that_does_what_it_says():
 @pytest.mark.parametrize(
     ("changes", "field"),
     [
-        ({"mate": -1}, "faces"),
+        ({"opposite": -1}, "faces"),
         ({"far_end": "load"}, "far end"),
-        ({"cover": Superstrate(1e-3, 4.4)}, "laminate"),
+        ({"superstrate": Superstrate(1e-3, 4.4)}, "laminate"),
     ],
 )
 def test_what_is_not_designed_for_tubes_is_refused(changes, field):

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from simharness.design import stock, stock_choice
+from simharness.design import stock
 from simharness.em.guide.rectangular import cutoff_frequency, next_mode, standard_guides
 from simharness.errors import InputError
 
@@ -55,23 +55,23 @@ def test_what_is_no_stock_is_refused(call, text, sentence):
 
 @pytest.mark.parametrize("ghz", [1.8, 2.45, 3.4, 5.8, 7.2, 10.37, 12.2, 17.0])
 def test_the_preferred_guide_carries_the_frequency_alone(ghz):
-    guide = stock_choice.preferred_guide(ghz * 1e9)
+    guide = stock.preferred_guide(ghz * 1e9)
     assert cutoff_frequency(guide.a) < ghz * 1e9 < next_mode(guide.a, guide.b)[1]
-    assert stock_choice.suits(guide, ghz * 1e9)
-    assert stock_choice.suitable_stock(ghz * 1e9)[0]
+    assert guide.suits(ghz * 1e9)
+    assert stock.suitable_stock(ghz * 1e9)[0]
 
 
 def test_no_standard_guide_for_the_frequency():
     with pytest.raises(InputError, match="carry 1.7 to 18 GHz"):
-        stock_choice.preferred_guide(0.9e9)
+        stock.preferred_guide(0.9e9)
 
 
 @pytest.mark.parametrize("ghz", [2.4, 3.5, 5.8, 8.0, 10.4])
 @pytest.mark.parametrize("sheet", [0.3e-3, 1e-3])
 def test_a_folded_box_suits_its_frequency(ghz, sheet):
     box = stock.folded_box(ghz * 1e9, sheet)
-    stock_choice.require_single_wave(box, ghz * 1e9)
-    assert stock_choice.suits(box, ghz * 1e9) and box.wall == sheet
+    box.require_single_wave(ghz * 1e9)
+    assert box.suits(ghz * 1e9) and box.wall == sheet
 
 
 @pytest.mark.parametrize(
@@ -85,19 +85,19 @@ def test_a_folded_box_suits_its_frequency(ghz, sheet):
 )
 def test_a_guide_that_cannot_do_is_refused(name, ghz, sentence):
     with pytest.raises(InputError, match=sentence):
-        stock_choice.require_single_wave(stock.standard_guide(name), ghz * 1e9)
+        stock.standard_guide(name).require_single_wave(ghz * 1e9)
 
 
 def test_advice_of_a_refusal_holds_when_it_is_followed():
     """The widths named in both messages carry the frequency."""
     for name, ghz in (("WR-90", 5.8), ("WR-340", 3.45)):
         with pytest.raises(InputError) as error:
-            stock_choice.require_single_wave(stock.standard_guide(name), ghz * 1e9)
+            stock.standard_guide(name).require_single_wave(ghz * 1e9)
         width = int(re.search(r"about (\d+) mm", error.value.allowed)[1])
-        stock_choice.require_single_wave(stock.guide_from_text(f"{width}x{width // 2}", 1e-3), ghz * 1e9)
+        stock.guide_from_text(f"{width}x{width // 2}", 1e-3).require_single_wave(ghz * 1e9)
 
 
 @pytest.mark.parametrize(("name", "ghz"), [("WR-90", 8.1), ("WR-340", 3.32), ("40x9", 5.8)])
 def test_a_poor_choice_does_not_suit(name, ghz):
-    assert not stock_choice.suits(stock.guide_from_text(name, 1e-3), ghz * 1e9)
-    assert name not in stock_choice.suitable_stock(ghz * 1e9)
+    assert not stock.guide_from_text(name, 1e-3).suits(ghz * 1e9)
+    assert name not in stock.suitable_stock(ghz * 1e9)

@@ -15,6 +15,7 @@ from simharness.errors import CancelledError, InputError, MachineError, SolverEr
 from simharness.plot import style
 from simharness.results.outputs import Results, write_results
 from simharness.runs import lock as lock_module
+from simharness.runs import planning
 from simharness.runs.planning import record_plan
 from simharness.runs.store import Store
 from simharness.solver.machine import Machine
@@ -167,7 +168,7 @@ def test_a_run_has_the_key_of_the_command_solve_whatever_the_threads():
 
 
 def test_a_point_that_does_not_fit_into_memory_is_named(monkeypatch):
-    monkeypatch.setattr("simharness.runs.planning.memory_available", lambda: 100_000_000)
+    monkeypatch.setattr(planning, "memory_available", lambda: 100_000_000)
     with pytest.raises(MachineError, match=r"^at feed\.height_mm = 6: the mesh of"):
         plan_of("feed.height_mm=6,6.1")
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import label
 
-from simharness.advice.warnings import SPLIT
+from simharness.advice.shapes import SPLIT
 from simharness.em.guide.meshed_mode import te_cutoff_square
 from simharness.em.guide.round import TE11_ROOT
 from simharness.geometry.solids import METAL, tube_part

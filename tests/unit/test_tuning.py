@@ -491,7 +491,10 @@ def test_command_prints_and_writes(ask, tmp_path):
         " mm; before: "
     )
     assert f"height of the probe {found.feed.height_mm:.2f} mm (was 26.00)" in " ".join(out.split())
-    assert (tmp_path / "mine-tuned.toml").read_text().startswith("# Tuned from mine.toml by simharness")
+    written, own = ((tmp_path / name).read_text() for name in ("mine-tuned.toml", "mine.toml"))
+    assert written.startswith("# Tuned from mine.toml by simharness")
+    remarks = [line for line in own.splitlines() if line.startswith("#")]
+    assert remarks and set(remarks) <= set(written.splitlines())  # comments of the builder survive
     assert (tmp_path / "runs" / f"tuning-{FIVE}" / "tuning.png").read_bytes().startswith(b"\x89PNG")
     # The tuned record's own run is there already: same mesh, same key; and of all runs of the tuning its
     # exact name means that one.

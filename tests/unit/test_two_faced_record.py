@@ -17,7 +17,7 @@ from simharness.design.proposal import designed
 from simharness.design.requirements import Requirements
 from simharness.design.stock import standard_guide
 from simharness.em.pattern.around import nulls, ripple_db
-from simharness.em.row.standing_wave import RowDemand, designed_row
+from simharness.em.row.standing_wave import StandingDemand, designed_row
 from simharness.em.slot.basis import MomentBasis
 from simharness.errors import InputError
 from simharness.estimate.antenna import estimate
@@ -27,7 +27,8 @@ from simharness.mesh.grid import grid
 from simharness.mesh.settings import QUALITIES
 from simharness.records import slot_clearance
 from simharness.sheets.build.build_list import build_list, build_of
-from simharness.sheets.flat.parts import Fabrication, parts
+from simharness.sheets.flat.fabrication import Fabrication
+from simharness.sheets.flat.shapes import parts
 
 BOTH = SHIPPED["two-faced-5g8"]
 ANGLE = np.radians(np.arange(-180, 181, 1.0))
@@ -192,7 +193,7 @@ def test_row_of_both_walls_does_what_was_asked(mate):
     """Wanted voltages and load, seen by the whole row (tolerance of the design, ten times tighter than a hand
     can cut); each slot loads the guide half as much as alone, so it lies nearer to the centre line."""
     quick = MomentBasis(orders=(1, 2, 3, 5), modes=(30, 20))
-    demand = RowDemand(40.386e-3, 20.193e-3, 1.63e-3, 2.5e-3, 5.8e9, (1.0, 0.7), 0.8, opposite=mate)
+    demand = StandingDemand(40.386e-3, 20.193e-3, 1.63e-3, 2.5e-3, 5.8e9, (1.0, 0.7), 0.8, opposite=mate)
     both, alone = designed_row(demand, quick, 1e-3), designed_row(replace(demand, opposite=0), quick, 1e-3)
     assert both.misfit(np.array(demand.weights)) < 1e-3 and both.admittance == pytest.approx(0.8, abs=1e-3)
     assert [s.face for s in both.guide.slots] == ["front", "back"] * 2
@@ -204,7 +205,7 @@ def test_design_writes_both_walls():
     """What the rounded design promises at the centre, the estimate sees in its record: 0.02 of S11, since its
     near end is a short and the design's a matched guide."""
     found = designed(
-        Requirements(5.8e9, standard_guide("WR-159"), slots=1, slot_width=2.5e-3, load=0.5, mate=-1)
+        Requirements(5.8e9, standard_guide("WR-159"), slots=1, slot_width=2.5e-3, load=0.5, opposite=-1)
     )
     front, back = found.record.slots
     assert (front.face, back.face) == ("front", "back") and back.offset_mm == -front.offset_mm
@@ -219,7 +220,8 @@ def test_slots_that_shift_each_other_alike_are_no_slip():
     """A pair sawn straight through both walls: alone each slot resonates 6 % low, together they resonate at
     5.8 GHz, as designed.
     """
-    found = designed(Requirements(5.8e9, standard_guide("WR-159"), slots=1, slot_width=2.5e-3, mate=1)).record
+    pair = Requirements(5.8e9, standard_guide("WR-159"), slots=1, slot_width=2.5e-3, opposite=1)
+    found = designed(pair).record
     assert not [text for text in warnings(found) if "it will take little power" in text]
     slots = [
         slot if i else slot.model_copy(update={"length_mm": slot.length_mm + 3})

@@ -39,15 +39,14 @@ LABELS = {
 @json_option
 def command(record: Path, as_json: bool) -> None:
     """Validate RECORD and print what follows from it, with warnings of what is likely to go wrong."""
-    from simharness.advice.warnings import CAUTIONS, derived, warnings
+    from simharness import check, read_record
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
-    from simharness.records import read_record
 
-    design = read_record(record)
-    figures, remarks = derived(design), warnings(design)
+    found = check(read_record(record))
     if as_json:
-        print_json({"record": design.name, "figures": figures, "warnings": remarks, "cautions": CAUTIONS})
+        print_json(found.as_dict())
         return
+    design, figures = found.record, found.figures
     click.echo(f"{design.name}: {design.title}" if design.title else design.name)
     rows = [
         (LABELS.get(name, name.replace("_", " ")), number(f))
@@ -56,12 +55,12 @@ def command(record: Path, as_json: bool) -> None:
     ]
     print_columns(rows)
     click.echo(f"\n  Polarization: {figures['polarization'].value}.")
-    if remarks:
+    if found.warnings:
         click.echo("\nWarnings")
-        for remark in remarks:
-            print_wrapped(remark)
+        for warning in found.warnings:
+            print_wrapped(warning)
     else:
         click.echo("\nNo warnings.")
     click.echo("\nCautions")
-    for caution in CAUTIONS:
+    for caution in found.cautions:
         print_wrapped(caution)

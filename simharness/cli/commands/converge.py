@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from simharness.cli.options import json_option, record_argument, runs_option
+
+if TYPE_CHECKING:
+    from simharness.convergence.study import FigureStudy, Spread, Study
+    from simharness.library import ConvergencePlan
 
 
 @click.command("converge")
@@ -32,63 +37,57 @@ def command(
 ) -> None:
     """Full-wave runs of RECORD on finer and finer meshes: what its figures converge to, and how surely.
 
-    Every run is stored, and a stored one is not made again: after Ctrl-C the same command goes on where it stopped.
-    Table and picture are written to convergence-NAME in the folder of the runs.
+    Every run is stored, and a stored one is not made again: after Ctrl-C the same command goes on where it
+    stopped. Table and picture are written to convergence-NAME in the folder of the runs.
     """
-    from dataclasses import replace
-
+    from simharness import converge, read_record
     from simharness.cli.bar import Bar
-    from simharness.convergence.steps import remaining_seconds, study_steps
-    from simharness.convergence.study import converge
+    from simharness.cli.text import print_json
     from simharness.errors import CancelledError
+    from simharness.library import convergence_plan
     from simharness.progress import Silent
-    from simharness.records import read_record
-    from simharness.runs.store import Store
-    from simharness.solver.speed import measured_machine
 
-    design, store = read_record(record), Store(runs_folder)
-    steps = study_steps(design, levels, spreads)
+    design = read_record(record)
     progress = Silent() if as_json else Bar()
-    if not only_plan and remaining_seconds(steps, store):
-        on = measured_machine(steps[0].plan.machine, progress)
-        steps = tuple(replace(step, plan=replace(step.plan, machine=on)) for step in steps)
-    left = remaining_seconds(steps, store)
+    job = convergence_plan(design, levels, spreads=spreads, runs=runs_folder)
+    if not only_plan:
+        job = job.measured(progress)
     if not as_json:
-        _print_plan(design.name, steps, store, left)
+        _print_plan(job)
     if only_plan:
         if as_json:
-            _print_plan_json(steps, store, left)
+            print_json(job.as_dict())
         return
     try:
-        study = converge(design, store, steps=steps, progress=progress)
+        found = converge(job, progress=progress)
     except (CancelledError, KeyboardInterrupt):
-        stored = sum(store.find(step.plan.key) is not None for step in steps)
         raise CancelledError(
-            f"interrupted: {stored} of {len(steps)} runs are stored, the same command goes on from there"
+            f"interrupted: {job.stored} of {len(job.steps)} runs are stored, the same command goes on from "
+            "there"
         ) from None
-    written = _written(study, design, runs_folder / f"convergence-{design.name}")
+    written = found.write(runs_folder / f"convergence-{design.name}")
     if as_json:
-        from simharness.cli.text import print_json
-
-        print_json(_as_plain(study) | {"files": [str(path) for path in written]})
+        print_json(found.as_dict() | {"files": [str(path) for path in written]})
         return
-    _print_study(study)
+    _print_study(found.study)
     click.echo(f"\n  written: {', '.join(map(str, written))}")
 
 
-def _print_plan(name: str, steps, store, left: float) -> None:
+def _print_plan(job: ConvergencePlan) -> None:
     from simharness.cli.text import print_columns, threads_in_words
     from simharness.progress import span
 
+    steps, first = job.steps, job.steps[0].plan
     click.echo(
-        f"{name}: {len(steps)} runs, about {span(left)} in all ({steps[0].plan.solver}, {threads_in_words(steps[0].plan.threads)})"
+        f"{job.record.name}: {len(steps)} runs, about {span(job.seconds)} in all "
+        f"({first.solver}, {threads_in_words(first.threads)})"
     )
     print_columns(
         [
             (
                 step.label,
                 f"{step.plan.cells / 1e6:.2f} million",
-                "stored" if store.find(step.plan.key) else f"about {span(step.plan.typical_seconds)}",
+                "stored" if job.store.find(step.plan.key) else f"about {span(step.plan.typical_seconds)}",
             )
             for step in steps
         ],
@@ -96,50 +95,7 @@ def _print_plan(name: str, steps, store, left: float) -> None:
     )
 
 
-def _print_plan_json(steps, store, left: float) -> None:
-    from simharness.cli.text import print_json
-
-    print_json(
-        {
-            "seconds": left,
-            "runs": [
-                {
-                    "label": step.label,
-                    "key": step.plan.key,
-                    "cells": step.plan.cells,
-                    "typical_seconds": step.plan.typical_seconds,
-                    "stored": store.find(step.plan.key) is not None,
-                }
-                for step in steps
-            ],
-        }
-    )
-
-
-def _as_plain(study) -> dict:
-    from dataclasses import asdict
-
-    from simharness.cli.text import plain
-
-    return plain(asdict(study))
-
-
-def _written(study, design, folder: Path) -> list[Path]:
-    """Table and picture on disk."""
-    import json
-
-    from simharness.convergence.picture import convergence_figure
-    from simharness.files import atomic_write_text, machine_errors
-    from simharness.plot import write_figure
-
-    with machine_errors(f"make the folder {folder}"):
-        folder.mkdir(parents=True, exist_ok=True)
-    table = folder / "convergence.json"
-    atomic_write_text(table, json.dumps(_as_plain(study), indent=2) + "\n")
-    return [table, write_figure(folder / "convergence.png", convergence_figure, study, design)]
-
-
-def _print_study(study) -> None:
+def _print_study(study: Study) -> None:
     from simharness.cli.text import print_columns, print_wrapped
 
     click.echo(f"\n{study.record}: figures on {len(study.h)} meshes, and what they converge to\n")
@@ -147,12 +103,15 @@ def _print_study(study) -> None:
     print_columns([_row(row) for row in study.figures], heads)
     click.echo()
     print_wrapped(
-        "Columns 1/2, 1/3, ...: cell size in slot widths. S11 in the complex plane: distances from the finest mesh, at "
+        "Columns 1/2, 1/3, ...: cell size in slot widths. S11 in the complex plane: distances from the "
+        "finest mesh, at "
         "last that of the finest mesh from the limit."
     )
     print_wrapped(
-        "The bar is meant to hold the limit in 95 of 100 cases: 1.25 times the extrapolated change, and at least the "
-        "change that errors of first order would leave. It holds the mesh alone, not the cut, nor the solver's model."
+        "The bar is meant to hold the limit in 95 of 100 cases: 1.25 times the extrapolated change, and at "
+        "least the "
+        "change that errors of first order would leave. It holds the mesh alone, not the cut, nor the "
+        "solver's model."
     )
     for row in study.figures:
         # Reasons with the factor of 1.25 need no words: they are the rule just stated.
@@ -164,7 +123,7 @@ def _print_study(study) -> None:
         _print_spreads(study)
 
 
-def _row(row) -> tuple[str, ...]:
+def _row(row: FigureStudy) -> tuple[str, ...]:
     """Label, value on each mesh, order, limit with its bar; as many digits as the bar deserves."""
     scale, unit = _scale(row.unit)
     found = row.convergence
@@ -198,7 +157,7 @@ def _digits(bar: float) -> int:
     return 4 if bar <= 0 else min(max(1 - math.floor(math.log10(bar)), 1), 5)
 
 
-def _print_spreads(study) -> None:
+def _print_spreads(study: Study) -> None:
     """Changes by the other choices, figures down, choices across the page in sentences."""
     from simharness.cli.text import print_columns, print_wrapped
 
@@ -218,8 +177,8 @@ def _print_spreads(study) -> None:
         )
 
 
-def _change(spread, row) -> str:
-    change = spread.changes.get(row.name)
+def _change(spread: Spread, row: FigureStudy) -> str:
+    change = None if spread.changes is None else spread.changes.get(row.name)
     if change is None:
         return "-"
     scale, unit = (1e6, "MHz") if row.unit == "Hz" else (1.0, row.unit.replace("dBi", "dB"))

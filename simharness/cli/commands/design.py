@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from simharness.cli.options import GHZ, FilePath, Number, json_option
+
+if TYPE_CHECKING:
+    from simharness.library import DesignResult
 
 _WALL, _WIDTH = Number(0.05, 20, "mm"), Number(0.1, 30, "mm", above=True)
 
@@ -66,11 +70,13 @@ _WALL, _WIDTH = Number(0.05, 20, "mm"), Number(0.1, 30, "mm", above=True)
 @click.option(
     "--laminate",
     metavar="TxExL",
-    help="front etched in laminate, copper inside: thickness in mm, permittivity, loss tangent (0.8x4.4x0.02)",
+    help="front etched in laminate, copper inside: thickness in mm, permittivity, loss tangent "
+    "(0.8x4.4x0.02)",
 )
 @click.option(
     "--material",
-    help="of the walls  [default: brass, copper for round tubes, aluminium for others if nothing is soldered to them]",
+    help="of the walls  [default: brass, copper for round tubes, aluminium for others if nothing is "
+    "soldered to them]",
 )
 @click.option("--cutter", type=_WIDTH, metavar="MM", help="width of the slots  [default: by frequency]")
 @click.option("--ends", type=click.Choice(["round", "square"]), help="ends of the slots  [default: round]")
@@ -82,7 +88,8 @@ _WALL, _WIDTH = Number(0.05, 20, "mm"), Number(0.1, 30, "mm", above=True)
 @click.option(
     "--tip",
     type=click.Choice(["soldered", "open"]),
-    help="end of a bent probe: on the front wall (behind a laminate: on the back), or free  [default: soldered]",
+    help="end of a bent probe: on the front wall (behind a laminate: on the back), or free  [default: "
+    "soldered]",
 )
 @click.option(
     "--connector",
@@ -124,10 +131,11 @@ _WALL, _WIDTH = Number(0.05, 20, "mm"), Number(0.1, 30, "mm", above=True)
 @click.option(
     "--far-end",
     type=click.Choice(["short", "load"]),
-    help="short: standing wave, beam broadside; load: travelling wave into an absorber, for long rows  [default: short]",
+    help="short: standing wave, beam broadside; load: travelling wave into an absorber, for long rows  "
+    "[default: short]",
 )
 @click.option(
-    "--left-over",
+    "--residual-power",
     type=Number(0, 100, above=True, below=True),
     metavar="PERCENT",
     help="power that the absorber of a travelling-wave row takes  [default: 10]",
@@ -149,93 +157,44 @@ _WALL, _WIDTH = Number(0.05, 20, "mm"), Number(0.1, 30, "mm", above=True)
 @click.option(
     "--back",
     type=click.Choice(["opposite", "same"]),
-    help="offsets in the back wall: opposite is more even around the guide, with a null to either side  [default: opposite]",
+    help="offsets in the back wall: opposite is more even around the guide, with a null to either side  "
+    "[default: opposite]",
 )
 @click.option(
     "--out", type=FilePath(), metavar="FILE", help="record to write  [default: by slots and frequency]"
 )
 @click.option("--replace", is_flag=True, help="replace the file if it is there")
 @json_option
-def command(out: Path | None, replace: bool, as_json: bool, **given) -> None:
+def command(out: Path | None, replace: bool, as_json: bool, **given: Any) -> None:
     """A complete record from a band and the metal at hand, in a few seconds.
 
-    Slots, spacing, ends and probe are computed with all coupling, rounded to what you can mark, and computed again. Begin
-    with 'simharness design --frequency 5.8 --slots 8 --guide WR-159', or let 'simharness start' ask you.
+    Slots, spacing, ends and probe are computed with all coupling, rounded to what you can mark, and computed
+    again. Begin with 'simharness design --frequency 5.8 --slots 8 --guide WR-159', or let 'simharness start'
+    ask you.
     """
-    from simharness.design.messages import as_made, noted_record
-    from simharness.design.options import requirements_from_options
-    from simharness.design.proposal import designed
-    from simharness.files import atomic_write_text
-    from simharness.records.text import record_text
+    from simharness import design
+    from simharness.library.values import require_free
 
     if given["frequency"] is given["low"] is given["high"] is None:
         raise click.UsageError("Missing option '--frequency', or '--low' and '--high'.")
-    requirements = requirements_from_options(given, out.stem if out is not None else "")
     if out is not None:
         require_free(out, replace)
-    design = designed(requirements)
-    record = noted_record(design)
-    path = out or Path(f"{record.name}.toml")
-    require_free(path, replace)
-    atomic_write_text(path, record_text(record, f"{_heading(given)}\n\n{as_made(design)}"))
-    _show(design, record, path, as_json)
+    found = design(out.stem if out is not None else "", **given)
+    path = found.save(out or Path(f"{found.record.name}.toml"), replace)
+    _show(found, path, as_json)
 
 
-def require_free(path: Path, replace: bool) -> None:
-    """Refuse a place where no file can go, or where one is already."""
-    from simharness.errors import InputError
-
-    if path.is_dir():
-        raise InputError("out", path, "that is a folder; name a file in it")
-    if not path.parent.is_dir():
-        raise InputError("out", path, f"there is no folder {path.parent}; make it first")
-    if path.exists() and not replace:
-        raise InputError(
-            "out", path, "the file is there already; take another name, or --replace to write over it"
-        )
-
-
-def _heading(given: dict) -> str:
-    """The command line that makes the record again."""
-    from simharness import __version__
-
-    return f"Made by simharness {__version__}:\n{command_line(given)}"
-
-
-def command_line(given: dict) -> str:
-    """The options that are given as a command line."""
-    import shlex
-
-    words = [
-        f"--{name.replace('_', '-')} {shlex.quote(f'{value:.12g}' if isinstance(value, float) else str(value))}"
-        for name, value in given.items()
-        if value is not None
-    ]
-    return f"simharness design {' '.join(words)}"
-
-
-def _show(design, record, path: Path, as_json: bool) -> None:
+def _show(found: DesignResult, path: Path, as_json: bool) -> None:
     from simharness.cli.text import number, print_columns, print_json, print_wrapped
-    from simharness.design.messages import MODEL_BIAS, cautions, choices, rounding
     from simharness.verdict.assessment import LABELS
 
     labels = LABELS | {"s11_in_band": "S11 in the band, at most"}
-    figures, warnings = _figures(design), cautions(design)
     if as_json:
-        print_json(
-            {
-                "file": str(path),
-                "record": record.model_dump(by_alias=True, exclude_none=True),
-                "choices": choices(design),
-                "rounding": rounding(design),
-                "figures": figures,
-                "warnings": warnings,
-                "bias": MODEL_BIAS,
-            }
-        )
+        print_json({"file": str(path)} | found.as_dict())
         return
+    record = found.record
     click.echo(f"{record.name}: {record.title}")
-    for text in choices(design):
+    for text in found.choices:
         print_wrapped(text)
     click.echo()
     rows = [
@@ -252,34 +211,13 @@ def _show(design, record, path: Path, as_json: bool) -> None:
         rows, ("slot", "position mm", "offset mm", "length mm", *(["wall"] if record.two_faced else []))
     )
     click.echo("\nAs rounded, by the models of the design")
-    print_columns([(labels[name], number(figure)) for name, figure in figures.items()])
-    for text in (rounding(design), MODEL_BIAS):
+    print_columns([(labels[name], number(figure)) for name, figure in found.figures.items()])
+    for text in (found.rounding, found.bias):
         print_wrapped(text)
-    click.echo("\nWarnings" if warnings else "\nNo warnings.")
-    for text in warnings:
+    click.echo("\nWarnings" if found.warnings else "\nNo warnings.")
+    for text in found.warnings:
         print_wrapped(text)
     click.echo(
         f"\nWritten to {path}. Next: 'simharness check {path}', 'simharness estimate {path}', "
         f"then 'simharness solve {path}'."
     )
-
-
-def _figures(design) -> dict:
-    """Figures of the rounded design by the names of the estimate."""
-    import math
-
-    from simharness.figures import Figure
-
-    after, basis = design.after, "slots and probe by the method of moments, infinite plane outside"
-    match, own = design.match, "of the finished record, by the estimate"
-    lobes = after.side_lobe_db if math.isfinite(after.side_lobe_db) else None
-    return {
-        "resonance": Figure(match.best_at, "Hz", f"deepest |S11|; {own}"),
-        "s11_at_resonance": Figure(match.best, "dB", own),
-        "s11_at_centre": Figure(float(after.s11_db[1]), "dB", basis),
-        "s11_in_band": Figure(match.worst, "dB", f"edges included; {own}"),
-        "beamwidth_along": Figure(math.degrees(after.beamwidth), "deg", basis),
-        "side_lobe_level": Figure(lobes, "dB", basis),
-        "beam_direction": Figure(math.degrees(after.beam.angle), "deg", basis),
-        "directivity": Figure(after.directivity_db, "dBi", "cut along the guide times cut across the tube"),
-    }

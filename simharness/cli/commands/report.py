@@ -26,7 +26,8 @@ from simharness.cli.options import FilePath, quality_option, run_argument, runs_
 @click.option(
     "--make",
     type=click.Choice(["folded", "tube"]),
-    help="the build list of a box folded from sheet, or of slots cut in a stock tube  [default: as the record says]",
+    help="the build list of a box folded from sheet, or of slots cut in a stock tube  [default: as the "
+    "record says]",
 )
 @click.option(
     "--add",
@@ -51,30 +52,17 @@ def command(
 
     RUN is a record file, the name of a record, or the name of a run or its beginning; see 'show'.
 
-    Verdict, figures with their error bars, pictures, a view of antenna and pattern that can be turned, dimensions,
-    build list and provenance. Pictures that 'compare' left with the run are taken in; those of other commands with --add.
+    Verdict, figures with their error bars, pictures, a view of antenna and pattern that can be turned,
+    dimensions, build list and provenance. Pictures that 'compare' left with the run are taken in; those of
+    other commands with --add.
     """
+    from simharness import open_run, report
     from simharness.cli.bar import Bar
-    from simharness.cli.stored import asked, print_remarks, stored_results
-    from simharness.errors import InputError
-    from simharness.improvement.stored import run_advice
-    from simharness.report import write_report
-    from simharness.report.pictures import added_picture
-    from simharness.sheets.flat.parts import Fabrication
-    from simharness.verdict.error_bars import mesh_quality
+    from simharness.cli.text import print_wrapped
 
-    found = asked(run, runs_folder, quality)
-    stored, record, results = found.run, found.record, stored_results(found.run, found.record)
-    page = out or Path(f"report-{record.name}.html")
-    if page.suffix.lower() not in (".html", ".htm"):
-        raise InputError("--out", page, "must end in .html; the PDF beside it gets the same name")
-    document = None if no_pdf else page.with_suffix(".pdf")
-    pictures = tuple(added_picture(path, words) for path, words in added)
-    advice = run_advice(record, results, mesh_quality(results), stored.path, Bar())
-    fabrication = Fabrication(make=make or record.guide.make)  # type: ignore[arg-type]
-    written = write_report(
-        stored, results, record, fabrication, page, document, paper, pictures, advice.sentences
-    )
+    opened = open_run(run, runs=runs_folder, quality=quality, progress=Bar())
+    written = report(opened, out, pdf=not no_pdf, paper=paper, make=make, pictures=added)
     for path in written:
         click.echo(f"  written: {path} ({path.stat().st_size / 1e6:.1f} MB)")
-    print_remarks(found)
+    for sentence in opened.remarks:
+        print_wrapped(sentence)

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from simharness.cli.options import json_option, runs_option
+
+if TYPE_CHECKING:
+    from simharness.runs.listing import RunSummary
+    from simharness.runs.store import Store
 
 
 @click.command("runs")
@@ -27,8 +32,9 @@ def command(
 ) -> None:
     """List the stored runs, their state and the names they go by; remove some, or what killed processes left.
 
-    States: finished, failed, damaged (a file is missing or was changed), being worked on, left over (by a process that was
-    killed). Worst S11 is that in the band of the record. A run that is being worked on is never removed.
+    States: finished, failed, damaged (a file is missing or was changed), being worked on, left over (by a
+    process that was killed). Worst S11 is that in the band of the record. A run that is being worked on is
+    never removed.
     """
     from simharness.runs.store import Store
 
@@ -43,16 +49,16 @@ def command(
         _list(store, check, as_json)
 
 
-def _list(store, check: bool, as_json: bool) -> None:
-    import math
+def _list(store: Store, check: bool, as_json: bool) -> None:
     from dataclasses import asdict
 
+    from simharness import runs
     from simharness.cli.text import print_columns, print_json
     from simharness.errors import StoreError
     from simharness.runs.listing import DAMAGED
     from simharness.sweep.backend import counted
 
-    found = store.runs(math.inf if check else 0.0, unfinished=True)
+    found = runs(store.root, check=check)
     left = store.litter()
     damaged = [run for run in found if run.status == DAMAGED]
     if as_json:
@@ -66,7 +72,8 @@ def _list(store, check: bool, as_json: bool) -> None:
         click.echo(f"no runs in {store.root} yet: 'simharness solve RECORD' makes one")
     if left and not as_json:
         click.echo(
-            f"\nleft by processes that were killed: {_size(sum(item.size for item in left))} in {counted(len(left), 'place')}; "
+            f"\nleft by processes that were killed: {_size(sum(item.size for item in left))} in "
+            f"{counted(len(left), 'place')}; "
             "'simharness runs --clear' clears it away"
         )
     if damaged and not as_json:
@@ -75,11 +82,12 @@ def _list(store, check: bool, as_json: bool) -> None:
             click.echo(run.reason)
     if check and damaged:
         raise StoreError(
-            f"{counted(len(damaged), 'run')} of {len(found)} damaged: {', '.join(run.name for run in damaged)}"
+            f"{counted(len(damaged), 'run')} of {len(found)} damaged: "
+            f"{', '.join(run.name for run in damaged)}"
         )
 
 
-def _row(run) -> tuple[str, ...]:
+def _row(run: RunSummary) -> tuple[str, ...]:
     worst = "-" if run.worst_s11_db is None else f"{run.worst_s11_db:.1f} dB"
     return (
         run.name,
@@ -92,13 +100,16 @@ def _row(run) -> tuple[str, ...]:
     )
 
 
-def _remove(store, unwanted: tuple[str, ...], yes: bool) -> None:
-    """Ask once for all, then remove; a name that does not stand for one run stops it before anything is gone."""
+def _remove(store: Store, unwanted: tuple[str, ...], yes: bool) -> None:
+    """Ask once for all, then remove; a name that does not stand for one run stops it before anything is
+    gone.
+    """
     from simharness.cli.text import print_columns
     from simharness.errors import CancelledError
+    from simharness.library.stored_runs import meant_runs
     from simharness.sweep.backend import counted
 
-    found = _meant(store, unwanted)
+    found = meant_runs(store, unwanted)
     if not yes:
         print_columns(
             [_row(run) for run in found],
@@ -116,38 +127,7 @@ def _remove(store, unwanted: tuple[str, ...], yes: bool) -> None:
         click.echo(f"removed: {run.name} ({_size(run.size)})")
 
 
-def _meant(store, unwanted: tuple[str, ...]) -> list:
-    """The runs of some names, each once.
-
-    Raises
-    ------
-    StoreError
-        A name is unknown, or may mean several runs.
-    BusyError
-        One of them is being worked on.
-    """
-    from simharness.errors import BusyError, StoreError
-    from simharness.runs.listing import WORKING
-    from simharness.runs.lookup import named_folder
-
-    listed = store.runs(unfinished=True)
-    busy = {run.key: run for run in listed if run.status == WORKING}
-    meant = {}
-    for words in unwanted:
-        under_way = [
-            run for run in listed if run.folder.name.startswith(".work-") and words in (run.name, run.key)
-        ]
-        name = under_way[0].folder.name if under_way else named_folder(store, words)
-        run = next((run for run in listed if run.folder.name == name), None)
-        if run is None:
-            raise StoreError(f"{name} is not a run folder of this program: it is left alone")
-        if run.key in busy:
-            raise BusyError(f"run {run.name} is being worked on {busy[run.key].reason}: nothing was removed")
-        meant[name] = run
-    return list(meant.values())
-
-
-def _clear(store) -> None:
+def _clear(store: Store) -> None:
     cleared = store.clear()
     if not cleared:
         click.echo(f"nothing is left over in {store.root}")

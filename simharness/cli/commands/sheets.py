@@ -34,7 +34,8 @@ def _day(context: click.Context, parameter: click.Parameter, value: str | None) 
 @click.option(
     "--make",
     type=click.Choice(["folded", "tube"]),
-    help="a box folded from sheet with a separate front wall, or slots cut in a stock tube with end plates  [default: as the record says]",
+    help="a box folded from sheet with a separate front wall, or slots cut in a stock tube with end plates  "
+    "[default: as the record says]",
 )
 @click.option(
     "--inside-radius",
@@ -99,29 +100,33 @@ def command(
 ) -> None:
     """Cut sheets of RECORD at true scale (PDF, SVG, DXF), and the list of what to buy and do.
 
-    They are drawn from the geometry that the field solver computes. Print the PDF at 100 % and measure its check bars. The PDF carries
-    all dimensions; SVG and DXF hold none, so that no dimension line is cut by mistake.
+    They are drawn from the geometry that the field solver computes. Print the PDF at 100 % and measure its
+    check bars. The PDF carries all dimensions; SVG and DXF hold none, so that no dimension line is cut by
+    mistake.
     """
+    from simharness import read_record, sheets
     from simharness.cli.text import print_written
-    from simharness.records import read_record
-    from simharness.sheets import write_sheets
     from simharness.sheets.build.section import as_text
-    from simharness.sheets.flat.parts import Fabrication
 
     design = read_record(record)
-    fabrication = Fabrication(
-        make=make or design.guide.make,
-        radius=None if inside_radius is None else inside_radius / 1e3,
-        factor=k_factor,  # type: ignore[arg-type]
+    written = sheets(
+        design,
+        out,
+        paper=paper,
+        make=make,
+        inside_radius_mm=inside_radius,
+        k_factor=k_factor,
         scored=scored,
-        tab=tab / 1e3,
-        lip=lip / 1e3,
-        land=None if land is None else land / 1e3,
+        tab_mm=tab,
+        lip_mm=lip,
+        land_mm=land,
+        cutter_mm=cutter,
+        date=date,
     )
-    folder = out or Path(f"sheets-{design.name}")
-    written = write_sheets(design, folder, fabrication, paper, cutter / 1e3, date)
     click.echo(as_text(design.title or design.name, written.sections))
-    print_written(folder, written.files)
+    print_written(written.files[0].parent, written.files)
     click.echo(
-        "  Print the PDF at 100 %, not fitted to the page, and measure both 100 mm bars on every sheet before you cut."
+        "  Print the PDF at 100 %, not fitted to the page, and measure both 100 mm bars on every sheet "
+        "before "
+        "you cut."
     )

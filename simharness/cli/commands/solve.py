@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from simharness.cli.options import Number, json_option, record_argument, runs_option
+
+if TYPE_CHECKING:
+    from simharness.library import RunPlan
 
 
 @click.command("solve")
@@ -46,92 +50,58 @@ def command(
 
     The same request again returns the stored run at once. Interrupt with Ctrl-C: nothing half done is kept.
     """
-    from dataclasses import replace
-    from functools import cache
-
+    from simharness import plan, read_record, solve
     from simharness.cli.bar import Bar
     from simharness.cli.commands.show import describe
+    from simharness.cli.text import print_json
     from simharness.errors import CancelledError
     from simharness.progress import Silent
-    from simharness.records import read_record
-    from simharness.runs.execution import solve
-    from simharness.runs.lookup import other_name
-    from simharness.runs.planning import record_plan
     from simharness.runs.store import Store
-    from simharness.solver.speed import measured_machine
 
-    design = read_record(record)
-    store = Store(runs_folder)
-    what = record_plan(design, quality, feed)
     progress = Silent() if as_json else Bar()
-    if not only_plan and (again or store.find(what.key) is None):
-        what = replace(what, machine=measured_machine(what.machine, progress))
+    job = plan(read_record(record), quality, feed=feed)
+    if not only_plan and (again or Store(runs_folder).find(job.key) is None):
+        job = job.measured(progress)
     if not as_json:
-        _print_plan(what, quality)
+        _print_plan(job)
     if only_plan:
-        from simharness.runs.prediction import settling_periods
-
-        what = replace(what, predicted=settling_periods(design, what.request))
+        job = job.with_forecast()
     if not as_json:
-        _print_time(what)
-    elif only_plan:
-        _print_plan_json(what)
+        _print_time(job)
     if only_plan:
+        if as_json:
+            print_json(job.as_dict())
         return
-
-    @cache
-    def guess():
-        from simharness.estimate.antenna import estimate
-
-        return estimate(design)
-
-    def meanwhile() -> float:
-        from simharness.runs.prediction import settling_periods
-
-        guess()
-        if not no_figures:
-            from simharness.plot.album import warm_up
-
-            warm_up(design)
-        return settling_periods(design, what.request)
-
     run = solve(
-        what,
-        store,
-        design,
+        job,
+        runs=runs_folder,
         again=again,
-        timeout_s=60 * limit_minutes if limit_minutes else None,
+        limit_minutes=limit_minutes,
         progress=progress,
-        meanwhile=meanwhile,
-        named=True,
+        will_draw=not no_figures,
     )
     try:
-        describe(
-            run,
-            as_json,
-            figures=not no_figures,
-            record=design,
-            guess=guess(),
-            remarks=other_name(run, design),
-        )
+        describe(run, as_json, figures=not no_figures)
     except KeyboardInterrupt:
         raise CancelledError(
-            f"interrupted, but the run is stored: 'simharness show {design.name}-{run.key}' goes on"
+            f"interrupted, but the run is stored: 'simharness show {run.record.name}-{run.key}' goes on"
         ) from None
 
 
-def _print_plan(what, quality: str) -> None:
+def _print_plan(job: RunPlan) -> None:
     from simharness.cli.text import threads_in_words
 
+    what = job.run
     mesh = what.request.grid
     size = " x ".join(str(len(line) - 1) for line in mesh.lines)
     click.echo(
-        f"{what.request.scene.name}: {quality} mesh, {size} cells = {what.cells / 1e6:.2f} million, "
+        f"{what.request.scene.name}: {job.quality} mesh, {size} cells = {what.cells / 1e6:.2f} million, "
         f"neighbours differ by at most {mesh.largest_ratio:.2f}"
     )
     if mesh.moved > 1e-6:
         click.echo(
-            f"  edges that lay too close were merged: largest move {mesh.moved * 1e3:.3f} mm ({mesh.moved_kind})"
+            f"  edges that lay too close were merged: largest move {mesh.moved * 1e3:.3f} mm "
+            f"({mesh.moved_kind})"
         )
     basis = (
         f"measured {what.machine.measured}"
@@ -139,36 +109,21 @@ def _print_plan(what, quality: str) -> None:
         else "a guess, measured when first solving"
     )
     click.echo(
-        f"  {what.solver}, {threads_in_words(what.threads)} at {what.cells_per_second / 1e6:.0f} million cells a second ({basis})"
+        f"  {what.solver}, {threads_in_words(what.threads)} at {what.cells_per_second / 1e6:.0f} million "
+        f"cells a second ({basis})"
     )
 
 
-def _print_time(what) -> None:
+def _print_time(job: RunPlan) -> None:
     from simharness.progress import span
 
+    what = job.run
     click.echo(
-        f"  about {span(what.typical_seconds)}, at most {span(what.most_seconds)}; {what.memory / 1e6:.0f} MB of memory"
+        f"  about {span(what.typical_seconds)}, at most {span(what.most_seconds)}; {what.memory / 1e6:.0f} "
+        "MB of memory"
     )
     if what.slow:
         click.echo(
-            f"  it settles slowly: only some {what.typical_periods:.0f} periods of the centre frequency after the pulse"
+            f"  it settles slowly: only some {what.typical_periods:.0f} periods of the centre frequency "
+            "after the pulse"
         )
-
-
-def _print_plan_json(what) -> None:
-    from simharness.cli.text import print_json
-
-    print_json(
-        {
-            "key": what.key,
-            "cells": what.cells,
-            "memory_bytes": what.memory,
-            "typical_seconds": what.typical_seconds,
-            "most_seconds": what.most_seconds,
-            "settles_slowly": what.slow,
-            "solver": what.solver,
-            "threads": what.threads,
-            "cells_per_second": what.cells_per_second,
-            "measured": what.machine.measured or None,
-        }
-    )

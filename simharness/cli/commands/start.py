@@ -3,22 +3,28 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from simharness.design.questions import Question
+    from simharness.design.requirements import Requirements
 
 
 @click.command("start")
 def command() -> None:
     """A handful of questions about band, metal, feed and tools, and the record that follows from the answers.
 
-    Enter takes what stands in brackets. The 'simharness design' command that does the same is printed; it has more options.
+    Enter takes what stands in brackets. The 'simharness design' command that does the same is printed; it has
+    more options.
     """
     from simharness.design.questions import QUESTIONS, file_default
 
     click.echo("Enter takes what stands in brackets; Ctrl-C ends without a trace.\n")
-    given: dict[str, str] = {}
-    requirements = None
-    for question in QUESTIONS:
+    first, *others = QUESTIONS
+    given, requirements = _answered(first, {}, None)
+    for question in others:
         if question.applies(requirements):
             given, requirements = _answered(question, given, requirements)
     path, replace = _file(file_default(requirements))
@@ -27,8 +33,10 @@ def command() -> None:
     _design(words)
 
 
-def _answered(question, given: dict[str, str], requirements):
-    """Options and wish after a question that is asked until its answer makes sense."""
+def _answered(
+    question: Question, given: dict[str, str], requirements: Requirements | None
+) -> tuple[dict[str, str], Requirements]:
+    """Options and requirements after a question that is asked until its answer makes sense."""
     from simharness.errors import InputError
 
     if hint := question.hint(requirements):
@@ -38,7 +46,8 @@ def _answered(question, given: dict[str, str], requirements):
         answer = _asked(question.ask, default)
         try:
             # what holds anyway is no option, but for the band, which has to be said
-            options = given | (question.options(answer) if requirements is None or answer != default else {})
+            own = question.options(answer) if requirements is None or answer != default else {}
+            options = given | dict(own)
             return options, _requirements(options)
         except InputError as error:
             click.echo(f"  {error}")
@@ -56,8 +65,8 @@ def _asked(text: str, default: str) -> str:
     return answer
 
 
-def _requirements(given: dict[str, str]):
-    """The wish of options so far, as `simharness design` takes them; refused as there."""
+def _requirements(given: dict[str, str]) -> Requirements:
+    """The requirements of the options so far, as `simharness design` takes them; refused as there."""
     from simharness.cli.commands.design import command as design
     from simharness.design.options import requirements_from_options
     from simharness.design.requirements import require_consistent, wanted_voltages
@@ -81,9 +90,9 @@ def _line(words: list[str]) -> str:
 
 def _file(default: str) -> tuple[Path, bool]:
     """Where the record goes, and whether a file that is there may be replaced."""
-    from simharness.cli.commands.design import require_free
     from simharness.cli.options import FilePath
     from simharness.errors import InputError
+    from simharness.library.values import require_free
 
     while True:
         answer = _asked("File of the record", default)

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from simharness.cli.options import json_option, record_argument, runs_option
+
+if TYPE_CHECKING:
+    from simharness.library import SweepPlan, SweepResult
 
 
 @click.command("sweep")
@@ -17,7 +21,8 @@ from simharness.cli.options import json_option, record_argument, runs_option
     multiple=True,
     required=True,
     metavar="FIELD=VALUES",
-    help="a field of the record and its values, as feed.height_mm=18:24:7 (start:stop:count) or slot.3.length_mm=58,59; "
+    help="a field of the record and its values, as feed.height_mm=18:24:7 (start:stop:count) or "
+    "slot.3.length_mm=58,59; "
     "given several times, all combinations are solved",
 )
 @click.option(
@@ -42,7 +47,8 @@ from simharness.cli.options import json_option, record_argument, runs_option
 @click.option(
     "--cluster",
     metavar="ADDRESS",
-    help="use the workers of this Dask scheduler, as tcp://host:8786, instead; they must share the folder of the runs",
+    help="use the workers of this Dask scheduler, as tcp://host:8786, instead; they must share the folder "
+    "of the runs",
 )
 @click.option("--plan", "only_plan", is_flag=True, help="print the points and the time they take, and stop")
 @click.option("--no-figures", is_flag=True, help="leave the picture out")
@@ -62,67 +68,65 @@ def command(
 ) -> None:
     """Full-wave runs of RECORD with fields varied: every point a stored run, and one table of all.
 
-    All points are checked before the first is run. A stored run is not made again: after Ctrl-C, or where a run failed, the same
-    command goes on. Table (CSV and HDF5) and picture are written to sweep-NAME-FIELD-... in the folder of the runs.
+    All points are checked before the first is run. A stored run is not made again: after Ctrl-C, or where a
+    run failed, the same command goes on. Table (CSV and HDF5) and picture are written to sweep-NAME-FIELD-...
+    in the folder of the runs.
     """
+    from simharness import read_record, sweep
     from simharness.cli.bar import Bar
+    from simharness.cli.text import print_json
     from simharness.errors import CancelledError
-    from simharness.progress import Silent
-    from simharness.records import read_record
-    from simharness.runs.store import Store
-    from simharness.sweep.backend import backend_for
-    from simharness.sweep.execution import sweep, sweep_plan
-    from simharness.sweep.points import variable
+    from simharness.library import sweep_plan
 
     if cluster and workers:
         raise click.UsageError(
-            "--workers counts processes of this machine: the workers of --cluster are started with the scheduler"
+            "--workers counts processes of this machine: the workers of --cluster are started with the "
+            "scheduler"
         )
-    design, store = read_record(record), Store(runs_folder)
-    plan = sweep_plan(design, [variable(text) for text in varied], quality)
-    made_by = backend_for(plan, plan.missing(store), workers, threads, cluster)
-    if not as_json or only_plan:
-        _print_plan(plan, store, made_by, only_plan, as_json)
+    job = sweep_plan(
+        read_record(record),
+        varied,
+        quality,
+        workers=workers,
+        threads=threads,
+        cluster=cluster,
+        runs=runs_folder,
+    )
+    if only_plan and as_json:
+        print_json(job.as_dict())
+    elif not as_json:
+        _print_plan(job, only_plan)
     if only_plan:
         return
     try:
-        found = sweep(plan, store, made_by.events, made_by.threads, Silent() if as_json else Bar())
+        found = sweep(job, progress=None if as_json else Bar())
     except (CancelledError, KeyboardInterrupt):
-        stored = len(plan.runs) - len(plan.missing(store))
+        whole = len(job.points.runs)
         raise CancelledError(
-            f"interrupted: {stored} of {len(plan.runs)} runs are stored, the same command goes on from there"
+            f"interrupted: {whole - len(job.missing)} of {whole} runs are stored, the same command goes on "
+            "from "
+            "there"
         ) from None
-    written = _written(found, runs_folder / plan.name, not no_figures)
-    _show(found, written, as_json)
+    written = found.write(runs_folder / job.points.name, not no_figures)
+    if as_json:
+        print_json(found.as_dict() | {"files": [str(path) for path in written]})
+    else:
+        _show(found, written)
     _complain(found)
 
 
-def _print_plan(plan, store, made_by, whole: bool, as_json: bool) -> None:
-    from simharness.cli.text import print_columns, print_json
+def _print_plan(job: SweepPlan, whole: bool) -> None:
+    from simharness.cli.text import print_columns
     from simharness.progress import span
     from simharness.sweep.backend import counted
     from simharness.sweep.points import point_text
 
-    missing = plan.missing(store)
-    seconds = None if made_by.workers is None else plan.seconds(missing, made_by.workers, made_by.threads)
-    stored = len(plan.runs) - len(missing)
-    if as_json:
-        print_json(
-            {
-                "points": len(plan.points),
-                "runs": len(plan.runs),
-                "stored": stored,
-                "workers": made_by.workers,
-                "threads": made_by.threads,
-                "seconds": seconds,
-                "folder": plan.name,
-            }
-        )
-        return
+    plan, missing, seconds = job.points, job.missing, job.seconds
     time = f", about {span(seconds)}" if missing and seconds is not None else ""
     click.echo(
-        f"{plan.record.name}: {counted(len(plan.points), 'point')}, {counted(len(plan.runs), 'run')} ({plan.quality} mesh), "
-        f"{stored} of them stored; {made_by.description}{time}"
+        f"{plan.record.name}: {counted(len(plan.points), 'point')}, {counted(len(plan.runs), 'run')} "
+        f"({plan.quality} mesh), {len(plan.runs) - len(missing)} of them stored; "
+        f"{job.backend.description}{time}"
     )
     if whole:
         print_columns(
@@ -138,24 +142,6 @@ def _print_plan(plan, store, made_by, whole: bool, as_json: bool) -> None:
         )
 
 
-def _written(found, folder: Path, figures: bool) -> list[Path]:
-    """Tables and picture on disk."""
-    from simharness.files import atomic_write_bytes, atomic_write_text, machine_errors
-    from simharness.sweep.table import csv_text, hdf5_bytes
-
-    with machine_errors(f"make the folder {folder}"):
-        folder.mkdir(parents=True, exist_ok=True)
-    written = [folder / "sweep.csv", folder / "sweep.h5"]
-    atomic_write_text(written[0], csv_text(found))
-    atomic_write_bytes(written[1], hdf5_bytes(found))
-    if figures and any(row.run for row in found.rows):
-        from simharness.plot import write_figure
-        from simharness.sweep.picture import sweep_figure
-
-        written.append(write_figure(folder / "sweep.png", sweep_figure, found))
-    return written
-
-
 _SHOWN = {
     "resonance": "best match at",
     "s11_at_centre": "S11 at centre",
@@ -165,25 +151,11 @@ _SHOWN = {
 }
 
 
-def _show(found, written: list[Path], as_json: bool) -> None:
-    from simharness.cli.text import number, print_columns, print_json
+def _show(found: SweepResult, written: list[Path]) -> None:
+    from simharness.cli.text import number, print_columns
     from simharness.sweep.points import value_text
 
-    fields = [variable.field for variable in found.variables]
-    if as_json:
-        print_json(
-            {
-                "record": found.record.name,
-                "quality": found.quality,
-                "files": [str(path) for path in written],
-                "rows": [
-                    dict(zip(fields, row.values))
-                    | {"status": row.status, "reason": row.reason, "run": row.run, "figures": row.figures}
-                    for row in found.rows
-                ],
-            }
-        )
-        return
+    fields = [variable.field for variable in found.table.variables]
     click.echo()
     print_columns(
         [
@@ -199,7 +171,7 @@ def _show(found, written: list[Path], as_json: bool) -> None:
     click.echo(f"\n  written: {', '.join(map(str, written))}")
 
 
-def _complain(found) -> None:
+def _complain(found: SweepResult) -> None:
     """An error at the end where some points came to nothing."""
     from simharness.errors import SolverError
     from simharness.sweep.backend import counted
@@ -207,6 +179,7 @@ def _complain(found) -> None:
     bad = [row for row in found.rows if not row.run]
     if bad:
         raise SolverError(
-            f"{len(bad)} of {counted(len(found.rows), 'point')} came to nothing (first reason: {bad[0].reason}); "
+            f"{len(bad)} of {counted(len(found.rows), 'point')} came to nothing (first reason: "
+            f"{bad[0].reason}); "
             "the same command tries them again"
         )

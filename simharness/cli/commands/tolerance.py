@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from simharness.cli.options import Number, json_option, record_argument, runs_option
+
+if TYPE_CHECKING:
+    from simharness.library import ToleranceResult
+    from simharness.tolerance.defects import SeamStudy
+    from simharness.tolerance.study import Effect, ToleranceStudy
 
 
 @click.command("tolerance")
@@ -37,7 +43,8 @@ from simharness.cli.options import Number, json_option, record_argument, runs_op
     "run",
     default=None,
     metavar="NAME",
-    help="stored run of this record, or the record again for its finest run: its S11 replaces that of the model",
+    help="stored run of this record, or the record again for its finest run: its S11 replaces that of the "
+    "model",
 )
 @click.option(
     "--seam",
@@ -69,68 +76,39 @@ def command(
 ) -> None:
     """How exact the dimensions of RECORD must be, and how many of a number made with given tools will do.
 
-    Each dimension alone: what it does and how far it may be off. All together: the share of antennas that keep the match
-    asked for. By the fast model, in half a minute or so; only --seam needs the field solver.
+    Each dimension alone: what it does and how far it may be off. All together: the share of antennas that
+    keep the match asked for. By the model of the estimate, in half a minute or so; only --seam needs the
+    field solver.
     """
+    from simharness import open_run, read_record, tolerance
     from simharness.cli.bar import Bar
     from simharness.cli.text import print_json
-    from simharness.progress import Silent
-    from simharness.records import read_record
-    from simharness.tolerance.analysis import ToleranceAnalysis
-    from simharness.tolerance.messages import tolerance_sentences
-    from simharness.tolerance.model import corrected_model, response_surface
-    from simharness.tolerance.tool_errors import TOOLS
 
     design = read_record(record)
-    opened = None if seam is None else _seam_study(design, seam, quality, runs_folder, as_json)
-    name, curve = (None, None) if run is None else _run_curve(design, run, runs_folder)
-    model = response_surface(design) if curve is None else corrected_model(design, *curve)
-    study = ToleranceAnalysis(model, TOOLS[tools], Silent() if as_json else Bar()).study(
-        tools, samples, seed, name
+    found = tolerance(
+        design,
+        tools,
+        samples=samples,
+        seed=seed,
+        run=None if run is None else open_run(run, runs=runs_folder),
+        seam_mm=seam,
+        quality=quality,
+        runs=runs_folder,
+        progress=None if as_json else Bar(),
     )
-    sentences = tolerance_sentences(design, study)
-    picture = None if no_figures else runs_folder / f"tolerance-{design.name}" / f"{tools}.png"
-    if picture is not None:
-        from simharness.plot import write_figure
-        from simharness.tolerance.picture import tolerance_figure
-
-        write_figure(picture, tolerance_figure, study, design)
+    where = runs_folder / f"tolerance-{design.name}" / f"{tools}.png"
+    picture = None if no_figures else found.write_picture(where)
     if as_json:
-        print_json(_as_plain(design, study, sentences, picture) | {"seam": _plain_seam(opened)})
+        print_json(found.as_dict() | {"pictures": [str(picture)] if picture else []})
         return
-    _print_study(design, study, sentences)
-    if opened is not None:
-        _print_seam(opened)
+    _print_study(found)
+    if found.seam is not None:
+        _print_seam(found.seam)
     if picture is not None:
         click.echo(f"\n  picture: {picture}")
 
 
-def _run_curve(design, run: str, runs_folder: Path) -> tuple[str, tuple]:
-    """Full name of a stored run of this antenna; its frequencies and S11."""
-    from simharness.cli.stored import asked, stored_results
-    from simharness.errors import InputError
-
-    found = asked(run, runs_folder)
-    stored, solved, results = found.run, found.record, stored_results(found.run, found.record)
-    if (solved.guide, solved.feed, solved.slots) != (design.guide, design.feed, design.slots):
-        raise InputError(
-            "--run",
-            stored.path.name,
-            f"is a run of another antenna than {design.name} is now; solve it first",
-        )
-    return stored.path.name, (results["frequency"], results["s11"])
-
-
-def _seam_study(design, gap_mm: float, quality: str, runs_folder: Path, quiet: bool):
-    from simharness.cli.bar import Bar
-    from simharness.progress import Silent
-    from simharness.runs.store import Store
-    from simharness.tolerance.defects import seam_study
-
-    return seam_study(design, Store(runs_folder), quality, gap_mm, Silent() if quiet else Bar())
-
-
-def _print_seam(study) -> None:
+def _print_seam(study: SeamStudy) -> None:
     from simharness.cli.text import number, print_columns, print_wrapped
     from simharness.tolerance.defects import seam_sentence
     from simharness.verdict.assessment import LABELS
@@ -144,28 +122,17 @@ def _print_seam(study) -> None:
     )
 
 
-def _plain_seam(study) -> dict | None:
-    if study is None:
-        return None
-    return {
-        "gap_m": study.seam.gap,
-        "start_m": study.seam.start,
-        "end_m": study.seam.end,
-        "runs": study.runs,
-        "worst_s11_db": study.worst_s11,
-        "figures": {name: [figure.value for figure in pair] for name, pair in study.figures.items()},
-    }
-
-
-def _print_study(design, study, sentences: tuple[str, ...]) -> None:
+def _print_study(found: ToleranceResult) -> None:
     from simharness.cli.text import print_columns, print_wrapped
     from simharness.tolerance.tool_errors import TOOL_NAMES
 
-    click.echo(f"{design.name}: tolerances with {TOOL_NAMES[study.tools]}\n")
-    for sentence in sentences:
+    study = found.study
+    click.echo(f"{found.record.name}: tolerances with {TOOL_NAMES[study.tools]}\n")
+    for sentence in found.sentences:
         print_wrapped(sentence)
     click.echo(
-        f"\n  Each alone, and what its tolerance does upwards (slots: all alike). Resonance is the {study.resonance_is}.\n"
+        "\n  Each alone, and what its tolerance does upwards (slots: all alike). "
+        f"Resonance is the {study.resonance_is}.\n"
     )
     print_columns(
         [_row(effect, study) for effect in study.effects],
@@ -173,7 +140,7 @@ def _print_study(design, study, sentences: tuple[str, ...]) -> None:
     )
 
 
-def _row(effect, study) -> tuple[str, ...]:
+def _row(effect: Effect, study: ToleranceStudy) -> tuple[str, ...]:
     from simharness.tolerance.messages import tolerance_text
 
     allowed = study.allowed.get(effect.name)
@@ -194,51 +161,9 @@ def _row(effect, study) -> tuple[str, ...]:
     )
 
 
-def _change(effect, name: str, scale: float, unit: str, digits: int) -> str:
+def _change(effect: Effect, name: str, scale: float, unit: str, digits: int) -> str:
     """Change of a figure for the tolerance, without a minus before zero."""
     import math
 
     change = effect.slopes[name] * effect.tolerance * scale
     return "-" if math.isnan(change) else f"{round(change, digits) + 0.0:+.{digits}f} {unit}"
-
-
-def _as_plain(design, study, sentences: tuple[str, ...], picture: Path | None) -> dict:
-    from dataclasses import asdict
-
-    figures = study.sample.figures
-    return {
-        "record": design.name,
-        "tools": study.tools,
-        "run": study.run,
-        "target_s11_db": design.band.target_s11_db,
-        "resonance_is": study.resonance_is,
-        "drawn": _single(study.drawn),
-        "dimensions": [
-            asdict(effect)
-            | {"allowed": asdict(study.allowed[effect.name]) if effect.name in study.allowed else None}
-            for effect in study.effects
-        ],
-        "yield": {
-            "share": study.sample.share,
-            "interval": study.sample.interval,
-            "good": study.sample.good,
-            "samples": figures.worst_s11.size,
-            "spot_error": study.sample.spot_error,
-            "worst_s11_db": figures.worst_s11.tolist(),
-        },
-        "slips": [
-            {"words": defect.description, "figures": _single(defect.figures)} for defect in study.defects
-        ],
-        "sentences": sentences,
-        "pictures": [str(picture)] if picture else [],
-    }
-
-
-def _single(figures) -> dict:
-    """Figures of one antenna, with their units in the names."""
-    return {
-        "resonance_hz": figures.resonance[0],
-        "worst_s11_db": figures.worst_s11[0],
-        "gain_dbi": figures.gain[0],
-        "side_lobes_db": figures.side_lobes[0],
-    }

@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from simharness.cli.options import FilePath, Number, json_option, record_argument, runs_option
+
+if TYPE_CHECKING:
+    from simharness.library import TuneResult
+    from simharness.library.tuning import TunePlan
+    from simharness.records import Record
 
 
 @click.command("tune")
@@ -22,7 +28,8 @@ from simharness.cli.options import FilePath, Number, json_option, record_argumen
     "--also",
     type=click.Choice(["position", "back-short", "run", "hole-height", "slots"]),
     multiple=True,
-    help="tune besides the height: where the probe stands, or where the near end wall does; of a bent probe its run, or the "
+    help="tune besides the height: where the probe stands, or where the near end wall does; of a bent probe "
+    "its run, or the "
     "height of its hole; a common factor on all slot lengths; may be given more than once",
 )
 @click.option(
@@ -70,50 +77,53 @@ def command(
 ) -> None:
     """How long the probe of RECORD must be for the best match, by at most a few full-wave runs.
 
-    Of a bent probe rise and run are tuned, or run and height of the hole where its tip is soldered, and a map of both is drawn.
+    Of a bent probe rise and run are tuned, or run and height of the hole where its tip is soldered, and a map
+    of both is drawn.
 
-    A fast model, corrected by each run, says which to make next. Every run is stored, and a stored one is not made again:
-    after Ctrl-C the same command goes on where it stopped. The tuned record is written beside the old one.
+    A model that each run corrects says which to make next. Every run is stored, and a stored one is not
+    made again: after Ctrl-C the same command goes on where it stopped. The tuned record is written beside the
+    old one.
     """
+    from simharness import read_record, tune
     from simharness.cli.bar import Bar
-    from simharness.cli.commands.design import require_free
+    from simharness.cli.text import print_json
     from simharness.errors import CancelledError
-    from simharness.records import read_record
-    from simharness.runs.planning import record_plan
+    from simharness.library.tuning import tune_plan
+    from simharness.library.values import require_free
     from simharness.runs.store import Store
-    from simharness.tuning.search import tune
-    from simharness.tuning.variables import tuning_variables
 
-    design, store = read_record(record), Store(runs_folder)
-    tuning_variables(design, also)  # an impossible request is refused before anything else
+    design = read_record(record)
+    job = tune_plan(design, quality, also, most_runs, Store(runs_folder))
     path = out or record.with_name(f"{record.stem}-tuned.toml")
-    plan = record_plan(design, quality)
     if not as_json:
-        _print_plan(design, plan, quality, most_runs, store)
+        _print_plan(design, job, quality)
     if only_plan:
         if as_json:
-            _print_plan_json(plan, most_runs, store)
+            print_json(job.as_dict())
         return
     require_free(path, replace)
     try:
         found = tune(
             design,
-            store,
             quality,
-            over,
-            also,
-            name=_name(path.stem),
+            over=over,
+            also=also,
             step_mm=step,
-            most_runs=most_runs,
+            max_runs=most_runs,
+            name=_name(path.stem),
+            runs=runs_folder,
             progress=None if as_json else Bar(),
         )
     except (CancelledError, KeyboardInterrupt):
         raise CancelledError(
             "interrupted: the runs made so far are stored, the same command goes on from there"
         ) from None
-    _written(found, record, path)
-    store.remember(store.opened(found.best.name).key, found.record)
-    _show(found, path, () if no_figures else _pictures(found, runs_folder), as_json)
+    found.save(path, record, replace=True)
+    pictures = () if no_figures else found.write_pictures(runs_folder / f"tuning-{design.name}")
+    if as_json:
+        print_json(found.as_dict() | {"file": str(path), "pictures": [str(picture) for picture in pictures]})
+        return
+    _show(found, path, pictures)
 
 
 def _name(stem: str) -> str:
@@ -123,68 +133,23 @@ def _name(stem: str) -> str:
     return stem if re.fullmatch(r"[a-z0-9][a-z0-9-]{0,47}", stem) else ""
 
 
-def _print_plan(design, plan, quality: str, most_runs: int, store) -> None:
+def _print_plan(design: Record, job: TunePlan, quality: str) -> None:
     from simharness.cli.text import threads_in_words
     from simharness.progress import span
 
-    own = (
-        "; that of the unchanged record is stored already, and counts as one" if store.find(plan.key) else ""
-    )
+    run = job.run
+    own = "; that of the unchanged record is stored already, and counts as one" if job.stored else ""
     click.echo(
-        f"{design.name}: at most {most_runs} runs ({quality} mesh, {plan.cells / 1e6:.2f} million cells), about "
-        f"{span(plan.typical_seconds)} each ({plan.solver}, {threads_in_words(plan.threads)}){own}"
+        f"{design.name}: at most {job.max_runs} runs ({quality} mesh, {run.cells / 1e6:.2f} million cells), "
+        "about "
+        f"{span(run.typical_seconds)} each ({run.solver}, {threads_in_words(run.threads)}){own}"
     )
 
 
-def _print_plan_json(plan, most_runs: int, store) -> None:
-    from simharness.cli.text import print_json
+def _show(found: TuneResult, path: Path, pictures: tuple[Path, ...]) -> None:
+    from simharness.cli.text import print_columns, print_wrapped
 
-    print_json(
-        {
-            "most_runs": most_runs,
-            "cells": plan.cells,
-            "typical_seconds_each": plan.typical_seconds,
-            "own_run_stored": store.find(plan.key) is not None,
-        }
-    )
-
-
-def _written(found, record: Path, path: Path) -> None:
-    from simharness import __version__
-    from simharness.files import atomic_write_text
-    from simharness.records.text import record_text
-    from simharness.tuning.variables import point_text
-
-    heading = (
-        f"Tuned from {record.name} by simharness {__version__}, {found.quality} mesh, run {found.best.name}:\n"
-        f"{point_text(found.variables, found.best.values)}"
-    )
-    atomic_write_text(path, record_text(found.record, heading))
-
-
-def _pictures(found, runs_folder: Path) -> tuple[Path, ...]:
-    from simharness.plot import write_figure
-    from simharness.tuning.map_picture import tuning_map_figure
-    from simharness.tuning.picture import tuning_figure
-
-    folder = runs_folder / f"tuning-{found.before.name}"
-    over_both = (
-        (write_figure(folder / "tuning-map.png", tuning_map_figure, found),) if found.map is not None else ()
-    )
-    return write_figure(folder / "tuning.png", tuning_figure, found), *over_both
-
-
-def _show(found, path: Path, pictures: tuple[Path, ...], as_json: bool) -> None:
-    from simharness.cli.text import print_columns, print_json, print_wrapped
-    from simharness.tuning.messages import tuning_sentences
-
-    sentences = tuning_sentences(found)
-    if as_json:
-        print_json(
-            _plain(found)
-            | {"sentences": sentences, "file": str(path), "pictures": [str(picture) for picture in pictures]}
-        )
-        return
+    tuning = found.model
     click.echo(f"\n{found.before.name}: full-wave runs of this tuning\n")
     print_columns(
         [
@@ -193,64 +158,25 @@ def _show(found, path: Path, pictures: tuple[Path, ...], as_json: bool) -> None:
                 *(f"{value:.2f}" for value in run.values),
                 f"{run.centre_db:.1f} dB",
                 f"{run.worst_db:.1f} dB",
-                "tuned" if run is found.best else "",
+                "tuned" if run is tuning.best else "",
             )
-            for run in found.runs
+            for run in tuning.runs
         ],
         (
             "run",
-            *(f"{variable.name} mm" for variable in found.variables),
+            *(f"{variable.name} mm" for variable in tuning.variables),
             "S11 at centre",
             "worst in band",
             "",
         ),
     )
     click.echo()
-    for sentence in sentences:
+    for sentence in found.sentences:
         print_wrapped(sentence)
     written = ", ".join(map(str, (path, *pictures)))
     click.echo(
-        f"\n  written: {written}. 'simharness solve {path} --quality {found.quality}' shows the whole verdict at once."
+        f"\n  written: {written}. 'simharness solve {path} --quality {tuning.quality}' shows the whole "
+        "verdict "
+        "at once."
     )
     click.echo(f"\n{found.conclusion}")
-
-
-def _plain(found) -> dict:
-    def named(values) -> dict:
-        return {variable.name: value for variable, value in zip(found.variables, values)}
-
-    return {
-        "record": found.before.name,
-        "quality": found.quality,
-        "over": found.objective.over,
-        "before_mm": named(variable.read(found.before) for variable in found.variables),
-        "tuned_mm": named(found.best.values),
-        "optimum_mm": named(found.optimum),
-        "verdict": found.state.value,
-        "settled": found.settled,
-        "gain_db": found.gain_db,
-        "runs": [
-            {
-                "name": run.name,
-                "values_mm": named(run.values),
-                "centre_db": run.centre_db,
-                "worst_db": run.worst_db,
-                "missed": run.missed,
-            }
-            for run in found.runs
-        ],
-        "near_mm": found.near,
-        "keeps_target_mm": found.keeps,
-        "half_mm_less_db": found.shorter_db,
-        "half_mm_more_db": found.longer_db,
-        "estimate_curve": _plain_curve(found.estimate_curve),
-        "curve": _plain_curve(found.curve),
-    }
-
-
-def _plain_curve(curve) -> dict:
-    return {
-        "height_mm": curve.first.tolist(),
-        "centre_db": curve.centre_db.tolist(),
-        "worst_db": curve.worst_db.tolist(),
-    }

@@ -1,0 +1,150 @@
+"""One dimension that may have come out wrong, as a change of the whole record.
+
+A deviation turns a record and an amount into the record of the antenna as it may really be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from simharness.errors import InputError
+from simharness.records import Record, parse_record
+from simharness.records.text import plain_data
+
+Alteration = Callable[[dict[str, Any], float], None]
+"""Changes the plain data of a record in place by an amount."""
+
+
+@dataclass(frozen=True)
+class Deviation:
+    """One dimension that may be wrong.
+
+    Attributes
+    ----------
+    name : str
+    subject : str
+        Beginning of a sentence about it.
+    unit : str
+        "mm", "%", or "" for what either is or is not (a covered slot).
+    limit : float
+        Largest amount that is considered, mm or %; 1 where there is no amount.
+    more, less : str
+        What a positive and a negative amount mean.
+    change : function
+        Changes the plain data of a record by an amount.
+    calibrated : bool
+        Whether S11 depends on it so much that a calibration of the estimate varies it.
+    """
+
+    name: str
+    subject: str
+    unit: str
+    limit: float
+    more: str
+    less: str
+    change: Alteration
+    calibrated: bool = False
+
+    def sentence(self, amount: float) -> str:
+        """What is wrong, as a sentence without a full stop.
+
+        Examples
+        --------
+        >>> Deviation("length", "it is", "mm", 4.0, "longer", "shorter", print).sentence(-1.23)
+        'it is 1.2 mm shorter than drawn'
+        """
+        if not self.unit:
+            return f"{self.subject} {self.more}"
+        direction = self.more if amount > 0 else self.less
+        return f"{self.subject} {self.amount_text(abs(amount))} {direction} than drawn"
+
+    def amount_text(self, amount: float, sign: str = "") -> str:
+        """An amount with its unit and the digits that are significant; `sign` "+" shows that of a positive
+        one."""
+        return f"{amount:{sign}.{1 if self.limit >= 2 else 2}f} {self.unit}"
+
+    def applied(self, record: Record, amount: float) -> Record:
+        """The record with this dimension off by an amount.
+
+        Raises
+        ------
+        InputError
+            No such antenna exists.
+        """
+        data = plain_data(record, rule=False)
+        self.change(data, amount)
+        return parse_record(data, f"{self.name} {amount:+.2f} {self.unit}")
+
+    def range(self, record: Record) -> tuple[float, float]:
+        """Smallest and largest amount, up to `limit`, for which the record is still valid."""
+        return self._reach(record, -self.limit), self._reach(record, self.limit)
+
+    def _reach(self, record: Record, amount: float) -> float:
+        for _ in range(4):
+            try:
+                self.applied(record, amount)
+            except InputError:
+                amount /= 2
+            else:
+                return amount
+        return 0.0
+
+
+def field_changed(part: str, name: str) -> Alteration:
+    """Adds the amount to a field of the guide or the feed."""
+
+    def change(data: dict[str, Any], amount: float) -> None:
+        data[part][name] += amount
+
+    return change
+
+
+def each_slot_changed(name: str) -> Alteration:
+    """Adds the amount to a field of every slot; to an offset, away from the centre line."""
+
+    def change(data: dict[str, Any], amount: float) -> None:
+        for slot in data["slot"]:
+            slot[name] += -amount if slot[name] < 0 else amount
+
+    return change
+
+
+def near_end_moved(*feed_fields: str) -> Alteration:
+    """Moves the near end wall; `feed_fields` are those of the feed that are measured from it but stay where
+    they are."""
+
+    def change(data: dict[str, Any], amount: float) -> None:
+        data["guide"]["length_mm"] += amount
+        for name in feed_fields:
+            data["feed"][name] += amount
+        each_slot_changed("position_mm")(data, amount)
+
+    return change
+
+
+def everything_scaled(data: dict[str, Any], amount: float) -> None:
+    """Scales all that a template shows by an amount in per cent: not the stock, that is walls, coax and
+    wire."""
+    factor = 1 + amount / 100
+    bought = ("coax", "wire", "flange", "dielectric")
+    for part in (data["guide"], data["feed"], *data["slot"]):
+        for name in part:
+            if name.endswith("_mm") and "wall" not in name and not name.startswith(bought):
+                part[name] *= factor
+
+
+def permittivity_changed(data: dict[str, Any], amount: float) -> None:
+    """Changes the permittivity of a laminate front by an amount in per cent."""
+    data["guide"]["laminate"]["permittivity"] *= 1 + amount / 100
+
+
+def slot_covered(index: int) -> Alteration:
+    """Takes one slot away, whatever the amount unless it is 0."""
+
+    def change(data: dict[str, Any], amount: float) -> None:
+        if amount:
+            data["slot"] = data["slot"][:index] + data["slot"][index + 1 :]
+
+    return change

@@ -1,0 +1,54 @@
+"""The Python interface: a function for each command, and the objects that they return.
+
+Users import `simharness` itself. The command line prints what these functions return; all that reads,
+computes or writes is here or in the packages below. The modules import what takes a while inside their
+functions.
+"""
+
+from simharness.library.analysis import Check, EstimateResult, check, estimate
+from simharness.library.comparing import LevelComparison, ReflectionComparison, compare
+from simharness.library.converging import Convergence, ConvergencePlan, converge, convergence_plan
+from simharness.library.designing import DesignOptions, DesignResult, design
+from simharness.library.fabrication import report, sheets
+from simharness.library.linking import LinkResult, link
+from simharness.library.solving import RunPlan, plan, solve
+from simharness.library.stored_runs import open_run, runs
+from simharness.library.sweeping import SweepPlan, SweepResult, sweep, sweep_plan
+from simharness.library.tolerances import ToleranceResult, tolerance
+from simharness.library.tuning import TuneResult, tune
+from simharness.library.values import changed
+
+__all__ = [
+    "Check",
+    "Convergence",
+    "ConvergencePlan",
+    "DesignOptions",
+    "DesignResult",
+    "EstimateResult",
+    "LevelComparison",
+    "LinkResult",
+    "ReflectionComparison",
+    "RunPlan",
+    "SweepPlan",
+    "SweepResult",
+    "ToleranceResult",
+    "TuneResult",
+    "changed",
+    "check",
+    "compare",
+    "converge",
+    "convergence_plan",
+    "design",
+    "estimate",
+    "link",
+    "open_run",
+    "plan",
+    "report",
+    "runs",
+    "sheets",
+    "solve",
+    "sweep",
+    "sweep_plan",
+    "tolerance",
+    "tune",
+]
