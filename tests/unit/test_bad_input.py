@@ -111,7 +111,10 @@ RECORDS: dict[str, tuple[str | bytes, str]] = {
     "tables in tables": ("a" + ".a" * 5000 + " = 1\n" + TEXT, "unknown key"),
     "inline tables": ("note = " + "{a=" * 3000 + "1" + "}" * 3000, "brackets are nested too deeply"),
     "a number of 5,000 digits": (edited("a_mm = 40.0", "a_mm = " + "9" * 5000), "must be valid TOML"),
-    "a number of 1,000 digits": (edited("a_mm = 40.0", "a_mm = " + "9" * 1000), "a number of reasonable size"),
+    "a number of 1,000 digits": (
+        edited("a_mm = 40.0", "a_mm = " + "9" * 1000),
+        "a number of reasonable size",
+    ),
     "too large": (TEXT + "#" * 200_000, "at most 0.2 MB are read"),
     "20,000 slots": (many_slots(20_000), "at most 0.2 MB are read"),
     "2,000 slots": (many_slots(2000), "at most 40 slots in one wall"),
