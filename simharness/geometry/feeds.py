@@ -27,7 +27,7 @@ class Wire:
 
 
 class FeedGeometry(Protocol):
-    """The questions."""
+    """Geometry of a feed of one kind."""
 
     def __init__(self, feed: Any, guide: Guide): ...
 

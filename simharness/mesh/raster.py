@@ -1,4 +1,4 @@
-"""Scene + mesh lines -> boxes on mesh lines: what the solver is really told.
+"""Scene + mesh lines -> boxes on mesh lines: what the solver is given.
 
 A cell takes the material of the last prism that covers its centre. Faces of prisms go to the
 nearest mesh line; a metal prism whose two faces fall on one line becomes a sheet on that line.

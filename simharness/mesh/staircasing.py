@@ -71,8 +71,7 @@ def meshed_opening(hole: OffGridOpening, settings: MeshSettings) -> Polygon:
 
 
 def excess_length(line: tuple[tuple[float, float], ...], across: float) -> float:
-    """How much too long a slot about a line acts between staircases, over its length; `across`: cells across
-    it."""
+    """Excess length of a slot between staircases, over its length, with `across` cells across it."""
     steps = np.diff(np.array(line), axis=0)
     slope = np.degrees(np.arctan2(np.abs(steps[:, 0]), np.abs(steps[:, 1])))
     if not np.any(slope > _STRAIGHT):

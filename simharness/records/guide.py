@@ -74,7 +74,7 @@ class Laminate(Part):
 
 
 class _AnyGuide(Part):
-    """What is said of a guide of either shape.
+    """What guides of every shape have in common.
 
     Each shape has `mode` (name of its lowest mode), `noun` (what it is called), `make` (how it is made), and
     the names of the fields that hold its inner width, inner height and the thickness of its front wall.
@@ -218,7 +218,7 @@ class RoundGuide(_AnyGuide):
         return self.diameter_mm
 
     def thickness_mm(self, wall: str) -> float:
-        """Thickness of the tube and of its ends, which is one."""
+        """Thickness of the tube, which is that of its ends too."""
         return self.wall_mm
 
     @property

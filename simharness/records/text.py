@@ -47,7 +47,7 @@ def record_text(record: Record, heading: str = "") -> str:
 
 
 def _lines(data: Mapping[str, Any], within: str = "") -> Iterator[str]:
-    """Plain fields first, then the tables: a field behind a table would belong to the table."""
+    """Plain fields first, then the tables: a field after a table would belong to that table."""
     tables = {key: value for key, value in data.items() if isinstance(value, (Mapping, tuple, list))}
     yield from _fields({key: value for key, value in data.items() if key not in tables})
     for key, value in tables.items():
@@ -65,7 +65,7 @@ def _fields(table: Mapping[str, Any]) -> Iterator[str]:
 
 
 def _value(value: Any) -> str:
-    """Numbers, truth values and strings, which TOML and JSON write alike but for one character."""
+    """Numbers, booleans and strings, which TOML and JSON write alike but for one character."""
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 

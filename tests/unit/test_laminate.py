@@ -21,7 +21,7 @@ from simharness.mesh.raster import tiles
 from simharness.mesh.settings import QUALITIES
 from simharness.records import read_record
 from simharness.records.text import record_text
-from simharness.results.post import substrate_loss
+from simharness.results.wall_fields import substrate_loss
 from simharness.sheets.build.build_list import build_list, build_of
 from simharness.sheets.build.laminate import require_foldable
 from simharness.sheets.build.section import as_text

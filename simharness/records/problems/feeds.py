@@ -68,7 +68,7 @@ class PortProblems:
 
 
 class CoaxProblems:
-    """What every coax feed must keep: its diameters, and what sits on the wall."""
+    """What contradicts any coax feed: its diameters, its dielectric, its connector."""
 
     needs_slots = True
 
