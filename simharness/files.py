@@ -1,6 +1,6 @@
 """Reading files that others made, and writing files so that a reader never sees half of one.
 
-What is read must be a regular file of a sane size: a device or a named pipe may have no
+What is read must be a regular file of reasonable size: a device or a named pipe may have no
 end, or wait for ever. A file is replaced, never edited in place: its new content goes to a
 temporary neighbour, is forced to the disk and takes the old name in one step.
 """

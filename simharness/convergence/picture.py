@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -52,6 +52,7 @@ def draw_convergence(axes: Axes, study: Study, row: FigureStudy) -> None:
     finest mesh."""
     scale, unit = (1e9, "GHz") if row.unit == "Hz" else (1.0, row.unit)
     found, h = row.convergence, np.array(study.h)
+    assert found is not None
     limit, bar = found.extrapolated / scale, found.uncertainty / scale
     values = np.array(row.values) / scale
     title, down, words = row.label, bar, f"bar ± {bar:.2g}"
@@ -62,13 +63,13 @@ def draw_convergence(axes: Axes, study: Study, row: FigureStudy) -> None:
         # The order that led from the finest mesh to the limit: the observed one, or where it was held.
         low, high = TRUSTED_ORDER
         order = low if found.order < low else FORMAL_ORDER if found.order > high else found.order
-        fine = np.linspace(0, h[0], 101)
+        fine, line = np.linspace(0, h[0], 101), cast(dict[str, Any], style.ESTIMATE_LINE)
         axes.plot(
             fine,
             limit + (values[-1] - limit) * (fine / h[-1]) ** order,
             label="extrapolation",
             zorder=3,
-            **style.ESTIMATE_LINE,
+            **line,
         )
     axes.plot(
         h, values, color=style.SOLVER, marker="o", markersize=8, linestyle="none", label="full wave", zorder=5
@@ -93,12 +94,12 @@ def draw_convergence(axes: Axes, study: Study, row: FigureStudy) -> None:
     axes.set_xlabel("cell size in slot widths")
     axes.ticklabel_format(axis="y", useOffset=False)
     axes.margins(y=0.15)
-    order = "none" if found.order is None else style.minus(f"{found.order:.1f}")
+    observed = "none" if found.order is None else style.minus(f"{found.order:.1f}")
     axes.set_title(
         style.minus(f"{title}, {unit}" if unit else title), loc="left", weight="bold", fontsize=11.5, pad=24
     )
     axes.annotate(
-        f"order {order}, {words} {unit}".rstrip(),
+        f"order {observed}, {words} {unit}".rstrip(),
         (0, 1),
         (0, 7),
         xycoords="axes fraction",

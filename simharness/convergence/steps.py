@@ -1,7 +1,8 @@
 """The runs of a study: one record on meshes refined alike, and with other numerical choices on the coarsest.
 
-Cells are counted across the narrowest slot; every other count of the mesh is scaled with it, and so is the slope at
-which cells grow with distance: a slope held constant would keep the cells between the features as coarse as they were.
+Cells are counted across the narrowest slot; every other count of the mesh is scaled with it, and so is the
+slope at which cells grow with distance: a slope held constant would keep the cells between the features as
+coarse as they were.
 """
 
 from __future__ import annotations
@@ -148,14 +149,14 @@ def remarks(meshes: Sequence[Step]) -> tuple[str, ...]:
     if found < UNLIKE * wanted:
         said.append(
             f"From the coarsest to the finest mesh cells shrink {wanted:.2g} times across the slots, but "
-            f"{found:.2f} times on average: edges near each other have set some cells already. Orders below are "
-            "less sure for it."
+            f"{found:.2f} times on average: edges near each other have set some cells already. Orders below "
+            "are less sure for it."
         )
     posts = [step.plan.request.settings.mesh.post_cells for step in meshes]
     if _has_probe(first) and len(set(posts)) < len(posts):
         said.append(
-            f"The probe has {', '.join(map(str, posts))} cells across, which is no even refinement: the match may "
-            "step where that number changes."
+            f"The probe has {', '.join(map(str, posts))} cells across, which is no even refinement: "
+            "the match may step where that number changes."
         )
     return tuple(said)
 

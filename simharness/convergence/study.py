@@ -1,7 +1,8 @@
-"""How far the full-wave figures of one record can still move: what refined meshes converge to, and what else matters.
+"""How far the full-wave figures of one record can still move: what refined meshes converge to, and what
+else matters.
 
-Each mesh is a run like any other, solved through `execution.solve` and kept in the store, so that an interrupted
-study goes on where it stopped.
+Each mesh is a run like any other, solved through `execution.solve` and kept in the store, so that an
+interrupted study goes on where it stopped.
 """
 
 from __future__ import annotations
@@ -175,7 +176,8 @@ def _figures(record: Record, h: list[float], results: Sequence[Results]) -> tupl
     rows = []
     for name in FIGURES:
         values = tuple(found.get(name, (None, ""))[0] for found in numbers)
-        if any(value is not None for value in values):
+        known = [value for value in values if value is not None]
+        if known:
             unit = next(found[name][1] for found in numbers if name in found)
             rows.append(
                 FigureStudy(
@@ -183,18 +185,18 @@ def _figures(record: Record, h: list[float], results: Sequence[Results]) -> tupl
                     LABELS[name],
                     unit,
                     values,
-                    None if None in values else convergence(h, values, SLOWEST),
+                    convergence(h, known, SLOWEST) if len(known) == len(values) else None,
                 )
             )
     # With S_k = S + C h_k^p the distance from the finest mesh is |C| (h_k^p - h_n^p): it converges to minus
     # the finest's own error.
     distance = tuple(s11_distance(record, result, results[-1]) for result in results)
-    found = convergence(h, distance, SLOWEST)
+    limit = convergence(h, distance, SLOWEST)
     place = 1 if rows and rows[0].name == "resonance" else 0
     rows.insert(
         place,
         FigureStudy(
-            S11_DISTANCE, S11_LABEL, "", distance, replace(found, extrapolated=abs(found.extrapolated))
+            S11_DISTANCE, S11_LABEL, "", distance, replace(limit, extrapolated=abs(limit.extrapolated))
         ),
     )
     return tuple(rows)

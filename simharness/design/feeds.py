@@ -11,7 +11,7 @@ from simharness.design.feed_requirements import FeedRequirements
 from simharness.design.stock_guide import StockGuide, in_mm
 from simharness.em.probe.bent import BentShape
 from simharness.em.probe.fit import BentFeed, StraightFeed
-from simharness.em.probe.shape import ProbeShape
+from simharness.em.probe.straight import ProbeShape
 from simharness.errors import InputError
 
 

@@ -13,8 +13,8 @@ from simharness.design.requirements import Requirements
 from simharness.em.pattern.levels import side_lobe_level
 from simharness.em.pattern.row_beam import row_beamwidth, row_cut, row_directivity
 from simharness.em.probe.fit import FeedPlace
-from simharness.em.probe.straight import CoaxLine
-from simharness.em.row.standing_wave import RowDemand, designed_row, front_voltages
+from simharness.em.probe.network import CoaxLine
+from simharness.em.row.standing_wave import StandingDemand, designed_row, front_voltages
 from simharness.em.row.travelling_wave import TravellingDemand, designed_travelling_row
 from simharness.em.signals.impedance import normalized_admittance
 from simharness.em.slot.basis import SlotAperture, SlottedGuide
@@ -125,7 +125,7 @@ def _standing(requirements: Requirements, weights: NDArray) -> DesignedRow:
     # a slot is at most half a free-space wavelength long
     room = requirements.guide_wavelength / 4 - 0.25 * C0 / requirements.frequency
     quarters = 1 if room >= max(_MIN_METAL, guide.wall) + requirements.step else 3
-    demand = RowDemand(
+    demand = StandingDemand(
         a=guide.a,
         b=guide.b,
         wall=requirements.front_wall,

@@ -85,7 +85,7 @@ def sizes(text: str, count: int, what: str) -> tuple[float, ...]:
     Raises
     ------
     InputError
-        Not `count` positive numbers of a sane size with an x between them.
+        Not `count` positive numbers of reasonable size with an x between them.
 
     Examples
     --------

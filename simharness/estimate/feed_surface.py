@@ -10,7 +10,8 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.em.probe.straight import CoaxLine, ProbeNetwork
+from simharness.em.probe.network import CoaxLine, ProbeNetwork
+from simharness.em.signals.impedance import input_impedance
 from simharness.numerics.rational import BarycentricRational
 from simharness.records import REFERENCE_OHM, Record
 
@@ -117,4 +118,4 @@ class ProbeSurface(FeedSurface):
         rows = parts.reshape(parts.shape[0], 3, _NODES)
         own, link, scatter = (self._matrix @ rows[:, i].T / scale for i, scale in enumerate(_SCALES))
         network = ProbeNetwork(self._frequency[:, None], own, link, scatter, self._coax)
-        return network.reflection((1 + gamma) / (1 - gamma), REFERENCE_OHM).T
+        return network.reflection(input_impedance(gamma, 1.0), REFERENCE_OHM).T

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from simharness.constants import MM
 from simharness.em.guide.rectangular import wave_impedance
 from simharness.em.probe.bent import BentShape, bent_network
-from simharness.em.probe.shape import ProbeShape
-from simharness.em.probe.straight import CoaxLine, ProbeNetwork, Profile, probe_network
+from simharness.em.probe.network import CoaxLine, ProbeNetwork
+from simharness.em.probe.straight import ProbeShape, Profile, probe_network
 from simharness.em.row.response import swept_network
 from simharness.em.signals.impedance import input_impedance
 from simharness.estimate.deviation import Deviation, field_changed, near_end_moved

@@ -20,6 +20,7 @@ from scipy.interpolate import CubicSpline
 from simharness.em.guide.rectangular import phase_constant
 from simharness.em.pattern.element import ElementFields
 from simharness.em.row.response import slot_state, swept_reflection
+from simharness.em.signals.impedance import normalized_admittance
 from simharness.em.signals.match import deepest_match, match_band
 from simharness.em.slot.basis import SlottedGuide
 from simharness.em.slot.moment import SlotMoment
@@ -165,7 +166,7 @@ class ResponseSurface:
             voltages = np.insert(voltages, covered, 0.0)
         drawn, turned = self._drawn_voltages, gamma * self._turn
         relative = voltages * np.vdot(drawn, drawn) / np.vdot(drawn, voltages)
-        return np.concatenate([(1 - turned) / (1 + turned), self._feed.parts(record), relative])
+        return np.concatenate([normalized_admittance(turned), self._feed.parts(record), relative])
 
     def s11(self, parts: NDArray) -> NDArray:
         """S11 (s, f) at `frequency` of parts (s, m)."""

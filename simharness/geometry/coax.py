@@ -1,4 +1,4 @@
-"""The coax of a feed: its line behind the wall, its port, what sits outside on the wall, what protrudes inside."""
+"""The coax of a feed: its line behind the wall, its port, its flange, its dielectric inside the guide."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def _bounds(values: list[float]) -> Bounds:
 
 
 def coax_line(feed: CoaxFeed, at: Passage) -> tuple[tuple[Prism, ...], tuple[Feature, ...], CoaxPort]:
-    """Flange, line, pin and protruding dielectric; what the mesh must honour of them along the line; the port."""
+    """Flange, line, pin and protruding dielectric; their features along the line; the port."""
     pin = equivalent_square_side(feed.coax_inner)
     bore = equivalent_square_bore(feed.coax_outer)
     length = 2.2 * feed.coax_outer_mm * MM

@@ -1,4 +1,4 @@
-"""What the scene is asked about each kind of feed: its wire, its coax, what the mesh must honour of them, its port."""
+"""What the scene asks of each kind of feed: its wire, its coax, their features for the mesh, its port."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ class Wire:
 
 
 class FeedGeometry(Protocol):
-    """The questions."""
+    """Geometry of a feed of one kind."""
 
     def __init__(self, feed: Any, guide: Guide): ...
 
@@ -100,7 +100,7 @@ class WireFeed:
         at = self.passage
         cut = at.inner + at.into * min(self.side, 0.1 * self.first_leg)
         wire = self.wire(cut)
-        place = {axis: centre for axis, centre in at.across} | {at.axis: at.inner}
+        place = dict(at.across) | {at.axis: at.inner}
         low, high = sorted((at.inner, cut))
         port = GapPort(place[0], place[1], place[2], at.axis, self.side, low, high)
         gap = Feature("gap", at.axis, port.low, port.high)

@@ -1,4 +1,4 @@
-"""The substrate of a front wall of copper-clad laminate; its copper is the front wall itself, of no thickness."""
+"""The substrate of a front wall of laminate; its copper is the front wall itself, of no thickness."""
 
 from __future__ import annotations
 

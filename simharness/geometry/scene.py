@@ -48,7 +48,7 @@ def extent_features(outline: Polygon, width: float, wall: float) -> tuple[Featur
 
 @dataclass(frozen=True)
 class CoaxPort:
-    """Coax line along y or z (`axis` 1, 2) that ends in the guide; waves are counted at the plane `reference`.
+    """Coax line along y or z (`axis` 1, 2) that ends in the guide; S11 is stated at the plane `reference`.
 
     `direction` is +1 when power flows to +y or +z: the line runs towards -y from a back wall, towards -z from
     the near end. Its axis lies at x and z, or at x and y; the coordinate along the line is not read.
@@ -169,11 +169,11 @@ class Spectrum:
 class Scene:
     """Everything the solver has to know about the problem, and nothing about the solver.
 
-    `boundaries`: for x-, x+, y-, y+, z-, z+ one of 'open' (absorbing, with an air margin when
-    `radiates`), 'metal'. `inside`: inner bounds of the guide for field cut and wall loss, or None.
-    `conductivity` of the metal, S/m, for the loss worked out after the run: the solver's metal is perfect.
-    `bore`: inner diameter of a round tube that fills `inside` across, m; 0 for a rectangular guide.
-    `unrolled`: the openings of its wall, slots first, as (arc from the front line, z) on the outer surface, m.
+    `boundaries`: for x-, x+, y-, y+, z-, z+ one of 'open' (absorbing, with an air margin when `radiates`),
+    'metal'. `inside`: inner bounds of the guide for field cut and wall loss, or None. `conductivity` of the
+    metal, S/m, for the loss worked out after the run: the solver's metal is perfect. `bore`: inner diameter
+    of a round tube that fills `inside` across, m; 0 for a rectangular guide. `unrolled`: the openings of its
+    wall, slots first, as (arc from the front line, z) on the outer surface, m.
     """
 
     name: str

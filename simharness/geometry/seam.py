@@ -51,7 +51,7 @@ def half_open_seam(record: Record, gap_mm: float) -> Seam:
 def with_open_seam(scene: Scene, seam: Seam) -> Scene:
     """The scene of an antenna with a slit along the edge between the front wall and a side wall.
 
-    The mesh is asked for cells no wider than the slit at its mouths too: wide ones would short it by their capacitance.
+    The cells at its mouths must be no wider than the slit: the capacitance of wide ones would short it.
     """
     slit = box(-seam.gap, seam.start, 0.0, seam.end)
     wall = next(prism for prism in scene.prisms if prism.part == OPENED)

@@ -17,7 +17,8 @@ from simharness.records import Record, RectangularGuide, Slot
 from simharness.records.outlines import slot_middle, slot_outline, squared_outline, squared_slot
 
 _ACROSS = 1.5
-"""Of its own width: the line on which the voltage across a curved slot is taken must reach metal on either side."""
+"""Length of the line on which the voltage across a curved slot is taken, in widths of the slot: it must reach
+metal on either side."""
 
 
 class RectangularShape:

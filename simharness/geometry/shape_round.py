@@ -1,13 +1,14 @@
 """The metal of a round tube: its wall in pieces along the axis, left open where the slots are.
 
-The axis of the tube is x = 0, y = -D/2, and its front line, from which the offsets of the slots are counted as
-arc lengths on the outer surface, is x = 0, y = 0 at the inner face.
+The axis of the tube is x = 0, y = -D/2, and its front line, from which the offsets of the slots are counted
+as arc lengths on the outer surface, is x = 0, y = 0 at the inner face.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
 
 from shapely.geometry import Polygon
 
@@ -41,7 +42,7 @@ class RoundShape:
         z0, z1 = -near, self.guide.length + far
         reaches = [_reach(slot) for slot in slots]
         places = sorted({z0, z1, *(z for reach in reaches for z in reach if z0 < z < z1)})
-        for low, high in zip(places, places[1:]):
+        for low, high in pairwise(places):
             middle = (low + high) / 2
             gaps = sorted(
                 self._gap(slot) for slot, (start, stop) in zip(slots, reaches) if start < middle < stop
@@ -138,5 +139,5 @@ def _sectors(gaps: list[tuple[float, float]]) -> list[tuple[float, float]]:
     """What is left of the ring between gaps in order: between neighbours, and round the back."""
     if not gaps:
         return [(-math.pi, math.pi)]
-    between = [(one[1], two[0]) for one, two in zip(gaps, gaps[1:])]
+    between = [(one[1], two[0]) for one, two in pairwise(gaps)]
     return [*between, (gaps[-1][1], gaps[0][0] + 2 * math.pi)]

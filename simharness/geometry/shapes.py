@@ -1,4 +1,4 @@
-"""What the scene is asked about each shape of guide."""
+"""What the scene asks of each shape of guide."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from simharness.records import Guide, Record, Slot
 
 
 class GuideShape(Protocol):
-    """The questions; lengths in m."""
+    """Geometry of a guide of one shape; lengths in m."""
 
     def __init__(self, guide: Any): ...
 

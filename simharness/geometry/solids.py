@@ -1,7 +1,8 @@
 """Solids of a scene: outlines, prisms and parts of tubes of a material; metres throughout.
 
-Every solid is a prism: an outline (polygon with holes) in the plane normal to `axis`, extruded from `low` to `high`.
-Outline coordinates are those of the two other axes in ascending order. Curves are polygons fine enough not to matter.
+Every solid is a prism: an outline (polygon with holes) in the plane normal to `axis`, extruded from `low` to
+`high`. Outline coordinates are those of the two other axes in ascending order. Curves are polygons fine
+enough not to matter.
 """
 
 from __future__ import annotations
@@ -101,10 +102,10 @@ class Prism:
 
 @dataclass(frozen=True)
 class TubePart(Prism):
-    """A part of a round tube along z about x = 0, y = `centre_y`: a prism whose cells on a mesh follow from the circles.
+    """A part of a round tube along z about x = 0, y = `centre_y`; its cells follow from the circles.
 
-    `kind`: 'wall' (the ring, or its sector from `start` to `stop`), 'end' (a disc over all) or 'filling' (the bore).
-    Angles in rad from the front line (+y) towards +x, `start` in front; radii in m.
+    `kind`: 'wall' (the ring, or its sector from `start` to `stop`), 'end' (a disc over all) or 'filling' (the
+    bore). Angles in rad from the front line (+y) towards +x, `start` in front; radii in m.
     """
 
     kind: Literal["wall", "end", "filling"] = "wall"

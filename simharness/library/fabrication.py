@@ -83,7 +83,7 @@ def sheets(
     ['.dxf', '.pdf', '.svg', '.txt']
     """
     from simharness.sheets import write_sheets
-    from simharness.sheets.flat.parts import Fabrication
+    from simharness.sheets.flat.fabrication import Fabrication
 
     if paper not in ("a4", "letter"):
         raise InputError("paper", paper, "must be a4 or letter")
@@ -156,7 +156,7 @@ def report(
     """
     from simharness.report import write_report
     from simharness.report.pictures import added_picture
-    from simharness.sheets.flat.parts import Fabrication
+    from simharness.sheets.flat.fabrication import Fabrication
 
     if paper not in ("a4", "letter"):
         raise InputError("paper", paper, "must be a4 or letter")

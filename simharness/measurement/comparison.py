@@ -30,7 +30,7 @@ CONNECTOR_PERMITTIVITY = 2.03
 
 COMPARED = ("resonance", "s11_at_resonance", "s11_at_centre", "band_low", "band_high")
 
-WORTH_A_WORD = 0.05
+MIN_FORECAST_RATIO = 0.05
 """Relative likelihood from which a second cause is mentioned."""
 
 
@@ -191,7 +191,7 @@ def _cause_words(model: SpaceMappingSurrogate, found: Explanation, run_error: fl
             f"of the connector, of metal nearby. The nearest single cause would be that {cause_words(best)}, {rest}."
         ]
     said = [f"Likeliest single cause ({_percent(best.share)}): {cause_words(best)}, {rest}."]
-    others = [cause for cause in found.causes[1:] if cause.share >= WORTH_A_WORD]
+    others = [cause for cause in found.causes[1:] if cause.share >= MIN_FORECAST_RATIO]
     if others:
         said.append(
             "Also possible: "

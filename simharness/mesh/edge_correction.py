@@ -1,4 +1,4 @@
-"""Correction of edges and wires: metal acts as if it were larger than its cells, so its mesh lines are drawn in.
+"""Edge and wire correction: metal acts as if larger than its cells, so its mesh lines are drawn in.
 
 The tables come from electrostatics on a mesh of a few cells against the limit of fine cells;
 `em.guide.electrostatics` computes them anew (tests/unit/test_edge_correction.py).
@@ -40,8 +40,8 @@ on one side of its length; to about 0.02."""
 
 MAX_NEIGHBOUR_GROWTH = 1.2
 """The cells beside a post grow by no more than this from pass to pass. The space around it, once divided into
-more cells, stays so; otherwise the size of the post and the number of cells would never settle. The limit never
-falls below 0.7 of the post's own cell: the edge of an opening nearby must not cause very thin cells."""
+more cells, stays so; otherwise the size of the post and the number of cells would never settle. The limit
+never falls below 0.7 of the post's own cell: the edge of an opening nearby must not cause very thin cells."""
 
 EDGE_CORRECTION = {
     "slot width": ((0.0, 0.2, 0.4, 0.8, 1.6, 3.2), (0.39, 0.335, 0.275, 0.24, 0.175, 0.15)),
@@ -50,19 +50,19 @@ EDGE_CORRECTION = {
         (0.376, 0.34, 0.31, 0.27, 0.224, 0.21, 0.165, 0.135, 0.085),
     ),
 }
-"""How far metal whose edge stands on a mesh line acts beyond it, in cells, against the thickness of the wall in
-cells. From two-dimensional electrostatics of a gap on the mesh and in the limit of fine cells: capacitance
-across it for the sides of a slot, flux through it for the ends."""
+"""How far metal whose edge stands on a mesh line acts beyond it, in cells, against the thickness of the wall
+in cells. From two-dimensional electrostatics of a gap on the mesh and in the limit of fine cells:
+capacitance across it for the sides of a slot, flux through it for the ends."""
 
 EDGE_CORRECTION_SHARE = (0.25, 0.8), (0.5, 0.72)
 """Share of `EDGE_CORRECTION` that is right for a slot, whose sides and ends are near each other, against the
 thickness of the wall in widths of the slot. Fitted to three slots with 2, 3 and 4 cells across: WR-90,
-15.345 x 1.5875 mm in 1.27 mm and 15 x 1.6 mm in 0.4 mm; a guide of 90 x 45 mm, 60 x 6 mm in 0.5 mm. Checked on
-other slots in tests/solver."""
+15.345 x 1.5875 mm in 1.27 mm and 15 x 1.6 mm in 0.4 mm; a guide of 90 x 45 mm, 60 x 6 mm in 0.5 mm.
+Checked on other slots in tests/solver."""
 
 
 def with_edge_correction(f: Feature, settings: MeshSettings, line: np.ndarray | None) -> Feature:
-    """The feature as it is meshed: a post and its tip drawn in, an opening widened, by the excess size of the metal.
+    """The feature as it is meshed: posts drawn in, openings widened, by the excess size of the metal.
 
     Parameters
     ----------
@@ -91,13 +91,13 @@ def with_edge_correction(f: Feature, settings: MeshSettings, line: np.ndarray | 
 
 
 def _wire_radius(cells: int, outside: float) -> float:
-    """Radius of a post of unit side with some cells across; `outside`: the first ones beside it, in cells of the post."""
+    """Radius of a post of unit side; `outside`: size of the first cell beside it, in cells of the post."""
     sizes, rows = WIRE_RADIUS
     return float(np.interp(outside, sizes, rows[min(cells, len(rows)) - 1]))
 
 
 def _post_cells(f: Feature, settings: MeshSettings, line: np.ndarray | None) -> tuple[int, float, float]:
-    """Number and size of the cells across a post and size of those beside it: in the last pass, or as asked for."""
+    """Number and size of the cells across a post, size of those beside it: of the last pass, or as asked."""
     if line is not None:
         low, high = (int(np.argmin(np.abs(line - p))) for p in (f.low, f.high))
         if low < high:

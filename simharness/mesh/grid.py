@@ -1,4 +1,4 @@
-"""The mesh of a scene: its lines on the three axes, its absorbing cells, the box where near fields are recorded."""
+"""The mesh of a scene: lines on three axes, absorbing cells, the box where near fields are recorded."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ def grid(scene: Scene, settings: MeshSettings) -> Grid:
 def _axis(
     scene: Scene, settings: MeshSettings, axis: int, metal: tuple[float, float]
 ) -> tuple[np.ndarray, tuple[float, str]]:
-    """Lines of one axis without absorbing cells; how far the hard edge farthest from its line has moved, and of what."""
+    """Lines of one axis without absorbing cells, and the largest move of a hard edge; see `axis_lines`."""
     wave = C0 / scene.spectrum.centre
     coarse, far = (
         C0 / scene.spectrum.high / count for count in (settings.per_wavelength, settings.air_per_wavelength)

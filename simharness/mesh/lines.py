@@ -1,9 +1,9 @@
 """Mesh lines of one axis, from the features on it and the cell sizes that they ask for.
 
-Lines stand on every hard edge of a feature. Between them the cells follow a size field that starts at the size that a
-feature asks for and grows with distance, so that neighbouring cells differ by a bounded ratio. Hard edges closer
-together than a share of the local cell are merged into one line, and how far they moved is reported: a very thin cell
-would set the time step of the whole run.
+Lines stand on every hard edge of a feature. Between them the cells follow a size field that starts at the
+size that a feature asks for and grows with distance, so that neighbouring cells differ by a bounded ratio.
+Hard edges closer together than a share of the local cell are merged into one line, and how far they moved is
+reported: a very thin cell would set the time step of the whole run.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ def axis_lines(
 
 
 def _alike(features: list[Feature], line: np.ndarray) -> list[SizeHint]:
-    """As many cells in and beside one slotted wall as in the other, be it only the coax that made those finer."""
+    """As many cells in one slotted wall as in the other, even where only the coax made those finer."""
     walls = [f for f in features if f.kind in ("front wall", "back wall") and f.scale > 0 and f.high > f.low]
     if len(walls) < 2:
         return []

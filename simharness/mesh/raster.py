@@ -1,4 +1,4 @@
-"""Scene + mesh lines -> boxes on mesh lines: what the solver is really told.
+"""Scene + mesh lines -> boxes on mesh lines: what the solver is given.
 
 A cell takes the material of the last prism that covers its centre. Faces of prisms go to the
 nearest mesh line; a metal prism whose two faces fall on one line becomes a sheet on that line.
@@ -100,7 +100,7 @@ def without_idle_metal(boxes: tuple[Tile, ...], shape: tuple[int, int, int]) -> 
         for part in own(tile):
             part += 1
     idle = set()
-    for tile in sorted(metal, key=lambda t: math.prod(h - l + 1 for l, h in zip(t.low, t.high))):
+    for tile in sorted(metal, key=lambda t: math.prod(high - low + 1 for low, high in zip(t.low, t.high))):
         if all((part > 1).all() for part in own(tile)):
             idle.add(tile)
             for part in own(tile):
@@ -110,7 +110,7 @@ def without_idle_metal(boxes: tuple[Tile, ...], shape: tuple[int, int, int]) -> 
 
 @singledispatch
 def outline_mask(prism: Prism, grid: Grid) -> np.ndarray:
-    """Cells of the plane normal to the prism's axis that its outline covers; of a part of a tube, its circles."""
+    """Cells of the plane normal to the prism's axis that its outline, or the circles of a tube, covers."""
     first, second = (i for i in range(3) if i != prism.axis)
     polygon = (prism.meshed or prism.outline).polygon()
     u0, v0, u1, v1 = polygon.bounds
@@ -217,11 +217,11 @@ def meshed_coax_permittivity(port: CoaxPort, grid: Grid) -> float:
 
 
 def vacuum_factor(scene: Scene, grid: Grid) -> float:
-    """Relative permittivity and permeability of 'vacuum' that give the lowest mode its true wavelength on the mesh.
+    """Relative constants of 'vacuum' that give the lowest mode its true wavelength on the mesh.
 
-    A wave on the mesh is slow by about (k h)^2/24. The transverse eigenvalue of the mode on the mesh and the mean of
-    (2/h sin(beta h/2))^2 along the guide say by how much at the centre frequency; scaling both constants alike
-    corrects the speed and leaves the impedance. 1 without a guide.
+    A wave on the mesh is slow by about (k h)^2/24. The transverse eigenvalue of the mode on the mesh and the
+    mean of (2/h sin(beta h/2))^2 along the guide say by how much at the centre frequency; scaling both
+    constants alike corrects the speed and leaves the impedance. 1 without a guide.
     """
     if scene.inside is None:
         return 1.0

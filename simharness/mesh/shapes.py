@@ -1,4 +1,4 @@
-"""What the mesh is asked about each shape of guide: its lowest mode in theory and on the mesh."""
+"""What the mesh asks of each shape of guide: its lowest mode in theory and on the mesh."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from simharness.mesh.tube_cells import bore_cutoff_square
 
 
 class GuideShape(Protocol):
-    """The questions."""
+    """The lowest mode of a guide of one shape."""
 
     staircase: bool
     """Whether the wall is a staircase of cells."""

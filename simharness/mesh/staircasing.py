@@ -1,9 +1,9 @@
-"""Staircasing correction: slots whose edges do not run along mesh lines are shortened by what the staircase adds.
+"""Staircasing correction: slots off the mesh lines are shortened by what their staircase adds.
 
-Along a staircase of cells a wave in the slot is slow: the electric field across the slot ends at the tips of the
-steps, the magnetic field fills their notches too, so that the capacitance is that of a narrower gap than the
-inductance. The slot resonates low by a share that falls with the number of cells across it, and its tips are drawn in
-by as much.
+Along a staircase of cells a wave in the slot is slow: the electric field across the slot ends at the tips of
+the steps, the magnetic field fills their notches too, so that the capacitance is that of a narrower gap than
+the inductance. The slot resonates low by a share that falls with the number of cells across it, and its tips
+are drawn in by as much.
 """
 
 from __future__ import annotations
@@ -27,16 +27,16 @@ STAIRCASE_NARROWING = (
     (0.0, 7.5, 15.0, 20.0, 27.0, 35.0, 45.0, 63.0, 90.0),
     (0.2, 0.32, 0.41, 0.55, 0.65, 0.73, 0.75, 0.63, 0.5),
 )
-"""By how many cells a gap between staircases acts narrower for the electric field, both edges together, against the
-slope of the gap in degrees: two-dimensional electrostatics on the mesh, mean over positions of the gap, 3 to 8 cells
-across."""
+"""By how many cells a gap between staircases acts narrower for the electric field, both edges together,
+against the slope of the gap in degrees: two-dimensional electrostatics on the mesh, mean over positions of
+the gap, 3 to 8 cells across."""
 
 STAIRCASE_LENGTHENING = 0.38
-"""Excess length of a slot between staircases over what `STAIRCASE_NARROWING` takes from its width, weighted by the
-square of its voltage. Half would be right where all the field lies between two walls. Fitted with 2, 3, 4 and 6 cells
-across a bent slot of 15.3 x 1.6 mm in WR-90, arc of 47 degrees either way, which resonated 9.6, 5.7, 5.2 and 3.1 %
-below the limit. An S-shaped slot of the same size was not used; so corrected, both scatter by 0.6 % from 3 cells up,
-which is the error to be expected of a single slot."""
+"""Excess length of a slot between staircases over what `STAIRCASE_NARROWING` takes from its width, weighted
+by the square of its voltage. Half would be right where all the field lies between two walls. Fitted with
+2, 3, 4 and 6 cells across a bent slot of 15.3 x 1.6 mm in WR-90, arc of 47 degrees either way, which
+resonated 9.6, 5.7, 5.2 and 3.1 % below the limit. An S-shaped slot of the same size was not used; so
+corrected, both scatter by 0.6 % from 3 cells up, which is the error to be expected of a single slot."""
 
 
 def staircase_cell(width: float, settings: MeshSettings) -> float:
@@ -45,7 +45,7 @@ def staircase_cell(width: float, settings: MeshSettings) -> float:
 
 
 def with_staircasing_correction(scene: Scene, settings: MeshSettings) -> Scene:
-    """The scene with the meshed outlines of its off-grid openings drawn in at their tips, and their extents."""
+    """The scene with the meshed outlines of its off-grid openings drawn in at their tips."""
     if not any(prism.off_grid for prism in scene.prisms):
         return scene
     features = [f for f in scene.features if f.kind != "slot extent"]
@@ -71,7 +71,7 @@ def meshed_opening(hole: OffGridOpening, settings: MeshSettings) -> Polygon:
 
 
 def excess_length(line: tuple[tuple[float, float], ...], across: float) -> float:
-    """How much too long a slot about a line acts between staircases, over its length; `across`: cells across it."""
+    """Excess length of a slot between staircases, over its length, with `across` cells across it."""
     steps = np.diff(np.array(line), axis=0)
     slope = np.degrees(np.arctan2(np.abs(steps[:, 0]), np.abs(steps[:, 1])))
     if not np.any(slope > _STRAIGHT):

@@ -1,9 +1,10 @@
 """Which cells are bore and which are wall of a round tube: a staircase with the cutoff of the circle.
 
-A cell belongs to the bore where its centre lies inside the circle, moved outwards by a share of the cell's own extent
-along the normal. One share for the whole section gives TE11 on this mesh (`em.guide.meshed_mode`) its true cutoff, as
-nearly as whole cells allow: within about 0.1 % with 24 cells across; `raster.vacuum_factor` takes up the rest. The
-wall is what lies between the circles, and every cell that touches the bore: a wall thinner than a cell stays closed.
+A cell belongs to the bore where its centre lies inside the circle, moved outwards by a share of the cell's
+own extent along the normal. One share for the whole section gives TE11 on this mesh (`em.guide.meshed_mode`)
+its true cutoff, as nearly as whole cells allow: within about 0.1 % with 24 cells across;
+`raster.vacuum_factor` takes up the rest. The wall is what lies between the circles, and every cell that
+touches the bore: a wall thinner than a cell stays closed.
 """
 
 from __future__ import annotations
@@ -89,8 +90,8 @@ def _wall_mask(part: TubePart, bore: NDArray, grid: Grid) -> NDArray:
 def _sector(part: TubePart, wall: NDArray, grid: Grid) -> NDArray:
     """Cells of a sector of the wall, whose edges in the front half stand on the mesh lines next to them.
 
-    Beside an opening the metal stands at the level of what was taken out, so that the opening goes through a wall
-    of its thickness and not between two steps of the staircase.
+    Beside an opening the metal stands at the level of what was taken out, so that the opening goes through a
+    wall of its thickness and not between two steps of the staircase.
     """
     u, v = _centres(grid.x, grid.y, part.centre_y)
     middle = (part.inner + part.outer) / 2

@@ -1,1 +1,1 @@
-"""Numerical methods that know nothing of electromagnetics."""
+"""Numerical methods, independent of electromagnetics."""

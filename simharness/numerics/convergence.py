@@ -1,9 +1,9 @@
-"""What a sequence of meshes says of its limit: observed order, extrapolation, uncertainty.
+"""Limit of a sequence of meshes: observed order, extrapolation, uncertainty.
 
-A figure computed with cells of size h is taken to err by C h^p. Three meshes determine limit, C and
+The error of a figure computed with cells of size h is taken as C h^p. Three meshes determine limit, C and
 p (Richardson extrapolation with an observed order); with more, the three are fitted. The grid
-convergence index states the distance left as a bar that is meant to hold the limit in 95 of 100
-cases: 1.25 times the extrapolated error where the order is believable, three times where it is not.
+convergence index is an error bar that is meant to contain the limit in 95 of 100
+cases: 1.25 times the extrapolated error where the order is plausible, three times where it is not.
 
 Sources, all from memory: I. B. Celik et al., J. Fluids Eng. 130 (2008) 078001 (three meshes, the
 procedure that ASME V&V 20-2009 adopts); P. J. Roache, J. Fluids Eng. 116 (1994) 405-413 (safety
@@ -23,8 +23,8 @@ from scipy.optimize import brentq, minimize_scalar
 from simharness.errors import InputError
 
 TRUSTED_ORDER = (0.5, 2.1)
-"""Orders that are believed. FDTD is of second order in free space and of first order or a little more
-at metal edges; less than 0.5 or more than 2.1 means that the meshes do not yet follow one power
+"""Range of plausible orders. FDTD is of second order in free space and of first order or a little more
+at metal edges; less than 0.5 or more than 2.1 means that the errors do not yet follow one power
 (the limits are those of Eca and Hoekstra for a second-order method)."""
 
 FORMAL_ORDER = 2.0
@@ -36,11 +36,11 @@ _SEARCH = (-20.0, 20.0)
 
 @dataclass(frozen=True)
 class Convergence:
-    """What a sequence of meshes says of one figure, in the unit of the figure.
+    """Limit of one figure over a sequence of meshes, in the unit of the figure.
 
-    `value`: on the finest mesh; `extrapolated`: the limit as now believed; `order`: observed, None where
-    there is none; `uncertainty`: half width of the bar around `value` that is to hold the limit;
-    `monotone`: whether every refinement moves the figure the same way; `reason`: how the bar came about.
+    `value`: on the finest mesh; `extrapolated`: estimate of the limit; `order`: observed, None where there is
+    none; `uncertainty`: half width of the error bar around `value` that is meant to contain the limit;
+    `monotone`: whether every refinement moves the figure the same way; `reason`: how the bar was determined.
     """
 
     value: float
@@ -51,16 +51,16 @@ class Convergence:
     reason: str
 
 
-def observed_order(h: Sequence[float], values: Sequence[float]) -> float | None:
+def observed_order(h: Sequence[float] | NDArray, values: Sequence[float] | NDArray) -> float | None:
     """Order p of three meshes with any refinement ratios.
 
     With values f_k = f0 + C h_k^p, coarsest first, the ratio of the two steps is
 
         (f1 - f2) / (f2 - f3) = (h1^p - h2^p) / (h2^p - h3^p),
 
-    which grows with p throughout and so has one root; where the steps have opposite signs, so are the
-    errors taken to have, and both differences on the right become sums. It is the equation that Celik et
-    al. solve by repeated substitution; a bracket finds the same root always, and negative orders too.
+    which grows with p throughout and so has one root; where the steps have opposite signs, the errors
+    are taken to have so too, and both differences on the right become sums. It is the equation that Celik et
+    al. solve by repeated substitution; bracketing finds the same root always, and negative orders too.
 
     Parameters
     ----------
@@ -72,7 +72,7 @@ def observed_order(h: Sequence[float], values: Sequence[float]) -> float | None:
     -------
     float or None
         Below zero if the steps grow faster than the meshes allow; None where a step is zero or the
-        ratio is that of no order up to 20.
+        ratio corresponds to no order up to 20.
 
     Examples
     --------
@@ -120,25 +120,25 @@ def convergence(h: Sequence[float], values: Sequence[float], slowest: float | No
 
         - steps of one sign, order within `TRUSTED_ORDER`: Richardson extrapolation, factor 1.25;
         - order outside: the same with the order held at the nearer of 0.5 and 2, factor 3. For errors of a
-          single power the bar then still holds the limit down to an order of about 0.2;
+          single power the bar then still contains the limit down to an order of about 0.2;
         - steps of both signs, or one of them zero: no extrapolation. The steepest change between
-          neighbouring meshes is carried on in a straight line to h = 0, factor 3. Two errors that cancel
+          neighbouring meshes is continued in a straight line to h = 0, factor 3. Two errors that cancel
           at the turning point of the figure can defeat any such bar: with errors of order 1 and 2 it then
-          reaches 0.8 of the way at worst;
+          covers 0.8 of the distance at worst;
         - all values equal: no uncertainty from the mesh.
 
         For four or more: see `fitted_convergence`.
 
     Notes
     -----
-    With ratios as small as 4/3 the index of three meshes is easily upset. On sizes 1/2, 1/3, 1/4 and orders
-    from 0.6 to 2 it held the limit in 97, 79, 73 of 100 cases when each value was disturbed by 0.5, 2, 5 % of
+    With ratios as small as 4/3 the index of three meshes is sensitive. On sizes 1/2, 1/3, 1/4 and orders from
+    0.6 to 2 it contained the limit in 97, 79, 73 of 100 cases when each value was disturbed by 0.5, 2, 5 % of
     the error of the finest mesh; on orders from 1 to 2 with ``slowest=1`` in 100, 98, 94.
 
     Raises
     ------
     InputError
-        Fewer than three meshes, sizes that do not fall, or values that are no numbers.
+        Fewer than three meshes, sizes that do not fall, or values that are not finite.
 
     Examples
     --------
@@ -170,7 +170,7 @@ def convergence(h: Sequence[float], values: Sequence[float], slowest: float | No
 
 
 def _reaching(found: Convergence, size: NDArray, steps: NDArray, slowest: float | None) -> Convergence:
-    """The bar made to reach the extrapolation of the finest two meshes with the slowest order."""
+    """The result with its bar extended to the extrapolation of the finest two meshes."""
     if slowest is None:
         return found
     reach = abs(float(steps[-1])) / ((size[-2] / size[-1]) ** slowest - 1)
@@ -219,7 +219,7 @@ def _trust(order: float) -> tuple[float, float, str]:
 
 
 def _unordered(size: NDArray, steps: NDArray, last: float, order: float | None) -> Convergence:
-    """Bar without extrapolation: the steepest change carried on to h = 0."""
+    """Bar without extrapolation: the steepest change continued to h = 0."""
     steepest = float(np.max(np.abs(steps / np.diff(size))))
     what = "a step of zero" if np.any(steps == 0) else "steps of both signs"
     return Convergence(
@@ -236,7 +236,7 @@ def fitted_convergence(h: NDArray, values: NDArray, monotone: bool) -> Convergen
     """Limit and uncertainty by least squares f0 + C h^p, for four or more meshes.
 
     After Eca and Hoekstra, simplified: one set of weights (proportional to 1/h, their second), and where the
-    fitted order is not believed, one fit with the order held at the nearer of 0.5 and 2 instead of a choice
+    fitted order is not plausible, one fit with the order held at the nearer of 0.5 and 2 instead of a choice
     among four polynomials.
 
     Parameters

@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 INDEPENDENT_SAMPLES = 6.0
-"""How many independent complex samples the error of a model makes over a band of one or two resonances.
+"""Number of independent complex samples of a model error over a band of one or two resonances.
 
-Errors of a model are smooth over frequency, so that hundreds of points do not count as hundreds."""
+Model errors are smooth over frequency, so that hundreds of points are not independent."""
 
 
 def log_likelihood(misfit: NDArray | float, floor: float) -> NDArray | float:

@@ -1,20 +1,20 @@
-"""What a sample tells of a share: an interval that stays true where all or none of it do."""
+"""Confidence interval of a proportion, valid also where all or none of the sample have the property."""
 
 from __future__ import annotations
 
 import math
 
 CONFIDENCE_STEPS = 1.959963984540054
-"""Standard deviations of a normal distribution that hold 95 in 100, to either side of the mean."""
+"""Standard deviations on either side of the mean that contain 95 % of a normal distribution."""
 
 
 def wilson_interval(hits: int, count: int, steps: float = CONFIDENCE_STEPS) -> tuple[float, float]:
-    """Shares of a population that a sample does not contradict.
+    """Confidence interval of a proportion.
 
     Parameters
     ----------
     hits, count : int
-        Of `count` that were looked at, `hits` do.
+        `hits` of the `count` samples have the property.
     steps : float
         Standard deviations; the default makes an interval of 95 %.
 
@@ -24,10 +24,9 @@ def wilson_interval(hits: int, count: int, steps: float = CONFIDENCE_STEPS) -> t
         0 to 1.
 
     Notes
-    -----
-    The score interval of E. B. Wilson, J. Am. Stat. Assoc. 22, 1927, 209-212 (memory): the shares p for which
-    |hits/count - p| is at most `steps` standard deviations sqrt(p (1 - p) / count). Unlike one with the deviation of
-    the sample itself it has a width where all or none do.
+    ----- The score interval of E. B. Wilson, J. Am. Stat. Assoc. 22, 1927, 209-212 (memory): the shares p for
+    which |hits/count - p| is at most `steps` standard deviations sqrt(p (1 - p) / count). Unlike one with the
+    deviation of the sample itself it has a width where all or none do.
 
     Examples
     --------

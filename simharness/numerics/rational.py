@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.linalg import eigvals
 
 from simharness.errors import NotConvergedError
@@ -17,17 +18,17 @@ class BarycentricRational:
 
     Attributes
     ----------
-    nodes : ndarray, shape (m,)
-    values : ndarray, shape (m, columns)
-    weights : ndarray, shape (m,)
+    nodes : (m,) array
+    values : (m, columns) complex array
+    weights : (m,) complex array
     """
 
-    nodes: np.ndarray
-    values: np.ndarray
-    weights: np.ndarray
+    nodes: NDArray
+    values: NDArray
+    weights: NDArray
 
-    def __call__(self, x: np.ndarray) -> np.ndarray:
-        """Return the columns at x, shape (x.size, columns)."""
+    def __call__(self, x: NDArray) -> NDArray:
+        """Columns at x (n,), shape (n, columns)."""
         x = np.asarray(x, dtype=float)
         gap = x[:, None] - self.nodes
         hit = gap == 0.0
@@ -37,11 +38,12 @@ class BarycentricRational:
         out[rows] = self.values[cols]
         return out
 
-    def poles(self) -> tuple[np.ndarray, np.ndarray]:
+    def poles(self) -> tuple[NDArray, NDArray]:
         """Poles (p,) and their residues (p, columns).
 
-        The zeros of the denominator, as eigenvalues of an arrow-shaped pencil (the paper cited in `rational_fit`,
-        sec. 2.3, from memory): with u_j = w_j / (x - x_j) its rows say sum_j u_j = 0 and x_j u_j + w_j = x u_j.
+        The zeros of the denominator, as eigenvalues of an arrow-shaped pencil (the paper cited in
+        `rational_fit`, sec. 2.3, from memory): with u_j = w_j / (x - x_j) its rows say sum_j u_j = 0 and x_j
+        u_j + w_j = x u_j.
 
         Examples
         --------
@@ -65,10 +67,8 @@ class BarycentricRational:
         return found, (cauchy @ (self.weights[:, None] * self.values)) / slope[:, None]
 
 
-def rational_fit(
-    x: np.ndarray, values: np.ndarray, spare: int = 3, floor: float = 1e-11
-) -> BarycentricRational:
-    """Return a rational function with common poles through sampled columns.
+def rational_fit(x: NDArray, values: NDArray, spare: int = 3, floor: float = 1e-11) -> BarycentricRational:
+    """Rational function with common poles through sampled columns.
 
     The adaptive Antoulas-Anderson method (Nakatsukasa, Sete, Trefethen, SIAM J. Sci.
     Comput. 40, 2018, A1494) with one set of nodes and weights for all columns: the
@@ -78,11 +78,11 @@ def rational_fit(
 
     Parameters
     ----------
-    x : ndarray, shape (n,)
+    x : (n,) array
         Distinct sample points.
-    values : ndarray, shape (n, columns), complex
+    values : (n, columns) complex array
     spare : int
-        Samples which stay free of nodes, so that the weights are determined.
+        Number of samples that are not nodes, so that the weights are determined.
     floor : float
         Stop when the largest misfit is below this part of the largest value.
 
@@ -116,13 +116,13 @@ def rational_fit(
 
 
 def adaptive_sweep(
-    function: Callable[[np.ndarray], np.ndarray],
-    x: np.ndarray,
+    function: Callable[[NDArray], NDArray],
+    x: NDArray,
     tolerance: float = 1e-5,
     start: int = 7,
     most: int = 120,
-) -> tuple[np.ndarray, np.ndarray, float]:
-    """Return columns on a grid from few exact samples and a rational fit.
+) -> tuple[NDArray, NDArray, float]:
+    """Columns on a grid from few exact samples and a rational fit.
 
     New samples go where the fits with and without the latest samples differ most.
     The error is measured: each new exact sample is compared with the fit made
@@ -133,17 +133,17 @@ def adaptive_sweep(
     function : callable
         Maps points, shape (n,), to columns, shape (n, columns), scaled so that an
         absolute error of ``tolerance`` means the same in each.
-    x : ndarray, shape (points,)
+    x : (points,) array
         Grid, increasing.
     tolerance : float
         Largest accepted error of a column.
     start, most : int
-        Samples at the beginning and at most.
+        Numbers of samples at the beginning and at most.
 
     Returns
     -------
-    values : ndarray, shape (points, columns)
-    sampled : ndarray of int
+    values : (points, columns) complex array
+    sampled : (n,) int array
         Grid indices of the exact samples.
     error : float
         Largest error found in the last two rounds.
@@ -174,8 +174,8 @@ def adaptive_sweep(
         index, known, old = np.append(index, extra), np.vstack([known, exact]), new
 
 
-def _next_samples(doubt: np.ndarray, taken: np.ndarray, count: int = 2) -> np.ndarray:
-    """Return grid indices of largest doubt, apart from each other, not yet taken."""
+def _next_samples(doubt: NDArray, taken: NDArray, count: int = 2) -> NDArray:
+    """Grid indices of the largest doubt, apart from each other, not yet taken."""
     doubt = doubt.copy()
     doubt[taken] = -1.0
     # in ties and for smooth data the middle of the widest gap must win

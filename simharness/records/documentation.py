@@ -93,10 +93,11 @@ def with_field_tables(page: str) -> str:
         section = re.compile(
             rf"(^### {re.escape(heading)}\n(?:(?!^###? ).*\n)*?){re.escape(_HEAD)}\n(?:\|.*\n)*", re.MULTILINE
         )
-        lines = "\n".join(field_table(table)) + "\n"
-        page, count = section.subn(lambda match: match[1] + lines, page)
-        if count != 1:
+        found = section.search(page)
+        if found is None:
             raise ValueError(f"the page has no table of fields under '{heading}'")
+        lines = "\n".join(field_table(table))
+        page = f"{page[: found.start()]}{found[1]}{lines}\n{page[found.end() :]}"
     return page
 
 

@@ -35,7 +35,8 @@ class CoaxFeed(Part):
     )
     connector: Literal["bare", "panel", "stripped"] = Field(
         "bare",
-        description="what sits on the wall: bare connector, panel connector with flange, stripped coax soldered in; it decides words and drilling",
+        description="what sits on the wall: bare connector, panel connector with flange, stripped coax "
+        "soldered in; it decides words and drilling",
     )
     flange_mm: float | None = mm(
         "side of the square flange outside on the wall, around the hole; a panel connector needs it",
@@ -97,7 +98,7 @@ class Probe(CoaxFeed):
 
 
 class BentProbe(CoaxFeed):
-    """A coax probe through the near end that runs along the guide, then bends across it towards a broad wall."""
+    """A coax probe through the near end: it runs along the guide and bends across it towards a broad wall."""
 
     kind: Literal["bent-probe"] = Field(
         description="a coax through the near end, its wire bent across the guide"

@@ -45,14 +45,16 @@ class Laminate(Part):
         le=15,
         allow_inf_nan=False,
         strict=True,
-        description="relative permittivity of the substrate; glass epoxy about 4.2 to 4.7, PTFE with glass 2.2 to 2.6 (common practice)",
+        description="relative permittivity of the substrate; glass epoxy about 4.2 to 4.7, "
+        "PTFE with glass 2.2 to 2.6 (common practice)",
     )
     loss_tangent: float = Field(
         ge=0,
         le=0.2,
         allow_inf_nan=False,
         strict=True,
-        description="loss tangent of the substrate; glass epoxy about 0.02, PTFE with glass about 0.001 (common practice)",
+        description="loss tangent of the substrate; glass epoxy about 0.02, PTFE with glass about 0.001 "
+        "(common practice)",
     )
     copper: Literal["inside", "outside", "both"] = Field(
         "inside", description="which faces of the substrate bear copper"
@@ -72,10 +74,10 @@ class Laminate(Part):
 
 
 class _AnyGuide(Part):
-    """What is said of a guide of either shape.
+    """What guides of every shape have in common.
 
-    Each shape has `mode` (name of its lowest mode), `noun` (what it is called), `make` (how it is made), and the names
-    of the fields that hold its inner width, inner height and the thickness of its front wall.
+    Each shape has `mode` (name of its lowest mode), `noun` (what it is called), `make` (how it is made), and
+    the names of the fields that hold its inner width, inner height and the thickness of its front wall.
     """
 
     length = metres()
@@ -119,7 +121,8 @@ class RectangularGuide(_AnyGuide):
     load_mm: float | None = _LOAD
     make: Literal["folded", "tube"] = Field(
         "folded",
-        description="for the cut sheets: a box folded from sheet with a front wall of its own, or slots cut in a stock tube",
+        description="for the cut sheets: a box folded from sheet with a front wall of its own, "
+        "or slots cut in a stock tube",
     )
 
     mode: ClassVar[str] = "TE10"
@@ -150,7 +153,8 @@ class RectangularGuide(_AnyGuide):
 
     @property
     def substrate(self) -> Laminate | None:
-        """The laminate where it acts as a dielectric: copper on both faces and round the slots' edges is a metal wall."""
+        """The laminate where it acts as a dielectric: copper on both faces and round the slots' edges is a
+        metal wall."""
         return None if self.laminate is None or self.laminate.copper == "both" else self.laminate
 
     @property
@@ -214,7 +218,7 @@ class RoundGuide(_AnyGuide):
         return self.diameter_mm
 
     def thickness_mm(self, wall: str) -> float:
-        """Thickness of the tube and of its ends, which is one."""
+        """Thickness of the tube, which is that of its ends too."""
         return self.wall_mm
 
     @property
@@ -239,7 +243,7 @@ class RoundGuide(_AnyGuide):
 
     @property
     def line(self) -> tuple[float, float]:
-        """Width and height of the rectangular guide that the mode and its slots see, m; see `em.guide.round`."""
+        """Width and height of the rectangular guide that mode and slots see, m; see `em.guide.round`."""
         return equivalent_rectangle(self.diameter)
 
     @property

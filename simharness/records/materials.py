@@ -64,7 +64,8 @@ _MATERIALS = (
         2.8e5,
         7.4e6,
         "0.4-0.8 um of tin (9.2e6 S/m) on steel (7e6 S/m) of relative permeability 1 to 100 at 2.45 GHz, "
-        "computed as layers from inputs recalled from memory; the value used is the geometric mean of both ends",
+        "computed as layers from inputs recalled from memory; the value used is the geometric mean of "
+        "both ends",
     ),
     WallMaterial(
         "zinc-coated steel",

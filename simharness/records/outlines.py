@@ -64,7 +64,8 @@ class SlotDimensions(Protocol):
 
 @dataclass(frozen=True)
 class OffGridOpening:
-    """An opening whose edges do not run along mesh lines: its centre line for a mesh, and what makes the outline of it.
+    """An opening whose edges do not run along mesh lines: its centre line for a mesh, and what makes the
+    outline of it.
 
     `line`, `width`, `ends` and `taper` are those of `constant_width_outline`, m.
     """

@@ -1,4 +1,4 @@
-"""Records from TOML, and what is said of those that do not hold."""
+"""Records read from TOML, and the messages about invalid ones."""
 
 from __future__ import annotations
 
@@ -24,9 +24,10 @@ from simharness.records.record import Contradictions, Record
 from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule
 
 MAX_BYTES = 200_000
-"""Of a record: with the most slots there may be and long remarks it has a tenth of that."""
-SAID = 20
-"""Problems of one record are named up to this number."""
+"""Largest record file; one with the most slots and long notes has a tenth of that."""
+
+MAX_PROBLEMS = 20
+"""Problems of one record that are reported one by one."""
 
 
 def parse_record(data: dict[str, Any], origin: str = "record") -> Record:
@@ -58,7 +59,7 @@ def read_record(path: str | Path) -> Record:
     Raises
     ------
     InputError
-        The file is missing, is not TOML, or does not hold an allowed record.
+        The file is missing, is not TOML, or does not hold a valid record.
 
     Examples
     --------
@@ -72,7 +73,7 @@ def read_record(path: str | Path) -> Record:
     try:
         data = tomllib.loads(text)
     except RecursionError:
-        raise InputError("record", path, "must be valid TOML (brackets lie too deep in brackets)") from None
+        raise InputError("record", path, "must be valid TOML (brackets are nested too deeply)") from None
     except ValueError as error:  # a number of thousands of digits too
         raise InputError("record", path, f"must be valid TOML ({error})") from None
     if not data:
@@ -85,17 +86,17 @@ def read_record(path: str | Path) -> Record:
 
 
 class RecordError(InputError):
-    """A record does not hold: the first problem as for every input, and a line for each of them."""
+    """An invalid record: the first problem as for every input error, and a line for each of them."""
 
     def __init__(self, problems: list[Problem], origin: str):
         super().__init__(*problems[0])
         said = [
             (f"{printable(what, keep='')} = {_shown(value)}", allowed)
-            for what, value, allowed in problems[:SAID]
+            for what, value, allowed in problems[:MAX_PROBLEMS]
         ]
         self.problems = [f"{what}: {printable(allowed, keep='')}" for what, allowed in said]
-        if len(problems) > SAID:
-            self.problems.append(f"and {len(problems) - SAID} problems more")
+        if len(problems) > MAX_PROBLEMS:
+            self.problems.append(f"and {len(problems) - MAX_PROBLEMS} problems more")
         self.origin = origin
         self.args = (f"{origin}: " + f"\n{origin}: ".join(self.problems),)
 
@@ -123,7 +124,7 @@ _CHOICES = {
     "feed": ("kind", "must be 'probe', 'bent-probe' or 'guide-port'"),
     "guide": ("shape", "must be 'rectangular' or 'round'"),
 }
-"""Tables that differ by one of their fields: which, and what it may be."""
+"""Tables of several kinds: the field that tells them apart, and what it may be."""
 _ALLOWED = {
     "string_pattern_mismatch": "must be a-z, 0-9 and hyphens, at most 48 of them, no hyphen first",
     "missing": "this field must be given",
@@ -136,7 +137,14 @@ _ALLOWED = {
 }
 
 
-_FEEDS: dict[str, type[Part]] = {"guide-port": GuidePort, "bent-probe": BentProbe}
+_KINDS: dict[str, type[Part]] = {
+    "probe": Probe,
+    "bent-probe": BentProbe,
+    "guide-port": GuidePort,
+    "rectangular": RectangularGuide,
+    "round": RoundGuide,
+}
+"""Tables of several kinds by the name that stands in the place of an error."""
 
 
 def _plain_problem(item: Mapping[str, Any]) -> tuple[str, object, str]:
@@ -152,7 +160,7 @@ def _plain_problem(item: Mapping[str, Any]) -> tuple[str, object, str]:
             f"at most {MAX_IN_A_WALL} slots in one wall can be computed",
         )
     if kind == "float_type" and isinstance(value, int) and not isinstance(value, bool):
-        return where, value, "must be a number of a sane size"
+        return where, value, "must be a number of reasonable size"
     table = _table_at(place[:-1], loc)
     if kind == "extra_forbidden" and loc == ("guide", "round", "laminate"):
         return (
@@ -172,7 +180,7 @@ def _plain_problem(item: Mapping[str, Any]) -> tuple[str, object, str]:
 
 
 def _meant(table: type[Part], name: object, value: object) -> str:
-    """The hint at another unit, where a number of the table is beyond its limits."""
+    """A hint at another unit, where a number is outside its limits but would be inside in that unit."""
     field = table.model_fields.get(str(name))
     unit = {"ghz": "GHz", "mm": "mm"}.get(str(name).rsplit("_")[-1], "")
     if field is None or not unit:
@@ -188,17 +196,15 @@ _SIGNS = {"gt": operator.gt, "ge": operator.ge, "lt": operator.lt, "le": operato
 
 def _table_at(place: list[Any], loc: tuple[Any, ...]) -> type[Part]:
     """The model of the table at `place`."""
-    tables: dict[str, type[Part]] = {
-        "band": Band,
-        "mounting": Mounting,
-        "guide": RoundGuide if "round" in loc else RectangularGuide,
-        "slot": Slot,
-        "slot_rule": SlotRule,
-        "feed": next((kind for name, kind in _FEEDS.items() if name in loc), Probe),
-    }
     if place[:2] == ["guide", "laminate"]:
         return Laminate
-    return tables.get(place[0], Record) if place else Record
+    if place and place[0] in _CHOICES:
+        return next((_KINDS[part] for part in loc if part in _KINDS), _DEFAULT_KINDS[place[0]])
+    return _TABLES.get(place[0], Record) if place else Record
+
+
+_TABLES: dict[str, type[Part]] = {"band": Band, "mounting": Mounting, "slot": Slot, "slot_rule": SlotRule}
+_DEFAULT_KINDS: dict[str, type[Part]] = {"guide": RectangularGuide, "feed": Probe}
 
 
 def record_schema() -> dict[str, Any]:

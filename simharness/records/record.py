@@ -7,7 +7,6 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from simharness.records.feed_problems import feed_problems
 from simharness.records.feeds import Feed
 from simharness.records.guide import Guide
 from simharness.records.parts import Band, Line, Lines, Mounting, Part
@@ -18,8 +17,9 @@ from simharness.records.problems import (
     load_problems,
     rule_problems,
 )
-from simharness.records.shape_problems import shape_problems
-from simharness.records.slot_problems import slot_problems
+from simharness.records.problems.feeds import feed_problems
+from simharness.records.problems.shapes import shape_problems
+from simharness.records.problems.slots import slot_problems
 from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1

@@ -45,8 +45,8 @@ def _shape() -> Any:
 class Slot(Part):
     """One slot in a broad wall, of constant width about a centre line whose tips lie along the guide.
 
-    `position_mm` and `offset_mm` are those of the middle of the chord between the tips. A bent slot is a circular
-    arc that stands `aside_mm` off its chord; an S is two arcs that do so to either side.
+    `position_mm` and `offset_mm` are those of the middle of the chord between the tips. A bent slot is a
+    circular arc that stands `aside_mm` off its chord; an S is two arcs that do so to either side.
     """
 
     position_mm: float = mm("centre of the slot, from the near end along the guide", ge=0)
@@ -113,7 +113,8 @@ class SlotRule(Part):
         "centre of the first slot of the back wall; left out: behind that of the front", ge=0, default=None
     )
     back_offset_mm: float | None = mm(
-        "offset of that slot from the centre line; left out: that of the front, as if both walls were sawn through at once",
+        "offset of that slot from the centre line; left out: that of the front, as if both walls were "
+        "sawn through at once",
         default=None,
     )
 

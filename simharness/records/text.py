@@ -47,7 +47,7 @@ def record_text(record: Record, heading: str = "") -> str:
 
 
 def _lines(data: Mapping[str, Any], within: str = "") -> Iterator[str]:
-    """Plain fields first, then the tables: a field behind a table would belong to the table."""
+    """Plain fields first, then the tables: a field after a table would belong to that table."""
     tables = {key: value for key, value in data.items() if isinstance(value, (Mapping, tuple, list))}
     yield from _fields({key: value for key, value in data.items() if key not in tables})
     for key, value in tables.items():
@@ -65,7 +65,7 @@ def _fields(table: Mapping[str, Any]) -> Iterator[str]:
 
 
 def _value(value: Any) -> str:
-    """Numbers, truth values and strings, which TOML and JSON write alike but for one character."""
+    """Numbers, booleans and strings, which TOML and JSON write alike but for one character."""
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
@@ -84,8 +84,8 @@ def updated_text(source: Path | str, record: Record, heading: str = "") -> str:
     Returns
     -------
     str
-        TOML that reads back to an equal record. Where the file and the record are too unlike for that, it is that of
-        `record_text`.
+        TOML that reads back to an equal record. Where the file and the record are too unlike for that, it is
+        that of `record_text`.
 
     Raises
     ------
@@ -117,7 +117,7 @@ def _update(table: MutableMapping[str, Any], before: Mapping[str, Any], after: M
         if isinstance(value, Mapping) and isinstance(old, Mapping) and key in table:
             _update(table[key], old, value)
         elif _alike(value, old) and key in table:
-            for row, one, other in zip(table[key], old, value):
+            for row, one, other in zip(table[key], old or (), value):
                 _update(row, one, other)
         else:
             table[key] = value

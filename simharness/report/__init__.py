@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from simharness.report.pictures import Picture
     from simharness.results.outputs import Results
     from simharness.runs.manifest import Run
-    from simharness.sheets.flat.parts import Fabrication
+    from simharness.sheets.flat.fabrication import Fabrication
 
 __all__ = ["write_report"]
 
@@ -57,7 +57,7 @@ def write_report(
     Raises
     ------
     InputError
-        The record does not suit the way of making.
+        The record does not suit how the box is made.
     MachineError
         A file cannot be written.
     """

@@ -1,4 +1,4 @@
-"""What a report says, in the order of reading: chapters of words, tables and pictures, before any page is made."""
+"""What a report says, in the order of reading: chapters of sentences, tables and pictures, for any page."""
 
 from __future__ import annotations
 
@@ -13,15 +13,16 @@ from simharness.advice.warnings import CAUTIONS
 from simharness.estimate.antenna import estimate
 from simharness.figures import Figure, number
 from simharness.geometry import antenna_scene
-from simharness.records import Record, RoundGuide
+from simharness.records import Record
 from simharness.report.dimensions import dimension_sections
 from simharness.report.model import model_data
 from simharness.report.pictures import Picture, measured_pictures, run_pictures, strongest_direction
+from simharness.report.shapes import guide_table
 from simharness.results.outputs import Results
 from simharness.runs.manifest import Run
 from simharness.sheets.build.build_list import build_list, build_of
 from simharness.sheets.build.section import Section
-from simharness.sheets.flat.parts import Fabrication
+from simharness.sheets.flat.fabrication import Fabrication
 from simharness.verdict.assessment import Verdict, full_wave_figures, verdict
 from simharness.verdict.error_bars import estimate_error, mesh_quality, solver_error
 from simharness.verdict.match_state import MatchState
@@ -39,7 +40,7 @@ _BARS = {
     "null": ("directions of nulls", 1, " deg"),
     "s11": ("S11, as a distance in the complex plane", 1, ""),
 }
-"""Kinds of error in `error_bars.SOLVER_ERROR`: words, scale and unit."""
+"""Kinds of error in `error_bars.SOLVER_ERROR`: label, scale and unit."""
 _SETTLING = {
     "tail": "continued by its poles until it had died away",
     "record": "run until it had died away",
@@ -48,7 +49,7 @@ _SETTLING = {
 
 _FEEDS = {
     "CoaxPort": "a true coax line",
-    "GapPort": "a lumped gap at the foot of the probe: less true than the coax line",
+    "GapPort": "a lumped gap at the foot of the probe: less accurate than the coax line",
     "ModePort": "the TE10 mode of the guide",
     "RoundModePort": "the TE11 mode of the round tube",
 }
@@ -73,7 +74,7 @@ class Report:
     title, subtitle, note : of the design and its run; the note is that of the record, or empty.
     headline : the verdict in a few words.
     state : how the match stands to its target.
-    chapters : in the order of reading; 'verdict' comes first, 'view' holds the still picture of the turning view.
+    chapters : in the order of reading; 'verdict' comes first, 'view' holds a still of the turning view.
     model : see `model.model_data`.
     """
 
@@ -114,7 +115,7 @@ def report_content(
     Raises
     ------
     InputError
-        The record does not suit the way of making.
+        The record does not suit how the box is made.
     """
     quality = mesh_quality(results)
     guess = estimate(record)
@@ -132,7 +133,10 @@ def report_content(
             (_figures(judged), _bars(record, quality, results.attributes)),
         ),
         Chapter(
-            "view", "Antenna and pattern in space", (Section("", _view_words(record, results, found)),), still
+            "view",
+            "Antenna and pattern in space",
+            (Section("", _view_description(record, results, found)),),
+            still,
         ),
         Chapter("pictures", "Pictures", (), others),
         Chapter("measured", "Measured", (), measured_pictures(run.figures(record.name))),
@@ -168,12 +172,15 @@ def _figures(judged: Verdict) -> Section:
         (row.label, number(row.estimate), number(row.full_wave), _AGREEMENT[row.agrees])
         for row in judged.rows
     ]
-    sentence = "Two ways that share nothing but the record. They agree where they differ by no more than both error bars together."
+    sentence = (
+        "Two methods that share nothing but the record. They agree where they differ by no more than both "
+        "error bars together."
+    )
     return Section("", (sentence,), (("figure", "estimate", "full wave", "do they agree?"), *rows))
 
 
 def _bars(record: Record, quality: str, about: Mapping[str, object]) -> Section:
-    """What the error bars are, and what they do not hold."""
+    """What the error bars are, and what they do not include."""
     error, trusted = solver_error(record, quality, about), estimate_error(record)
     rows = [
         (words, *(f"{scale * bars[kind]:.3g}{unit}" for bars in (trusted, error)))
@@ -181,10 +188,11 @@ def _bars(record: Record, quality: str, about: Mapping[str, object]) -> Section:
         if kind in trusted and kind in error and (record.two_faced or kind not in ("ripple", "null"))
     ]
     said = [
-        f"Those of the estimate, and of a {quality} mesh in general; the verdict says what the latter rest on.",
+        f"Those of the estimate, and of a {quality} mesh in general; the verdict says what the latter rest "
+        "on.",
         "Where the match is flat, the frequency of its deepest point is less sure, and its bar is longer.",
-        "They are the bars of the calculation for the antenna exactly as written. Cutting and folding come on top, and so do open seams, "
-        "the connector, a cover, and whatever stands near the antenna.",
+        "They are the bars of the calculation for the antenna exactly as written. Cutting and folding come "
+        "on top, and so do open seams, the connector, a cover, and whatever stands near the antenna.",
     ]
     if record.slots:
         mean = sum(slot.length_mm for slot in record.slots) / len(record.slots)
@@ -194,23 +202,21 @@ def _bars(record: Record, quality: str, about: Mapping[str, object]) -> Section:
     return Section("What the error bars are", tuple(said), (("kind", "estimate", "full wave"), *rows))
 
 
-def _view_words(record: Record, results: Results, found: Mapping[str, Figure]) -> tuple[str, ...]:
-    """The view for those who do not see it."""
+def _view_description(record: Record, results: Results, found: Mapping[str, Figure]) -> tuple[str, ...]:
+    """What the view shows, for those who do not see it."""
     guide, count = record.guide, len(record.slots)
     upright = record.mounting.axis == "vertical"
     wall = "both broad walls" if record.two_faced else f"its {record.slots[0].face} wall" if count else ""
     slots = f"with {count} slot{'s' if count != 1 else ''} in {wall}" if count else "without slots"
-    body = f"box, {guide.width_mm:g} mm wide, {guide.height_mm:g} mm deep"
-    if isinstance(guide, RoundGuide):
-        body = f"round tube, {guide.diameter_mm:g} mm in diameter"
     said = [
-        f"A {'standing' if upright else 'lying'} {body} and {guide.length_mm:g} mm long inside, "
-        f"{slots}, drawn from the solids that the solver saw."
+        f"A {'standing' if upright else 'lying'} {guide_table(guide).body()} and {guide.length_mm:g} mm long "
+        f"inside, {slots}, drawn from the solids that the solver saw."
     ]
     direction = strongest_direction(results, record, found)
     if direction:
         said.append(
-            f"Around its middle the realized gain in every direction as a coloured body. It is strongest {direction}."
+            "Around its middle the realized gain in every direction as a coloured body. It is strongest "
+            f"{direction}."
         )
     return tuple(said)
 
@@ -224,7 +230,8 @@ def _building(record: Record, fabrication: Fabrication) -> tuple[Section, ...]:
     first = Section(
         "",
         (
-            f"{build.how.capitalize()}. 'simharness sheets' writes this list with the true-scale drawings{bends}.",
+            f"{build.how.capitalize()}. 'simharness sheets' writes this list with the true-scale "
+            f"drawings{bends}.",
         ),
     )
     return first, *build_list(build)

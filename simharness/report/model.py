@@ -1,4 +1,4 @@
-"""What the turning view of the report draws: the solids of the scene and the gain in all directions, as plain values."""
+"""What the turning view of the report draws, as plain values: solids of the scene, gain in all directions."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ from simharness.records import Record
 from simharness.results.outputs import Results
 
 MAX_THETA, MAX_PHI = 91, 73
-"""Directions that are drawn at most: 2 and 5 degrees apart where the run has them."""
+"""Greatest number of directions: 2 and 5 degrees apart where the run has them."""
 BODY = 0.85
 """Radius of the gain body at its peak, the top of the scale, over the length of the antenna."""
 SHADES = 16
-"""Colours of the scale; the page interpolates."""
+"""Number of colours of the scale; the page interpolates."""
 _WIRES = ("probe", "probe riser", "coax pin")
 
 
@@ -41,7 +41,8 @@ def model_data(scene: Scene, results: Results, record: Record) -> dict[str, Any]
     -------
     dict
         ``solids``, ``inside`` (inner bounds of the guide) and ``middle`` in mm, axes of the record;
-        ``up``, the axis that points up as the antenna hangs, and the named ``views`` (degrees); ``pattern`` or None.
+        ``up``, the axis that points up as the antenna hangs, and the named ``views`` (degrees);
+        ``pattern`` or None.
     """
     inside = scene.inside or scene.bounds()
     middle = [sum(inside[i : i + 2]) / 2 for i in (0, 2, 4)]
@@ -67,7 +68,7 @@ def _solid(prism: Prism) -> dict[str, Any]:
         if prism.part in _WIRES
         else "wall"
         if prism.material.metal
-        else "board"
+        else "laminate"
         if prism.part == SUBSTRATE
         else "filling"
     )
@@ -113,7 +114,7 @@ def thinned(count: int, most: int) -> NDArray:
 
 
 def _pattern(results: Results, record: Record, length: float) -> dict[str, Any] | None:
-    """The gain body of the pictures, thinned: points in mm around the middle of the guide; None without a far field."""
+    """The gain body of the pictures, thinned: points around the guide's middle, mm, or None."""
     far = style.far_field(results, record)
     if far is None:
         return None

@@ -61,5 +61,5 @@ def _ordered(sentences: tuple[str, ...]) -> bool:
 
 
 def _unnumbered(sentence: str) -> str:
-    """A sentence without its number, which the list gives it anew."""
+    """A sentence without its number, which the list adds again."""
     return _NUMERAL.sub("", sentence)

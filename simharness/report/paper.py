@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from typing import Any
 
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, SimpleDocTemplate, Spacer
@@ -12,22 +13,22 @@ from simharness.report.content import Chapter, Report, with_minus_signs
 from simharness.report.plates import Frame, plates
 from simharness.sheets.build.section import Section
 from simharness.sheets.drawing.lettering import BOLD, SIZES, M, use_fonts
-from simharness.sheets.flat.shapes import Text
+from simharness.sheets.flat.paths import Text
 from simharness.sheets.pages.flow import built, paragraph, section_flow
-from simharness.sheets.pages.pdf_drawing import words
+from simharness.sheets.pages.pdf_drawing import draw_text
 from simharness.sheets.pages.tiles import MM, PAPERS, Paper
 from simharness.verdict.match_state import MatchState
 
 EDGE = 16 * MM
-"""Margin, m."""
+"""Margin of a page, m."""
 _PADDING = 6
-"""Of the frame within the margins on each side, points; reportlab's own."""
+"""Padding of the frame within the margins on each side, points; reportlab's own."""
 _HEADLINE_COLOURS = {
     MatchState.MET: (0.04, 0.42, 0.23),
     MatchState.CLOSE: (0.42, 0.31, 0.0),
     MatchState.MISSED: (0.64, 0.23, 0.0),
 }
-"""Those of the page."""
+"""Colours of the headline, as on the HTML page."""
 
 
 def pdf_bytes(report: Report, paper: str) -> bytes:
@@ -80,12 +81,12 @@ class _Document(SimpleDocTemplate):
             lang="en",
         )
 
-    def build(self, flowables: list[Flowable], **options) -> None:
+    def build(self, flowables: list[Flowable], **options: Any) -> None:
         """Every page with its foot."""
         super().build(flowables, onFirstPage=self._foot, onLaterPages=self._foot, **options)
 
     def _foot(self, canvas: Canvas, document: SimpleDocTemplate) -> None:
-        words(
+        draw_text(
             canvas,
             Text((self.size.width / 2, EDGE / 2), f"{self.report.title} · page {document.page}", SIZES[0]),
         )

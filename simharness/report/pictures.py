@@ -1,4 +1,4 @@
-"""The pictures of a run for the report, each with its content in words."""
+"""The pictures of a run for the report, each with a description."""
 
 from __future__ import annotations
 
@@ -30,13 +30,13 @@ TITLES = {
     "field": "Field in the guide",
 }
 MAX_PICTURE_BYTES, MAX_PIXELS = 20_000_000, 40_000_000
-"""Of a picture that is taken in."""
+"""Limits of a picture that is added."""
 _PNG = b"\x89PNG\r\n\x1a\n"
 
 
 @dataclass(frozen=True)
 class Picture:
-    """A picture, PNG, with its title and, in `alt`, what is to be seen in it."""
+    """A PNG picture with its title and, in `alt`, a description of it."""
 
     title: str
     png: bytes
@@ -44,7 +44,7 @@ class Picture:
 
     @property
     def pixels(self) -> tuple[int, int]:
-        """Width and height, from the header chunk that every PNG begins with (PNG specification, W3C 2003, 11.2.2)."""
+        """Width and height, from the header chunk of every PNG (PNG specification, W3C 2003, 11.2.2)."""
         return int.from_bytes(self.png[16:20]), int.from_bytes(self.png[20:24])
 
 
@@ -70,8 +70,8 @@ def run_pictures(
         drawn = {
             path.stem: path.read_bytes() for path in write_figures(results, record, estimate, Path(folder))
         }
-    words = _alternatives(results, record, found)
-    return {name: Picture(title, drawn[name], words[name]) for name, title in TITLES.items() if name in drawn}
+    texts = _alternatives(results, record, found)
+    return {name: Picture(title, drawn[name], texts[name]) for name, title in TITLES.items() if name in drawn}
 
 
 def measured_pictures(folder: Path) -> tuple[Picture, ...]:
@@ -86,7 +86,8 @@ def measured_pictures(folder: Path) -> tuple[Picture, ...]:
         Picture(
             f"Measured: {printable(path.stem.removeprefix('compare-'), keep='')}",
             _png("picture", path),
-            f"Measurement {path.stem.removeprefix('compare-')} over the prediction of this run, as drawn by simharness compare.",
+            f"Measurement {path.stem.removeprefix('compare-')} over the prediction of this run, as drawn by "
+            "simharness compare.",
         )
         for path in sorted(folder.glob("compare-*.png"))
     )
@@ -139,8 +140,8 @@ def _png(what: str, path: Path) -> bytes:
 def strongest_direction(results: Results, record: Record, found: Mapping[str, Figure]) -> str:
     """Where the realized gain is greatest, in words; empty without a far field.
 
-    In the plane along the guide it is the beam of the verdict; beside it to whole degrees, as the directions of a run lie a
-    degree or two apart.
+    In the plane along the guide it is the beam of the verdict; outside that plane it is given to whole
+    degrees, as the directions of a run lie a degree or two apart.
     """
     far = style.far_field(results, record)
     if far is None:
@@ -163,30 +164,44 @@ def strongest_direction(results: Results, record: Record, found: Mapping[str, Fi
 
 
 def _alternatives(results: Results, record: Record, found: Mapping[str, Figure]) -> dict[str, str]:
-    """What each picture shows, in words with the main numbers."""
+    """Descriptions of the pictures, with the main numbers."""
     say = {name: number(figure) for name, figure in found.items()}
     band = record.band
     span = ""
     if "frequency" in results:
         span = f" from {results['frequency'].min() / 1e9:.2f} to {results['frequency'].max() / 1e9:.2f} GHz"
-    words = {
-        "match": f"Curves of S11 in dB over frequency{span}, full wave and estimate with their error bars, and the target of {band.target_s11_db:g} dB from "
-        f"{band.low_ghz:g} to {band.high_ghz:g} GHz. Full wave: best match at {say['resonance']}, S11 there {say['s11_at_resonance']}.",
-        "smith": f"Smith chart with the course of S11{span}, full wave and estimate, and marks at the edges and the middle of the band."
-        + (
-            f" Input impedance at the design frequency: {say['input_impedance']}."
-            if "input_impedance" in say
-            else ""
+    impedance = ""
+    if "input_impedance" in say:
+        impedance = f" Input impedance at the design frequency: {say['input_impedance']}."
+    texts = {
+        "match": (
+            f"Curves of S11 in dB over frequency{span}, full wave and estimate with their error bars, and "
+            f"the target of {band.target_s11_db:g} dB from {band.low_ghz:g} to {band.high_ghz:g} GHz. Full "
+            f"wave: best match at {say['resonance']}, S11 there {say['s11_at_resonance']}."
         ),
-        "slots": f"Amplitude and phase of the voltages across the {len(record.slots)} slots along the guide, full wave and estimate, "
-        "against their mean.",
-        "field": "Two maps of the electric field in the guide, seen from the front, with slots and probe: its peak over time, and one instant.",
+        "smith": (
+            f"Smith chart with the course of S11{span}, full wave and estimate, and marks at the edges and "
+            f"the middle of the band.{impedance}"
+        ),
+        "slots": (
+            f"Amplitude and phase of the voltages across the {len(record.slots)} slots along the guide, full "
+            "wave and estimate, against their mean."
+        ),
+        "field": (
+            "Two maps of the electric field in the guide, seen from the front, with slots and probe: its "
+            "peak over time, and one instant."
+        ),
     }
     if "realized_gain" in say:
-        words |= {
-            "cuts": f"Two polar diagrams of the realized gain. Along the guide: beamwidth {say['beamwidth_along']}, side lobes "
-            f"{say['side_lobe_level']}. Across the guide: beamwidth {say['beamwidth_across']}, front to back {say['front_to_back']}.",
-            "sphere": f"Body and map of the realized gain in all directions: {say['realized_gain']} at its strongest, "
-            f"{strongest_direction(results, record, found)}.",
+        texts |= {
+            "cuts": (
+                "Two polar diagrams of the realized gain. Along the guide: beamwidth "
+                f"{say['beamwidth_along']}, side lobes {say['side_lobe_level']}. Across the guide: beamwidth "
+                f"{say['beamwidth_across']}, front to back {say['front_to_back']}."
+            ),
+            "sphere": (
+                f"Body and map of the realized gain in all directions: {say['realized_gain']} at its "
+                f"strongest, {strongest_direction(results, record, found)}."
+            ),
         }
-    return words
+    return texts

@@ -1,4 +1,4 @@
-"""Pictures on the pages of a PDF: as large as printed best, a little smaller where that fills a page."""
+"""Pictures on the pages of a PDF: at their best size, or a little smaller where that fills a page."""
 
 from __future__ import annotations
 
@@ -14,18 +14,18 @@ from simharness.sheets.drawing.lettering import BOLD, M
 from simharness.sheets.pages.flow import paragraph
 
 PIXEL = 25.4e-3 / 260
-"""Of a picture, m; smaller where a picture is too wide or too high for the page."""
-HIGHEST = 0.84
-"""Of the page between its margins: the height of a picture."""
-LEAST = 0.62
-"""Of its best size that a picture may shrink to; smaller, its letters are hard to read."""
+"""Size of a pixel, m; less where a picture is too wide or too high for the page."""
+MAX_HEIGHT = 0.84
+"""Greatest height of a picture over that of the page between its margins."""
+MIN_SHARE = 0.62
+"""Least share of its best size that a picture may shrink to: below it, its letters are hard to read."""
 _GAP = 10.0
-"""Above the title of a picture, points."""
+"""Space above the title of a picture, points."""
 
 
 @dataclass(frozen=True)
 class Frame:
-    """Room between the margins of a page, points."""
+    """Area between the margins of a page, points."""
 
     width: float
     height: float
@@ -33,7 +33,7 @@ class Frame:
 
 @dataclass
 class Plate(Flowable):
-    """Headings, title, picture, and in words what is to be seen, in one piece; it shrinks to what is left of a page.
+    """Headings, title, picture and its description in one piece, which shrinks to what is left of a page.
 
     Attributes
     ----------
@@ -59,10 +59,10 @@ class Plate(Flowable):
     def image_size(self, share: float) -> tuple[float, float]:
         """Width and height of the picture at a share of its best size, points."""
         wide, high = self.picture.pixels
-        pixel = share * min(PIXEL * M, self.frame.width / wide, HIGHEST * self.frame.height / high)
+        pixel = share * min(PIXEL * M, self.frame.width / wide, MAX_HEIGHT * self.frame.height / high)
         return wide * pixel, high * pixel
 
-    def words_height(self) -> float:
+    def text_height(self) -> float:
         """Height of all but the picture itself, points."""
         return _GAP + sum(
             each.wrap(self.frame.width, self.frame.height)[1] + each.getSpaceAfter()
@@ -70,19 +70,19 @@ class Plate(Flowable):
         )
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        """Its size: as it is best, or what is left of the page where it can shrink to that."""
-        words, best = self.words_height(), self.image_size(self.largest)[1]
+        """Its size: the best, or what is left of the page where it can shrink to that."""
+        text, best = self.text_height(), self.image_size(self.largest)[1]
         self.share = self.largest
-        if words + best > available_height:
-            fitting = self.largest * (available_height - words) / best
-            if fitting >= LEAST:
+        if text + best > available_height:
+            fitting = self.largest * (available_height - text) / best
+            if fitting >= MIN_SHARE:
                 self.share = fitting * 0.999
-        return available_width, words + self.image_size(self.share)[1]
+        return available_width, text + self.image_size(self.share)[1]
 
     def draw(self) -> None:
-        """Put it down from the top."""
+        """Draw it from the top."""
         wide, high = self.image_size(self.share)
-        y = self.words_height() + high - _GAP
+        y = self.text_height() + high - _GAP
         for each in self._above:
             y -= each.wrap(self.frame.width, y)[1]
             each.drawOn(self.canv, 0, y)
@@ -97,14 +97,14 @@ class Plate(Flowable):
 def plates(
     pictures: tuple[Picture, ...], frame: Frame, scale: float, before: tuple[Flowable, ...] = ()
 ) -> list[Plate]:
-    """The pictures of a chapter, the first with its heading; two that fit together on a page are given the sizes for that."""
+    """The pictures of a chapter, the first with its heading; two that fit on a page are sized for that."""
     found = [Plate(picture, frame, scale, before if i == 0 else ()) for i, picture in enumerate(pictures)]
     i = 0
     while i + 1 < len(found):
         pair = found[i : i + 2]
-        room = frame.height - sum(plate.words_height() for plate in pair) - 2 * _GAP
+        room = frame.height - sum(plate.text_height() for plate in pair) - 2 * _GAP
         share = min(1.0, room / sum(plate.image_size(1.0)[1] for plate in pair))
-        if share >= LEAST:
+        if share >= MIN_SHARE:
             for plate in pair:
                 plate.largest = share
             i += 1

@@ -8,8 +8,8 @@
   const brush = canvas && canvas.getContext("2d");
   if (!brush) return;
 
-  const COLOURS = { wall: [186, 193, 200], wire: [201, 120, 60], filling: [235, 232, 222], board: [206, 205, 150] };
-  const BOARD_OPACITY = 0.35;  // slots etched in the copper below are seen through it
+  const COLOURS = { wall: [186, 193, 200], wire: [201, 120, 60], filling: [235, 232, 222], laminate: [206, 205, 150] };
+  const LAMINATE_OPACITY = 0.35;  // slots etched in the copper below are seen through it
   const LIGHT = [-0.35, 0.5, 0.79];  // right, up, towards the viewer
   const SAME_DEPTH = 1e-3;  // mm; where solids touch, the later one is drawn
   const INSIDE_SHADE = 0.6;
@@ -117,7 +117,7 @@
   }
 
   // What is seen through comes last, when all that may lie behind it is drawn.
-  const faces = model.solids.flatMap(facesOf).sort((a, b) => (a.kind === "board") - (b.kind === "board"));
+  const faces = model.solids.flatMap(facesOf).sort((a, b) => (a.kind === "laminate") - (b.kind === "laminate"));
   const patches = model.pattern ? patchesOf(model.pattern) : [];
   const reachOf = (flat) => flat.flatMap((each) => each.rings.flat())
     .reduce((most, point) => Math.max(most, Math.hypot(...point)), 0);
@@ -224,9 +224,9 @@
     const rows = turn();
     const sheet = emptySheet(canvas.width, canvas.height);
     for (const each of faces) {
-      if (!state.front && (each.part === "front wall" || each.kind === "board")) continue;
+      if (!state.front && (each.part === "front wall" || each.kind === "laminate")) continue;
       const normal = seen(rows, each.normal);
-      const opacity = each.kind === "board" ? BOARD_OPACITY : 1;
+      const opacity = each.kind === "laminate" ? LAMINATE_OPACITY : 1;
       fill(sheet, each.rings.map((ring) => ring.map((point) => seen(rows, point))), normal, lit(each.colour, normal, seenFromInside(each, normal)), opacity);
     }
     if (state.pattern) drawPattern(sheet, rows);

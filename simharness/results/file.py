@@ -106,7 +106,8 @@ def _read_arrays(path: Path, file: h5py.File, only: Collection[str]) -> dict[str
         found[name] = _bounded(path, file[name], output)
     if (total := sum(dataset.nbytes for dataset in found.values())) > MAX_BYTES:
         raise StoreError(
-            f"{path} is not read: its arrays take {total / 1e6:.0f} MB, at most {MAX_BYTES / 1e6:.0f} MB are read"
+            f"{path} is not read: its arrays take {total / 1e6:.0f} MB, "
+            f"at most {MAX_BYTES / 1e6:.0f} MB are read"
         )
     return {name: dataset[()] for name, dataset in found.items() if name in only}
 
@@ -146,7 +147,8 @@ def _plain(path: Path, name: str, value: Any) -> Any:
     number = isinstance(value, (int, float)) and abs(value) < 1e300
     if not (number or (isinstance(value, str) and name not in _NUMBERS)):
         raise StoreError(
-            f"{path} is damaged or foreign: its attribute {name} is neither text nor a number, or the wrong one"
+            f"{path} is damaged or foreign: its attribute {name} is neither text nor a number, "
+            "or the wrong one"
         )
     return printable(value) if isinstance(value, str) else value
 

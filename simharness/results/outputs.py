@@ -134,17 +134,6 @@ OUTPUTS: dict[str, Output] = {
 """The result arrays by name. All are optional but for the coordinates of the axes in use."""
 
 
-HEAT = "substrate_loss", "load_power"
-"""What the lossless metal of the solver's own model does not send out again, W."""
-LOSSES = ("wall_loss", *HEAT)
-
-
-def lost_power(arrays: Mapping[str, np.ndarray], index: int) -> float:
-    """Power that heats the antenna at one of the far frequencies, W; what a run does not hold counts as
-    nothing."""
-    return sum(float(arrays[name][index]) for name in LOSSES if name in arrays)
-
-
 class MissingError(StoreError, KeyError):
     """A result file lacks what is wanted of it."""
 

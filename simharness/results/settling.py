@@ -85,8 +85,9 @@ def require_settled(settling: Settling, steps: int, allowed: float) -> None:
         )
     if settling.missing >= NEARLY_MISSING or settling.uneven >= NEARLY_UNEVEN:
         raise NotConvergedError(
-            f"the run did not converge: after {steps} steps the field records still lack {settling.missing:.2g} of the "
-            f"slot voltages (limit {NEARLY_MISSING:g}), {settling.uneven:.2g} of them unevenly (limit {NEARLY_UNEVEN:g})",
+            f"the run did not converge: after {steps} steps the field records still lack "
+            f"{settling.missing:.2g} of the slot voltages (limit {NEARLY_MISSING:g}), "
+            f"{settling.uneven:.2g} of them unevenly (limit {NEARLY_UNEVEN:g})",
             settling.uneven,
             NEARLY_UNEVEN,
         )

@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from simharness.em.guide.rectangular import surface_resistance, wave_impedance
 from simharness.em.guide.round import equivalent_rectangle, te11_axis_field, te11_field
-from simharness.geometry.scene import ModePort, Scene
+from simharness.geometry.scene import Scene
 from simharness.geometry.solids import TubePart
 from simharness.mesh.grid import Grid
 from simharness.mesh.tube_cells import bore_mask, tube_mask
+from simharness.results.ports import open_ends
 
 MIN_FIELD = 0.2
 """Of the largest field on the axis: where it is weaker, in the nulls of the standing wave, the mode has no
@@ -53,7 +54,7 @@ def tube_wall_loss(
         beside = metal[np.ix_(i + side * (axis == 0), j + side * (axis == 1), k)] & free[..., None]
         across = np.abs(normal[axis]) * (height[None, :] if axis == 0 else width[:, None])
         total += np.einsum("fxyz,xyz,xy,z->f", tangential, beside, across, depth)
-    ports = [p.reference for p in scene.ports if isinstance(p, ModePort)]
+    ports = open_ends(scene)
     area = np.outer(width, height) * free
     area *= np.pi * (scene.bore / 2) ** 2 / area.sum()
     for end, place in ((0, z0), (-1, z1)):

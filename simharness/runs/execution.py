@@ -18,10 +18,11 @@ from simharness.errors import InputError, MachineError, NotConvergedError, Solve
 from simharness.files import atomic_write_text, machine_errors
 from simharness.progress import Progress, Silent
 from simharness.records import Record, parse_record
-from simharness.results.settling import require_settled
+from simharness.results.settling import Settling, require_settled
 from simharness.runs.manifest import PROVENANCE_NAME, RECORD_NAME, RESULTS_NAME, Run, plain_record
 from simharness.runs.planning import Plan
 from simharness.runs.store import Store
+from simharness.runs.watch import End, run_child
 from simharness.runs.writer import RunWriter, stored_names
 from simharness.solver.files import clear_engine, read_raw
 from simharness.solver.process import Cancel, nothing
@@ -89,7 +90,8 @@ def solve(
 
 
 def _keep_name(store: Store, key: str, record: Record | None, progress: Progress) -> None:
-    """Let a run be found by the name of a record, where there is one; where that cannot be written, say so."""
+    """Let a run be found by the name of a record, where there is one; where that cannot be written, say
+    so."""
     if record is not None:
         try:
             store.remember(key, record)
@@ -180,14 +182,12 @@ def _settled(
     timeout_s: float,
     meanwhile: Callable[[], float | None],
     cancel: Cancel | None = None,
-):
+) -> tuple[End, dict[str, np.ndarray], Settling]:
     """End, result arrays and settling of a child that ran long enough.
 
     A look at a part of the record may call settled what the whole record shows is not. Such a run is made
     again, and looked at no sooner than after twice as many steps.
     """
-    from simharness.runs.watch import run_child
-
     not_before = 0
     while True:
         end = run_child(folder.resolve(), what, progress, timeout_s, meanwhile, not_before, cancel)

@@ -96,8 +96,8 @@ def summaries(root: Path, hashed: float = 0.0, unfinished: bool = False) -> list
         Whether runs under way, and those that killed processes left, are listed too.
     """
     known = defaultdict(list)
-    for name in names(root):
-        known[name.key].append(name.name)
+    for other in names(root):
+        known[other.key].append(other.name)
     found = []
     with machine_errors(f"read {root}"):
         for name in folder_names(root):

@@ -11,6 +11,7 @@ import shutil
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from simharness.errors import BusyError
@@ -97,7 +98,7 @@ def _leftovers(root: Path) -> Iterator[tuple[Path, Callable[[], list[str] | None
     yield from _keyed(root)
     for path in root.glob(f"{SWEEP}*"):
         if holder(path) is None:
-            yield path, lambda path=path: path.unlink(missing_ok=True)
+            yield path, partial(_unlink, path)
     folders = [root / name for name in folder_names(root)]
     pictures = [
         inner for folder in folders for inner in (folder / FIGURES_NAME, *(folder / FIGURES_NAME).glob("*/"))
@@ -105,7 +106,7 @@ def _leftovers(root: Path) -> Iterator[tuple[Path, Callable[[], list[str] | None
     for folder in (root, root / NAMES_FOLDER, *folders, *pictures):
         for path in folder.glob(".*.tmp"):
             if time.time() - _changed(path) > STALE_S:
-                yield path, lambda path=path: path.unlink(missing_ok=True)
+                yield path, partial(_unlink, path)
     yield from _lost_names(root)
 
 
@@ -115,18 +116,23 @@ def _keyed(root: Path) -> Iterator[tuple[Path, Callable[[], list[str] | None]]]:
         for path in root.glob(f"{prefix}*"):
             key = key_part(path.name)
             if holder(root / f".lock-{key}") is None:
-                yield path, lambda key=key, path=path: _clear_key(root, key, path)
+                yield path, partial(_clear_key, root, key, path)
     for path in root.glob(".lock-*"):
         key = path.name.removeprefix(".lock-")
         if holder(path) is None and not work_folder(root, key).exists():
-            yield path, lambda key=key: _clear_key(root, key, work_folder(root, key))
+            yield path, partial(_clear_key, root, key, work_folder(root, key))
 
 
 def _lost_names(root: Path) -> Iterator[tuple[Path, Callable[[], list[str] | None]]]:
     """Names whose run is gone."""
     for name in names(root):
         if not stored_names(root, name.key) and holder(root / f".lock-{name.key}") is None:
-            yield root / NAMES_FOLDER / f"{name.full}.json", lambda key=name.key: _forget_lost(root, key)
+            yield root / NAMES_FOLDER / f"{name.full}.json", partial(_forget_lost, root, name.key)
+
+
+def _unlink(path: Path) -> None:
+    """Remove a file, if it is still there."""
+    path.unlink(missing_ok=True)
 
 
 def _clear_key(root: Path, key: str, folder: Path) -> list[str]:

@@ -13,7 +13,7 @@ whoever asked for them:
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -187,8 +187,8 @@ class _Shelf:
             record is not None and same_antenna(record, newest) for record in records
         ):
             raise StoreError(
-                f"{label!r} may mean {len(folders)} runs, which are not of one antenna: {', '.join(folders[:5])}"
-                f"{', ...' if len(folders) > 5 else ''}"
+                f"{label!r} may mean {len(folders)} runs, which are not of one antenna: "
+                f"{', '.join(folders[:5])}{', ...' if len(folders) > 5 else ''}"
             )
         return self.of_record(newest, quality, label)
 
@@ -201,12 +201,12 @@ class _Shelf:
         run = self._store.opened(wanted[-1])
         remarks = other_name(run, record)
         if quality is None and len(found) > 1:
-            others = ", ".join(f"{self._words(folder)} ({folder})" for folder in reversed(found[:-1]))
-            remarks = (
-                f"Of {len(found)} runs of this antenna this is the best: {self._words(found[-1])}. Besides there are: {others}; "
-                "--quality or the full name chooses another.",
-                *remarks,
+            best, others = self._quality_and_feed(found[-1]), self._listed(reversed(found[:-1]))
+            remark = (
+                f"Of {len(found)} runs of this antenna this is the best: {best}. "
+                f"Besides there are: {others}; --quality or the full name chooses another."
             )
+            remarks = (remark, *remarks)
         return Asked(run, record, remarks)
 
     def _runs_of(self, record: Record) -> list[str]:
@@ -230,19 +230,20 @@ class _Shelf:
 
     def _none_of(self, record: Record, quality: str | None, what: str, found: list[str]) -> str:
         if found:
-            return f"there is no {quality} run of {what}: there are {', '.join(f'{self._words(folder)} ({folder})' for folder in found)}"
+            return f"there is no {quality} run of {what}: there are {self._listed(found)}"
         others = self.labelled(record.name)
-        hint = (
-            f"; {len(others)} of that name {'is' if len(others) == 1 else 'are'} of other dimensions"
-            if others
-            else ""
-        )
+        verb = "is" if len(others) == 1 else "are"
+        hint = f"; {len(others)} of that name {verb} of other dimensions" if others else ""
         return f"there is no run of {what} in {self._store.root}{hint}: 'simharness solve' makes one"
 
     def _quality(self, folder: str) -> str:
         return str(plain_provenance(self._store.root / folder).get("quality", ""))
 
-    def _words(self, folder: str) -> str:
+    def _listed(self, folders: Iterable[str]) -> str:
+        """Runs with what they are, in one line."""
+        return ", ".join(f"{self._quality_and_feed(folder)} ({folder})" for folder in folders)
+
+    def _quality_and_feed(self, folder: str) -> str:
         """Quality of a run, and its feed where that is the less true one."""
         about = plain_provenance(self._store.root / folder)
         gap = ", lumped gap" if about.get("feed") == "GapPort" else ""
@@ -253,12 +254,8 @@ class _Shelf:
         about, qualities = plain_provenance(self._store.root / folder), list(QUALITIES)
         quality, cells = about.get("quality"), about.get("cells", 0)
         rank = qualities.index(quality) if quality in qualities else -1
-        return (
-            about.get("feed") != "GapPort",
-            rank,
-            cells if rank < 0 and isinstance(cells, int) else 0,
-            _when(self._store.root / folder),
-        )
+        size = cells if rank < 0 and isinstance(cells, int) else 0
+        return about.get("feed") != "GapPort", rank, size, _when(self._store.root / folder)
 
 
 def _same_band(data: Mapping[str, Any], record: Record) -> bool:

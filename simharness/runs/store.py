@@ -210,6 +210,7 @@ def resolved(root: Path, words: str, full_names: Mapping[str, str]) -> str:
         raise StoreError(f"there is no run {quoted(repr(words))} in {root}")
     if len({full_names[name] for name in found}) > 1:
         raise StoreError(
-            f"{quoted(repr(words))} may mean {len(found)} runs: {', '.join(found[:5])}{', ...' if len(found) > 5 else ''}"
+            f"{quoted(repr(words))} may mean {len(found)} runs: "
+            f"{', '.join(found[:5])}{', ...' if len(found) > 5 else ''}"
         )
     return next((name for name in found if name == full_names[name]), found[0])

@@ -13,30 +13,32 @@ import numpy as np
 from simharness.errors import CancelledError, MachineError, SolverError
 from simharness.files import machine_errors
 from simharness.progress import Progress, span
+from simharness.runs.planning import Plan
 from simharness.solver import log
 from simharness.solver.files import read_all_series
 from simharness.solver.interpreter import child_command
 from simharness.solver.model.request import write_request
 from simharness.solver.process import Cancel, nothing, supervise
+from simharness.solver.settings import SolverRequest
 
-LOOK_EVERY = 1.08
-"""Growth of the number of steps between two looks at the spectrum."""
+CHECK_GROWTH = 1.08
+"""Growth of the number of steps between two checks of the spectrum."""
 
-LOOK_SHARE = 4.0
-"""Pause after a look, in durations of the look."""
+CHECK_PAUSE = 4.0
+"""Pause after a check, in durations of the check."""
 
 AT_ONCE = 0.5
-"""Share of the allowed change below which one look is enough; above it two in a row must agree."""
+"""Share of the allowed change below which one check is enough; above it two in a row must agree."""
 
 LATE = 1.15
-"""A run is late at so many times the steps that were predicted: looks are some way apart, and two in a row
+"""A run is late at so many times the steps that were predicted: checks are some way apart, and two in a row
 may be needed."""
 
-WORTH_A_WORD = 1.5
-"""Ratio of two forecasts from which on the second is said."""
+MIN_FORECAST_RATIO = 1.5
+"""Ratio of two forecasts from which on the second is told."""
 
-LOOK_SLOTS = 12
-"""Most slots whose voltages a look takes in. All of them while it can: a tail that all but one slot agree
+MAX_CHECKED_SLOTS = 12
+"""Most slots whose voltages a check takes in. All of them while it can: a tail that all but one slot agree
 upon has been refused afterwards."""
 
 LONGEST_EXCERPT = 300
@@ -61,12 +63,12 @@ class Watch:
     steps."""
 
     folder: Path
-    plan: object
+    plan: Plan
     progress: Progress
     not_before: int = 0
     lines: list[str] = field(default_factory=list)
     time_step: float = 0.0
-    next_look: float = 0.0
+    next_check: float = 0.0
     settled: int = 0
     late: bool = False
     stepping: float = 0.0
@@ -78,11 +80,11 @@ class Watch:
             return
         before, self.plan = self.plan, replace(self.plan, predicted=periods)
         ratio = self.plan.typical_periods / before.typical_periods
-        if self.plan.slow or not 1 / WORTH_A_WORD < ratio < WORTH_A_WORD:
+        if self.plan.slow or not 1 / MIN_FORECAST_RATIO < ratio < MIN_FORECAST_RATIO:
             settles = "settles slowly" if self.plan.slow else "settles"
             self.progress.note(
-                f"by the ringing of the estimate it {settles}: after {self.plan.typical_periods:.0f} periods, "
-                f"about {span(self.plan.typical_seconds)}"
+                f"by the ringing of the estimate it {settles}: "
+                f"after {self.plan.typical_periods:.0f} periods, about {span(self.plan.typical_seconds)}"
             )
 
     def line(self, text: str) -> None:
@@ -122,26 +124,26 @@ class Watch:
             self.progress.note(f"settles more slowly than predicted: at most {span(left)} more")
         self.late = late
         self.progress.advance(min(step / objective, 1.0), left, f"at most; {text}" if late else text)
-        self._look(event.timestep)
+        self._check(event.timestep)
 
-    def _look(self, step: int) -> None:
+    def _check(self, step: int) -> None:
         request = self.plan.request
         first = (request.pulse_length + 8 / request.scene.spectrum.centre) / self.time_step
         begun = time.monotonic()
-        if self.settled >= 2 or step < max(first, self.next_look, self.not_before) or begun < self.rest:
+        if self.settled >= 2 or step < max(first, self.next_check, self.not_before) or begun < self.rest:
             return
-        self.next_look = LOOK_EVERY * step
+        self.next_check = CHECK_GROWTH * step
         change, allowed = spectrum_change(request, self.folder / "engine"), request.settings.settled
         self.settled = 0 if change > allowed else self.settled + (2 if change <= AT_ONCE * allowed else 1)
         if self.settled >= 2:
             (self.folder / "engine" / "ABORT").touch()
             periods = step * self.time_step * request.scene.spectrum.centre
             self.progress.note(f"settled by step {step}, {periods:.0f} periods; the solver is told to stop")
-        # A look that is slow on a busy machine must not fall behind the solver.
-        self.rest = time.monotonic() + LOOK_SHARE * (time.monotonic() - begun)
+        # A check that is slow on a busy machine must not fall behind the solver.
+        self.rest = time.monotonic() + CHECK_PAUSE * (time.monotonic() - begun)
 
 
-def spectrum_change(request, engine: Path) -> float:
+def spectrum_change(request: SolverRequest, engine: Path) -> float:
     """By how much the S parameters of the records so far can still move; infinite where nobody can say, or
     the fields lack much."""
     # Not above: the solver need not wait until scipy is loaded.
@@ -156,7 +158,9 @@ def spectrum_change(request, engine: Path) -> float:
     scene = request.scene
     far = np.array(scene.spectrum.far)
     band = np.linspace(scene.spectrum.low, scene.spectrum.high, scene.spectrum.points)
-    places = {round(i) for i in np.linspace(0, len(scene.slots) - 1, LOOK_SLOTS)} if scene.slots else set()
+    places = (
+        {round(i) for i in np.linspace(0, len(scene.slots) - 1, MAX_CHECKED_SLOTS)} if scene.slots else set()
+    )
     scene = replace(scene, slots=tuple(s for i, s in enumerate(scene.slots) if i in places))
     request = replace(request, scene=scene)
     series = read_all_series(engine, scene, [i + 1 for i in sorted(places)])
@@ -175,7 +179,7 @@ def spectrum_change(request, engine: Path) -> float:
 
 def run_child(
     folder: Path,
-    plan,
+    plan: Plan,
     progress: Progress,
     timeout_s: float,
     meanwhile: Callable[[], float | None] = nothing,
@@ -224,9 +228,8 @@ def run_child(
     if said.blown_up or said.finished is None:
         raise SolverError("the solver did not finish: its transcript lacks the closing line")
     if said.warnings or said.problems:
-        raise SolverError(
-            f"the solver warned of something unforeseen: {(said.warnings + said.problems)[0][:LONGEST_EXCERPT]}"
-        )
+        first = (said.warnings + said.problems)[0][:LONGEST_EXCERPT]
+        raise SolverError(f"the solver warned of something unforeseen: {first}")
     steps, most = said.finished.iterations, plan.request.steps
     if (
         steps < most

@@ -58,7 +58,8 @@ def set_aside(root: Path, key: str) -> list[Path]:
 
 
 def recover(root: Path, key: str) -> list[str]:
-    """Mend what a process left that was killed while it finished a run; to be called under the lock of the key.
+    """Mend what a process left that was killed while it finished a run; to be called under the lock of the
+    key.
 
     The new run takes its place if it had been finished, one that was to be replaced otherwise.
 
@@ -180,8 +181,8 @@ class RunWriter:
             os.rename(self.path, root / name)
             sync_folder(root)
             self.path = root / name
-            for old in set_aside(root, self.key):
-                removed(old)
+            for replaced in set_aside(root, self.key):
+                removed(replaced)
         return Run(self.path, manifest)
 
     def __exit__(

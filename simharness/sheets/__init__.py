@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from simharness.records import Record
     from simharness.sheets.build.section import Section
-    from simharness.sheets.flat.parts import Fabrication
+    from simharness.sheets.flat.fabrication import Fabrication
 
 __all__ = ["Written", "write_sheets"]
 
@@ -49,7 +49,8 @@ def write_sheets(
     paper : str
         'a4' or 'letter'.
     cutter : float
-        Diameter of a cutter, m. SVG and DXF then hold the path of its centre; the PDF always shows the true edges.
+        Diameter of a cutter, m. SVG and DXF then hold the path of its centre; the PDF always shows the true
+        edges.
     date : str
         Day of issue in the title blocks; left open without it, so that the same record gives the same file.
 
@@ -60,33 +61,33 @@ def write_sheets(
     Raises
     ------
     InputError
-        The record does not suit the way of making, or an opening is no wider than the cutter.
+        The record does not suit how the box is made, or an opening is no wider than the cutter.
     MachineError
         The folder cannot be written.
     """
     from simharness.fingerprint import request_key
     from simharness.sheets.build.build_list import build_list, build_of
-    from simharness.sheets.build.buying import sheet_material
+    from simharness.sheets.build.facts import sheet_material
     from simharness.sheets.build.section import as_text
     from simharness.sheets.drawing.dimensioning import with_dimensions
-    from simharness.sheets.drawing.feed import feed_drawing
+    from simharness.sheets.drawing.feeds import feed_drawing
     from simharness.sheets.drawing.layers import part_drawing
-    from simharness.sheets.flat.parts import compensated
+    from simharness.sheets.flat.part import compensated
     from simharness.sheets.pages.dxf import dxf_text
-    from simharness.sheets.pages.pdf import Words, pdf_bytes
+    from simharness.sheets.pages.pdf import FrontMatter, pdf_bytes
     from simharness.sheets.pages.svg import svg_text
     from simharness.sheets.pages.tiles import PAPERS
     from simharness.sheets.pages.title_block import Issue
 
     build = build_of(record, fabrication, cutter)
-    flat, probe = build.parts, build.probe
+    flat, view = build.parts, feed_drawing(record)
     sections = build_list(build)
     title = record.title or record.name
     metal = sheet_material(record)
     drawings = tuple(with_dimensions(part_drawing(part, metal), part) for part in flat)
-    everything = drawings + ((feed_drawing(probe),) if probe is not None else ())
+    everything = drawings if view is None else (*drawings, view)
     issue = Issue(title, request_key(record.model_dump(mode="json", exclude_none=True))[:RECORD_DIGITS], date)
-    front = Words(f"Cut sheets and build list of the record {record.name}, {build.how}.", sections)
+    front = FrontMatter(f"Cut sheets and build list of the record {record.name}, {build.how}.", sections)
     content: dict[str, str | bytes] = {
         f"{record.name}-{paper}.pdf": pdf_bytes(issue, front, everything, PAPERS[paper])
     }

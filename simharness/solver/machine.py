@@ -32,8 +32,8 @@ CELLS_PER_SECOND_WITHOUT_LAYERS = 100e6
 START_SECONDS = 2.0
 """Start of the child, and what follows its last step (seen: 0.7 s and about a second)."""
 
-LOOK_SECONDS = 4.0
-"""The solver looks up from its work no sooner: a shorter run makes all its steps."""
+CHECK_SECONDS = 4.0
+"""The solver checks whether to stop no sooner: a shorter run makes all its steps."""
 
 MAX_PROFILE_BYTES = 100_000
 PROFILE_VARIABLE = "SIMHARNESS_PROFILE"
@@ -74,7 +74,7 @@ class Machine:
 
         Examples
         --------
-        Ten steps of 0.1 s would be enough, but nobody looks before four seconds have passed:
+        Ten steps of 0.1 s would be enough, but nothing is checked before four seconds have passed:
 
         >>> fast = Machine("a solver", 2, plain=Speed(cells_per_second=1e7, build_time=1e-6))
         >>> round(fast.seconds(1_000_000, layered=False, steps=10, most_steps=1000), 6)
@@ -82,7 +82,7 @@ class Machine:
         """
         speed = self.speed(layered)
         step = cells / speed.cells_per_second
-        stepping = min(max(steps * step, LOOK_SECONDS), most_steps * step)
+        stepping = min(max(steps * step, CHECK_SECONDS), most_steps * step)
         return START_SECONDS + cells * speed.build_time + stepping
 
 

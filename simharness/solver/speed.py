@@ -59,7 +59,7 @@ ANTENNA = {
 }
 
 
-class Sprint(SolverRequest):
+class ShortRequest(SolverRequest):
     """A request that ends after a few steps, whatever its pulse."""
 
     @property
@@ -116,9 +116,9 @@ def measured(solver: str, counts: Sequence[int], python: str = "") -> Machine:
     SolverError, MachineError, CancelledError
         A run failed, the machine refused the files, the user interrupted.
     """
-    plain = {count: run_speed(sprint(layered=False), count, python) for count in counts}
+    plain = {count: run_speed(short_request(layered=False), count, python) for count in counts}
     threads = max(counts, key=lambda count: plain[count].cells_per_second)
-    layered = run_speed(sprint(layered=True), threads, python)
+    layered = run_speed(short_request(layered=True), threads, python)
     return Machine(solver, threads, plain[threads], layered, date.today().isoformat(), python)
 
 
@@ -137,7 +137,7 @@ def thread_counts(cores: int) -> tuple[int, ...]:
     return tuple(round(cores ** (part / 3)) for part in range(4))
 
 
-def sprint(layered: bool) -> Sprint:
+def short_request(layered: bool) -> ShortRequest:
     """A few steps of an invented antenna on a draft mesh, open faces with absorbing layers or without."""
     mesh = QUALITIES["draft"]
     mesh = (
@@ -146,7 +146,7 @@ def sprint(layered: bool) -> Sprint:
         else replace(mesh, absorber_cells=0)
     )
     scene = antenna_scene(Record.model_validate(ANTENNA))
-    return Sprint(scene, grid(scene, mesh), SolverSettings(mesh))
+    return ShortRequest(scene, grid(scene, mesh), SolverSettings(mesh))
 
 
 def run_speed(request: SolverRequest, threads: int, python: str = "") -> Speed:

@@ -93,7 +93,7 @@ def _spaced(text: str, listed: str) -> tuple[Value, ...]:
         raise InputError("vary", text, _FORMS) from None
     if not 2 <= number <= MAX_POINTS or not max(abs(low), abs(high)) <= LARGEST or low == high:
         raise InputError(
-            "vary", text, f"needs two different numbers of a sane size and a count from 2 to {MAX_POINTS}"
+            "vary", text, f"needs two different numbers of reasonable size and a count from 2 to {MAX_POINTS}"
         )
     return tuple(round(float(value), _DUST) for value in np.linspace(low, high, number))
 

@@ -86,32 +86,28 @@ def row(
     kind = kind_of(name)
     tolerance = trusted[kind] + error[kind] if kind in trusted else None
     if kind == "beam" and tolerance is not None:
-        known = two is not None and two.error is not None
-        tolerance = two.error / error[kind] * tolerance if known else None
-    apart = None
-    if tolerance is not None and one and two and one.value is not None and two.value is not None:
-        apart = float(difference(name, one, two))
-    return FigureRow(
-        name, label, one, two, tolerance, None if apart is None else bool(apart <= tolerance), apart
-    )
+        bar = None if two is None else two.error
+        tolerance = None if bar is None else bar / error[kind] * tolerance
+    if tolerance is None or not one or not two or one.value is None or two.value is None:
+        return FigureRow(name, label, one, two, tolerance, None)
+    apart = float(difference(name, one, two))
+    return FigureRow(name, label, one, two, tolerance, bool(apart <= tolerance), apart)
 
 
 def reasons(rows: Iterable[FigureRow]) -> list[str]:
     """Why levels of S11 agree that lie decibels apart; nothing where none do."""
-    deep = [
-        row
-        for row in rows
-        if row.agrees
-        and kind_of(row.name) == "s11"
-        and abs(row.estimate.value - row.full_wave.value) > _FAR_APART_DB
-    ]
+    deep = []
+    for row in rows:
+        if not row.agrees or kind_of(row.name) != "s11" or row.estimate is None or row.full_wave is None:
+            continue
+        one, two = row.estimate, row.full_wave
+        if abs(one.value - two.value) > _FAR_APART_DB:
+            levels = f"{one.value:.1f} and {two.value:.1f} dB are {size_of(one):.2f} and {size_of(two):.2f}"
+            deep.append((f"{row.label}: {levels}", row.tolerance))
     if not deep:
         return []
-    told = "; ".join(
-        f"{row.label}: {row.estimate.value:.1f} and {row.full_wave.value:.1f} dB are {size_of(row.estimate):.2f} and {size_of(row.full_wave):.2f}"
-        for row in deep
-    )
+    told = "; ".join(levels for levels, _ in deep)
     return [
-        f"S11 is compared as a size in the plane of the reflection, where deep matches lie close together ({told}): they agree, as both "
-        f"bars together allow {deep[0].tolerance:.2g}."
+        "S11 is compared as a size in the plane of the reflection, where deep matches lie close together "
+        f"({told}): they agree, as both bars together allow {deep[0][1]:.2g}."
     ]

@@ -15,25 +15,24 @@ from simharness.em.signals.impedance import input_impedance
 from simharness.em.signals.match import deepest_match, match_band, value_at
 from simharness.estimate import beam, cross_polar
 from simharness.estimate.antenna import Estimate
-from simharness.estimate.around import around_figures, around_sentences
+from simharness.estimate.around import around_figures
 from simharness.estimate.model_inputs import polarization
 from simharness.figures import Figure, number
 from simharness.numerics.decibels import decibels
 from simharness.records import REFERENCE_OHM, Record
 from simharness.results.match import worst_in_band
-from simharness.results.outputs import HEAT, Results, lost_power
-from simharness.results.powers import run_efficiency
-from simharness.results.tube_fields import mode_turn
+from simharness.results.outputs import Results
+from simharness.results.powers import HEAT, lost_power, run_efficiency
 from simharness.verdict.agreement import FigureRow, reasons, row
 from simharness.verdict.error_bars import (
     calibration,
     estimate_error,
-    left_open,
     mesh_quality,
     provenance,
     solver_error,
 )
 from simharness.verdict.match_state import MatchState, match_state
+from simharness.verdict.messages import LARGEST_IMBALANCE, match_message, other_messages, settling_messages
 
 LABELS = {
     "resonance": "best match at",
@@ -57,14 +56,6 @@ LABELS = {
     "end_power": "power left over for the load",
     cross_polar.NAME: "cross-polar along the guide",
 }
-
-LARGEST_IMBALANCE = 0.02
-"""Accepted power against that through the recording box, of the lossless model: more than this is a
-numerical fault."""
-
-LARGEST_RETURN = 0.04
-"""By how much the radiated power may be above what leaves: the absorber sends that share back (Mur's
-condition 1 to 2 %)."""
 
 
 @dataclass(frozen=True)
@@ -117,19 +108,6 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
         figures |= cross_polar.simulated(record, results, index, basis)
     figures["polarization"] = Figure(polarization(record), "", "longitudinal slots")
     return figures
-
-
-def _open_words(about: Mapping[str, object]) -> list[str]:
-    """What a run that had only nearly settled left open."""
-    moving, lacking = left_open(about)
-    left = [f"S11 may still move by {moving:.2g}"] * bool(moving) + [
-        f"the fields lack {100 * lacking:.2g} % unevenly"
-    ] * bool(lacking)
-    if not left:
-        return []
-    return [
-        f"The run had only nearly settled when it ended: {', '.join(left)}. The error bars here are that much longer."
-    ]
 
 
 def stored_figures(results: Results, record: Record) -> dict[str, Figure]:
@@ -236,95 +214,21 @@ def verdict(
         f"({quality} mesh), the target {band.target_s11_db:g} dB."
     )
     said = [
-        _match_words(record, state, where, worst, error["s11"]),
+        match_message(record, state, where, worst, error["s11"]),
         *advice,
-        *_other_words(record, figures, results),
+        *other_messages(record, figures, results),
     ]
     kind, rests_on = calibration(record)
     said.append(
-        f"The error bars are those of a {quality} mesh {kind}. They rest on {rests_on}; 'simharness converge' tells for this very antenna."
+        f"The error bars are those of a {quality} mesh {kind}. They rest on {rests_on}; "
+        "'simharness converge' tells for this very antenna."
     )
-    said += _open_words(provenance(results))
+    said += settling_messages(provenance(results))
     said += reasons(rows)
     off = [one.label for one in rows if one.agrees is False]
     if off:
         said.append(
-            f"Estimate and full wave differ by more than both allow in: {', '.join(off)}. Trust the full wave, and look for the reason."
+            f"Estimate and full wave differ by more than both allow in: {', '.join(off)}. "
+            "Trust the full wave, and look for the reason."
         )
     return Verdict(tuple(rows), state, size, conclusion, tuple(said))
-
-
-def _match_words(record: Record, state: MatchState, where: float, worst: float, error: float) -> str:
-    """Whether the target is met, and how surely."""
-    band = record.band
-    how = {
-        MatchState.MET: "is met",
-        MatchState.MISSED: "is not met",
-        MatchState.CLOSE: f"is too close to call: the mesh is good for {error:g} of S11 in the complex plane, and the distance is less",
-    }[state]
-    return (
-        f"S11 is at worst {worst:.1f} dB from {band.low_ghz:g} to {band.high_ghz:g} GHz "
-        f"(at {where / 1e9:.3f} GHz): the target of {band.target_s11_db:g} dB {how}."
-    )
-
-
-def _other_words(record: Record, figures: dict[str, Figure], results: Mapping[str, np.ndarray]) -> list[str]:
-    """What is to be said besides the match."""
-    said = []
-    if "radiated_power" in results:
-        said.append(_power_check(results))
-    said.append(f"Polarization: {figures['polarization'].value}.")
-    if leaning := _beam_words(record, figures, results):
-        said.append(leaning)
-    if "axis_across" in results:
-        said.append(_turn_words(results))
-    said += around_sentences(record, figures)
-    if curved := cross_polar.sentence(record, figures):
-        said.append(curved)
-    return said
-
-
-def _beam_words(record: Record, figures: dict[str, Figure], results: Mapping[str, np.ndarray]) -> str:
-    """Where the beam leans; empty for one that does not, or without a far field."""
-    if beam.NAME not in figures:
-        return ""
-    band = record.band
-    here = beam.simulated_lean(results, nearest_field(results["far_frequency"], band.centre))
-    turns = beam.simulated_turns(results, band.low, band.high)
-    return beam.beam_sentence(figures[beam.NAME], here, figures["realized_gain"].error, turns)
-
-
-def _turn_words(results: Mapping[str, np.ndarray]) -> str:
-    """How far the mode of a round tube leans from where the probe holds it."""
-    turn = float(np.degrees(np.nanmax(np.abs(mode_turn(results)))))
-    return (
-        f"Between the slots E on the axis of the tube leans by up to {turn:.0f} degrees from the plane of the front line: slots off that line "
-        f"excite the wave turned by 90 degrees too. A tube that is not round and a probe beside its line come on top."
-    )
-
-
-def _power_check(results: Mapping[str, np.ndarray]) -> str:
-    """Whether the power that leaves is the power that went in."""
-    accepted = results["accepted_power"]
-    leaving = results["surface_power"] if "surface_power" in results else results["radiated_power"]
-    heat = sum((results[name] for name in HEAT if name in results), np.zeros(len(accepted)))
-    off, returned = (
-        float(np.max(np.abs((power + heat) / accepted - 1))) for power in (leaving, results["radiated_power"])
-    )
-    sound = off <= LARGEST_IMBALANCE and returned <= LARGEST_RETURN
-    ways = [
-        words
-        for name, words in zip(HEAT, ("heats its substrate", "enters its load"))
-        if np.any(results.get(name, 0.0))
-    ]
-    elsewhere = f" or {' or '.join(ways)}" if ways else ""
-    return (
-        f"Power check: what leaves the antenna{elsewhere} and what it accepts agree "
-        f"within {100 * off:.1f} % {'with walls without loss' if np.any(heat) else 'in the lossless model'}, "
-        f"the far field within {100 * returned:.1f} %"
-        + (
-            "."
-            if sound
-            else f": more than {100 * LARGEST_IMBALANCE:g} % and {100 * LARGEST_RETURN:g} %, do not trust the gain; use a finer quality."
-        )
-    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from simharness.numerics.decibels import amplitude_decibels
-from simharness.records import Record, RoundGuide
+from simharness.records import Record
 from simharness.results.settling import FIELD_UNEVEN
 
 LOW_LEVEL = 0.1
@@ -59,12 +59,19 @@ travelling wave and 8 on a standing one were 0.1 deg from the estimate, 0.02 of 
 were not compared."""
 
 RESTS_ON = (
-    "the shipped arrays of 5 and 8 slots, held against meshes of 2 to 3 million cells (normal: S11 within 0.013, "
-    "directivity within 0.01 dB of them), and single slots and feeds, held against the moment method"
+    "the shipped arrays of 5 and 8 slots, held against meshes of 2 to 3 million cells "
+    "(normal: S11 within 0.013, directivity within 0.01 dB of them), "
+    "and single slots and feeds, held against the moment method"
 )
 
-CURVED_RESTS_ON = "one row of six bent slots, held against a mesh with 5 cells across each, and single slots of other shapes"
-LAMINATE_RESTS_ON = "one antenna of five slots, held against a mesh with 5 cells across each, and single slots against the moment method"
+CURVED_RESTS_ON = (
+    "one row of six bent slots, held against a mesh with 5 cells across each, "
+    "and single slots of other shapes"
+)
+LAMINATE_RESTS_ON = (
+    "one antenna of five slots, held against a mesh with 5 cells across each, "
+    "and single slots against the moment method"
+)
 ROUND_RESTS_ON = "one tube of four slots, held against a mesh with 54 cells across it, and the empty tube"
 
 ESTIMATE_ERROR = {
@@ -116,20 +123,20 @@ ROUND_SOLVER_ERROR = {
         "s11": 0.08,
     },
 }
-"""The same for a round tube, whose wall is stairs. Rests on the shipped tube alone, against a mesh with 54
-cells across it: draft and normal were 0.09 off in S11, best match 0.14 and 0.4 %, edges of the band 0.3 and
-0.7 %, directivity 0.16 and 0.06 dB, beamwidth across 9 and 2.3 %, side lobes 0.6 dB; fine lies between and
-was not run. The estimate is within 0.025 in S11 of that finest mesh, and of the draft within 0.13 for three
-other tubes: it needs no bars of its own."""
+"""The same for a round tube, whose wall is a staircase. Rests on the shipped tube alone, against a mesh
+with 54 cells across it: draft and normal were 0.09 off in S11, best match 0.14 and 0.4 %, edges of the band
+0.3 and 0.7 %, directivity 0.16 and 0.06 dB, beamwidth across 9 and 2.3 %, side lobes 0.6 dB; fine lies
+between and was not run. The estimate is within 0.025 in S11 of that finest mesh, and of the draft within
+0.13 for three other tubes: it needs no bars of its own."""
 
 
 CURVED_SOLVER_ERROR = {
     quality: error | {"resonance": 0.01, "band": 0.01, "s11": s11}
     for (quality, error), s11 in zip(SOLVER_ERROR.items(), (0.15, 0.13, 0.1))
 }
-"""The same for curved and tapered slots, whose edges are stairs. Rests on the six bent slots of the shipped
-record, against 5 cells across each: draft and normal were 0.05 and 0.12 off in S11, best match 0.7 and 0.1
-%, an edge of the band 0.8 %; fine was not run."""
+"""The same for curved and tapered slots, whose edges are staircases. Rests on the six bent slots of the
+shipped record, against 5 cells across each: draft and normal were 0.05 and 0.12 off in S11, best match 0.7
+and 0.1 %, an edge of the band 0.8 %; fine was not run."""
 
 LAMINATE_SOLVER_ERROR = {
     quality: error | {"resonance": resonance, "band": band, "s11": s11}
@@ -155,8 +162,8 @@ def solver_error(record: Record, quality: str, about: Mapping[str, object] | Non
     error = errors.get(quality, errors["draft"])
     moving, lacking = left_open(about or {})
     if moving:
-        more = 1 + moving / error["s11"]
-        error = error | {kind: error[kind] * more for kind in ("resonance", "band", "s11")}
+        longer = 1 + moving / error["s11"]
+        error = error | {kind: error[kind] * longer for kind in ("resonance", "band", "s11")}
     if lacking:
         main, down = amplitude_decibels(1 + lacking), amplitude_decibels(1 + lacking / LOW_LEVEL)
         more = {
@@ -177,7 +184,7 @@ def provenance(results: object) -> Mapping[str, object]:
 
 
 def mesh_quality(results: object) -> str:
-    """Quality of the mesh of a run; that of a draft, the longest error bars, where its results do not say it."""
+    """Quality of the mesh of a run; "draft", with the longest error bars, where its results do not tell."""
     return str(provenance(results).get("quality", "draft"))
 
 
@@ -202,14 +209,20 @@ def calibration(record: Record) -> tuple[str, str]:
     return kind, rests_on
 
 
+_OF_SHAPE = {
+    "round": (ROUND_SOLVER_ERROR, "of round tubes, whose wall is a staircase on the mesh", ROUND_RESTS_ON)
+}
+"""Error bars, kind of antenna and their basis for shapes of guide that have their own."""
+
+
 def _calibrated(record: Record) -> tuple[dict[str, dict[str, float]], str, str]:
     """Errors of all qualities for a record's kind of antenna, that kind, and what they rest on."""
-    if isinstance(record.guide, RoundGuide):
-        return ROUND_SOLVER_ERROR, "of round tubes, whose wall is stairs there", ROUND_RESTS_ON
+    if record.guide.shape in _OF_SHAPE:
+        return _OF_SHAPE[record.guide.shape]
     if any(slot.off_grid for slot in record.slots):
         return (
             CURVED_SOLVER_ERROR,
-            "of curved or tapered slots, whose edges are stairs there",
+            "of curved or tapered slots, whose edges are staircases on the mesh",
             CURVED_RESTS_ON,
         )
     if record.guide.substrate is not None:

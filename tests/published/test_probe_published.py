@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from simharness.em.guide.rectangular import guide_wavelength, phase_constant
-from simharness.em.probe.shape import ProbeShape
-from simharness.em.probe.straight import CoaxLine, probe_network
+from simharness.em.probe.network import CoaxLine
+from simharness.em.probe.straight import ProbeShape, probe_network
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ import pytest
 from collin import shorted_resistance
 
 from simharness.em.guide.rectangular import guide_wavelength
-from simharness.em.probe.shape import ProbeShape
+from simharness.em.probe.straight import ProbeShape
 from simharness.em.row import taper
 from simharness.em.slot.one_term import stevenson_conductance
 

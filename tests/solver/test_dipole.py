@@ -69,7 +69,8 @@ packaged = fdtd.CreateNF2FFBox(start=box["low"], stop=box["high"], frequency=box
 engine = str(folder / "engine")
 fdtd.Run(engine, cleanup=False, verbose=0, numThreads=2)
 from simharness.solver.files import collect
-collect(folder / "engine", folder / "raw.h5", [p["name"] for p in request["properties"] if p["kind"] == "probe"])
+probes = [p["name"] for p in request["properties"] if p["kind"] == "probe"]
+collect(folder / "engine", folder / "raw.h5", probes)
 theta, phi = np.linspace(0, 180, 37), np.linspace(0, 360, 37)
 result = packaged.CalcNF2FF(engine, box["frequency"][0], theta, phi)
 (folder / "packaged.json").write_text(json.dumps({
@@ -82,7 +83,7 @@ def test_own_transform_equals_the_packaged_one_within_0_05_db(tmp_path):
     """The very same recorded box through both; compared where the field is within 30 dB of its peak."""
     from simharness.em.pattern.far_field import radiation_intensity
     from simharness.em.pattern.near_field import far_field
-    from simharness.results.post import surface_faces
+    from simharness.results.near_field_box import surface_faces
     from simharness.solver.files import read_raw
 
     scene = dipole_scene(0.047, 0.8e-3, 0.6e-3)

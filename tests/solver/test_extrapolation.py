@@ -15,7 +15,7 @@ from simharness.geometry import antenna_scene
 from simharness.mesh.settings import QUALITIES
 from simharness.progress import Silent
 from simharness.records import read_record
-from simharness.results.post import port_waves
+from simharness.results.ports import port_waves
 from simharness.results.settling import port_spectra
 from simharness.runs.planning import plan
 from simharness.runs.watch import run_child

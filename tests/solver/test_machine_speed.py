@@ -14,7 +14,7 @@ from pathlib import Path
 
 from simharness.solver import machine as machine_module
 from simharness.solver.machine import machine, remember
-from simharness.solver.speed import STEPS, measured, sprint
+from simharness.solver.speed import STEPS, measured, short_request
 
 
 def test_a_machine_is_measured_and_remembered(monkeypatch, tmp_path):
@@ -25,7 +25,7 @@ def test_a_machine_is_measured_and_remembered(monkeypatch, tmp_path):
     wall = time.monotonic() - begun
     assert found.solver == guessed.solver and found.threads == guessed.threads and found.measured
     inside = sum(
-        sprint(layered).grid.cells
+        short_request(layered).grid.cells
         * (found.speed(layered).build_time + STEPS / found.speed(layered).cells_per_second)
         for layered in (False, True)
     )

@@ -14,7 +14,7 @@ from simharness.em.guide.rectangular import guide_wavelength, phase_constant, wa
 from simharness.em.signals.spectra import spectrum
 from simharness.mesh.grid import grid
 from simharness.mesh.settings import MeshSettings
-from simharness.results.post import mean_over_cell
+from simharness.results.ports import mean_over_cell
 
 GUIDES = {"WR-90": (22.86e-3, 10.16e-3, 8.2e9, 12.4e9), "WR-340": (86.36e-3, 43.18e-3, 2.2e9, 3.3e9)}
 

@@ -25,7 +25,7 @@ from simharness.em.guide.round import equivalent_rectangle, te11_cutoff
 from simharness.em.signals.spectra import spectrum
 from simharness.mesh.grid import grid
 from simharness.mesh.settings import MeshSettings
-from simharness.results.post import mean_over_cell
+from simharness.results.ports import mean_over_cell
 from simharness.results.tube_fields import mode_turn
 
 TUBES = {"90 mm": (90e-3, 2.2e9, 2.5e9, 0.0), "40 mm": (40e-3, 4.95e9, 5.6e9, math.radians(30))}

@@ -15,7 +15,7 @@ from simharness.em.pattern.cuts import cut_along
 from simharness.em.pattern.far_field import FarField
 from simharness.estimate.antenna import estimate
 from simharness.records import read_record
-from simharness.results.outputs import HEAT
+from simharness.results.powers import HEAT
 from simharness.runs.execution import solve
 from simharness.runs.planning import record_plan
 

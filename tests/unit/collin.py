@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from simharness.constants import C0, ETA0, TWO_PI
 from simharness.em.guide.rectangular import phase_constant
-from simharness.em.probe.shape import ProbeShape
+from simharness.em.probe.straight import ProbeShape
 
 
 def matched_resistance(a: float, b: float, probe: ProbeShape, frequency: ArrayLike) -> NDArray:

@@ -7,8 +7,8 @@ import pytest
 
 from simharness.constants import C0
 from simharness.em.guide.rectangular import attenuation, guide_wavelength, phase_constant
-from simharness.em.probe.shape import ProbeShape
-from simharness.em.probe.straight import CoaxLine, probe_network
+from simharness.em.probe.network import CoaxLine
+from simharness.em.probe.straight import ProbeShape, probe_network
 from simharness.em.row.response import empty_reflection, slot_state, swept_network, swept_reflection
 from simharness.em.slot.basis import MomentBasis, SlotAperture, SlottedGuide
 from simharness.em.slot.moment import SlotMoment

@@ -11,8 +11,8 @@ from scipy.optimize import curve_fit
 
 from simharness.constants import C0, ETA0
 from simharness.em.probe.bent import BentShape, bent_network
-from simharness.em.probe.shape import ProbeShape
-from simharness.em.probe.straight import CoaxLine, probe_network
+from simharness.em.probe.network import CoaxLine
+from simharness.em.probe.straight import ProbeShape, probe_network
 
 A, B = 90e-3, 45e-3
 COAX = CoaxLine(1.27e-3, 4.1e-3, 2.03)

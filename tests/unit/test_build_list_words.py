@@ -22,7 +22,7 @@ from simharness.report.dimensions import dimension_sections
 from simharness.sheets.build.build_list import build_list, build_of
 from simharness.sheets.build.facts import Build
 from simharness.sheets.build.section import WIDTH, Section, as_text
-from simharness.sheets.flat.parts import Fabrication
+from simharness.sheets.flat.fabrication import Fabrication
 
 Has = Callable[[Build], bool]
 Table = tuple[tuple[str, str, Has], ...]
@@ -424,7 +424,7 @@ def test_the_cases_cover_what_a_record_may_be():
     for name in FEEDS:
         assert built(feed=name).record.feed.kind == FEEDS[name]["kind"]
     for coax in COAX.values():
-        assert built(feed="bent, soldered", coax=coax).coax.connector == coax["connector"]
+        assert built(feed="bent, soldered", coax=coax).record.feed.connector == coax["connector"]
     assert built(make="tube").parts[0].name == "tube-front" and built(make="round").parts[0].name == "wrap"
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from simharness.em.guide.rectangular import guide_wavelength
 from simharness.em.probe.fit import BentFeed, FeedPlace, StraightFeed, best_feed
-from simharness.em.probe.straight import CoaxLine
+from simharness.em.probe.network import CoaxLine
 from simharness.errors import InputError
 
 COAX = CoaxLine(1.27e-3, 4.1e-3, 2.03, 1.27e-3)

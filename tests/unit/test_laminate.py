@@ -21,11 +21,13 @@ from simharness.mesh.raster import tiles
 from simharness.mesh.settings import QUALITIES
 from simharness.records import read_record
 from simharness.records.text import record_text
-from simharness.results.post import substrate_loss
+from simharness.results.wall_fields import substrate_loss
 from simharness.sheets.build.build_list import build_list, build_of
 from simharness.sheets.build.laminate import require_foldable
 from simharness.sheets.build.section import as_text
-from simharness.sheets.flat.parts import Fabrication, compensated, drill_table, parts
+from simharness.sheets.flat.fabrication import Fabrication
+from simharness.sheets.flat.part import compensated, drill_table
+from simharness.sheets.flat.shapes import parts
 from simharness.solver.settings import SolverRequest, SolverSettings
 
 RECORD = SHIPPED["five-slot-2g45-laminate"]

@@ -17,7 +17,7 @@ import pytest
 from line_row import CENTRE, PULSE, A
 from shaped_records import SHIPPED, WR90
 
-from simharness.em.signals.decay import ringing_poles, ringing_time, yet_to_come
+from simharness.em.signals.decay import missing_response, ringing_poles, ringing_time
 from simharness.em.signals.ringing import TailRefused, extrapolated_spectrum
 from simharness.em.signals.spectra import spectrum
 from simharness.geometry import antenna_scene
@@ -158,7 +158,7 @@ def test_poles_of_the_row_are_one_over_an_echo_apart():
     coming, going = (plus + minus) / 2, (plus - minus) / 2
     near = np.linspace(0.99, 1.01, 11) * CENTRE
     lacks = line_row.row(near, 40)[0] - spectrum(time, going, near) / spectrum(time, coming, near)
-    left = yet_to_come(poles, residues, near, np.array([time[-1] - PULSE / 2]))[0]
+    left = missing_response(poles, residues, near, np.array([time[-1] - PULSE / 2]))[0]
     assert np.abs(left).max() == pytest.approx(np.abs(lacks).max(), rel=0.5)
 
 

@@ -24,7 +24,7 @@ from simharness.solver import interpreter
 from simharness.solver import machine as machine_module
 from simharness.solver import speed as speed_module
 from simharness.solver.machine import (
-    LOOK_SECONDS,
+    CHECK_SECONDS,
     START_SECONDS,
     Machine,
     Speed,
@@ -35,7 +35,7 @@ from simharness.solver.machine import (
     remembered,
 )
 from simharness.solver.process import ProcessOutcome
-from simharness.solver.speed import STEPS, measured_machine, run_speed, sprint, thread_counts
+from simharness.solver.speed import STEPS, measured_machine, run_speed, short_request, thread_counts
 
 RECORD = str(Path(__file__).parents[2] / "models" / "five-slot-2g45.toml")
 MEASURED = Machine("openEMS 0.0.35", 1, Speed(2e8, 1e-6), Speed(6e7, 2e-6), "2026-01-31")
@@ -299,7 +299,7 @@ def test_processor_is_one_line():
     ("steps", "most", "stepping"),
     [
         (1000, 5000, 10.0),  # 1000 steps of 0.01 s
-        (100, 5000, LOOK_SECONDS),  # settled after 1 s, which nobody sees before the first look
+        (100, 5000, CHECK_SECONDS),  # settled after 1 s, which nobody sees before the first look
         (100, 200, 2.0),  # all its steps end before the first look
     ],
 )
@@ -362,13 +362,13 @@ def test_a_measurement_that_fails_stops_nobody(installed, sprints, monkeypatch):
 
 @pytest.fixture(scope="module")
 def plain():
-    return sprint(layered=False)
+    return short_request(layered=False)
 
 
 def test_the_measured_run_is_like_a_short_antenna(plain):
     """Large enough not to live in a processor's cache (about 100 bytes a cell), small enough for seconds."""
     assert 2e5 < plain.grid.cells < 6e5 and plain.steps == STEPS
-    assert not any(plain.grid.absorber) and sprint(layered=True).grid.absorber == (8,) * 6
+    assert not any(plain.grid.absorber) and short_request(layered=True).grid.absorber == (8,) * 6
 
 
 def child(monkeypatch, *lines, status="exited", code=0):

@@ -18,8 +18,10 @@ from simharness.geometry import antenna_scene
 from simharness.mesh.grid import grid
 from simharness.mesh.raster import coax_plane, meshed_coax_permittivity
 from simharness.mesh.settings import QUALITIES, MeshSettings
-from simharness.results.post import load_power, polar_angles, port_waves, wall_loss
+from simharness.results.near_field_box import polar_angles
+from simharness.results.ports import port_waves
 from simharness.results.settling import missing_share, port_spectra
+from simharness.results.wall_fields import load_power, wall_loss
 from simharness.solver.settings import SolverRequest, SolverSettings
 
 FREQUENCY = np.linspace(9.5e9, 11e9, 7)

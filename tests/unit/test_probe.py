@@ -12,8 +12,8 @@ from simharness.constants import C0, TWO_PI
 from simharness.em.guide.coax import coax_impedance
 from simharness.em.guide.rectangular import phase_constant
 from simharness.em.probe import kernel, straight
-from simharness.em.probe.shape import ProbeShape
-from simharness.em.probe.straight import CoaxLine, probe_network
+from simharness.em.probe.network import CoaxLine
+from simharness.em.probe.straight import ProbeShape, probe_network
 
 A, B = 22.86e-3, 10.16e-3
 F = np.array([9e9, 10.37e9, 12e9])

@@ -43,7 +43,7 @@ from simharness.report.page import page_text
 from simharness.report.pictures import TITLES, Picture, added_picture, strongest_direction
 from simharness.results.outputs import Results, write_results
 from simharness.runs.store import Store
-from simharness.sheets.flat.parts import Fabrication
+from simharness.sheets.flat.fabrication import Fabrication
 from simharness.verdict.assessment import full_wave_figures, stored_figures, verdict
 from simharness.verdict.error_bars import SOLVER_ERROR
 from simharness.verdict.match_state import MatchState
@@ -429,7 +429,9 @@ def test_a_lying_antenna_with_a_gap_feed(case, quick_pictures):
     assert "coax sleeve" not in {solid["part"] for solid in content.model["solids"]}
     said = Page(page_text(content)).reading
     assert (
-        "A lying box" in said and "less true than the coax line" in said and "Polarization: vertical" in said
+        "A lying box" in said
+        and "less accurate than the coax line" in said
+        and "Polarization: vertical" in said
     )
 
 

@@ -24,8 +24,8 @@ from simharness.em.guide.round import (
     te11_over_te10,
 )
 from simharness.em.pattern.round_tube import RoundTube
-from simharness.em.probe.shape import ProbeShape
-from simharness.em.probe.straight import CoaxLine, probe_network
+from simharness.em.probe.network import CoaxLine
+from simharness.em.probe.straight import ProbeShape, probe_network
 from simharness.em.slot.basis import EDGE_CORNER, SlotAperture, profile_transform
 from simharness.em.slot.faces import OuterSides
 from simharness.em.slot.inside import GuideSide

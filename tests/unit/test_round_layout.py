@@ -13,7 +13,8 @@ from simharness.geometry.scene import RoundModePort
 from simharness.geometry.solids import TubePart
 from simharness.records import RoundGuide, parse_record, read_record
 from simharness.sheets.build.build_list import build_list, build_of
-from simharness.sheets.flat.parts import Fabrication, parts
+from simharness.sheets.flat.fabrication import Fabrication
+from simharness.sheets.flat.shapes import parts
 
 RECORD = read_record(Path(__file__).parents[2] / "models" / "four-slot-tube-2g44.toml")
 OUTER = 45.0

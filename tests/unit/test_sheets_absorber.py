@@ -10,7 +10,8 @@ from shaped_records import SHIPPED
 from simharness.geometry import antenna_scene
 from simharness.sheets.build.build_list import build_list, build_of
 from simharness.sheets.build.section import as_text
-from simharness.sheets.flat.parts import Fabrication, parts
+from simharness.sheets.flat.fabrication import Fabrication
+from simharness.sheets.flat.shapes import parts
 
 RECORD = SHIPPED["sixteen-slot-5g8-travelling"]
 SCENE = antenna_scene(RECORD)

@@ -27,11 +27,12 @@ from simharness.records.outlines import slot_outline
 from simharness.sheets import write_sheets
 from simharness.sheets.drawing.dimension_lines import number, spread
 from simharness.sheets.drawing.dimensioning import with_dimensions
-from simharness.sheets.drawing.feed import feed_drawing, feed_part
+from simharness.sheets.drawing.feeds import feed_drawing
 from simharness.sheets.drawing.layers import part_drawing
 from simharness.sheets.drawing.lettering import text_bounds
-from simharness.sheets.flat.connector import with_feed_holes
-from simharness.sheets.flat.parts import Fabrication, parts
+from simharness.sheets.flat.fabrication import Fabrication
+from simharness.sheets.flat.feeds import with_feed_holes
+from simharness.sheets.flat.shapes import parts
 from simharness.sheets.pages.sheet_pages import planned
 from simharness.sheets.pages.tiles import PAPERS
 
@@ -58,7 +59,7 @@ def drawings(name: str, how: str = "as it is"):
     scene, make = antenna_scene(record), Fabrication(**({"make": record.guide.make} | HOW[how]))
     flat = with_feed_holes(parts(scene, make), record)
     found = [with_dimensions(part_drawing(part, "brass"), part) for part in flat]
-    return [*found, feed_drawing(feed_part(record))]
+    return [*found, feed_drawing(record)]
 
 
 @pytest.fixture(scope="module")

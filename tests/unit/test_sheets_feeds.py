@@ -11,9 +11,11 @@ from shaped_records import SHIPPED, varied
 
 from simharness.sheets.build.build_list import build_list, build_of
 from simharness.sheets.build.section import as_text
-from simharness.sheets.drawing.feed import feed_drawing, feed_part
-from simharness.sheets.flat.connector import has_screws, screw_pattern
-from simharness.sheets.flat.parts import Fabrication, drill_table
+from simharness.sheets.drawing.feeds import feed_drawing
+from simharness.sheets.flat.coax import has_screws, screw_pattern
+from simharness.sheets.flat.fabrication import Fabrication
+from simharness.sheets.flat.feeds import feed_part
+from simharness.sheets.flat.part import drill_table
 
 MM = 1e-3
 NANOMETRE = 1e-9
@@ -60,7 +62,7 @@ def test_drawn_wire_has_the_area_of_its_length():
     """Of a bent strip: its width times the length of its middle line (Pappus, exact)."""
     part = feed_part(LOOP)
     # The arcs become chords when the area is taken: a thousandth of the bend.
-    assert feed_drawing(part).paths[0].polygon().area == pytest.approx(part.wire * part.inside, rel=1e-3)
+    assert feed_drawing(LOOP).paths[0].polygon().area == pytest.approx(part.wire * part.inside, rel=1e-3)
 
 
 @pytest.mark.parametrize("make", ["folded", "tube"])

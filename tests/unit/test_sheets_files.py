@@ -23,7 +23,8 @@ from shapely.geometry import LinearRing, LineString, Polygon
 from sheet_cases import CASES, MM, SCENES, holes, wall
 
 from simharness.sheets import write_sheets
-from simharness.sheets.flat.parts import Fabrication, parts
+from simharness.sheets.flat.fabrication import Fabrication
+from simharness.sheets.flat.shapes import parts
 
 DPI = 600
 DOT = 25.4 / DPI

@@ -17,9 +17,10 @@ from sheet_cases import CASES, MM, SCENES, SHEET, THREE, TUBE, holes, wall
 
 from simharness.errors import InputError
 from simharness.geometry import antenna_scene
-from simharness.sheets.flat.bend import Fold, neutral_factor
-from simharness.sheets.flat.parts import Fabrication, compensated, drill_table, parts
-from simharness.sheets.flat.probe import probe_part
+from simharness.sheets.flat.fabrication import Fabrication, Fold, neutral_factor
+from simharness.sheets.flat.feeds import feed_part
+from simharness.sheets.flat.part import compensated, drill_table
+from simharness.sheets.flat.shapes import parts
 
 NANOMETRE = 1e-9
 TENTH = 1e-4
@@ -92,7 +93,8 @@ def test_folded_section_is_that_of_the_solver(name):
     )
     ring = walls.intersection(box(x0 - 1, y0 - 1, x1 + 1, y1 + 1))
     shifted = Polygon(
-        [*np.asarray(ring.exterior.coords), 0, b], [[*np.asarray(h.coords), 0, b] for h in ring.interiors]
+        np.asarray(ring.exterior.coords) + np.array([0, b]),
+        [np.asarray(h.coords) + np.array([0, b]) for h in ring.interiors],
     )
     t = made["back-and-sides"].thickness
     corners = 2 * (1 - math.pi / 4) * (radius**2 + (radius + t) ** 2)
@@ -291,14 +293,14 @@ def test_what_cannot_be_made_is_refused(make, words):
 
 def test_probe_lengths():
     """Height and wall from the record; the scene's probe ends at the same height."""
-    same, bored = probe_part(TUBE), probe_part(SHEET)
+    same, bored = feed_part(TUBE), feed_part(SHEET)
     assert (same.pin_length, same.wire_length) == pytest.approx((13.5 * MM, 0.0), abs=NANOMETRE)
     assert (bored.wire_length, bored.pin_length) == pytest.approx(
         (26.0 * MM, (0.5 + 2 * 1.27) * MM), abs=NANOMETRE
     )
-    thin = probe_part(varied(SHEET, feed={"wire_diameter_mm": 0.8}))
+    thin = feed_part(varied(SHEET, feed={"wire_diameter_mm": 0.8}))
     assert (thin.wire_length, thin.pin_length) == pytest.approx((27.6 * MM, 0.5 * MM), abs=NANOMETRE)
-    assert probe_part(two_port()) is None
+    assert feed_part(two_port()) is None
     tip = wall(SCENES["sheet"], "probe").high - SCENES["sheet"].inside[2]
     assert bored.height == pytest.approx(tip, abs=NANOMETRE)
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from simharness.em.guide.rectangular import guide_wavelength
-from simharness.em.row.standing_wave import RowDemand, designed_row, row_guide, row_state
+from simharness.em.row.standing_wave import StandingDemand, designed_row, row_guide, row_state
 from simharness.em.row.taper import dolph_chebyshev_weights, taylor_nbar_weights
 from simharness.em.slot.basis import MomentBasis, SlotAperture, SlottedGuide
 from simharness.em.slot.moment import SlotMoment
@@ -37,7 +37,7 @@ CASES = {
 def row(request):
     """A demand and the row designed for it."""
     numbers, weights, load = request.param
-    demand = RowDemand(*numbers, weights, load)
+    demand = StandingDemand(*numbers, weights, load)
     return demand, designed_row(demand, QUICK)
 
 
@@ -97,7 +97,7 @@ def test_offsets_alternate_and_lie_on_the_wall(row):
 def test_one_slot_before_a_short_is_the_two_port_of_a_matched_guide():
     # Three quarters of a guide wavelength to the short: only TE10 comes back, with amplitude 1, and the slot
     # is that of a matched guide; its image fades as exp(-178 / m * 42 mm) = 6e-4.
-    demand = RowDemand(*WR90, (1.0,), 0.3, far_quarters=3)
+    demand = StandingDemand(*WR90, (1.0,), 0.3, far_quarters=3)
     slot = designed_row(demand, QUICK).guide.slots[0]
     alone = SlottedGuide(
         demand.a, demand.b, demand.wall, (SlotAperture(slot.length, slot.width, slot.offset),)
@@ -113,7 +113,7 @@ def test_one_slot_before_a_short_is_the_two_port_of_a_matched_guide():
 
 
 def test_full_basis_has_the_last_word():
-    demand = RowDemand(*WR90, tuple(dolph_chebyshev_weights(4, 20)))
+    demand = StandingDemand(*WR90, tuple(dolph_chebyshev_weights(4, 20)))
     state = designed_row(demand)
     again = row_state(state.guide, demand.frequency)
     assert again.misfit(demand.weights) == pytest.approx(
@@ -125,9 +125,9 @@ def test_full_basis_has_the_last_word():
 
 def test_without_coupling_the_row_would_be_off():
     """The counterpart: slots designed one by one miss the wanted voltages by far more than the tolerance."""
-    demand = RowDemand(*WR159, tuple(dolph_chebyshev_weights(8, 20)))
+    demand = StandingDemand(*WR159, tuple(dolph_chebyshev_weights(8, 20)))
     alone = [
-        designed_row(RowDemand(*WR159, (1.0,), g, far_quarters=3), QUICK).guide.slots[0]
+        designed_row(StandingDemand(*WR159, (1.0,), g, far_quarters=3), QUICK).guide.slots[0]
         for g in np.array(demand.weights[:4]) ** 2 / np.sum(np.array(demand.weights) ** 2)
     ]
     half = [(s.offset, s.length) for s in alone]
@@ -137,7 +137,7 @@ def test_without_coupling_the_row_would_be_off():
 
 
 def test_misfit_ignores_the_common_scale():
-    demand = RowDemand(*WR90, (1.0, 2.0, 1.0))
+    demand = StandingDemand(*WR90, (1.0, 2.0, 1.0))
     state = row_state(
         row_guide(demand, np.array([2e-3, -3e-3, 2e-3]), np.full(3, 14e-3)), demand.frequency, QUICK
     )
@@ -161,7 +161,7 @@ def test_misfit_ignores_the_common_scale():
 def test_what_cannot_be_made_is_refused(changes, what):
     with pytest.raises(InputError, match=what):
         designed_row(
-            RowDemand(
+            StandingDemand(
                 **{
                     **dict(zip(("a", "b", "wall", "width", "frequency"), WR90)),
                     "weights": (1.0, 1.0),
@@ -174,5 +174,5 @@ def test_what_cannot_be_made_is_refused(changes, what):
 
 def test_giving_up_says_how_far_it_came():
     with pytest.raises(NotConvergedError) as error:
-        designed_row(RowDemand(*WR90, (0.5, 1.0, 0.5)), QUICK, most=1)
+        designed_row(StandingDemand(*WR90, (0.5, 1.0, 0.5)), QUICK, most=1)
     assert error.value.residual > error.value.limit

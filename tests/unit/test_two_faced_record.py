@@ -17,7 +17,7 @@ from simharness.design.proposal import designed
 from simharness.design.requirements import Requirements
 from simharness.design.stock import standard_guide
 from simharness.em.pattern.around import nulls, ripple_db
-from simharness.em.row.standing_wave import RowDemand, designed_row
+from simharness.em.row.standing_wave import StandingDemand, designed_row
 from simharness.em.slot.basis import MomentBasis
 from simharness.errors import InputError
 from simharness.estimate.antenna import estimate
@@ -27,7 +27,8 @@ from simharness.mesh.grid import grid
 from simharness.mesh.settings import QUALITIES
 from simharness.records import slot_clearance
 from simharness.sheets.build.build_list import build_list, build_of
-from simharness.sheets.flat.parts import Fabrication, parts
+from simharness.sheets.flat.fabrication import Fabrication
+from simharness.sheets.flat.shapes import parts
 
 BOTH = SHIPPED["two-faced-5g8"]
 ANGLE = np.radians(np.arange(-180, 181, 1.0))
@@ -192,7 +193,7 @@ def test_row_of_both_walls_does_what_was_asked(mate):
     """Wanted voltages and load, seen by the whole row (tolerance of the design, ten times tighter than a hand
     can cut); each slot loads the guide half as much as alone, so it lies nearer to the centre line."""
     quick = MomentBasis(orders=(1, 2, 3, 5), modes=(30, 20))
-    demand = RowDemand(40.386e-3, 20.193e-3, 1.63e-3, 2.5e-3, 5.8e9, (1.0, 0.7), 0.8, opposite=mate)
+    demand = StandingDemand(40.386e-3, 20.193e-3, 1.63e-3, 2.5e-3, 5.8e9, (1.0, 0.7), 0.8, opposite=mate)
     both, alone = designed_row(demand, quick, 1e-3), designed_row(replace(demand, opposite=0), quick, 1e-3)
     assert both.misfit(np.array(demand.weights)) < 1e-3 and both.admittance == pytest.approx(0.8, abs=1e-3)
     assert [s.face for s in both.guide.slots] == ["front", "back"] * 2

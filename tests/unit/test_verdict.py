@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from shaped_records import SHIPPED, WR90
 
-from simharness.library.values import plain
 from simharness.estimate.antenna import Estimate
 from simharness.figures import Figure
+from simharness.library.values import plain
 from simharness.verdict.assessment import LARGEST_IMBALANCE, full_wave_figures, verdict
 from simharness.verdict.error_bars import ESTIMATE_ERROR, SOLVER_ERROR, solver_error
 from simharness.verdict.match_state import MatchState

@@ -38,7 +38,7 @@ def looks(wanted, tmp_path, monkeypatch):
     there, and how many were used.
     """
     (tmp_path / "engine").mkdir()
-    monkeypatch.setattr(watch, "LOOK_SHARE", 0.0)
+    monkeypatch.setattr(watch, "CHECK_PAUSE", 0.0)
     first = math.ceil((wanted.pulse_length + 8 / wanted.scene.spectrum.centre) / TIME_STEP)
 
     def told(*changes: float, begin: int = first, growth: float = 1.1) -> tuple[list[bool], int]:
@@ -104,7 +104,7 @@ def test_nobody_looks_while_the_pulse_comes_in(looks, wanted):
 
 
 def test_looks_grow_apart(looks):
-    """Steps that grow by 5 % are looked at every second time, LOOK_EVERY being 8 %."""
+    """Steps that grow by 5 % are looked at every second time, CHECK_GROWTH being 8 %."""
     assert looks(*(BAD,) * 7, growth=1.05) == ([False] * 7, 4)
 
 

@@ -14,7 +14,7 @@ from simharness.errors import InputError
 from simharness.records import parse_record
 from simharness.sheets.build.build_list import build_of
 from simharness.sheets.build.facts import Build
-from simharness.sheets.flat.parts import Fabrication
+from simharness.sheets.flat.fabrication import Fabrication
 
 BASES = {
     "box": SHIPPED["five-slot-2g45"],

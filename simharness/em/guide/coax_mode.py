@@ -1,4 +1,4 @@
-"""The coaxial line: where its first higher mode begins."""
+"""The coaxial line: cutoff of its first higher mode."""
 
 from __future__ import annotations
 

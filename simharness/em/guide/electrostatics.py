@@ -1,30 +1,32 @@
-"""Two-dimensional electrostatics on the lattice that the FDTD solver uses."""
+"""Two-dimensional electrostatics on the grid of the FDTD solver."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simharness.constants import EPS0
 
 _FEW = 400
-"""Potentials that are solved for without scipy: for the bore of a coax line the solver need not wait until it is loaded."""
+"""Number of potentials up to which scipy, slow to load, is not used: enough for the bore of a coax."""
 
 
-def line_capacitance(
-    u: np.ndarray, v: np.ndarray, inner_u: tuple[int, int], inner_v: tuple[int, int]
-) -> float:
+def line_capacitance(u: NDArray, v: NDArray, inner_u: tuple[int, int], inner_v: tuple[int, int]) -> float:
     """Capacitance per length of a rectangular conductor in a rectangular bore, in vacuum.
 
-    Potentials live on the crossings of the mesh lines, fluxes on the links between them, each
-    link as wide as the dual cell: the transverse field of a TEM wave on Yee's lattice obeys
-    exactly these equations, so the result holds for the meshed line, not only in the limit.
+    Potentials are at the crossings of the mesh lines, fluxes on the links between them, each link as wide as
+    the dual cell: the transverse field of a TEM wave on Yee's grid obeys exactly these equations, so that the
+    result holds for the meshed line, not only in the limit.
 
     Parameters
     ----------
-    u, v : (nu,), (nv,) lines from wall to wall of the bore, m.
-    inner_u, inner_v : first and last line of the inner conductor.
+    u, v : (nu,), (nv,) arrays
+        Mesh lines from wall to wall of the bore, m.
+    inner_u, inner_v : tuple of int
+        Indices of the first and last line of the inner conductor.
 
     Returns
     -------
@@ -49,17 +51,19 @@ def line_capacitance(
     return EPS0 * lattice_energy(u, v, fixed, value, np.ones((nu - 1, nv - 1)))
 
 
-def lattice_energy(
-    u: np.ndarray, v: np.ndarray, fixed: np.ndarray, value: np.ndarray, permittivity: np.ndarray
-) -> float:
-    """Capacitance per length over eps0 between conductors 1 V apart: twice the energy of the lattice's field.
+def lattice_energy(u: NDArray, v: NDArray, fixed: NDArray, value: NDArray, permittivity: NDArray) -> float:
+    """Capacitance per length over eps0 between conductors 1 V apart, from the energy on the grid.
 
     Parameters
     ----------
-    u, v : (nu,), (nv,) mesh lines, m; no flux through the border where it is not held.
-    fixed : (nu, nv) whether a crossing is held; something must be.
-    value : (nu, nv) its potential then, V.
-    permittivity : (nu - 1, nv - 1) relative, of the cells.
+    u, v : (nu,), (nv,) arrays
+        Mesh lines, m; no flux crosses the border where its potential is free.
+    fixed : (nu, nv) bool array
+        Whether the potential of a crossing is given; it must be so for at least one.
+    value : (nu, nv) array
+        Given potential, V.
+    permittivity : (nu - 1, nv - 1) array
+        Relative permittivity of the cells.
     """
     nu, nv = len(u), len(v)
     du, dv = np.diff(u), np.diff(v)
@@ -85,8 +89,10 @@ def lattice_energy(
     return float(potential @ (laplacian @ potential))
 
 
-def _system(values: np.ndarray, places: tuple[np.ndarray, np.ndarray], size: int) -> tuple[object, Callable]:
-    """Square matrix with values summed at their places, dense while it is small, and what solves such a system."""
+def _system(
+    values: NDArray, places: tuple[NDArray, NDArray], size: int
+) -> tuple[Any, Callable[..., NDArray]]:
+    """Square matrix with values summed at their places, dense while it is small, and its solver."""
     if size <= _FEW:
         matrix = np.zeros((size, size))
         np.add.at(matrix, places, values)

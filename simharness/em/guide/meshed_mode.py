@@ -1,8 +1,9 @@
-"""Cutoff of the modes of a guide whose cross-section is a set of cells: exact on the lattice that the solver uses.
+"""Cutoff of the modes of a guide whose cross-section is a set of cells, exact on the grid of the solver.
 
-H_z stands at the centres of the cells and E on their edges; E along an edge between a free cell and a metal one is
-zero. The discrete curl curl equation for H_z at cutoff is then the Laplacian of the graph of free cells, each pair of
-neighbours joined by (length of the shared edge)/(distance of the centres); its eigenvalues are kc^2 (own derivation).
+H_z is at the centres of the cells and E on their edges; E along an edge between a free and a metal cell is
+zero. The discrete curl curl equation for H_z at cutoff is then the Laplacian of the graph of free cells, each
+pair of neighbours connected by (length of the shared edge)/(distance of the centres); its eigenvalues are
+kc^2 (own derivation).
 """
 
 from __future__ import annotations
@@ -19,17 +20,19 @@ def te_cutoff_square(x: NDArray, y: NDArray, free: NDArray) -> float:
     x, y : (n + 1,), (m + 1,) arrays
         Mesh lines, m.
     free : (n, m) bool array
-        Cells that are no metal, in one piece.
+        Cells that are not metal; they are connected.
 
     Notes
     -----
-    Of the lowest modes, round cross-sections have two of nearly the same cutoff, it is the one whose H_z goes with x.
+    Round cross-sections have two lowest modes of nearly the same cutoff; the result is that of the mode whose
+    H_z varies with x.
 
     Examples
     --------
     Twenty cells across a guide of 22.86 x 10.16 mm; on equal cells kc = 2/h sin(kc_exact h/2):
 
-    >>> kc2 = te_cutoff_square(np.linspace(0, 22.86e-3, 21), np.linspace(0, 10.16e-3, 9), np.ones((20, 8), bool))
+    >>> x, y = np.linspace(0, 22.86e-3, 21), np.linspace(0, 10.16e-3, 9)
+    >>> kc2 = te_cutoff_square(x, y, np.ones((20, 8), bool))
     >>> round(float(np.sqrt(kc2)) / (np.pi / 22.86e-3), 5), round(float(np.sinc(1 / 40)), 5)
     (0.99897, 0.99897)
     """
@@ -57,5 +60,5 @@ def te_cutoff_square(x: NDArray, y: NDArray, free: NDArray) -> float:
     values, vectors = eigsh(matrix, k=min(4, count - 1), sigma=-scale, which="LM")
     middle = np.broadcast_to(((x[1:] + x[:-1]) / 2)[:, None], free.shape)[free]
     odd = (root @ vectors).T @ ((middle - middle.mean()) * np.outer(width, height)[free])
-    odd[values < 1e-3 * scale] = 0.0  # the constant, which is no mode
+    odd[values < 1e-3 * scale] = 0.0  # the constant solution is not a mode
     return float(values[np.argmax(np.abs(odd))])

@@ -16,7 +16,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from simharness.constants import C0, ETA0, MU0, TWO_PI
 from simharness.errors import InputError
@@ -51,7 +51,7 @@ def cutoff_frequency(a: float, m: int = 1, n: int = 0, b: float | None = None, e
         raise InputError("mode", "(0, 0)", "at least one mode number must be positive")
     if n and b is None:
         raise InputError("b", b, "the height is needed for a mode that varies along it")
-    wavenumber = math.hypot(m * math.pi / a, n * math.pi / b if n else 0.0)
+    wavenumber = math.hypot(m * math.pi / a, n * math.pi / b if n and b else 0.0)
     return C0 * wavenumber / (TWO_PI * math.sqrt(eps_r))
 
 
@@ -75,7 +75,7 @@ def next_mode(a: float, b: float, eps_r: float = 1.0) -> tuple[str, float]:
     return name, modes[name]
 
 
-def phase_constant(a: float, frequency: ArrayLike, eps_r: float = 1.0):
+def phase_constant(a: float, frequency: ArrayLike, eps_r: float = 1.0) -> NDArray:
     """TE10 phase constant beta, rad/m.
 
     Raises
@@ -99,7 +99,7 @@ def phase_constant(a: float, frequency: ArrayLike, eps_r: float = 1.0):
     return TWO_PI * math.sqrt(eps_r) / C0 * np.sqrt(frequency**2 - cutoff**2)
 
 
-def guide_wavelength(a: float, frequency: ArrayLike, eps_r: float = 1.0):
+def guide_wavelength(a: float, frequency: ArrayLike, eps_r: float = 1.0) -> NDArray:
     """TE10 wavelength along the guide, m; raises as `phase_constant` does.
 
     Examples
@@ -110,7 +110,7 @@ def guide_wavelength(a: float, frequency: ArrayLike, eps_r: float = 1.0):
     return TWO_PI / phase_constant(a, frequency, eps_r)
 
 
-def wave_impedance(a: float, frequency: ArrayLike, eps_r: float = 1.0):
+def wave_impedance(a: float, frequency: ArrayLike, eps_r: float = 1.0) -> NDArray:
     """TE10 wave impedance omega mu / beta, ohm; raises as `phase_constant` does.
 
     Examples
@@ -122,7 +122,7 @@ def wave_impedance(a: float, frequency: ArrayLike, eps_r: float = 1.0):
     return TWO_PI * frequency * MU0 / phase_constant(a, frequency, eps_r)
 
 
-def surface_resistance(conductivity: float, frequency: ArrayLike):
+def surface_resistance(conductivity: float, frequency: ArrayLike) -> NDArray:
     """Surface resistance of a smooth thick conductor, ohm; 0 for infinite conductivity.
 
     Parameters
@@ -138,7 +138,7 @@ def surface_resistance(conductivity: float, frequency: ArrayLike):
     return np.sqrt(math.pi * np.asarray(frequency, dtype=float) * MU0 / conductivity)
 
 
-def attenuation(a: float, b: float, frequency: ArrayLike, conductivity: float, eps_r: float = 1.0):
+def attenuation(a: float, b: float, frequency: ArrayLike, conductivity: float, eps_r: float = 1.0) -> NDArray:
     """TE10 wall loss, Np/m, by the power-loss method (smooth walls, well above cutoff).
 
     alpha = R_s (2 b pi^2 + a^3 k^2) / (a^3 b beta k eta), Pozar equation 3.96.
@@ -161,7 +161,7 @@ def attenuation(a: float, b: float, frequency: ArrayLike, conductivity: float, e
     return loss * (2 * b * math.pi**2 + a**3 * k**2) / (a**3 * b * beta * k * eta)
 
 
-def attenuation_db(nepers: ArrayLike):
+def attenuation_db(nepers: ArrayLike) -> NDArray:
     """Attenuation in dB for one given in nepers (or dB/m for Np/m)."""
     return NEPER_IN_DB * np.asarray(nepers, dtype=float)
 

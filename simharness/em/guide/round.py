@@ -1,25 +1,26 @@
-"""Closed forms of the round guide in TE11, and the rectangular guide that slots cannot tell from it.
+"""Closed forms of the round guide in TE11, and the rectangular guides that are equivalent to it.
 
 All quantities are SI, the time convention is exp(+j omega t). TE11 is H_z ~ J1(kc r) sin(phi), kc = 1.8412/R,
-with phi counted from the direction of E on the axis: along that direction, at phi = 0, the wall current has no part
-that a longitudinal slot would cut.
-A wave of one mode is its cutoff, and what couples to it is its field at the place, per unit of power. A rectangular
-guide of width a = pi R/1.8412 has in TE10 the dispersion of TE11; its height may be chosen, if only the place x on its
-broad wall is the one where H_z of TE10 has the value of TE11 at the angle of the slot:
+with phi counted from the direction of E on the axis: along that direction, at phi = 0, the wall current has
+no component that a longitudinal slot would interrupt. A mode is described by its cutoff and, for whatever
+couples to it, by its field there at unit power. A rectangular guide of width a = pi R/1.8412 has in TE10 the
+dispersion of TE11; its height is free, provided that the place x on its broad wall is the one where H_z of
+TE10 has the value of TE11 at the angle of the slot:
 
     sin^2(pi x/a) = sin^2(phi) a b / [pi R^2 (1 - 1/1.8412^2)].
 
-With b = pi R/3.0542 its TE01 has the cutoff of TE21, the next mode of the round guide with H_z at the wall, and within 3 %
-the same H_z there at equal power: what a slot stores in the first evanescent mode is right too. A probe along y meets
-TM01 instead; with b = pi R/1.547, all but the diameter, TM11 of the rectangle has its cutoff. Whatever is known of
-slots and probes in rectangular guide so serves the round one (own derivation; held by numerical integration in
-`tests/unit/test_round_guide.py`). For slots `round_modes` then exchanges all low modes but TE10, TE11 turned by a right
-angle among what it brings, and `round_outside` adds the curvature of the outside; for a probe TM01 is all that is right.
+With b = pi R/3.0542 its TE01 has the cutoff of TE21, the next mode of the round guide with H_z at the wall,
+and within 3 % the same H_z there at equal power: the energy that a slot stores in the first evanescent mode
+is right too. A probe along y couples to TM01 instead; with b = pi R/1.547, nearly the diameter, TM11 of the
+rectangle has its cutoff. The models of slots and probes in a rectangular guide thus apply to the round one
+(own derivation; checked by numerical integration in `tests/unit/test_round_guide.py`). For slots
+`simharness.em.slot.round_guide` then replaces all low modes except TE10, among them TE11 rotated by a right
+angle, and adds the curvature of the outside; for a probe only TM01 is right besides TE11.
 
 References
 ----------
-D. M. Pozar, Microwave Engineering, 4th ed., section 3.4; N. Marcuvitz, Waveguide Handbook, section 2.3 (formulas
-from memory, held against numerical integration in `tests/unit/test_round_guide.py`).
+D. M. Pozar, Microwave Engineering, 4th ed., section 3.4; N. Marcuvitz, Waveguide Handbook, section 2.3
+(formulas from memory, checked by numerical integration in `tests/unit/test_round_guide.py`).
 """
 
 from __future__ import annotations
@@ -38,7 +39,7 @@ TM01_ROOT = 2.404825557695773
 """First zero of J0: kc R of TM01, the next mode."""
 _J1_AT_ROOT = 0.5818652242815964
 TE21_ROOT = 3.0542369282271403
-"""First zero of J2': kc R of TE21, the next mode that slots along the tube meet."""
+"""First zero of J2': kc R of TE21, the next mode that couples to longitudinal slots."""
 _SHARE = 1.0 - 1.0 / TE11_ROOT**2
 _FIELD_RATIO = math.sqrt(math.pi / (TE11_ROOT * TE21_ROOT * _SHARE))
 """Largest H_z of TE11 at the wall over that of TE10 in `equivalent_rectangle`, at equal power."""
@@ -67,9 +68,15 @@ def tm01_cutoff(diameter: float) -> float:
 
 
 def equivalent_rectangle(diameter: float) -> tuple[float, float]:
-    """Width and height (m) of the rectangular guide that is put for the round one where its slots are; see the module.
+    """Width and height (m) of the rectangular guide that is equivalent to the round one for slots.
 
-    The first serves wherever a wave of the mode only travels: `em.guide.guide_wavelength`, `wave_impedance`.
+    See the module. The width alone gives the propagation, as in
+    `simharness.em.guide.rectangular.guide_wavelength`.
+
+    Parameters
+    ----------
+    diameter : float
+        Inner diameter of the round guide, m.
 
     Examples
     --------
@@ -82,7 +89,14 @@ def equivalent_rectangle(diameter: float) -> tuple[float, float]:
 
 
 def probe_rectangle(diameter: float) -> tuple[float, float]:
-    """Width and height (m) of the rectangular guide that is put for the round one where a probe stands; see the module.
+    """Width and height (m) of the rectangular guide that is equivalent to the round one for a probe.
+
+    See the module.
+
+    Parameters
+    ----------
+    diameter : float
+        Inner diameter of the round guide, m.
 
     Examples
     --------
@@ -99,7 +113,10 @@ def equivalent_offset(diameter: float, angle: ArrayLike) -> NDArray:
 
     Parameters
     ----------
-    angle : rad from the direction of E on the axis, up to a right angle.
+    diameter : float
+        Inner diameter of the round guide, m.
+    angle : float or array
+        Angle from the direction of E on the axis, rad, up to a right angle.
     """
     return (
         equivalent_rectangle(diameter)[0]
@@ -109,7 +126,16 @@ def equivalent_offset(diameter: float, angle: ArrayLike) -> NDArray:
 
 
 def slot_angle(diameter: float, offset: ArrayLike) -> NDArray:
-    """Angle (rad) at which a slot lies in the round guide that is at this place on the broad wall of `equivalent_rectangle`.
+    """Angle in the round guide of a place on the broad wall of `equivalent_rectangle`, rad.
+
+    The inverse of `equivalent_offset`.
+
+    Parameters
+    ----------
+    diameter : float
+        Inner diameter of the round guide, m.
+    offset : float or array
+        Distance from the centre line of the broad wall, m.
 
     Examples
     --------
@@ -120,7 +146,7 @@ def slot_angle(diameter: float, offset: ArrayLike) -> NDArray:
     return np.arcsin(sine / _FIELD_RATIO)
 
 
-def te11_attenuation(diameter: float, frequency: ArrayLike, conductivity: float):
+def te11_attenuation(diameter: float, frequency: ArrayLike, conductivity: float) -> NDArray:
     """TE11 wall loss, Np/m, by the power-loss method (smooth walls, well above cutoff).
 
     alpha = R_s / (R k eta beta) (kc^2 + k^2 / (1.8412^2 - 1)), Pozar equation 3.133.
@@ -152,11 +178,14 @@ def te11_axis_field(diameter: float) -> float:
 
 
 def te11_field(diameter: float, along: ArrayLike, across: ArrayLike = 0.0) -> NDArray:
-    """Part of E in its direction on the axis, against its value there.
+    """Component of E in its direction on the axis, over its value there.
 
     Parameters
     ----------
-    along, across : from the axis, in that direction and square to it, m.
+    diameter : float
+        Inner diameter of the guide, m.
+    along, across : float or array
+        Distances from the axis, in the direction of E there and perpendicular to it, m.
 
     Examples
     --------
@@ -177,7 +206,10 @@ def te11_over_te10(diameter: float, height: ArrayLike) -> NDArray:
 
     Parameters
     ----------
-    height : above the inner face of the back, m.
+    diameter : float
+        Inner diameter of the guide, m.
+    height : float or array
+        Above the inner face of the back, m.
 
     Examples
     --------

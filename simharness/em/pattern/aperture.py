@@ -8,8 +8,8 @@ reciprocity, the far field in a direction is the field H_z which a plane wave fr
     E_phi(theta, phi) ~ sin(theta) sum_n V_n c_n(k cos theta) exp(j k z_n cos theta)
                         h(x_n, phi; k sin theta),
 
-with h = 2 on an infinite plane and 1 without any metal; each kind of tube knows its h. The ends of the tube
-are left out, so that the field close to the axis and behind the tube is indicative only.
+with h = 2 on an infinite plane and 1 without any metal; each kind of tube computes its h. The ends of the
+tube are neglected, so that the field close to the axis and behind the tube is indicative only.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from simharness.constants import C0, TWO_PI
 
 
 class Tube(Protocol):
-    """An infinitely long tube as slots in its surface see it."""
+    """An infinitely long tube with slots in its surface."""
 
     def responses(
         self, across: NDArray, offsets: NDArray, phi: NDArray, behind: NDArray | None = None

@@ -1,4 +1,4 @@
-"""How even a pattern is around the guide, and where it has nulls."""
+"""Ripple of a pattern around the guide, and its nulls."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from simharness.numerics.decibels import decibels
 from simharness.numerics.parabola import refined_minimum
 
 SECTOR = np.radians(60.0)
-"""Half width of the sectors about front and back within which the level is to be even: two thirds of all directions."""
+"""Half width of the sectors about front and back where the ripple counts, rad; two thirds of a turn."""
 NULL_DB = 10.0
-"""A dip is a null from this depth below the strongest direction on; a choice."""
+"""Depth below the maximum from which on a minimum counts as a null, dB; a choice."""
 _FLOOR = 1e-12
 
 
@@ -46,10 +46,10 @@ def ripple_db(angle: NDArray, power: NDArray) -> float:
 
 
 def nulls(angle: NDArray, power: NDArray) -> tuple[Null, ...]:
-    """The nulls of a full turn, in order of the angle; see `NULL_DB`.
+    """Nulls of a full turn, in order of the angle; see `NULL_DB`.
 
-    The place is the vertex of a parabola through the three lowest samples; the level is that of the lowest one, so
-    that a coarse grid makes a null look shallower, never deeper.
+    The place is the vertex of a parabola through the three lowest samples; the level is that of the lowest
+    one, so that a coarse grid makes a null look shallower, never deeper.
 
     Parameters
     ----------

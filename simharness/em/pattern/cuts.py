@@ -129,7 +129,7 @@ def cut_across(far: FarField, index: int) -> PatternCut:
 def cut_between(
     far: FarField, index: int, which: str, centre: tuple[float, float, float], step: float = np.radians(0.25)
 ) -> PatternCut:
-    """A whole cut in finer steps than those of the grid, for curves: nulls between its directions have their depth.
+    """A whole cut in finer steps than the grid, which shows nulls between the directions of the grid.
 
     Parameters
     ----------

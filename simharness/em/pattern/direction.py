@@ -1,4 +1,4 @@
-"""One direction of a far field: where it points, the field there, and what another linear antenna takes of it."""
+"""One direction of a far field: its angles, the field there, and its horizontal and vertical components."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _MIN_HORIZONTAL = 1e-9
 
 
 def spherical_angles(along: ArrayLike, across: ArrayLike) -> tuple[NDArray, NDArray]:
-    """Polar angle and azimuth of a direction told by its angles off broadside.
+    """Polar angle and azimuth of a direction given by its angles off broadside.
 
     Parameters
     ----------
@@ -50,12 +50,12 @@ def field_towards(
     far : FarField
         A grid over the whole turn in phi (its end repeating its start).
     index : int
-        Which frequency.
+        Index of the frequency.
     theta, phi : arrays of one shape
-        Wanted directions, rad.
+        Directions, rad.
     centre : tuple of 3 floats
-        Middle of the antenna, m: the phase is referred to it before interpolation, since
-        referred to a far point it turns too fast between the directions of the grid.
+        Middle of the antenna, m: the phase is referred to it before interpolation, since with
+        respect to a distant point it varies too fast between the directions of the grid.
 
     Returns
     -------
@@ -102,7 +102,7 @@ def axis_vector(axis: str | ArrayLike) -> NDArray:
 
 
 def horizontal_vertical(
-    e_theta: ArrayLike, e_phi: ArrayLike, theta: float, phi: float, up: str | ArrayLike
+    e_theta: complex, e_phi: complex, theta: float, phi: float, up: str | ArrayLike
 ) -> tuple[complex, complex]:
     """Components of a field in the frame of the ground.
 
@@ -113,13 +113,13 @@ def horizontal_vertical(
     theta, phi : float
         That direction, rad.
     up : axis name or (3,) vector
-        Which way is up in the axes of the antenna.
+        Upward direction in the axes of the antenna.
 
     Returns
     -------
     horizontal, vertical : complex
-        To the right and upwards for one who looks from the antenna in that direction.
-        Straight up or down, where neither exists, phi counts as horizontal and theta as
+        To the right and upwards as seen from the antenna in that direction.
+        Straight up or down, where neither is defined, phi counts as horizontal and theta as
         vertical.
     """
     st, ct, sp, cp = np.sin(theta), np.cos(theta), np.sin(phi), np.cos(phi)

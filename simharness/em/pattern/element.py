@@ -1,8 +1,8 @@
 """Directivity and side lobes of a row of slots from the far fields of its single slots.
 
-The field of the row is the sum of those of its slots, each times its voltage, and the radiated power is a quadratic form
-of the voltages. Fields of the single slots and the form are computed once; many sets of voltages then cost a product of
-matrices each.
+The field of the row is the sum of those of its slots, each times its voltage, and the radiated power is a
+quadratic form of the voltages. Fields of the single slots and the form are computed once; many sets of
+voltages then cost a product of matrices each.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from simharness.em.pattern.aperture import Aperture, Tube, radiated_field
 from simharness.em.pattern.levels import side_lobe_level
 
 _POLAR, _AZIMUTH = 120, 48
-"""Directions of the integral over the sphere: Gauss points in cos(theta) resolve rows of some 15 wavelengths."""
+"""Directions of the integral over the sphere: sufficient in cos(theta) for rows of 15 wavelengths."""
 
 
 class ElementFields:
@@ -27,7 +27,7 @@ class ElementFields:
     ----------
     tube : Tube
     aperture : Aperture
-        Its voltages do not count.
+        Its voltages are not used.
     frequency : float
         Hz.
     """

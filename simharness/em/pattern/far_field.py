@@ -1,4 +1,4 @@
-"""Far field on a grid of directions: intensity, radiated power, directivity, co- and cross-polar parts.
+"""Far field on a grid of directions: intensity, radiated power, directivity.
 
 Time convention exp(+j omega t), peak phasors, theta from +z, phi from +x.
 """

@@ -93,7 +93,7 @@ def peak(angle: ArrayLike, power: ArrayLike, limit: float = np.pi) -> Peak:
 
 
 def largest(power: ArrayLike) -> float:
-    """Maximum over the sphere: top of the parabolas through the highest sample and its neighbours in theta and in phi.
+    """Maximum over the sphere, by parabolas through the highest sample and its neighbours in theta and phi.
 
     Parameters
     ----------

@@ -105,9 +105,10 @@ def trapezoid_weights(line: ArrayLike) -> NDArray:
 
 @dataclass(frozen=True)
 class _Cosines:
-    """One Cartesian component of the directions: its different values, and which of them each direction (nt, np) has.
+    """One Cartesian component of the directions: distinct values, and the index of that of each direction.
 
-    On a regular sphere most values occur four times or more, so that phases are computed once for all of them.
+    On a regular sphere most values occur four times or more, so that phases are computed once for all of
+    them.
     """
 
     values: NDArray
@@ -115,7 +116,7 @@ class _Cosines:
 
     @classmethod
     def of(cls, component: NDArray) -> _Cosines:
-        """Values closer than 1e-13 count as one: rounding of sines and cosines, a phase below 1e-10 for any antenna."""
+        """Distinct values; those closer than 1e-13 are one: rounding, a phase below 1e-10 rad."""
         values, which = np.unique(np.round(component, 13), return_inverse=True)
         return cls(values, which.reshape(component.shape))
 
@@ -146,7 +147,7 @@ def _face_sums(
     second = cosines[two].phases(wavenumber * (np.asarray(face.second, float) - centre[two]))
     which, other = cosines[one].which, cosines[two].which
     if two == 2:
-        # Along z the phase knows only theta: sum that axis once for all phi.
+        # Along z the phase depends on theta alone: sum that axis once for all phi.
         inner = np.einsum("tb,abc->tac", second[other[:, 0]], source, optimize=True)
         sums = np.stack([first[row] @ part for row, part in zip(which, inner)])
     else:

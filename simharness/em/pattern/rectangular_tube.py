@@ -30,7 +30,7 @@ class RectangularTube:
     def responses(
         self, across: NDArray, offsets: NDArray, phi: NDArray, behind: NDArray | None = None
     ) -> NDArray:
-        """As `Tube.responses`, interpolated linearly in the wavenumber between a few solutions of `response`."""
+        """See `Tube.responses`; interpolated linearly in the wavenumber between a few exact solutions."""
         back = np.zeros(len(offsets), dtype=bool) if behind is None else behind
         distinct = np.stack([np.round(offsets, 9), back])
         (places, at_back), which = np.unique(distinct, axis=1, return_inverse=True)

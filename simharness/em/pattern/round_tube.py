@@ -1,13 +1,14 @@
 """Radiation of longitudinal slots from an infinitely long round tube: the classical series, exact.
 
 See `simharness.em.pattern.aperture`: the far field in a direction is the field H_z that a plane wave from
-there makes at the slot. On a perfectly conducting circular cylinder of radius R that is, with x = k R sin(theta),
+there makes at the slot. On a perfectly conducting circular cylinder of radius R that is, with x = k R
+sin(theta),
 
     h = -2j / (pi x) sum_n j^n exp(j n (phi - phi_s)) / H_n'(x),
 
-H_n the Hankel function of the second kind (own derivation from the expansion in cylindrical waves and the Wronskian;
-textbooks give it as the axial slot on a cylinder, e.g. Harrington, Time-Harmonic Electromagnetic Fields, section
-5.10, from memory; held against the boundary integral of
+H_n the Hankel function of the second kind (own derivation from the expansion in cylindrical waves and the
+Wronskian; textbooks give it as the axial slot on a cylinder, e.g. Harrington, Time-Harmonic Electromagnetic
+Fields, section 5.10, from memory; compared with the boundary integral of
 `simharness.em.pattern.rectangular_tube` and against the plane as limit).
 """
 

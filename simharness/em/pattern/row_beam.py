@@ -19,7 +19,7 @@ from simharness.em.pattern.levels import half_power_beamwidth
 from simharness.errors import InputError
 
 MAX_SLOTS = 40
-"""Longest row that is looked at, as many slots as a design record may have."""
+"""Longest row that is considered, as many slots as a design record may have."""
 
 _HALF_WAVE = 0.48
 """Length of a slot in free-space wavelengths, where only its pattern matters."""

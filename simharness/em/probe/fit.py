@@ -1,18 +1,18 @@
 """Lengths of a coax feed, and its distance from the back short, for the best match of a given load.
 
-The probe is a source in shunt for TE10 (`simharness.em.probe.straight`, `.bent_probe`). The short behind it
-lends it a susceptance, its height sets resistance and reactance: two unknowns for the two
-parts of the impedance, so that any load that is not extreme can be matched at one
-frequency. Of a bent probe the run is that distance; with a soldered tip the height of its hole is the other
-unknown, with an open tip there is the rise besides. Over a band the sum of |S11|^2 is made least.
+The probe is a source in shunt for TE10 (`simharness.em.probe.straight`, `simharness.em.probe.bent`). The
+short behind it contributes a susceptance, its height sets resistance and reactance: two unknowns for the two
+parts of the impedance, so that any load that is not extreme can be matched at one frequency. Of a bent probe
+the run is the distance from the short; with a soldered tip the height of its hole is the other unknown, with
+an open tip the rise is a third one. Over a band the sum of |S11|^2 is minimized.
 
-Lengths are kept within what is easily made and well modelled; beyond it they are taken only where that brings the match.
+Lengths are kept within what is easily made and well modelled, and exceed that only where it is needed for the
+match.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,58 +20,61 @@ from scipy.optimize import least_squares
 
 from simharness.constants import C0
 from simharness.em.guide.rectangular import guide_wavelength, phase_constant
-from simharness.em.guide.round import probe_rectangle, te11_over_te10
-from simharness.em.probe.bent import BentShape, bent_network
-from simharness.em.probe.shape import ProbeShape
-from simharness.em.probe.straight import CoaxLine, ProbeNetwork, probe_network
+from simharness.em.probe.bent import BentShape
+from simharness.em.probe.network import CoaxLine
+from simharness.em.probe.straight import ProbeShape
+from simharness.em.signals.impedance import normalized_admittance
 from simharness.errors import InputError
 
 _BACK = (0.06, 0.30)
-"""Back short in guide wavelengths: beyond a quarter the probe passes the peak of the field."""
+"""Range of the back short in guide wavelengths: at a quarter the probe is at the peak of the field."""
 _EASY_BACK = 0.085
-"""The same: nearer to the short the probe couples badly."""
+"""Usual minimum of the back short in guide wavelengths: nearer to the short the probe couples weakly."""
 _EASY_HEIGHT = (0.125, 0.275)
-"""Height of a straight probe in free-space wavelengths that counts as usual (common practice: near 3/16)."""
+"""Usual range of the height of a straight probe in free-space wavelengths (common practice: near 3/16)."""
 _MAX_HEIGHT = 0.845
-"""Of a straight probe in heights of the guide: one that ends nearer to the opposite wall is detuned by the least dent."""
+"""Maximum height of a straight probe over that of the guide: nearer to the wall any dent detunes it."""
 _EASY_GAP, _MIN_GAP = 2.55, 1.0
-"""Axis of the run of a bent probe to a broad wall, in diameters of the wire."""
+"""Usual and absolute minimum distance of the run of a bent probe from a broad wall, in wire diameters."""
 _EASY_LEG, _MIN_LEG = 3.05, 1.5
-"""Run and rise of a bent probe, in diameters of the wire."""
+"""Usual and absolute minimum of run and rise of a bent probe, in wire diameters."""
 _EASY_TIP, _MIN_TIP, _MAX_TIP = 0.155, 0.08, 0.45
-"""Open tip of a bent probe to the wall, in heights of the guide; the hole of such a probe lies below the last too."""
+"""Usual and absolute minimum, and maximum, distance of an open tip from the wall, over the height of the
+guide.
+
+The maximum also holds for the height of the hole of such a probe."""
 _HOLE = 1.2
-"""Room for the feed hole, in its radii."""
+"""Distance of the axis of the feed hole from the next wall, in its radii."""
 
 _COARSE = {"xtol": 1e-3, "ftol": 1e-2, "max_nfev": 12}
 _FINE = {"xtol": 1e-5, "ftol": 1e-4, "max_nfev": 20}
-"""When a fit ends: a thousandth of a wavelength is less than a hand can set."""
+"""End criteria of a fit: a thousandth of a wavelength is finer than can be made by hand."""
 _GOOD = 0.01
-"""Mean |S11|^2 that is worth no other start."""
+"""Mean |S11|^2 below which no other start is tried."""
 
 Wire = ProbeShape | BentShape
 
 
 @dataclass(frozen=True)
 class FeedPlace:
-    """A guide with its load, waiting for a probe; SI units.
+    """A guide with its load, at the place of the probe; SI units.
 
     Attributes
     ----------
     a, b : float
         Inner size, m.
     coax : CoaxLine
-        Length: the wall that it passes.
+        Its length is the thickness of the wall.
     frequency : (f,) array
         Hz.
     load : (f,) complex array
         Reflection of TE10 at the first slot.
     gap : float
-        From the wire that couples to the first slot, m.
+        Distance from the coupling wire to the first slot, m.
     reference : float
-        Ohm.
+        Reference impedance, ohm.
     diameter : float or None
-        Of the round guide that this one stands for, m.
+        Inner diameter of the round guide that this one stands for, m.
     """
 
     a: float
@@ -85,12 +88,12 @@ class FeedPlace:
 
     @property
     def height(self) -> float:
-        """Of the guide where the probe stands, m."""
+        """Height of the guide at the probe, m."""
         return self.b if self.diameter is None else self.diameter
 
     @property
     def waves(self) -> tuple[float, float]:
-        """Wavelength in free space and in the guide in the middle of the frequencies, m."""
+        """Wavelengths in free space and in the guide at the mean frequency, m."""
         centre = float(np.mean(self.frequency))
         return C0 / centre, float(guide_wavelength(self.a, centre))
 
@@ -98,16 +101,9 @@ class FeedPlace:
         """S11 (f,) at the outer face of the wall for a wire at this distance from the short, m."""
         beta = phase_constant(self.a, self.frequency)
         turned = self.load * np.exp(-2j * beta * self.gap)
-        admittance = (1 - turned) / (1 + turned) - 1j / np.tan(beta * back_short)
-        return self._network(wire, back_short).reflection(1 / admittance, self.reference)
-
-    def _network(self, wire: Wire, back_short: float) -> ProbeNetwork:
-        if isinstance(wire, BentShape):
-            return bent_network(self.a, self.b, wire, self.coax, self.frequency)
-        size, profile = (self.a, self.b), None
-        if self.diameter is not None:
-            size, profile = probe_rectangle(self.diameter), partial(te11_over_te10, self.diameter)
-        return probe_network(*size, wire, self.coax, self.frequency, near_short=back_short, profile=profile)
+        admittance = normalized_admittance(turned) - 1j / np.tan(beta * back_short)
+        network = wire.network_in(self.a, self.b, self.coax, self.frequency, back_short, self.diameter)
+        return network.reflection(1 / admittance, self.reference)
 
 
 @dataclass(frozen=True)
@@ -117,7 +113,7 @@ class StraightFeed:
     Attributes
     ----------
     diameter : of the wire.
-    dielectric : how far the dielectric of the coax goes up around it.
+    dielectric : length of the wire that is covered by the dielectric of the coax.
     """
 
     diameter: float
@@ -127,7 +123,7 @@ class StraightFeed:
     """Height in free-space wavelengths (common practice: 3/16), back short in guide wavelengths."""
 
     def limits(self, place: FeedPlace, easy: bool) -> NDArray:
-        """Least and largest (2, n) height and back short, m."""
+        """Smallest and largest (2, n) height and back short, m; within the usual ranges if `easy`."""
         free, wave = place.waves
         least, most = _EASY_HEIGHT if easy else (0.0, np.inf)
         hole = 0.5 * max(place.coax.outer, self.diameter)
@@ -142,7 +138,7 @@ class StraightFeed:
         return np.array(shares) * place.waves
 
     def made(self, place: FeedPlace, lengths: NDArray) -> tuple[Wire, float]:
-        """Wire of these lengths, and its distance from the short, m."""
+        """Wire of these lengths (m) and its distance from the short, m."""
         height, back = map(float, lengths)
         return ProbeShape(0.0, height, self.diameter, self.dielectric), back
 
@@ -155,7 +151,7 @@ class BentFeed:
     ----------
     diameter : of the wire.
     soldered : whether its tip ends on the front wall.
-    dielectric : how far the dielectric of the coax goes along the run.
+    dielectric : length of the run that is covered by the dielectric of the coax.
     """
 
     diameter: float
@@ -164,13 +160,13 @@ class BentFeed:
 
     @property
     def starts(self) -> tuple[tuple[float, ...], ...]:
-        """Run in guide wavelengths; height of the hole, and room above an open tip, in heights of the guide."""
+        """Run in guide wavelengths; height of the hole and distance of an open tip over the guide height."""
         if self.soldered:
             return (0.175, 0.34), (0.13, 0.5), (0.22, 0.25)
         return (0.17, 0.25, 0.2), (0.22, 0.35, 0.16), (0.12, 0.2, 0.35)
 
     def limits(self, place: FeedPlace, easy: bool) -> NDArray:
-        """Least and largest (2, n) run, height of the hole, and room above an open tip, m."""
+        """Smallest and largest (2, n) run, height of the hole, distance of an open tip from the wall, m."""
         wave = place.waves[1]
         leg = (_EASY_LEG if easy else _MIN_LEG) * self.diameter
         hole = max(
@@ -188,7 +184,7 @@ class BentFeed:
         return np.array(shares) * (place.waves[1], place.b, place.b)[: len(shares)]
 
     def made(self, place: FeedPlace, lengths: NDArray) -> tuple[Wire, float]:
-        """Wire of these lengths, and its distance from the short, m."""
+        """Wire of these lengths (m) and its distance from the short, m."""
         run, height, *left = map(float, lengths)
         rise = max(place.b - height - sum(left), _MIN_LEG * self.diameter)
         return BentShape(0.0, height, run, rise, 1, self.soldered, self.diameter, self.dielectric), run
@@ -197,14 +193,15 @@ class BentFeed:
 def best_feed(
     place: FeedPlace, feed: StraightFeed | BentFeed, enough_db: float = -10.0
 ) -> tuple[Wire, float]:
-    """Wire and its distance from the back short, m, for the least mean |S11|^2.
+    """Wire and its distance from the back short, m, with the smallest mean |S11|^2.
 
     Parameters
     ----------
     place : FeedPlace
     feed : StraightFeed or BentFeed
     enough_db : float
-        Match that will do at every frequency: lengths beyond the usual ones are taken only where they bring it and those do not.
+        Sufficient match at every frequency, dB: lengths beyond the usual ranges are taken only where they
+        reach it and the usual ones do not.
 
     Raises
     ------
@@ -240,20 +237,18 @@ class _Fit:
 
 
 def _fitted(place: FeedPlace, feed: StraightFeed | BentFeed, low: NDArray, high: NDArray) -> _Fit:
-    """The match at the centre from each start, at a third of the cost, then the best of these over all frequencies."""
+    """Best match at the centre frequency from each start, then refined over all frequencies."""
     inset, middle = 1e-3 * (high - low), place.frequency.size // 2
     centre = replace(
         place, frequency=place.frequency[middle : middle + 1], load=place.load[middle : middle + 1]
     )
-    best = None
+    fits: list[_Fit] = []
     for shares in feed.starts:
         start = np.clip(feed.start(place, shares), low + inset, high - inset)
-        found = _least_squares(centre, feed, start, (low, high), _COARSE)
-        here = _fit(place, feed, found)
-        if best is None or here.total < best.total:
-            best = here
-        if best.total < place.frequency.size * _GOOD:
+        fits.append(_fit(place, feed, _least_squares(centre, feed, start, (low, high), _COARSE)))
+        if fits[-1].total < place.frequency.size * _GOOD:
             break
+    best = min(fits, key=lambda fit: fit.total)
     start = np.clip(best.lengths, low + inset, high - inset)
     return min(
         best,

@@ -6,7 +6,7 @@ two-dimensional field with gamma_n^2 = (n pi/b)^2 - k^2 across the guide:
 
     A_n(rho) = I0(gamma r) [K0(gamma rho) / (2 pi) + C_n I0(gamma rho)],   rho >= r,
 
-averaged around the wire of radius r. C_n holds what comes back from side walls and shorts
+averaged around the wire of radius r. C_n is the part that returns from side walls and shorts
 (Green's function of the guide minus that of free space, on the axis). TE10 is counted as in
 a guide matched both ways. Own derivation, with Graf's addition theorem; time convention
 exp(+j omega t).
@@ -22,10 +22,10 @@ from numpy.typing import NDArray
 from scipy.special import i0e, i1e, j0, j1, k0, k0e, k1e, y0
 
 _STATIC_MODES = 600
-"""Side-wall modes after which the static term stands for the rest: 1e-6 of C_n."""
+"""Number of side-wall modes beyond which the static term replaces the rest: 1e-6 of C_n."""
 
 _FADED = 45.0
-"""exp(-45) = 3e-20: waves that have died on the way to a wall and back."""
+"""exp(-45) = 3e-20: waves that have decayed on the way to a wall and back."""
 
 
 def side_wall_part(a: float, offset: float, k: NDArray, gamma: NDArray) -> NDArray:
@@ -33,7 +33,7 @@ def side_wall_part(a: float, offset: float, k: NDArray, gamma: NDArray) -> NDArr
 
     Sum over modes of sin^2 [1/Gamma_m - a/(m pi)] / a with the static sum in closed form, (1/2 pi)
     ln[(2a / pi r) sin(pi u)]; images, +K0(2 j gamma a) and -K0(gamma |2 j a - 2 u a|) over
-    2 pi, where they fade quickly.
+    2 pi, where they decay quickly.
 
     Parameters
     ----------
@@ -98,7 +98,7 @@ def short_part(a: float, offset: float, gamma: NDArray, k: NDArray, near: float,
 
 @dataclass(frozen=True)
 class RadialTerms:
-    """What the harmonics of wire, tip and coax aperture do to each other; all (f, n).
+    """Coupling of the harmonics of wire, tip and coax aperture to each other; all (f, n).
 
     Attributes
     ----------

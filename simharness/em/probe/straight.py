@@ -2,7 +2,7 @@
 
 The TEM field of the coax in its aperture (voltage V, E_rho = V / (rho ln(outer/inner)))
 drives the wire as a frill of magnetic current; all modes of the guide, and the images in
-shorts of all but TE10, act on the wire (`probe_kernel`). Its current, the same around the
+shorts of all but TE10, act on the wire (`simharness.em.probe.kernel`). Its current, the same around the
 wire, is I(y) = c_0 + sum c_p cos((p - 1/2) pi y / d), even about its wall; what reaches the tip
 becomes charge on the flat end. With A and Phi by harmonics and charges -dI/dy / (j omega),
 Galerkin testing gives
@@ -15,19 +15,18 @@ t its value at the tip, s_n = sin(n pi d/b); drive v_p = sum e_n P_p feed_n / (b
 Z c = v V + w (a_left + a_right), w the TE10 field tested on the wire, and the coax current is
 I = v c + Y V + w_f (a_left + a_right), Y the aperture's own admittance and w_f the field of
 TE10 on it. The TE10 waves leave with u = -(w c + w_f V)/2 both ways added to what passes.
-Own derivation; signs and factors are held by power balance and reciprocity to rounding. A sleeve of dielectric around
-the foot of the wire lessens the potential of the charge under it: by (1 - 1/eps_r) ln(outer/r) / (2 pi eps_0) per length,
-as if its field were radial within the sleeve. The field of charge that changes along the wire over less than the sleeve is thick
-does not reach through it: that charge is averaged over a triangle of half-width outer (a choice).
+Own derivation; signs and factors are checked by power balance and reciprocity, to rounding.
 
-The probe is therefore a source in shunt for TE10, and any array is joined to it by one
-impedance (`ProbeNetwork.admittance`).
+A sleeve of dielectric around the foot of the wire reduces the potential of the charge on it by (1 - 1/eps_r)
+ln(outer/r) / (2 pi eps_0) per length, as if its field were radial within the sleeve. Charge that varies along
+the wire over less than the thickness of the sleeve has no field beyond it: that charge is averaged over a
+triangle of half-width outer (a choice).
 
-Left out: current that varies around the wire (a post across the guide gets (a/lambda_g)(pi
+Neglected: current that varies around the wire (a post across the guide gets (a/lambda_g)(pi
 diameter/a)^2 of the wave impedance in series from it, Marcuvitz, Waveguide Handbook, sec. 5.11,
 0.02 for 1.27 mm in WR-90; a probe its share by height, which moves a matched S11 by about
 0.005), higher coax modes in the aperture, radial current on the end, and the evanescent modes
-between probe and slots. The slowest of those, TE11 and TM11, fade as exp(-Gamma D) over the
+between probe and slots. The slowest of those, TE11 and TM11, decay as exp(-Gamma D) over the
 distance D to the near end of a slot, Gamma^2 = (pi/a)^2 + (pi/b)^2 - k^2. A sum over modes with
 a sinusoidal current gives the first slot 0.2 to 0.8 % of its TE10 drive from all of them where
 D is 0.31 guide wavelengths (three arrays); (beta/Gamma) exp(-Gamma D) / 4 was above it in each.
@@ -38,111 +37,70 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simharness.constants import C0, ETA0, TWO_PI
-from simharness.em.guide.coax import coax_impedance
 from simharness.em.guide.rectangular import phase_constant
+from simharness.em.guide.round import probe_rectangle, te11_over_te10
 from simharness.em.probe.kernel import RadialTerms, radial_terms, short_part, side_wall_part
-from simharness.em.probe.shape import ProbeShape
+from simharness.em.probe.network import CoaxLine, ProbeNetwork, sleeve_elastance
 
 _MAX_HARMONICS = 1500
 Profile = Callable[[NDArray], NDArray]
-"""Field along the wire over that of TE10, against the distance from the wall, m."""
+"""Field along the wire over that of TE10 as a function of the distance from the wall, m."""
 
 
 @dataclass(frozen=True)
-class CoaxLine:
-    """The coax in the wall: diameters (m), relative permittivity, length (m)."""
-
-    inner: float
-    outer: float
-    eps_r: float
-    length: float = 0.0
-
-
-@dataclass(frozen=True)
-class ProbeNetwork:
-    """Three-port of a probe: coax at the inner face of the wall, TE10 to both sides at its axis.
-
-    I = own V + link (a_left + a_right) and b_left = a_right + u, b_right = a_left + u with
-    u = -(link V + scatter (a_left + a_right)) / 2; wave amplitudes with half their squared
-    magnitude as power.
+class ProbeShape:
+    """A straight round wire standing on a broad wall, SI units.
 
     Attributes
     ----------
-    frequency : (f,) array
-        Hz.
-    own : (f,) complex array
-        Admittance with both TE10 sides matched, S.
-    link : (f,) complex array
-        sqrt(S).
-    scatter : (f,) complex array
-        Twice minus the reflection of TE10 with the coax shorted.
-    coax : CoaxLine
+    offset : float
+        Axis from the centre line of the wall, m.
+    height : float
+        Tip above the wall, m; at most the height of the guide.
+    diameter : float
+        m.
+    dielectric : float
+        Length of the wire that is covered by the dielectric of the coax, m.
     """
 
-    frequency: NDArray
-    own: NDArray
-    link: NDArray
-    scatter: NDArray
-    coax: CoaxLine
+    offset: float
+    height: float
+    diameter: float
+    dielectric: float = 0.0
 
-    def admittance(self, line_impedance: NDArray) -> NDArray:
-        """Admittance at the inner face of the wall (S) on a given TE10 line.
+    def network_in(
+        self,
+        a: float,
+        b: float,
+        coax: CoaxLine,
+        frequency: NDArray,
+        back_short: float,
+        diameter: float | None = None,
+    ) -> ProbeNetwork:
+        """Three-port of this probe in a guide.
 
         Parameters
         ----------
-        line_impedance : (f,) complex array
-            Normalised impedance of the line for a shunt source at the probe: 1/2 in a guide
-            matched both ways.
+        a, b : float
+            Inner width and height, m.
+        coax : CoaxLine
+        frequency : (f,) array
+            Hz.
+        back_short : float
+            Distance from the short to the axis, m.
+        diameter : float or None
+            Inner diameter of the round guide that this one stands for, m.
         """
-        back = 2.0 * np.asarray(line_impedance) - 1.0
-        return self.own - self.link**2 * back / (2.0 + self.scatter * back)
-
-    def reflection(self, line_impedance: NDArray, reference: float) -> NDArray:
-        """Reflection at the outer face of the wall, through the coax in it, against ohms."""
-        own = coax_impedance(self.coax.inner, self.coax.outer, self.coax.eps_r)
-        y = own * self.admittance(line_impedance)
-        inside = (1.0 - y) / (1.0 + y) * self._turn()
-        return _renormalised(inside, own, reference)
-
-    def s_matrix(self, reference: float) -> NDArray:
-        """Scattering matrix (f, 3, 3): coax at the outer face of the wall, TE10 left, right."""
-        own = coax_impedance(self.coax.inner, self.coax.outer, self.coax.eps_r)
-        s = np.empty((self.frequency.size, 3, 3), dtype=complex)
-        y = own * self.own
-        turn = np.sqrt(self._turn())
-        link = -math.sqrt(own) * self.link / (1.0 + y) * turn
-        s[:, 0, 0] = (1.0 - y) / (1.0 + y) * turn**2
-        s[:, 0, 1] = s[:, 0, 2] = s[:, 1, 0] = s[:, 2, 0] = link
-        shunt = -0.5 * self.scatter + 0.5 * own * self.link**2 / (1.0 + y)
-        s[:, 1, 1] = s[:, 2, 2] = shunt
-        s[:, 1, 2] = s[:, 2, 1] = 1.0 + shunt
-        return _stepped(s, own, reference)
-
-    def _turn(self) -> NDArray:
-        k = TWO_PI * self.frequency / C0
-        return np.exp(-2j * k * math.sqrt(self.coax.eps_r) * self.coax.length)
-
-
-def _renormalised(s11: NDArray, own: float, reference: float) -> NDArray:
-    step = (own - reference) / (own + reference)
-    return (s11 + step) / (1.0 + step * s11)
-
-
-def _stepped(s: NDArray, own: float, reference: float) -> NDArray:
-    """The first port seen through a step of impedance."""
-    step = (own - reference) / (own + reference)
-    through = math.sqrt(1.0 - step**2)
-    loop = 1.0 / (1.0 + step * s[:, 0, 0])
-    out = s - step * loop[:, None, None] * s[:, :, :1] * s[:, :1, :]
-    out[:, 0, :] = through * loop[:, None] * s[:, 0, :]
-    out[:, :, 0] = through * loop[:, None] * s[:, :, 0]
-    out[:, 0, 0] = _renormalised(s[:, 0, 0], own, reference)
-    return out
+        size, profile = (a, b), None
+        if diameter is not None:
+            size, profile = probe_rectangle(diameter), partial(te11_over_te10, diameter)
+        return probe_network(*size, self, coax, frequency, near_short=back_short, profile=profile)
 
 
 def probe_network(
@@ -156,7 +114,7 @@ def probe_network(
     count: int = 10,
     profile: Profile | None = None,
 ) -> ProbeNetwork:
-    """Three-port of a probe; shorts are seen by all modes but TE10.
+    """Three-port of a straight probe; shorts act on all modes except TE10.
 
     Parameters
     ----------
@@ -165,16 +123,17 @@ def probe_network(
     wire : ProbeShape
         Its height may be that of the guide: a post soldered to the opposite wall.
     coax : CoaxLine
-        The wire is taken at most as thick as nine tenths of the bore.
+        The diameter of the wire is limited to nine tenths of that of the bore.
     frequency : (f,) array
         Hz, between the cutoffs of TE10 and the next mode.
     near_short, far_short : float
         Distances of shorts from the axis, m.
     count : int
-        Functions for the current.
+        Number of basis functions of the current.
     profile : callable, optional
-        For a guide of another section that is taken for this rectangle: field of its mode along the wire, at distances (m)
-        from the wall, over that of TE10. The evanescent modes stay those of the rectangle.
+        For a guide of another cross-section that this rectangle stands for: field of its mode along the wire
+        over that of TE10, as a function of the distance from the wall (m). The evanescent modes are those of
+        the rectangle.
 
     Raises
     ------
@@ -196,13 +155,8 @@ def probe_network(
     )
 
 
-def sleeve_elastance(coax: CoaxLine, radius: float) -> float:
-    """What the dielectric of the coax around a wire takes off the potential of its charge, times eps_0, per length."""
-    return (1.0 - 1.0 / coax.eps_r) * math.log(0.5 * coax.outer / radius) / TWO_PI
-
-
 def _coat(wire: ProbeShape, coax: CoaxLine, radius: float, count: int) -> NDArray:
-    """Elastance (p, p) that a sleeve around the foot of the wire takes off: integral of products of slopes of the basis."""
+    """Elastance (p, p) that a sleeve around the foot of the wire removes: integrals of slope times slope."""
     x, w = np.polynomial.legendre.leggauss(40)
     y = 0.5 * wire.dielectric * (x + 1.0)
     q = np.where(np.arange(count) > 0, (np.arange(count) - 0.5) * math.pi / wire.height, 0.0)[:, None]
@@ -235,7 +189,7 @@ def _network(
     wave = (field * terms.wire_wave)[:, None] * p[:, 0]
     on_aperture = -1j * field * TWO_PI * terms.aperture_wave / (log * k * ETA0)
     if profile is not None:
-        # TE10 acts back on wire and aperture as w w/2, w w_f/2 and w_f^2/2: the other mode takes its place
+        # TE10 acts back on wire and aperture as w w/2, w w_f/2 and w_f^2/2: the other mode replaces it
         other = (field * terms.wire_wave)[:, None] * _profile_overlap(profile, height, count)
         at_foot = on_aperture * profile(np.zeros(1))
         matrix = matrix + (other[:, :, None] * other[:, None, :] - wave[:, :, None] * wave[:, None, :]) / 2
@@ -257,7 +211,7 @@ def _radial_terms_in_guide(
     radii: tuple[float, float, float],
     shorts: tuple[float, float],
 ) -> RadialTerms:
-    """Terms of all harmonics; only the low ones come back from walls and shorts."""
+    """Terms of all harmonics; only the low ones return from walls and shorts."""
     gamma = np.sqrt(np.maximum(ky**2 - k[:, None] ** 2, 1e-9 * k[:, None] ** 2))
     low = gamma[:, : _returning_harmonics(a, b, offset, min(shorts), radii[2], ky.size)]
     returned = side_wall_part(a, offset, k, low) + short_part(a, offset, low, k, *shorts)
@@ -265,7 +219,7 @@ def _radial_terms_in_guide(
 
 
 def _returning_harmonics(a: float, b: float, offset: float, short: float, outer: float, most: int) -> int:
-    """Harmonics that come back from the nearest wall with more than 1e-18 of themselves."""
+    """Number of harmonics that return from the nearest wall with more than 1e-18 of their amplitude."""
     room = 2.0 * min(0.5 * a - abs(offset), short) - 2.0 * outer
     return min(most, math.ceil(45.0 * b / (math.pi * max(room, 0.3 * outer))) + 2)
 

@@ -1,4 +1,4 @@
-"""A slotted guide with its feed: reflection over the band, and what the slots do at one frequency.
+"""A slotted guide with its feed: reflection over the band, voltages and powers of the slots at one frequency.
 
 The slots are the moment-method model of `simharness.em.slot.moment`: all modes inside, all slots seeing
 each other outside. A probe is a source in shunt for TE10 (`simharness.em.probe.straight`), so that
@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 
 from simharness.em.guide.coax import coax_impedance
 from simharness.em.guide.rectangular import attenuation, phase_constant
-from simharness.em.probe.straight import ProbeNetwork
+from simharness.em.probe.network import ProbeNetwork
 from simharness.em.signals.impedance import normalized_admittance
 from simharness.em.slot.basis import SlottedGuide
 from simharness.em.slot.moment import SlotMoment
@@ -27,7 +27,7 @@ from simharness.numerics.rational import adaptive_sweep
 
 @dataclass(frozen=True)
 class SlotState:
-    """What the slots do at one frequency, fed by a wave through the first port.
+    """Voltages and powers of the slots at one frequency, fed by a wave through the first port.
 
     Attributes
     ----------
@@ -35,7 +35,7 @@ class SlotState:
         Across each slot at its outer face, largest magnitude 1; all 0 where no slot
         couples.
     power : (n,) array
-        Power each slot sends out as a fraction of what the port accepts.
+        Power radiated by each slot over the power accepted by the port.
     """
 
     voltages: NDArray
@@ -107,10 +107,10 @@ def empty_reflection(
 
 
 def resonant_stretch(guide: SlottedGuide, frequency: float) -> float | None:
-    """Factor on the lengths of all slots with which their row is a real load, its slots resonant in each other's company.
+    """Factor on the lengths of all slots that makes their row a real load, coupling included.
 
-    Seen at the first slot of a guide that is matched before it and shorted behind the last; None where no factor from
-    0.75 to 1.33 does it.
+    The load is that at the first slot of a guide which is matched before it and shorted behind the last
+    slot; None if no factor from 0.75 to 1.33 makes it real.
 
     Parameters
     ----------
@@ -119,6 +119,8 @@ def resonant_stretch(guide: SlottedGuide, frequency: float) -> float | None:
     frequency : float
         Hz.
     """
+    if guide.far_short is None:
+        raise InputError("far_short", None, "must be given: the row ends in a short")
     first = min(slot.position for slot in guide.slots)
     far = guide.far_short - first
 

@@ -1,6 +1,6 @@
-"""Single slots, or pairs in both walls, in a matched guide at one frequency, as polynomials in offset and length.
+"""Single slots, or pairs in both walls, in a matched guide: polynomials in offset and length.
 
-A slot of offset x and length L answers to the TE10 line voltage v at its centre with the
+A slot of offset x and length L has, at the TE10 line voltage v at its centre, the
 aperture voltage T(x, L) v, and loads the guide with the shunt admittance R(x, L) T. Near the
 centre line both T and R go as s = sin(pi |x| / a), so that s/T and R/s are smooth, and even in
 s: a few solutions of `SlotMoment` give them everywhere.
@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.polynomial import chebyshev
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from simharness.constants import C0
 from simharness.em.guide.round import equivalent_offset
@@ -23,14 +23,14 @@ from simharness.em.slot.superstrate import Superstrate
 _LENGTHS = 0.38, 0.58
 """SlotAperture lengths in free-space wavelengths: all that may be resonant."""
 FRONT_ANGLE = np.radians(50.0)
-"""From the front line of a tube to the farthest slots that are designed."""
+"""Angle from the front line of a tube to the farthest slots that are designed, rad."""
 _ROUNDS = 200
 _LONGEST_STEP = 0.02
-"""Of a wavelength: change of a length in one round."""
+"""Largest change of a length in one round, over the wavelength."""
 
 
 class SlotTable:
-    """T and R of single slots.
+    """Response T and load factor R of single slots.
 
     Parameters
     ----------
@@ -40,22 +40,23 @@ class SlotTable:
         Hz.
     basis : MomentBasis
     superstrate : Superstrate or None
-        Dielectric on the wall: it shortens all lengths of the table alike.
+        Dielectric on the wall: it shortens all lengths of the table by the same factor.
     degree : tuple of int
-        Of the polynomials in s^2 and in length. With these R is good to 1e-3 and T, near its
-        peak, to 4 % (WR-90, WR-159, 86 x 43 mm): enough for a search that checks itself.
+        Degrees of the polynomials in s^2 and in length. The default gives R to 1e-3 and T, near its peak,
+        to 4 % (WR-90, WR-159, 86 x 43 mm): sufficient for a search that ends with exact solutions.
     opposite : int
-        Whether each slot has an opposite slot in the back wall, see `simharness.em.slot.faces.with_opposite_slots`;
-        T is then that of the slot in the front, and R T the load of the pair.
+        Whether each slot has an opposite slot in the back wall, see
+        `simharness.em.slot.faces.with_opposite_slots`; T is then that of the slot in the front, and R T the
+        load of the pair.
     diameter : float or None
-        Of the round guide that this one stands for, m.
+        Inner diameter of the round guide that this one stands for, m.
 
     Attributes
     ----------
     sines : tuple of float
-        Least and largest s: from next to the centre line to the side wall.
+        Smallest and largest s: from next to the centre line to the side wall.
     lengths : tuple of float
-        Least and largest length, m.
+        Smallest and largest length, m.
     """
 
     def __init__(
@@ -74,22 +75,28 @@ class SlotTable:
         self.a, self.b, self.wall, self.width, self.frequency = a, b, wall, width, frequency
         self.opposite, self.superstrate, self.diameter = opposite, superstrate, diameter
         self.sines = 0.01, float(np.sin(np.pi / a * self._farthest()))
-        self.lengths = tuple(part * C0 / frequency * self._shortened(basis) for part in _LENGTHS)
+        shortest, longest = (part * C0 / frequency * self._shortened(basis) for part in _LENGTHS)
+        self.lengths = shortest, longest
         nodes = [np.cos(np.pi * (np.arange(n + 1) + 0.5) / (n + 1)) for n in degree]
         u, v = (grid.ravel() for grid in np.meshgrid(*nodes, indexing="ij"))
-        square, length = _spread(u, np.square(self.sines)), _spread(v, self.lengths)
+        square, length = _spread(u, self._squares), _spread(v, self.lengths)
         samples = np.array([self._single(s, part, basis) for s, part in zip(np.sqrt(square), length)])
         fit = np.linalg.solve(chebyshev.chebvander2d(u, v, degree), samples)
         self._ratio, self._load = (column.reshape(degree[0] + 1, degree[1] + 1) for column in fit.T)
 
+    @property
+    def _squares(self) -> tuple[float, float]:
+        """Smallest and largest s^2."""
+        return self.sines[0] ** 2, self.sines[1] ** 2
+
     def _farthest(self) -> float:
-        """Largest |x|, m: at the side wall, or as far round a tube as its front reaches."""
+        """Largest |x|, m: at the side wall, or at the edge of the front of a round tube."""
         if self.diameter is None:
             return 0.5 * (self.a - self.width)
         return float(equivalent_offset(self.diameter, FRONT_ANGLE))
 
     def _shortened(self, basis: MomentBasis) -> float:
-        """Resonant length under the superstrate over that without, of a slot half-way to the side wall."""
+        """Resonant length with superstrate over that without, of a slot half-way to the side wall."""
         if self.superstrate is None:
             return 1.0
         here = self.a, self.b, self.wall, self.width, 0.25 * self.a, self.frequency, basis
@@ -111,24 +118,30 @@ class SlotTable:
         voltage = alone.slot_voltages()[0, 0, 0] / (1 + s11)
         return sine / voltage, -2 * s11 / (1 + s11) / voltage / sine
 
-    def distance(self, sine: NDArray) -> NDArray:
-        """Distance from the centre line |x|, m."""
-        return self.a / np.pi * np.arcsin(sine)
+    def distance(self, sine: ArrayLike) -> NDArray:
+        """Distance from the centre line |x|, m, for s."""
+        return self.a / np.pi * np.arcsin(np.asarray(sine, dtype=float))
 
     def response(self, sines: NDArray, lengths: NDArray) -> tuple[NDArray, NDArray]:
-        """T and R of every slot."""
+        """T and R of slots.
+
+        Parameters
+        ----------
+        sines, lengths : (n,) arrays
+            s of the offsets; lengths in m.
+        """
         place = self._place(sines, lengths)
         return sines / chebyshev.chebval2d(*place, self._ratio), sines * chebyshev.chebval2d(
             *place, self._load
         )
 
     def _place(self, sines: NDArray, lengths: NDArray) -> tuple[NDArray, NDArray]:
-        return _unit(sines**2, np.square(self.sines)), _unit(lengths, self.lengths)
+        return _unit(sines**2, self._squares), _unit(lengths, self.lengths)
 
     def slots(
         self, weights: NDArray, conductance: float, coupling: NDArray, share: complex
     ) -> tuple[NDArray, NDArray]:
-        """s and length of slots with wanted voltages and load in a row, for given coupling.
+        """s and length (m) of slots with required voltages and load in a row, for given coupling.
 
         V = T v (1 - C / s) means s - C = (V/v) (s/T): the imaginary part gives the length, the
         real part the offset. The common scale of V/v follows from the load.
@@ -136,9 +149,9 @@ class SlotTable:
         Parameters
         ----------
         weights : (n,) array
-            Wanted voltages, any unit.
+            Required voltages, any unit.
         conductance : float
-            Wanted load of the row.
+            Required load of the row, normalised.
         coupling : (n,) complex array
             C of every slot.
         share : complex
@@ -147,7 +160,7 @@ class SlotTable:
         Returns
         -------
         (n,) arrays
-            What would lie beyond the table is taken back to its edge.
+            Values beyond the table are limited to its edge.
         """
         free = C0 / self.frequency
         sines, lengths = np.full(weights.size, 0.3), np.full(weights.size, 0.48 * free)

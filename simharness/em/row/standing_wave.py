@@ -1,4 +1,4 @@
-"""Standing-wave rows of longitudinal slots with wanted voltages, all coupling included.
+"""Standing-wave rows of longitudinal slots with required voltages, all coupling included.
 
 The slots lie half a guide wavelength apart on alternate sides, the last one an odd
 quarter of a guide wavelength before the far short. Then the line voltage v of TE10 is
@@ -9,13 +9,13 @@ answers to v with the aperture voltage T(x, L) v and loads the guide with y = R(
 
     V_n = T(x_n, L_n) v (1 - C_n / sin(pi x_n / a)),   sum_n y_n = sum_n R(x_n, L_n) V_n / v.
 
-C_n follows from one solution of the whole row by `SlotMoment` and changes slowly with
-the design, so it is held while offsets and lengths are solved for; that is repeated
-until the whole row has the wanted voltages. Walls of equal thickness and offsets that are equal, or opposite, give
-both slots of a pair in front and back the same voltage, but for its sign: one unknown slot stands for both. This is the idea of Elliott's two design
-equations (R. S. Elliott, IEEE Trans. AP-31 (1983) 264-271, from memory) with the moment
-method in place of the one-mode slot, so that it ends at the exact solution of the
-model, whatever the quality of T and R in between.
+C_n follows from one solution of the whole row by `SlotMoment` and changes slowly with the design, so that
+it is held while offsets and lengths are solved for; this is repeated until the whole row has the required
+voltages. With walls of equal thickness and offsets that are equal, or opposite, both slots of a pair in
+front and back wall have the same voltage except for its sign: one unknown slot stands for both. This is the
+idea of Elliott's two design equations (R. S. Elliott, IEEE Trans. AP-31 (1983) 264-271, from memory) with
+the moment method in place of the one-mode slot, so that it ends at the exact solution of the model,
+whatever the quality of T and R on the way.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.em.guide.rectangular import guide_wavelength
+from simharness.em.row.demand import RowDemand
 from simharness.em.row.slot_table import SlotTable
 from simharness.em.signals.impedance import normalized_admittance
 from simharness.em.slot.basis import MomentBasis, SlotAperture, SlottedGuide
@@ -33,52 +34,40 @@ from simharness.em.slot.faces import with_opposite_slots
 from simharness.em.slot.moment import SlotMoment, SlotResponse
 from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError, NotConvergedError
+from simharness.numerics.fixed_point import AndersonMixing
 
 _PATIENCE = 8
-"""Rounds in a row with a slot at the edge of what can be made, before the row is given up."""
+"""Consecutive rounds with a slot at the limit of the table, after which the search ends."""
 _QUICK = MomentBasis(orders=(1, 2, 3, 5, 7), modes=(30, 20))
-"""A third of the work, resonant lengths within 0.35 %: good enough for the coupling to begin with."""
+"""A third of the work, resonant lengths within 0.35 %: sufficient for the first rounds."""
 
 
 @dataclass(frozen=True)
-class RowDemand:
-    """What a row of slots is to do; lengths in m.
+class StandingDemand(RowDemand):
+    """Required performance of a standing-wave row, from the feed to the far short; see `RowDemand`.
 
     Attributes
     ----------
-    a, b, wall, width : float
-        Inner size of the guide, thickness of the slotted wall, width of the slots.
-    frequency : float
-        Hz.
-    weights : tuple of float
-        Wanted slot voltages from the feed to the far short, positive, in any unit.
     conductance : float
-        Wanted load of the whole row on the guide, normalised to TE10.
+        Required load of the whole row on the guide, normalised to TE10.
     far_quarters : int
         Distance of the last slot from the far short in quarters of a guide wavelength, odd.
     opposite : int
-        Offset of a like slot in the back wall over that of each slot in the front: 1 or -1; 0 for no such slots.
+        Offset of the opposite slot in the back wall over that of the slot in front: 1 or -1; 0 for none.
     superstrate : Superstrate or None
         Dielectric on the outside of the slotted wall.
     diameter : float or None
-        Of the round guide that this one stands for; no opposite slots then.
+        Inner diameter of the round guide that this one stands for, m; it has no opposite slots.
     """
 
-    a: float
-    b: float
-    wall: float
-    width: float
-    frequency: float
-    weights: tuple[float, ...]
     conductance: float = 1.0
     far_quarters: int = 1
     opposite: int = 0
     superstrate: Superstrate | None = None
     diameter: float | None = None
 
-    def __post_init__(self):
-        if not self.weights or min(self.weights) <= 0:
-            raise InputError("weights", self.weights, "every slot needs a positive voltage")
+    def __post_init__(self) -> None:
+        super().__post_init__()
         if self.conductance <= 0:
             raise InputError("load", self.conductance, "must be positive")
         if self.far_quarters < 1 or self.far_quarters % 2 == 0:
@@ -87,18 +76,19 @@ class RowDemand:
 
 @dataclass(frozen=True)
 class RowState:
-    """A row of slots and how it answers at the design frequency.
+    """A row of slots and its response at the design frequency.
 
     Attributes
     ----------
     guide : SlottedGuide
         The first slot at z = 0, matched below it, shorted beyond the last slot.
     voltages : (n,) complex array
-        Voltages of the slots in the front over the line voltage at the first slot, V for 1 V of a wave of 1/2 W.
+        Voltages of the slots in the front over the line voltage at the first slot; 1 V of line voltage is
+        that of a wave of 1/2 W.
     admittance : complex
         Load of the row on the guide at the first slot, normalised.
     rounds : int
-        Solutions of the whole row behind it.
+        Number of solutions of the whole row that led to it.
     """
 
     guide: SlottedGuide
@@ -107,23 +97,24 @@ class RowState:
     rounds: int = 1
 
     def misfit(self, weights: NDArray) -> float:
-        """Largest departure of the voltages from the wanted ones, over the largest wanted one."""
+        """Largest deviation of the voltages from the required ones, over the largest required one."""
         wanted = np.asarray(weights, dtype=float) / np.max(weights)
         scale = np.vdot(wanted, self.voltages) / np.vdot(wanted, wanted)
         return float(np.max(np.abs(self.voltages / scale - wanted)))
 
 
 def row_guide(
-    demand: RowDemand,
+    demand: StandingDemand,
     offsets: NDArray,
     lengths: NDArray,
     spacing: float | None = None,
     far_gap: float | None = None,
 ) -> SlottedGuide:
-    """The guide with its slots, the first at z = 0.
+    """Guide with the slots of a row, the first at z = 0.
 
     Parameters
     ----------
+    demand : StandingDemand
     offsets, lengths : (n,) arrays
         m; the offsets carry their sign.
     spacing, far_gap : float, optional
@@ -163,19 +154,19 @@ def row_state(
 
 
 def designed_row(
-    demand: RowDemand, basis: MomentBasis = MomentBasis(), tolerance: float = 2e-4, most: int = 50
+    demand: StandingDemand, basis: MomentBasis = MomentBasis(), tolerance: float = 2e-4, most: int = 50
 ) -> RowState:
-    """Offsets and lengths that give a row the wanted voltages, in phase, and the wanted load.
+    """Row whose offsets and lengths give the required voltages, in phase, and the required load.
 
     Parameters
     ----------
-    demand : RowDemand
+    demand : StandingDemand
     basis : MomentBasis
-        Of the solution that has the last word; cheaper ones come before.
+        Basis of the final solution; cheaper ones are used before.
     tolerance : float
-        Of the voltages, over the largest, and of the load, over the wanted one.
+        Of the voltages, over the largest, and of the load, over the required one.
     most : int
-        Solutions of the whole row before it gives up.
+        Largest number of solutions of the whole row.
 
     Returns
     -------
@@ -189,7 +180,7 @@ def designed_row(
     NotConvergedError
         ``most`` solutions were not enough.
     """
-    # C of every slot, and last the load of the row over the sum of those of its slots
+    # C of every slot, and last the load of the row over the sum of the loads of its slots
     unknown = np.append(np.zeros(len(demand.weights)), 1.0).astype(complex)
     rounds = 0
     if len(demand.weights) > 1:
@@ -199,7 +190,7 @@ def designed_row(
 
 
 def _settled(
-    demand: RowDemand,
+    demand: StandingDemand,
     basis: MomentBasis,
     unknown: NDArray,
     limit: float,
@@ -218,7 +209,7 @@ def _settled(
         superstrate=demand.superstrate,
         diameter=demand.diameter,
     )
-    memory = Mixing()
+    memory = AndersonMixing()
     weights = np.array(demand.weights)
     side, beyond = (-1.0) ** np.arange(weights.size), 0
     while True:
@@ -245,8 +236,8 @@ def _settled(
         unknown = memory.mixed(unknown, found)
 
 
-def _problem(demand: RowDemand, table: SlotTable, sines: NDArray, lengths: NDArray) -> InputError | None:
-    """What stands at the edge of what can be made, and so is not what was asked for."""
+def _problem(demand: StandingDemand, table: SlotTable, sines: NDArray, lengths: NDArray) -> InputError | None:
+    """The requirement that cannot be met because a slot is at the limit of the table; None if none is."""
     near, load = 1e-6, f"{demand.conductance:g}"
     least, edge = (float(table.distance(np.array(s))) * 1e3 for s in table.sines)
     if sines.max() > table.sines[1] - near:
@@ -271,27 +262,3 @@ def _problem(demand: RowDemand, table: SlotTable, sines: NDArray, lengths: NDArr
             "no slot this wide resonates near half a wavelength here",
         )
     return None
-
-
-class Mixing:
-    """Fixed-point iteration with memory, for rows whose slots act strongly on each other.
-
-    The next point is that combination of the last ones whose residuals cancel best (D. G. Anderson,
-    J. ACM 12 (1965) 547-560, from memory).
-    """
-
-    def __init__(self, depth: int = 8):
-        self.depth, self.points, self.residuals = depth, [], []
-
-    def mixed(self, point: NDArray, image: NDArray) -> NDArray:
-        """The point after this one, whose image under the fixed-point map is given."""
-        self.points = [*self.points[-self.depth :], point]
-        self.residuals = [*self.residuals[-self.depth :], image - point]
-        if len(self.points) == 1:
-            return image
-        steps, changes = np.diff(self.points, axis=0).T, np.diff(self.residuals, axis=0).T
-        last = self.residuals[-1]
-        real = np.concatenate([changes.real, changes.imag])
-        # the residuals of nearly settled rounds differ by rounding only: leave out what that makes
-        part = np.linalg.lstsq(real, np.concatenate([last.real, last.imag]), rcond=1e-6)[0]
-        return image - (steps + changes) @ part

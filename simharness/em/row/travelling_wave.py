@@ -1,13 +1,13 @@
-"""Travelling-wave rows of longitudinal slots: each takes its share of a wave that runs into a matched end.
+"""Travelling-wave rows of longitudinal slots: each radiates a share of a wave that ends in a matched load.
 
-The slots lie a little more than half a guide wavelength apart on alternate sides, so that what
-they reflect cancels over the row: the reflections of N equal slots add up to nothing where
-2 beta d is 2 pi (1 + 1/N). The voltages then lag by beta d - pi from slot to slot, and the beam leans
-from broadside to the matched end by the angle whose sine is (beta d - pi) / (k d).
+The slots lie a little more than half a guide wavelength apart on alternate sides, so that their reflections
+cancel over the row: those of N equal slots add up to zero where 2 beta d is 2 pi (1 + 1/N). The voltages
+then lag by beta d - pi from slot to slot, and the beam is tilted from broadside towards the matched end by
+the angle whose sine is (beta d - pi) / (k d).
 
-A resonant slot in shunt leaves the phase of the passing wave alone, so that the wanted phases are those of
-the empty guide. Offsets set the amplitudes, lengths the phases; both are corrected until one
-solution of the whole row by `SlotMoment`, all coupling included, has the wanted voltages.
+A resonant shunt slot does not change the phase of the passing wave, so that the required phases are those
+of the empty guide. Offsets set the amplitudes, lengths the phases; both are corrected until one solution of
+the whole row by `SlotMoment`, all coupling included, has the required voltages.
 """
 
 from __future__ import annotations
@@ -19,43 +19,32 @@ from numpy.typing import NDArray
 
 from simharness.constants import C0, TWO_PI
 from simharness.em.guide.rectangular import guide_wavelength, phase_constant
+from simharness.em.row.demand import RowDemand
 from simharness.em.row.slot_table import SlotTable
-from simharness.em.row.standing_wave import Mixing
 from simharness.em.slot.basis import MomentBasis, SlotAperture, SlottedGuide
 from simharness.em.slot.moment import SlotMoment
 from simharness.errors import InputError, NotConvergedError
+from simharness.numerics.fixed_point import AndersonMixing
 
 _QUICK = MomentBasis(orders=(1, 2, 3, 5, 7), modes=(30, 20))
 _ROUNDS = 60
 _LENGTH_STEP = 0.01
-"""Of a wavelength: largest change of a length in one round."""
+"""Largest change of a length in one round, over the wavelength."""
 
 
 @dataclass(frozen=True)
-class TravellingDemand:
-    """What a travelling-wave row is to do; lengths in m.
+class TravellingDemand(RowDemand):
+    """Required performance of a travelling-wave row, from the feed to the matched end; see `RowDemand`.
 
     Attributes
     ----------
-    a, b, wall, width : float
-        Inner size of the guide, thickness of the slotted wall, width of the slots.
-    frequency : float
-        Hz.
-    weights : tuple of float
-        Wanted magnitudes of the slot voltages from the feed to the end, positive, in any unit.
     residual_power : float
-        Share of the power that the matched end is to take.
+        Share of the power that the matched end is to absorb.
     """
 
-    a: float
-    b: float
-    wall: float
-    width: float
-    frequency: float
-    weights: tuple[float, ...]
     residual_power: float = 0.1
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if len(self.weights) < 2 or min(self.weights) <= 0:
             raise InputError(
                 "weights",
@@ -83,18 +72,18 @@ class TravellingDemand:
 
 @dataclass(frozen=True)
 class TravellingRow:
-    """A travelling-wave row and how it answers at the design frequency.
+    """A travelling-wave row and its response at the design frequency.
 
     Attributes
     ----------
     guide : SlottedGuide
         The first slot at z = 0, matched at both ends.
     voltages : (n,) complex array
-        Of the slots for a wave of 1/2 W, V.
+        Slot voltages for a wave of 1/2 W, V.
     reflection : complex
         Of TE10 at the first slot.
     residual_power : float
-        Share of the power taken by slots and end that the end takes.
+        Power absorbed by the matched end over that absorbed by slots and end.
     """
 
     guide: SlottedGuide
@@ -103,7 +92,7 @@ class TravellingRow:
     residual_power: float
 
     def misfit(self, demand: TravellingDemand) -> float:
-        """Largest departure of the voltages from the wanted ones, over the largest, or of the rest in the end."""
+        """Largest deviation of the voltages, over the largest one, or of the residual power."""
         wanted = _wanted(demand)
         scale = np.vdot(wanted, self.voltages) / np.vdot(wanted, wanted)
         off = np.max(np.abs(self.voltages / scale - wanted)) / max(demand.weights)
@@ -124,17 +113,17 @@ def travelling_state(
 def designed_travelling_row(
     demand: TravellingDemand, basis: MomentBasis = MomentBasis(), tolerance: float = 5e-3, most: int = 40
 ) -> TravellingRow:
-    """Offsets and lengths for the wanted voltages, the wanted phases and the wanted rest in the matched end.
+    """Row whose offsets and lengths give the required voltages, phases and residual power.
 
     Parameters
     ----------
     demand : TravellingDemand
     basis : MomentBasis
-        Of the solution that has the last word; cheaper ones come before.
+        Basis of the final solution; cheaper ones are used before.
     tolerance : float
-        Of the voltages over the largest, and of the rest in the end over all power.
+        Of the voltages over the largest, and of the residual power.
     most : int
-        Solutions of the whole row before it gives up.
+        Largest number of solutions of the whole row.
 
     Raises
     ------
@@ -144,15 +133,15 @@ def designed_travelling_row(
         ``most`` solutions were not enough.
     """
     weights = np.array(demand.weights)
-    # the empty guide's wave, weakened by what the slots take
+    # the wave of the empty guide, reduced by the power that the slots take
     taken = np.cumsum(weights**2) / np.sum(weights**2) * (1 - demand.residual_power)
     wave = np.sqrt(1 - np.append(0.0, taken[:-1])) * np.exp(-1j * demand.lag * np.arange(weights.size))
-    # last, the part of the power sent out over what the slots would send if each were alone with its drive
+    # last, the radiated share of the power over that of the same slots without coupling
     drive = np.append(wave, 1.0)
     for stage, limit in ((_QUICK, 4 * tolerance), (basis, tolerance)):
         table, memory = (
             SlotTable(demand.a, demand.b, demand.wall, demand.width, demand.frequency, stage),
-            Mixing(),
+            AndersonMixing(),
         )
         for _ in range(most):
             sines, lengths = _answering(demand, table, drive[:-1], drive[-1].real)
@@ -171,7 +160,7 @@ def designed_travelling_row(
 
 
 def _wanted(demand: TravellingDemand) -> NDArray:
-    """Wanted voltages, complex, in the unit of the weights."""
+    """Required voltages, complex, in the unit of the weights."""
     return np.asarray(demand.weights) * np.exp(-1j * demand.lag * np.arange(len(demand.weights)))
 
 
@@ -185,7 +174,7 @@ def _guide(demand: TravellingDemand, distance: NDArray, lengths: NDArray) -> Slo
 
 
 def _found_drive(table: SlotTable, sines: NDArray, lengths: NDArray, row: TravellingRow) -> NDArray:
-    """Drive of every slot of a solved row, and last the part of the power sent out over that of slots alone."""
+    """Drive of every slot of a solved row, and last its radiated share over that without coupling."""
     answer, load = table.response(sines, lengths)
     drive = row.voltages / answer
     return np.append(drive, (1 - row.residual_power) / np.sum((answer * load).real * np.abs(drive) ** 2))
@@ -194,11 +183,11 @@ def _found_drive(table: SlotTable, sines: NDArray, lengths: NDArray, row: Travel
 def _answering(
     demand: TravellingDemand, table: SlotTable, drive: NDArray, share: float
 ) -> tuple[NDArray, NDArray]:
-    """Sines of the offsets and lengths of slots that answer with the wanted voltages to a given drive.
+    """Sines of the offsets, and lengths, of slots that have the required voltages for a given drive.
 
-    Drive is the line voltage that would make the slot alone answer as it does in the row: T drive = V. The
-    common factor of the wanted voltages follows: its size from the power sent out, sum Re(R T) |drive|^2, its
-    phase from the sum of the susceptances, which is to vanish.
+    The drive is the line voltage at which the slot alone would have its voltage in the row: T drive = V.
+    The common factor of the required voltages follows: its magnitude from the radiated power, sum Re(R T)
+    |drive|^2, its phase from the sum of the susceptances, which must vanish.
     """
     free, shape = C0 / demand.frequency, _wanted(demand) / drive
     power = np.abs(drive) ** 2
@@ -221,7 +210,7 @@ def _answering(
 def _towards(
     table: SlotTable, sines: NDArray, lengths: NDArray, wanted: NDArray, free: float
 ) -> tuple[NDArray, NDArray]:
-    """One step of Newton's method towards T = wanted, in the logarithm, kept short and on the table."""
+    """One step of Newton's method for log(T / wanted) = 0, limited in length and to the table."""
 
     def excess(s: NDArray, n: NDArray) -> NDArray:
         return np.log(table.response(s, n)[0] / wanted)
@@ -244,6 +233,6 @@ def _require_room(demand: TravellingDemand, table: SlotTable, sines: NDArray) ->
         raise InputError(
             "power left over",
             f"{100 * demand.residual_power:g} %",
-            f"a slot would have to lie beyond the side wall, {edge:.1f} mm from the centre line; leave more, or "
-            f"take more slots",
+            f"a slot would have to lie beyond the side wall, {edge:.1f} mm from the centre line; leave more, "
+            "or take more slots",
         )

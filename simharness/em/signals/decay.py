@@ -1,7 +1,7 @@
-"""How long a structure rings, from its response over frequency: poles of a rational fit, and what they leave to come.
+"""Ringing time of a structure from its response over frequency, by the poles of a rational fit.
 
 Time convention exp(+j omega t): a pole f of the response in the plane of complex frequency rings as
-exp(2 pi j f t), and dies away where the imaginary part of f is positive.
+exp(2 pi j f t), and decays where the imaginary part of f is positive.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ from simharness.constants import TWO_PI
 from simharness.numerics.rational import rational_fit
 
 _FLOOR = 1e-4
-"""Misfit, relative, at which the fit stops taking poles: below it they describe what is left of rounding."""
+"""Relative misfit at which the fit stops adding poles: below it they describe rounding errors."""
 
 _REACH = 0.25
-"""How far beyond its ends a response still tells of a pole, in widths of its span."""
+"""Distance beyond its ends, in widths of its span, within which a response still determines a pole."""
 
 _MIN_PEAK = 1e-3
 """Poles of a smaller peak, relative to the largest value, are artefacts of the fit."""
@@ -27,7 +27,7 @@ _INSTANTS = 600
 
 
 def ringing_poles(frequency: NDArray, response: NDArray) -> tuple[NDArray, NDArray]:
-    """Poles and residues of a response: those that die away, lie within or near its span, and show in it.
+    """Decaying poles, and their residues, that lie near the span of a response and are visible in it.
 
     Parameters
     ----------
@@ -51,8 +51,8 @@ def ringing_poles(frequency: NDArray, response: NDArray) -> tuple[NDArray, NDArr
     return low + width * poles[told], width * residues[told, 0]
 
 
-def yet_to_come(poles: NDArray, residues: NDArray, frequency: NDArray, time: NDArray) -> NDArray:
-    """What the response to an impulse at time 0 lacks when it is cut off.
+def missing_response(poles: NDArray, residues: NDArray, frequency: NDArray, time: NDArray) -> NDArray:
+    """Part of the response to an impulse at time 0 that is missing when it is cut off.
 
     Parameters
     ----------
@@ -61,19 +61,19 @@ def yet_to_come(poles: NDArray, residues: NDArray, frequency: NDArray, time: NDA
     frequency : (f,) array
         Hz.
     time : (t,) array
-        Where it is cut off, s.
+        Times at which it is cut off, s.
 
     Returns
     -------
     (t, f) complex array
-        Part of the transform at these frequencies that comes later, U.
+        Part of the transform at these frequencies that comes after the cut, U.
 
     Examples
     --------
-    One pole: all of it is yet to come at first, 1/e after its time constant.
+    One pole: everything is missing at first, 1/e after its time constant.
 
     >>> pole, f = np.array([5e9 + 1e7j]), np.array([5e9])
-    >>> left = yet_to_come(pole, np.array([1e7j]), f, np.array([0.0, 1 / (TWO_PI * 1e7)]))
+    >>> left = missing_response(pole, np.array([1e7j]), f, np.array([0.0, 1 / (TWO_PI * 1e7)]))
     >>> np.abs(left[:, 0]).round(4)
     array([1.    , 0.3679])
     """
@@ -83,30 +83,30 @@ def yet_to_come(poles: NDArray, residues: NDArray, frequency: NDArray, time: NDA
 
 
 def ringing_time(frequency: NDArray, response: NDArray, band: tuple[float, float], share: float) -> float:
-    """Time in s after an impulse until no more than `share` of the response is yet to come.
+    """Time in s after an impulse from which on at most `share` of the response is missing.
 
     Parameters
     ----------
     frequency : (f,) array
-        Hz, increasing; 20 or so for each pole within.
+        Hz, increasing; about 20 for each pole within.
     response : (f,) complex array
         A reflection, 1.
     band : tuple of float
-        Lowest and highest frequency where that must hold, Hz.
+        Lowest and highest frequency where this must hold, Hz.
     share : float
         In the unit of the response.
 
     Notes
     -----
-    Between two echoes nothing comes: the last instant counts at which more was left.
+    Between two echoes the response may be zero: the last instant at which more is missing counts.
     """
     poles, residues = ringing_poles(frequency, response)
     if not poles.size:
         return 0.0
-    # Later than this all poles together leave less.
+    # After this time all poles together leave less.
     largest = np.sum(np.abs(residues) / poles.imag)
     latest = math.log(max(largest / share, 1.0)) / (TWO_PI * float(poles.imag.min()))
     instants = np.linspace(0.0, latest, _INSTANTS)
-    left = np.abs(yet_to_come(poles, residues, np.linspace(*band, 21), instants)).max(axis=1)
+    left = np.abs(missing_response(poles, residues, np.linspace(*band, 21), instants)).max(axis=1)
     above = np.flatnonzero(left > share)
     return float(instants[above[-1]]) if above.size else 0.0

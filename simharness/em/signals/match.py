@@ -70,8 +70,9 @@ def value_at(frequency: NDArray, s11: NDArray, at: float) -> complex:
 def worst_match(frequency: NDArray, s11: NDArray, low: float, high: float) -> tuple[float, float]:
     """Frequency (Hz) and |S11|^2 of the worst match between two frequencies, these two included.
 
-    A band that reaches beyond the span is looked at as far as the span goes. Between samples the edges of the band are
-    interpolated (`value_at`): a match that grows worse to an edge is worst there and not at the last sample before it.
+    Of a band that reaches beyond the span the part within the span counts. Between samples the edges of the
+    band are interpolated (`value_at`): a match that grows worse to an edge is worst there and not at the last
+    sample before it.
 
     Examples
     --------

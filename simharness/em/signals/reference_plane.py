@@ -11,17 +11,17 @@ from simharness.numerics.parabola import refined_minimum
 _STEPS_PER_TURN = 24
 
 
-def behind_line(frequency: ArrayLike, s11: ArrayLike, delay: ArrayLike) -> NDArray:
-    """Reflection at the far end of a matched lossless line that stands before the reference plane.
+def behind_line(frequency: ArrayLike, s11: ArrayLike, delay: float | NDArray) -> NDArray:
+    """Reflection at the far end of a matched lossless line in front of a one-port.
 
     Parameters
     ----------
     frequency : (f,) array
         Hz.
     s11 : (..., f) complex array
-        At the near end of the line.
+        Reflection at the near end of the line.
     delay : float or array
-        One-way delay of the line, s; a negative one puts a line in.
+        One-way delay of the line, s; a negative one inserts a line.
 
     Returns
     -------
@@ -37,7 +37,7 @@ def behind_line(frequency: ArrayLike, s11: ArrayLike, delay: ArrayLike) -> NDArr
 
 
 def delays(frequency: NDArray, span: tuple[float, float]) -> NDArray:
-    """Delays in s over a span, close enough to each other that no turn of the phase is missed."""
+    """Delays in s over a span, dense enough that no turn of the phase is missed."""
     step = 0.5 / (_STEPS_PER_TURN * float(np.max(frequency)))
     count = max(2, int(np.ceil((span[1] - span[0]) / step)) + 1)
     return np.linspace(*span, count)
@@ -65,7 +65,7 @@ def delay_misfit(frequency: NDArray, measured: NDArray, models: NDArray, delay: 
 
 
 def fitted_delay(frequency: NDArray, measured: NDArray, model: NDArray, span: tuple[float, float]) -> float:
-    """Delay in s within a span that brings a measurement nearest to a model.
+    """Delay in s within a span for which a measurement comes closest to a model.
 
     The best of a scan, refined by a parabola through three delays.
 

@@ -1,4 +1,4 @@
-"""Ringing records continued: poles by the matrix pencil, and what the missing tail adds to a spectrum.
+"""Extrapolation of ringing records: poles by the matrix pencil, and the spectrum of the missing tail.
 
 Time convention exp(+j omega t); spectra are those of :mod:`simharness.em.signals.spectra`.
 """
@@ -15,16 +15,16 @@ from simharness.em.signals.spectra import spectrum, time_step
 from simharness.errors import InputError
 
 _LARGEST_PENCIL = 800
-"""Columns of a pencil at most: a limit of time (a second or two), not of principle."""
+"""Maximum number of columns of a pencil: it limits the computing time to a second or two."""
 
 _WIDEST = 0.8
-"""Part of the window that a pencil may span."""
+"""Largest part of the window that a pencil spans."""
 
 _AGAIN = 2
-"""Windows, each a sample of the fit shorter, that are tried where the whole one nearly serves."""
+"""Number of windows, each shorter by a sample of the fit, tried where the whole one nearly succeeds."""
 
 _SAMPLES = 2.5
-"""Samples per period of the highest frequency that a fit takes: a quarter more than the least."""
+"""Samples of a fit per period of the highest frequency: a quarter more than the minimum."""
 
 
 class TailRefused(ValueError):
@@ -38,7 +38,7 @@ class TailRefused(ValueError):
         Largest change of the spectrum between two windows, relative to the largest
         magnitude of the spectrum (nan if not reached).
     plain : ndarray, shape (ns, nf)
-        The spectrum of the record as it stands, without a tail.
+        The spectrum of the record without a tail.
     """
 
     def __init__(self, reason: str, residual: float, disagreement: float, plain: NDArray):
@@ -76,7 +76,7 @@ class PoleModel:
 
     def values(self, elapsed: ArrayLike) -> NDArray:
         """Signals (ns, nt) at times in s counted from the first fitted sample."""
-        return (self.residues @ np.exp(np.outer(self.poles, elapsed))).real
+        return (self.residues @ np.exp(np.outer(self.poles, np.asarray(elapsed, float)))).real
 
 
 def _misfit(found: NDArray, signals: NDArray) -> float:
@@ -97,13 +97,13 @@ def matrix_pencil(signals: ArrayLike, dt: float, cut: float = 1e-6) -> PoleModel
     dt : float
         Time step in s.
     cut : float
-        Singular values below ``cut`` times the largest are taken for noise: that of single precision, piled up. Not
-        below 1e-6, where the squares lose themselves in rounding.
+        Singular values below ``cut`` times the largest count as noise, that of accumulated single precision.
+        At least 1e-6: the squares of smaller ones are lost in rounding.
 
     Returns
     -------
     PoleModel
-        Poles inside the unit circle only; growing ones are left out, which then shows
+        Only poles inside the unit circle; growing ones are left out, which is then visible
         in the residual.
 
     Raises
@@ -131,12 +131,12 @@ def matrix_pencil(signals: ArrayLike, dt: float, cut: float = 1e-6) -> PoleModel
     size = np.sqrt(np.mean(signals**2, axis=-1, keepdims=True))
     if not np.all(size > 0):
         raise InputError("signals", "zero throughout", "signals that ring")
-    # As wide as there are rows for: a pencil must span the longest echo, and several signals share the poles of one window.
+    # As wide as the rows allow: a pencil must span the longest echo, and several signals share the poles.
     share = min(len(signals) / (len(signals) + 1), _WIDEST)
     width = min(int(share * count), _LARGEST_PENCIL)
     hankel = np.lib.stride_tricks.sliding_window_view(signals / size, width + 1, axis=-1)
     stacked = hankel.reshape(-1, width + 1)
-    # Squares of the singular values, good to 1e-13 of the largest: a third of the time that the singular values of `stacked` take.
+    # Squares of the singular values, to 1e-13 of the largest, in a third of the time of an SVD of `stacked`.
     squares, vectors = np.linalg.eigh(stacked.T @ stacked)
     rows = vectors.T[::-1][: min(int(np.sum(squares > cut**2 * squares[-1])), width)]
     shift = np.linalg.lstsq(rows[:, :-1].T, rows[:, 1:].T, rcond=None)[0]
@@ -155,7 +155,7 @@ def matrix_pencil(signals: ArrayLike, dt: float, cut: float = 1e-6) -> PoleModel
 def analytic_tail(
     model: PoleModel, origin: ArrayLike, first: ArrayLike, dt: float, frequency: ArrayLike
 ) -> NDArray:
-    """Transform of the samples that a record lacks, summed to infinity.
+    """Transform of the missing samples of a record, summed to infinity.
 
     The geometric series of the samples themselves, so that it continues
     :func:`spectrum` without a seam.
@@ -176,7 +176,7 @@ def analytic_tail(
     Returns
     -------
     (ns, nf) complex array
-        What to add to the spectrum of the record, in units of signal times s.
+        To be added to the spectrum of the record, in units of signal times s.
     """
     omega = TWO_PI * np.atleast_1d(np.asarray(frequency, float))
     count = model.residues.shape[0]
@@ -199,7 +199,7 @@ class Extrapolation:
     spectrum : (ns, nf) complex array
         Spectrum with the tail, in units of signal times s.
     plain : (ns, nf) complex array
-        Spectrum of the record as it stands.
+        Spectrum of the record without a tail.
     model : PoleModel
         The poles of the whole window.
     residual : float
@@ -248,7 +248,7 @@ def extrapolated_spectrum(
     withheld : float
         Part of the window left out of the second fit and predicted by it.
     residual_limit, disagreement_limit : float
-        What is still accepted.
+        Largest accepted residual and disagreement.
 
     Returns
     -------
@@ -282,7 +282,7 @@ def extrapolated_spectrum(
     try:
         whole, model, misfit = continued(signals.shape[-1])
         for lost in range(1, _AGAIN + 1):
-            # At one length in some tens a pole that is needed comes out just growing, and is left out.
+            # In a few per cent of the windows a necessary pole comes out just growing, and is left out.
             if not residual_limit < misfit <= 2 * residual_limit:
                 break
             whole, model, misfit = continued(signals.shape[-1] - lost * stride)

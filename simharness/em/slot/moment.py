@@ -133,7 +133,7 @@ class SlotMoment:
             return k
         beta = te10_phase_constant(k, guide.a)
         alpha = attenuation(guide.a, guide.b, k * C0 / TWO_PI, guide.conductivity)
-        return np.sqrt(k**2 - 2j * alpha * beta)
+        return complex(np.sqrt(k**2 - 2j * alpha * beta))
 
     def _apertures(self, k: float, y_in: NDArray, y_out: NDArray, drive: NDArray) -> tuple[NDArray, NDArray]:
         """Outer and inner coefficients, shape (N P, ports), for the tested H_z of the ports.

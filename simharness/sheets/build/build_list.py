@@ -1,31 +1,29 @@
-"""What to buy, cut, drill, fold and join, in which order, and with what care: only what this record has, and all of it."""
+"""What to buy, cut, drill, fold and join, in which order and with what care, for all that the record has."""
 
 from __future__ import annotations
 
 from simharness.advice.solder import contact_spacing
 from simharness.geometry import antenna_scene
 from simharness.records import Record
-from simharness.sheets.build.buying import materials
+from simharness.sheets.build.buying import absorber_unmodelled, materials
 from simharness.sheets.build.cautions import cautions
 from simharness.sheets.build.facts import Build
-from simharness.sheets.build.feed_messages import feed_joints, feed_unmodelled
 from simharness.sheets.build.laminate import (
-    board_joints,
-    board_unmodelled,
+    laminate_joints,
+    laminate_unmodelled,
     require_foldable,
-    with_board_words,
+    with_laminate_notes,
 )
 from simharness.sheets.build.marking import bends, holes, slots
 from simharness.sheets.build.order import order
 from simharness.sheets.build.section import Section, listed, numbered
-from simharness.sheets.drawing.feed import feed_part
-from simharness.sheets.flat.connector import with_feed_holes
-from simharness.sheets.flat.interior import absorber_unmodelled
-from simharness.sheets.flat.parts import Fabrication, parts, seam_lengths
+from simharness.sheets.flat.fabrication import Fabrication
+from simharness.sheets.flat.feeds import with_feed_holes
+from simharness.sheets.flat.shapes import parts, seam_lengths
 
 
 def build_of(record: Record, fabrication: Fabrication, cutter: float = 0.0) -> Build:
-    """What a record becomes in the workshop.
+    """What is built of a record, with its parts.
 
     Parameters
     ----------
@@ -37,12 +35,12 @@ def build_of(record: Record, fabrication: Fabrication, cutter: float = 0.0) -> B
     Raises
     ------
     InputError
-        The record does not suit the way of making.
+        The record does not suit how the box is made.
     """
     require_foldable(record, fabrication)
     scene = antenna_scene(record)
-    flat = with_feed_holes(with_board_words(parts(scene, fabrication), record), record)
-    return Build(record, scene, fabrication, flat, feed_part(record), cutter)
+    flat = with_feed_holes(with_laminate_notes(parts(scene, fabrication), record), record)
+    return Build(record, scene, fabrication, flat, cutter)
 
 
 def build_list(build: Build) -> tuple[Section, ...]:
@@ -52,7 +50,7 @@ def build_list(build: Build) -> tuple[Section, ...]:
         slots(build),
         holes(build),
         bends(build),
-        Section("Probe", build.probe.words() if build.probe is not None else ()),
+        Section("Probe", build.probe.instructions() if build.probe is not None else ()),
         Section("Joints", _joints(build)),
         Section("Order of work", numbered(order(build))),
         Section("What the solver did not see", _unmodelled(build)),
@@ -72,8 +70,8 @@ def _joints(build: Build) -> tuple[str, ...]:
         *lengths,
         "Every joint must be closed all round: a gap radiates, and spoils match and pattern.",
         _metal_joint(build),
-        *board_joints(build),
-        *feed_joints(build),
+        *laminate_joints(build),
+        *build.feed.joints(build),
     )
 
 
@@ -84,25 +82,32 @@ def _metal_joint(build: Build) -> str:
             "stainless steel": " Stainless steel needs the acid flux made for it.",
             "zinc-coated steel": " The zinc comes off first, as under Cautions.",
         }.get(build.guide.material, "")
-        return f"Clean, flux, tack at a few points, measure, then run the joint. Keep solder out of the inside; what gets in counts as metal.{acid}"
-    spacing = f"contacts no farther apart than {contact_spacing(build.record) * 1e3:.1f} mm (a twentieth of a wavelength, common practice)"
+        return (
+            "Clean, flux, tack at a few points, measure, then run the joint. Keep solder out of the inside; "
+            f"what gets in counts as metal.{acid}"
+        )
+    spacing = (
+        f"contacts no farther apart than {contact_spacing(build.record) * 1e3:.1f} mm (a twentieth of a "
+        "wavelength, common practice)"
+    )
     if not build.folded:
         how = "screw the ends to angles outside on the tube"
     elif build.tabbed:
         how = "rivet the tabs of the ends to the box"
     else:
         how = "screw the ends to angles outside on the box ('--tab 8' gives them tabs to rivet)"
-    if build.folded and build.board is None:
+    if build.folded and build.laminate is None:
         how += (
             ", and the lips of the front wall to the sides"
             if build.lips
             else (
-                "; the front wall lies on the edges of the sides, where a weld alone holds it ('--lip 8' gives it lips to rivet)"
+                "; the front wall lies on the edges of the sides, where a weld alone holds it ('--lip 8' "
+                "gives it lips to rivet)"
             )
         )
     return (
-        f"{build.guide.material.capitalize()} does not take soft solder with the usual fluxes: have it welded, or {how}, bright metal on bright "
-        f"metal, {spacing}."
+        f"{build.guide.material.capitalize()} does not take soft solder with the usual fluxes: have it "
+        f"welded, or {how}, bright metal on bright metal, {spacing}."
     )
 
 
@@ -110,30 +115,32 @@ def _unmodelled(build: Build) -> tuple[str, ...]:
     names = [
         "walls",
         *(["slots"] if build.record.slots else []),
-        *(["feed hole"] if build.coax else []),
+        *(["feed hole"] if build.feed.mounted else []),
         *(["ends"] if build.ends else []),
     ]
     sentences = [
         f"{listed(names).capitalize()} are those that the field solver computes, from the same record."
     ]
     radius = max(
-        (b.fold.radius for p in build.parts if p.name == "back-and-sides" for b in p.bends), default=0.0
+        (bend.fold.radius for part in build.parts if part.place == "back" for bend in part.bends),
+        default=0.0,
     )
     if radius:
         sentences.append(
-            f"Not in its model: the inside radius of {radius * 1e3:g} mm along the two back edges, where it has sharp corners."
+            f"Not in its model: the inside radius of {radius * 1e3:g} mm along the two back edges, where it "
+            "has sharp corners."
         )
     extra = [name for name, there in (("tabs", build.tabbed), ("lips", build.lips)) if there]
     if extra:
         sentences.append(f"Not in its model: {' and '.join(extra)}, which lie on the outside of the box.")
-    if build.round:
-        sentences.append(
-            "In its model the curved wall is stairs whose wave has the cutoff of the round tube; no dents, and round everywhere."
-        )
-    elif not build.folded:
-        sentences.append("Not in its model: the rounded inner corners that drawn tube has.")
+    sentences += build.shape.unmodelled(build)
     if build.sealed:
         sentences.append(
             "Not in its model: the hole of 1 mm that lets the air out, a small part of a wavelength across."
         )
-    return (*sentences, *absorber_unmodelled(build.scene), *board_unmodelled(build), *feed_unmodelled(build))
+    return (
+        *sentences,
+        *absorber_unmodelled(build),
+        *laminate_unmodelled(build),
+        *build.feed.unmodelled(build),
+    )

@@ -2,22 +2,13 @@
 
 from __future__ import annotations
 
-from simharness.geometry.scene import Scene
-from simharness.records import Record
 from simharness.sheets.build.facts import Build
-from simharness.sheets.build.feed_messages import feed_to_buy
-from simharness.sheets.build.laminate import board_name, foil_words
+from simharness.sheets.build.laminate import foil_to_buy, laminate_name
 from simharness.sheets.build.section import Section
-from simharness.sheets.flat.interior import absorber_words, inside
-from simharness.sheets.flat.round_parts import tube_wall
+from simharness.sheets.flat.walls import absorber_room
 
 SPARE = 5e-3
-"""Added on each side of a blank for clamping and sawing, m; a choice."""
-
-
-def sheet_material(record: Record) -> str:
-    """Name of the metal to buy."""
-    return "sheet" if record.guide.material == "perfect" else record.guide.material
+"""Added on each side of a flat part for clamping and sawing, m; a choice."""
 
 
 def materials(build: Build) -> Section:
@@ -41,16 +32,13 @@ def materials(build: Build) -> Section:
         else ""
     )
     sentences = [f"{_metal(build)}{spare}"]
-    if build.board is not None:
-        sentences.append(f"Front wall: {board_name(build.guide)}.")
-    if build.round:
-        sentences.append(_round_stock(build.scene, sheet_material(build.record)))
-    elif not build.folded:
-        sentences.append(_tube_stock(build))
+    if build.laminate is not None:
+        sentences.append(f"Front wall: {laminate_name(build.guide)}.")
     sentences += [
-        *foil_words(build),
-        *(absorber_words(build.scene, build.end("far")) if build.absorber else ()),
-        *feed_to_buy(build),
+        *build.shape.stock(build),
+        *foil_to_buy(build),
+        *absorber_to_buy(build),
+        *build.feed.to_buy(build),
     ]
     return Section("Materials", tuple(sentences), tuple(rows) if len(rows) > 1 else ())
 
@@ -61,24 +49,26 @@ def _metal(build: Build) -> str:
     return f"Metal: {build.guide.material}."
 
 
-def _tube_stock(build: Build) -> str:
-    x0, x1, y0, y1, z0, z1 = inside(build.scene)
-    t = build.parts[0].thickness
+def absorber_to_buy(build: Build) -> tuple[str, ...]:
+    """The absorber at the far end; nothing without one."""
+    room = absorber_room(build.scene)
+    if room is None:
+        return ()
+    (start, end), (shape, thick) = room, build.shape.absorber(build)
     return (
-        f"Stock tube, {sheet_material(build.record)}: inside {_mm(x1 - x0)} x {_mm(y1 - y0)} mm, outside {_mm(x1 - x0 + 2 * t)} x "
-        f"{_mm(y1 - y0 + 2 * t)} mm, wall {t * 1e3:g} mm, sawn square to {_mm(z1 - z0)} mm. Measure its inside at both ends before you cut: "
-        f"where it differs from the record, put the measured size into the record and start again."
+        f"Absorber: a {shape} of lossy foam, or of wood with graphite, {_mm(end - start, 0)} mm long and "
+        f"{thick} at its thick end: its thin end {_mm(start)} mm from the near end, its thick end against "
+        f"the {build.end('far')}. Longer is better.",
     )
 
 
-def _round_stock(scene: Scene, metal: str) -> str:
-    *_, z0, z1 = inside(scene)
-    wall = tube_wall(scene)
+def absorber_unmodelled(build: Build) -> tuple[str, ...]:
+    """What of the absorber the solver's model lacks."""
+    if not build.absorber:
+        return ()
     return (
-        f"Round tube, {metal}: inside {_mm(2 * wall.inner)} mm, outside {_mm(2 * wall.outer)} mm, wall {(wall.outer - wall.inner) * 1e3:g} mm, "
-        f"sawn square to {_mm(z1 - z0)} mm. Measure its inside across two ways at both ends before you cut: where the mean differs from the "
-        f"record, put it into the record and start again; where the two ways differ, the tube turns the wave in it ('simharness check' says "
-        f"how much is too much)."
+        "In its model the absorber reflects nothing at all; what a real one sends back shows in the match "
+        "and as a second, weaker beam.",
     )
 
 

@@ -1,29 +1,38 @@
-"""What can hurt whoever builds this record, and what keeps them whole; local rules and licensed practice decide."""
+"""Dangers in building a record, and how to avoid them; local rules and licensed practice decide."""
 
 from __future__ import annotations
 
 from simharness.advice.warnings import CAUTIONS
 from simharness.sheets.build.facts import Build
-from simharness.sheets.build.feed_messages import feed_cautions
 
 EDGES, HEAT, BEAM = CAUTIONS
 _HEAT = {
-    "zinc-coated steel": "This record is for zinc-coated sheet: take the zinc off around every joint before heat comes near, or rivet and screw.",
-    "brass": "Solder with fresh air, and do not overheat brass with a torch: the zinc in it gives off fumes that make you ill.",
-    "stainless steel": "Stainless steel takes soft solder with acid flux only: goggles and gloves for it, and wash it off at once.",
+    "zinc-coated steel": (
+        "This record is for zinc-coated sheet: take the zinc off around every joint before heat comes near, "
+        "or rivet and screw."
+    ),
+    "brass": (
+        "Solder with fresh air, and do not overheat brass with a torch: the zinc in it gives off fumes that "
+        "make you ill."
+    ),
+    "stainless steel": (
+        "Stainless steel takes soft solder with acid flux only: goggles and gloves for it, and wash it off "
+        "at once."
+    ),
 }
-"""What the heat of joining does to a metal; others have `HEAT`'s own words or none."""
+"""Cautions about the heat of joining, by metal; other metals have that of all (`HEAT`) or none."""
 
 
 def cautions(build: Build) -> tuple[str, ...]:
-    """Of this record, the most common first."""
+    """The cautions of this record, the most common first."""
     return (
         EDGES,
-        "Eye protection whenever you drill, saw, mill or file; clamp thin sheet between wood; no gloves near what turns.",
+        "Eye protection whenever you drill, saw, mill or file; clamp thin sheet between wood; no gloves "
+        "near rotating tools.",
         "Dust of metal: sweep and wipe it up, never blow it off.",
-        *_board(build),
+        *_laminate(build),
         *_joining(build),
-        *feed_cautions(build),
+        *build.feed.cautions(),
         *_absorber(build),
         BEAM,
         "Local rules and licensed practice decide; this list does not replace them.",
@@ -31,16 +40,18 @@ def cautions(build: Build) -> tuple[str, ...]:
 
 
 def _joining(build: Build) -> list[str]:
-    found, material = [], build.guide.material
+    found, material = list[str](), build.guide.material
     if not build.joined:
         return found
     if build.flux:
         found.append(
-            "Flux fumes harm the lungs: work with extraction or in the open. Lead belongs neither on hands nor on food."
+            "Flux fumes harm the lungs: work with extraction or in the open. Lead belongs neither on hands "
+            "nor on food."
         )
     if not build.solders:
         found.append(
-            "Leave welding to somebody who has learnt it: it blinds and burns, and aluminium gives no warning before it melts."
+            "Leave welding to somebody who has learnt it: it blinds and burns, and aluminium gives no "
+            "warning before it melts."
         )
     elif material in _HEAT:
         found.append(_HEAT[material])
@@ -57,16 +68,18 @@ def _joining(build: Build) -> list[str]:
     return found
 
 
-def _board(build: Build) -> list[str]:
-    if build.board is None:
+def _laminate(build: Build) -> list[str]:
+    if build.laminate is None:
         return []
     care = [
-        "Dust of glass-fibre laminate harms lungs, eyes and skin: cut it wet or with extraction, wear a mask for fine dust, never blow it off."
+        "Dust of glass-fibre laminate harms lungs, eyes and skin: cut it wet or with extraction, wear a "
+        "mask for fine dust, never blow it off."
     ]
     if build.etched:
         care.append(
-            "Etchants burn skin and eyes and eat metal: gloves, goggles, fresh air, plastic vessels; add acid to water, never the "
-            "reverse; spent etchant is hazardous waste and never goes down the drain."
+            "Etchants burn skin and eyes and eat metal: gloves, goggles, fresh air, plastic vessels; add "
+            "acid to water, never the reverse; spent etchant is hazardous waste and never goes down the "
+            "drain."
         )
     return care
 
@@ -75,6 +88,6 @@ def _absorber(build: Build) -> list[str]:
     if not build.absorber:
         return []
     return [
-        "The absorber turns what the slots leave into heat: foam chars and can burn, so learn how many watts yours stands, and do not breathe "
-        "its dust."
+        "The absorber turns the power that the slots leave into heat: foam chars and can burn, so find out "
+        "how many watts yours withstands, and do not breathe its dust."
     ]

@@ -1,26 +1,33 @@
-"""What is built, as facts: every sentence of the build list asks here whether it applies."""
+"""What is built, as facts: the build list asks here what applies to a record and what parts are called."""
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 
 from simharness.advice.solder import takes_solder
 from simharness.geometry.scene import Scene
-from simharness.records import BentProbe, CoaxFeed, Guide, Laminate, Probe, Record
-from simharness.sheets.drawing.feed import FeedPart
-from simharness.sheets.flat.connector import has_screws
-from simharness.sheets.flat.interior import absorber_room
-from simharness.sheets.flat.parts import Fabrication, Part, closed_ends
-from simharness.sheets.flat.shapes import Opening
+from simharness.records import Guide, Laminate, Record
+from simharness.sheets.build.feed_messages import FeedMessages
+from simharness.sheets.build.feeds import feed_messages
+from simharness.sheets.build.shapes import ShapeMessages, shape_messages
+from simharness.sheets.flat.coax import ProbePart, has_screws
+from simharness.sheets.flat.fabrication import Fabrication
+from simharness.sheets.flat.part import Opening, Part
+from simharness.sheets.flat.walls import absorber_room, closed_ends
+
+
+def sheet_material(record: Record) -> str:
+    """Name of the metal to buy."""
+    return "sheet" if record.guide.material == "perfect" else record.guide.material
 
 
 @dataclass(frozen=True)
 class Build:
-    """A record with its geometry, the way it is made, and the parts that come of it.
+    """A record with its geometry, how it is made, and its parts.
 
     Attributes
     ----------
-    probe : the wire of the feed; None where the guide is fed by a guide.
     cutter : diameter of the cutter whose path the files hold, m; 0: hand tools.
     """
 
@@ -28,33 +35,27 @@ class Build:
     scene: Scene
     fabrication: Fabrication
     parts: tuple[Part, ...]
-    probe: FeedPart | None
     cutter: float = 0.0
+
+    @functools.cached_property
+    def feed(self) -> FeedMessages:
+        """What is to be said of the feed."""
+        return feed_messages(self.record)
+
+    @property
+    def shape(self) -> ShapeMessages:
+        """What is to be said of the shape of the guide."""
+        return shape_messages(self.record)
+
+    @property
+    def probe(self) -> ProbePart | None:
+        """The wire of the feed, or None where the guide is fed by a guide."""
+        return self.feed.part
 
     @property
     def guide(self) -> Guide:
         """The guide of the record."""
         return self.record.guide
-
-    @property
-    def coax(self) -> CoaxFeed | None:
-        """The feed, where it is a coax."""
-        return self.record.feed if isinstance(self.record.feed, CoaxFeed) else None
-
-    @property
-    def bent(self) -> BentProbe | None:
-        """The feed, where its wire is bent."""
-        return self.record.feed if isinstance(self.record.feed, BentProbe) else None
-
-    @property
-    def straight(self) -> Probe | None:
-        """The feed, where its wire is straight."""
-        return self.record.feed if isinstance(self.record.feed, Probe) else None
-
-    @property
-    def stripped(self) -> bool:
-        """Whether a cable without connector is soldered in."""
-        return self.coax is not None and self.coax.connector == "stripped"
 
     @property
     def screwed(self) -> bool:
@@ -63,38 +64,38 @@ class Build:
 
     @property
     def tip_wall(self) -> str:
-        """'front' or 'back' where the tip of the wire ends on that wall, else empty."""
-        return self.bent.towards if self.bent is not None and self.bent.tip == "soldered" else ""
+        """'front' or 'back' where the tip of the wire is soldered to that wall, else empty."""
+        return self.feed.tip_wall
 
     @property
-    def board(self) -> Laminate | None:
+    def laminate(self) -> Laminate | None:
         """The front wall of laminate."""
         return self.guide.laminate
 
     @property
     def etched(self) -> bool:
         """Whether the slots are in the copper alone."""
-        return self.board is not None and self.board.slots == "etched"
+        return self.laminate is not None and self.laminate.slots == "etched"
 
     @property
     def lined(self) -> bool:
         """Whether the board has copper on both faces, and round the edges of its slots."""
-        return self.board is not None and self.board.copper == "both"
+        return self.laminate is not None and self.laminate.copper == "both"
 
     @property
     def tip_on_board(self) -> bool:
         """Whether the tip is soldered to the copper of the board, inside."""
-        return self.board is not None and self.tip_wall == "front"
-
-    @property
-    def round(self) -> bool:
-        """Whether the guide is a round tube."""
-        return bool(self.scene.bore)
+        return self.laminate is not None and self.tip_wall == "front"
 
     @property
     def folded(self) -> bool:
         """Whether the guide is folded from sheet."""
-        return self.fabrication.make == "folded" and not self.round
+        return self.shape.folded(self.fabrication.make)
+
+    @property
+    def metal(self) -> str:
+        """Name of the metal to buy."""
+        return sheet_material(self.record)
 
     @property
     def solders(self) -> bool:
@@ -104,13 +105,14 @@ class Build:
     @property
     def joined(self) -> bool:
         """Whether anything is joined to the walls: not in a tube between two guides."""
-        return self.folded or bool(self.ends) or self.coax is not None
+        return self.folded or bool(self.ends) or self.feed.mounted
 
     @property
     def flux(self) -> bool:
         """Whether anything is soldered."""
-        wire = self.probe is not None and self.probe.wire_length > 0
-        return (self.solders and self.joined) or self.stripped or self.lined or bool(self.tip_wall) or wire
+        wire = self.feed.part is not None and self.feed.part.wire_length > 0
+        soldered = self.feed.stripped or bool(self.tip_wall) or wire
+        return (self.solders and self.joined) or self.lined or soldered
 
     @property
     def absorber(self) -> bool:
@@ -125,16 +127,19 @@ class Build:
     @property
     def tabbed(self) -> bool:
         """Whether end caps have tabs."""
-        return any(part.bends for part in self.parts if part.name.endswith("end"))
+        return any(part.bends for part in self.parts if part.place in ("near", "far"))
 
     @property
     def lips(self) -> bool:
         """Whether the front wall has lips over the sides."""
-        return self.folded and self.board is None and self.fabrication.lip > 0
+        return self.folded and self.laminate is None and self.fabrication.lip > 0
 
     @property
-    def under_board(self) -> tuple[str, ...]:
-        """The ends that stand on back and sides when the board is laid on: not one that is soldered to it, nor one that waits for an absorber."""
+    def under_laminate(self) -> tuple[str, ...]:
+        """The ends that stand on back and sides when the board is laid on.
+
+        Not one that is soldered to the board, nor one that waits for an absorber.
+        """
         waiting = {"near"} if self.tip_on_board else set()
         return tuple(end for end in self.ends if end not in waiting | ({"far"} if self.absorber else set()))
 
@@ -151,30 +156,26 @@ class Build:
 
     def end(self, end: str) -> str:
         """What the near or far end is called where it is closed."""
-        part = next(p for p in self.parts if p.name == f"{end}-end")
+        part = next(part for part in self.parts if part.place == end)
         return part.title[0].lower() + part.title[1:]
 
     def wall(self, wall: str) -> str:
         """What 'front' or 'back' is called."""
-        if self.round:
-            return f"{wall} line of the tube"
-        return f"{wall} wall" if self.folded else f"{wall} face of the tube"
-
-    @property
-    def feed_wall(self) -> str:
-        """What the part is called that the coax comes through."""
-        assert self.coax is not None
-        if self.round:
-            return f"{self.straight.wall} of the tube"  # type: ignore[union-attr]
-        return self.end("near") if self.bent is not None else self.wall(self.straight.wall)  # type: ignore[union-attr]
+        return self.shape.wall(self, wall)
 
     @property
     def how(self) -> str:
         """How it is made, the end of a sentence."""
-        if self.round:
-            return "made from round tube"
-        if not self.folded:
-            return "made from stock tube"
-        return (
-            "folded from sheet" if self.board is None else "folded from sheet, with a front wall of laminate"
-        )
+        return self.shape.how(self)
+
+    @property
+    def join(self) -> str:
+        """What is done with a joint, a piece of a sentence."""
+        return "solder all round" if self.solders else "join all round as under Joints"
+
+    @property
+    def press(self) -> str:
+        """How an end cap sits on the box, a piece of a sentence; empty without tabs."""
+        if not self.tabbed:
+            return ""
+        return ", its tabs bent a little past square so that they press on the outside of the box"

@@ -1,208 +1,263 @@
-"""What the build list says of a coax feed: what to buy, how to make and mount it, what of it the solver lacks, with what care."""
+"""What the build list says of a feed: what to buy, how to make and mount it, what the model lacks, cautions.
+
+`FeedMessages` holds the questions, with the answers of a feed that needs nothing; `CoaxMessages` what all
+feeds by a coax have in common.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from simharness.advice.solder import BRASS_PLATE_MM
 from simharness.constants import MM
 from simharness.records import CoaxFeed
-from simharness.sheets.build.facts import Build
-from simharness.sheets.flat.bent_probe import BentPart
-from simharness.sheets.flat.connector import screw_pattern
-from simharness.sheets.flat.probe import mm
+from simharness.sheets.flat.coax import ProbePart, mm, screw_pattern
+
+if TYPE_CHECKING:
+    from simharness.sheets.build.facts import Build
 
 PLATE_SIDE = 12e-3
 """Least side of the brass plate that takes solder where a wall does not, m; a choice."""
 COUNTERSUNK = 0.63
-"""Height of a countersunk head over the clearance drill of its screw; 1.65 of 3.2 mm and 1.5 of 2.6 mm in ISO 7046 (memory)."""
+"""Height of a countersunk head over the clearance drill of its screw; 1.65 of 3.2 mm and 1.5 of 2.6 mm in
+ISO 7046 (memory)."""
 
 
-def feed_to_buy(build: Build) -> tuple[str, ...]:
-    """Connector or cable, wire, and what holds them."""
-    feed, probe = build.coax, build.probe
-    if feed is None or probe is None:
+class FeedMessages:
+    """The questions of the build list, answered for a feed that needs nothing.
+
+    Attributes
+    ----------
+    part : the wire to be made, or None.
+    mounted : whether a connector or cable is joined to the guide.
+    stripped : whether that is a cable without connector.
+    tip_wall : 'front' or 'back' where the tip of the wire is soldered to that wall, else empty.
+    near_end_last : whether the near end is put on after the far end; until then the wire can be reached.
+    """
+
+    part: ProbePart | None = None
+    mounted = False
+    stripped = False
+    tip_wall = ""
+    near_end_last = False
+
+    def to_buy(self, build: Build) -> tuple[str, ...]:
+        """Connector or cable, wire, and what holds them."""
         return ()
-    size = f"insulator {mm(probe.hole)}, at least {mm(probe.insulator_length)} long from the face that sits on the wall"
-    pin = f"pin {mm(probe.pin)} thick and at least {mm(probe.pin_length)} long from there"
-    if build.stripped:
-        first = f"Coax cable, 50 ohm, with solid dielectric: inner conductor {mm(probe.pin)}, dielectric {mm(probe.hole)}."
-    elif feed.connector == "panel":
-        first = f"Coax panel connector, 50 ohm, square flange of {feed.flange_mm:g} mm: {size}; {pin}."
-    else:
-        flange = "" if feed.flange_mm is None else f" with a square flange of {feed.flange_mm:g} mm"
-        first = f"Coax connector, 50 ohm, for a panel{flange}: {size}; {pin}."
-    wire = (
-        (f"Wire for the probe: {mm(probe.wire)} thick, {mm(probe.wire_length)} of it.",)
-        if probe.wire_length
-        else ()
-    )
-    return first, *wire, *_screws(build), *_plates(build)
 
-
-def _screws(build: Build) -> tuple[str, ...]:
-    if not build.screwed or build.coax is None or build.coax.flange_mm is None:
+    def joints(self, build: Build) -> tuple[str, ...]:
+        """How connector or cable is joined to the wall, and a tip to its plate."""
         return ()
-    drill = screw_pattern(build.coax.flange_mm).diameter
-    head = "countersunk" if sunk(build) else "low-headed"
-    return (f"Four {head} screws for holes of {mm(drill)}, with nuts.",)
 
-
-def _plates(build: Build) -> tuple[str, ...]:
-    """Brass plates for what cannot be soldered to the walls."""
-    found = []
-    if build.stripped and not build.solders:
-        found.append(f"one with a hole of {mm(build.probe.hole)} for the cable")  # type: ignore[union-attr]
-    if isinstance(build.probe, BentPart) and build.probe.tip == "plate":
-        found.append(f"one with a hole of {mm(build.probe.wire)} for the tip of the wire")
-    return (
-        (
-            f"Brass plate, {BRASS_PLATE_MM:g} mm thick, at least {PLATE_SIDE * 1e3:.0f} mm square: {' and '.join(found)}.",
-        )
-        if found
-        else ()
-    )
-
-
-def sunk(build: Build) -> bool:
-    """Whether the wall is thick enough for countersunk heads."""
-    feed = build.coax
-    if feed is None or feed.flange_mm is None:
-        return False
-    wall = build.guide.thickness_mm("back" if build.bent else build.straight.wall) * MM  # type: ignore[union-attr]
-    return wall >= COUNTERSUNK * screw_pattern(feed.flange_mm).diameter
-
-
-def _insulator(build: Build, feed: CoaxFeed) -> str:
-    """How far the dielectric goes."""
-    name = build.probe.insulator  # type: ignore[union-attr]
-    if not feed.dielectric_mm:
-        return f"its {name} ends flush with the inner face"
-    return f"its {name} stands {feed.dielectric_mm:g} mm over the inner face, cut square"
-
-
-def feed_joints(build: Build) -> tuple[str, ...]:
-    """How connector or cable is joined to the wall, and its tip where that is soldered to a plate."""
-    feed = build.coax
-    if feed is None:
+    def mounting_steps(self, build: Build) -> tuple[str, ...]:
+        """How connector or cable are mounted and the wire is checked, before the box is closed."""
         return ()
-    found = [_cable(build, feed) if build.stripped else _connector(build, feed)]
-    if build.round:
-        radius = build.guide.width_mm / 2 + build.guide.thickness_mm("back")
-        what = "file the seat of the connector hollow to"
-        if build.stripped:
-            what = (
-                "file the square end of the outer conductor hollow to"
-                if build.solders
-                else "bend the brass plate to"
+
+    def lay_front(self, build: Build, front: str, seams: str) -> Iterator[str]:
+        """How the front wall of metal is put on.
+
+        Parameters
+        ----------
+        front, seams : beginning and end of the sentence that lays it on the sides and closes its seams.
+        """
+        yield f"{front}; {seams}."
+
+    def put_near_end(self, build: Build) -> str:
+        """The near end put on, the beginning of a sentence."""
+        return f"Put the {build.end('near')} on"
+
+    def near_end_under_laminate(self, build: Build) -> str:
+        """The near end put on back and sides before a board closes the box, a sentence."""
+        return f"Put the {build.end('near')} on back and sides{build.press}; {build.join} {UNDER_LAMINATE}."
+
+    def before_laminate(self, build: Build) -> Iterator[str]:
+        """What is soldered inside before the board closes the box."""
+        yield from ()
+
+    def after_laminate(self, build: Build) -> Iterator[str]:
+        """What is closed when the board lies on the box."""
+        yield from ()
+
+    def into_tube(self, build: Build) -> Iterator[str]:
+        """How the wire comes to its place in a stock tube."""
+        yield from ()
+
+    def unmodelled(self, build: Build) -> tuple[str, ...]:
+        """What of the feed the field solver's model lacks."""
+        return ()
+
+    def cautions(self) -> tuple[str, ...]:
+        """Care that this feed asks for."""
+        return ()
+
+
+UNDER_LAMINATE = "but for its edge under the board"
+
+
+class CoaxMessages(FeedMessages):
+    """What the build list says of every feed by a coax."""
+
+    mounted = True
+    part: ProbePart
+
+    def __init__(self, feed: CoaxFeed, part: ProbePart):
+        self.coax, self.part = feed, part
+        self.stripped = feed.stripped
+
+    def wall_name(self, build: Build) -> str:
+        """What the part is called that the coax comes through."""
+        raise NotImplementedError
+
+    def check(self, build: Build) -> str:
+        """What of the wire is measured, and when, a sentence."""
+        raise NotImplementedError
+
+    def plates(self, build: Build) -> list[str]:
+        """Brass plates for what cannot be soldered to the walls, each the end of a sentence."""
+        if self.stripped and not build.solders:
+            return [f"one with a hole of {mm(self.part.hole)} for the cable"]
+        return []
+
+    def to_buy(self, build: Build) -> tuple[str, ...]:
+        """Connector or cable, wire, and what holds them."""
+        return self._coax_to_buy(), *self._wire_to_buy(), *self._screws(build), *self._plates_to_buy(build)
+
+    def _coax_to_buy(self) -> str:
+        coax, part = self.coax, self.part
+        if self.stripped:
+            return (
+                "Coax cable, 50 ohm, with solid dielectric: inner conductor "
+                f"{mm(part.pin)}, dielectric {mm(part.hole)}."
             )
-        found.append(f"The tube is round: {what} a radius of {radius:g} mm, so that it sits all round.")
-    if isinstance(build.probe, BentPart) and build.probe.tip == "plate":
-        found.append(
-            f"Tip: screw or rivet its brass plate over the hole in the {build.tip_wall} wall, bright metal on bright metal, and solder the tip "
-            f"into it."
+        size = (
+            f"insulator {mm(part.hole)}, at least {mm(part.insulator_length)} long from the face that sits "
+            f"on the wall; pin {mm(part.pin)} thick and at least {mm(part.pin_length)} long from there."
         )
-    return tuple(found)
+        if coax.connector == "panel":
+            return f"Coax panel connector, 50 ohm, square flange of {coax.flange_mm:g} mm: {size}"
+        flange = "" if coax.flange_mm is None else f" with a square flange of {coax.flange_mm:g} mm"
+        return f"Coax connector, 50 ohm, for a panel{flange}: {size}"
 
+    def _wire_to_buy(self) -> tuple[str, ...]:
+        part = self.part
+        if not part.wire_length:
+            return ()
+        return (f"Wire for the probe: {mm(part.wire)} thick, {mm(part.wire_length)} of it.",)
 
-def _cable(build: Build, feed: CoaxFeed) -> str:
-    end = "fan out the braid, or square off the tube of the outer conductor"
-    soft = "Heat the metal, not the cable: soft dielectrics creep, so be quick and let it cool before you move it."
-    if build.solders:
+    def _screws(self, build: Build) -> tuple[str, ...]:
+        if not build.screwed or self.coax.flange_mm is None:
+            return ()
+        drill = screw_pattern(self.coax.flange_mm).diameter
+        head = "countersunk" if self._sunk(self.coax.flange_mm) else "low-headed"
+        return (f"Four {head} screws for holes of {mm(drill)}, with nuts.",)
+
+    def _sunk(self, flange_mm: float) -> bool:
+        """Whether the wall is thick enough for countersunk heads."""
+        return self.part.wall >= COUNTERSUNK * screw_pattern(flange_mm).diameter
+
+    def _plates_to_buy(self, build: Build) -> tuple[str, ...]:
+        found = self.plates(build)
+        if not found:
+            return ()
+        side = PLATE_SIDE / MM
         return (
-            f"Cable: {end}, tin it and the land on the outside, and solder it all round the hole in the {build.feed_wall}; "
-            f"{_insulator(build, feed)}. {soft}"
+            f"Brass plate, {BRASS_PLATE_MM:g} mm thick, at least {side:.0f} mm square: "
+            f"{' and '.join(found)}.",
         )
-    return (
-        f"Cable: {build.guide.material} takes no solder, so {end}, solder it all round into its brass plate, and screw that over the hole in the "
-        f"{build.feed_wall}, bright metal on bright metal; {_insulator(build, feed)}, so take the outer conductor off over {BRASS_PLATE_MM:g} mm "
-        f"more than under Probe, and leave as much more of the dielectric. {soft}"
-    )
 
+    def _insulator(self) -> str:
+        """How far the dielectric goes."""
+        name = self.part.insulator
+        if not self.coax.dielectric_mm:
+            return f"its {name} ends flush with the inner face"
+        return f"its {name} stands {self.coax.dielectric_mm:g} mm over the inner face, cut square"
 
-def _connector(build: Build, feed: CoaxFeed) -> str:
-    if feed.connector == "panel" and feed.flange_mm is not None:
-        if build.screwed:
-            return _flange(build, feed)
+    def joints(self, build: Build) -> tuple[str, ...]:
+        """How connector or cable is joined to the wall, and its seat on a round tube."""
+        mounting = self._cable(build) if self.stripped else self._connector(build)
+        return mounting, *build.shape.seat(build, self.stripped)
+
+    def _cable(self, build: Build) -> str:
+        end = "fan out the braid, or square off the tube of the outer conductor"
+        soft = (
+            "Heat the metal, not the cable: soft dielectrics creep, so be quick and let it cool before you "
+            "move it."
+        )
+        if build.solders:
+            return (
+                f"Cable: {end}, tin it and the land on the outside, and solder it all round the hole in the "
+                f"{self.wall_name(build)}; {self._insulator()}. {soft}"
+            )
+        return (
+            f"Cable: {build.guide.material} takes no solder, so {end}, solder it all round into its brass "
+            f"plate, and screw that over the hole in the {self.wall_name(build)}, bright metal on bright "
+            f"metal; {self._insulator()}, so take the outer conductor off over {BRASS_PLATE_MM:g} mm more "
+            f"than under Probe, and leave as much more of the dielectric. {soft}"
+        )
+
+    def _connector(self, build: Build) -> str:
+        if self.coax.connector == "panel" and self.coax.flange_mm is not None:
+            if build.screwed:
+                return self._flange(self.coax.flange_mm)
+            fix = "rivet it to an angle, bright metal on bright metal"
+            if build.solders:
+                fix = "tin flange and land, and solder it down all round"
+            return f"Connector: the screws of its flange find no metal here; {fix}; {self._insulator()}."
         fix = (
-            "tin flange and land, and solder it down all round"
-            if build.solders
-            else "rivet it to an angle, bright metal on bright metal"
+            "bare the land on the outside, centre the pin in its hole, and hold the connector down by its "
+            "nut or its screws, bright metal on bright metal"
         )
-        return f"Connector: the screws of its flange find no metal here; {fix}; {_insulator(build, feed)}."
-    fix = (
-        "bare and tin the land on the outside, centre the pin in its hole, and solder the connector down all round"
-        if build.solders
-        else (
-            "bare the land on the outside, centre the pin in its hole, and hold the connector down by its nut or its screws, bright metal on bright metal"
+        if build.solders:
+            fix = (
+                "bare and tin the land on the outside, centre the pin in its hole, and solder the connector "
+                "down all round"
+            )
+        return f"Connector: {fix}; {self._insulator()}."
+
+    def _flange(self, flange_mm: float) -> str:
+        pattern = screw_pattern(flange_mm)
+        kind = (
+            "a common kind of flange" if pattern.known else "a guess, since the flange is of no common kind"
         )
-    )
-    return f"Connector: {fix}; {_insulator(build, feed)}."
-
-
-def _flange(build: Build, feed: CoaxFeed) -> str:
-    assert feed.flange_mm is not None
-    pattern = screw_pattern(feed.flange_mm)
-    kind = "a common kind of flange" if pattern.known else "a guess, since the flange is of no common kind"
-    heads = "heads countersunk from inside, flush with the inner face"
-    if not sunk(build):
         heads = "heads inside, as low as can be had, since the wall is too thin to sink them"
-    return (
-        f"Connector: four screw holes of {pattern.diameter * 1e3:g} mm, {pattern.spacing * 1e3:g} mm apart, by common practice "
-        f"({kind}): measure your connector before you drill. Bright metal under the flange; {_insulator(build, feed)}; {heads}, nuts outside."
-    )
-
-
-def mounting_steps(build: Build) -> tuple[str, ...]:
-    """How connector or cable are mounted and the wire is checked, before the box is closed."""
-    probe = build.probe
-    if build.coax is None or probe is None:
-        return ()
-    coax = "cable" if build.stripped else "connector"
-    how = "solder" if build.solders and not build.screwed else "screw"
-    thick = bool(probe.wire_length) and probe.wire > probe.hole
-    wire = " and its wire" if probe.wire_length and not thick else ""
-    what = f"the {coax}" if build.solders or not build.stripped else "its brass plate"
-    found = [
-        f"Prepare the {coax}{wire} as under Probe; {how} {what} to the {build.feed_wall} from outside, as under Joints."
-    ]
-    if thick:
-        found.append(f"The wire is thicker than its hole: join it to the {probe.core} from inside.")
-    return (*found, _check_words(build))
-
-
-def _check_words(build: Build) -> str:
-    """What of the wire is measured, and when."""
-    probe = build.probe
-    if isinstance(probe, BentPart):
-        legs = f"run of {mm(probe.run)}{f', rise of {mm(probe.rise)}' if probe.tip == 'open' else ''} and right angle"
-        return f"Bend the wire as under Probe; check {legs} with caliper and square."
-    assert probe is not None
-    if build.folded:
+        if self._sunk(flange_mm):
+            heads = "heads countersunk from inside, flush with the inner face"
         return (
-            f"Check with the depth rod of a caliper, while you can reach it: the tip stands {mm(probe.inside)} over the inner face of the "
-            f"{probe.wall_name} wall."
+            f"Connector: four screw holes of {pattern.diameter * 1e3:g} mm, {pattern.spacing * 1e3:g} mm "
+            f"apart, by common practice ({kind}): measure your connector before you drill. Bright metal "
+            f"under the flange; {self._insulator()}; {heads}, nuts outside."
         )
-    return (
-        f"Check through the open end: the tip stands {mm(probe.inside)} over the inner face. Where no caliper reaches, measure it before it goes "
-        f"in: {mm(probe.inside + probe.wall)} from the face that sits on the tube."
-    )
 
+    def mounting_steps(self, build: Build) -> tuple[str, ...]:
+        """How connector or cable are mounted and the wire is checked, before the box is closed."""
+        part, coax = self.part, "cable" if self.stripped else "connector"
+        how = "solder" if build.solders and not build.screwed else "screw"
+        thick = bool(part.wire_length) and part.wire > part.hole
+        wire = " and its wire" if part.wire_length and not thick else ""
+        what = f"the {coax}" if build.solders or not self.stripped else "its brass plate"
+        found = [
+            f"Prepare the {coax}{wire} as under Probe; {how} {what} to the {self.wall_name(build)} from "
+            "outside, as under Joints."
+        ]
+        if thick:
+            found.append(f"The wire is thicker than its hole: join it to the {part.core} from inside.")
+        return (*found, self.check(build))
 
-def feed_unmodelled(build: Build) -> tuple[str, ...]:
-    """What of the feed the field solver's model lacks."""
-    found = []
-    if build.bent is not None:
-        found.append("Not in its model: the radius of the probe's bend, which has a sharp corner there.")
-    if build.screwed:
-        found.append("Not in its model: the screws of the flange.")
-    if _plates(build):
-        found.append("Not in its model: brass plates, which lie on the outside.")
-    return tuple(found)
+    def unmodelled(self, build: Build) -> tuple[str, ...]:
+        """What of the feed the field solver's model lacks."""
+        found = []
+        if build.screwed:
+            found.append("Not in its model: the screws of the flange.")
+        if self.plates(build):
+            found.append("Not in its model: brass plates, which lie on the outside.")
+        return tuple(found)
 
-
-def feed_cautions(build: Build) -> tuple[str, ...]:
-    """Care that this feed asks for."""
-    if not build.stripped:
-        return ()
-    return (
-        "Hot dielectric gives off fumes, fluoropolymers above all: do not overheat the cable, and work with extraction.",
-    )
+    def cautions(self) -> tuple[str, ...]:
+        """Care that hot cable asks for."""
+        if not self.stripped:
+            return ()
+        return (
+            "Hot dielectric gives off fumes, fluoropolymers above all: do not overheat the cable, and work "
+            "with extraction.",
+        )

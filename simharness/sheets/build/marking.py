@@ -1,11 +1,16 @@
-"""Tables of slots, holes and bends, with what their numbers count from."""
+"""Tables of slots, holes and bends with what their numbers count from, and how the slots are cut."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
+from simharness.em.slot.shape import bend_radius
+from simharness.records import Slot
 from simharness.sheets.build.facts import Build
+from simharness.sheets.build.laminate import cutter_message, slot_steps
 from simharness.sheets.build.section import Section
-from simharness.sheets.build.slot_messages import curve_words
-from simharness.sheets.flat.parts import Part, drill_table
+from simharness.sheets.flat.fabrication import Fold
+from simharness.sheets.flat.part import Part, drill_table
 
 STRIP = 40e-3
 """Length of the test strip for bends, m; a choice."""
@@ -41,13 +46,12 @@ def slots(build: Build) -> Section:
     if len(rows) == 1:
         return Section("Slots")
     side = "the side of the part that its drawing shows" if several else "the slotted side"
-    line = "front line, as an arc on the outside of the tube" if build.round else "centre line"
     return Section(
         "Slots",
         (
-            f"In mm. From, to, centre: along the guide from the {_zero(build)}. Across: middle of the slot from the {line}; + is up when the near "
-            f"end is on the left and {side} towards you.",
-            *curve_words(build),
+            f"In mm. From, to, centre: along the guide from the {_zero(build)}. Across: middle of the slot "
+            f"from the {build.shape.line}; + is up when the near end is on the left and {side} towards you.",
+            *curved_slots(build),
         ),
         tuple(rows),
     )
@@ -63,6 +67,69 @@ def _across(part: Part, v: float) -> str:
     return f"{(-1 if part.mirrored else 1) * v * 1e3 + 0.0:+.2f}"
 
 
+def curved_slots(build: Build) -> Iterator[str]:
+    """What the numbers of curved and tapered slots mean, a sentence each."""
+    curved = [slot for slot in build.record.slots if slot.shape != "straight"]
+    if curved:
+        radii = sorted({round(bend_radius(slot.shape, slot.length_mm, slot.aside_mm), 1) for slot in curved})
+        double = ", an S two of them" if any(slot.shape == "s" for slot in curved) else ""
+        yield (
+            "Curved slots: length and width in the table are those over all; the cut itself is "
+            f"{_lengths(sorted({slot.width_mm for slot in curved}))} wide. Their centre lines are arcs of "
+            f"{_lengths(radii)} radius{double}."
+        )
+    tips = sorted({slot.tip_mm for slot in build.record.slots if slot.tip_mm is not None})
+    if tips:
+        yield f"Tapered tips run to a point over {_lengths(tips)}."
+
+
+def cutting_steps(build: Build) -> Iterator[str]:
+    """How the slots are made."""
+    slots = build.record.slots
+    if not slots:
+        return
+    if build.laminate is not None:
+        yield from slot_steps(build)
+        slots = tuple(slot for slot in slots if slot.face == "back")
+    if slots:
+        wall = " of the back wall" if build.laminate is not None else ""
+        words = "; ".join(
+            [f"mill the slots{wall}{cutter_message(build)}"] if build.cutter else _by_hand(slots, wall)
+        )
+        yield f"{words[0].upper()}{words[1:]}; take the burr off, inside too."
+    yield "Check the length of every slot with a caliper; 'simharness tolerance' tells how far off it may be."
+
+
+def _by_hand(slots: tuple[Slot, ...], wall: str) -> Iterator[str]:
+    """A piece of a sentence for each kind of slot."""
+    kinds = {(slot.shape != "straight", slot.ends) for slot in slots}
+    if (False, "round") in kinds:
+        yield (
+            f"drill both ends of every straight slot{wall} (a and b in the table of holes), saw or mill "
+            "between them, file straight"
+        )
+    if (False, "square") in kinds:
+        yield (
+            f"saw the square slots{wall} from holes drilled inside them, file their sides straight and their "
+            "corners out"
+        )
+    if (False, "tapered") in kinds:
+        yield (
+            f"saw the tapered slots{wall} from a hole in their middle along both lines, finish their tips "
+            "with a knife file"
+        )
+    if any(curved for curved, _ in kinds):
+        tips = ", the tapered tips with a knife file" if (True, "tapered") in kinds else ""
+        yield (
+            f"scribe the curved slots{wall} with dividers, drill a row of holes along them, saw the webs out "
+            f"and finish with a half-round file{tips}; or have them milled or cut by laser from the DXF"
+        )
+
+
+def _lengths(lengths: list[float]) -> str:
+    return " and ".join(f"{length:g} mm" for length in lengths)
+
+
 def holes(build: Build) -> Section:
     """Everything to be drilled."""
     rows = [("part", "hole", "along, mm", "across, mm", "drill, mm")]
@@ -76,7 +143,7 @@ def holes(build: Build) -> Section:
     sentences = ["Punch the middle of each cross."]
     if any(name.startswith("slot") for _, name, *_ in rows):
         sentences.append("The two ends of a slot with round ends are a and b.")
-    if any(part.name == "tube-back" for part in build.parts):
+    if any(part.place == "back" and part.reversed for part in build.parts):
         sentences.append(
             "On the back face, across counts as seen from outside: + is up when the near end is on the left."
         )
@@ -84,7 +151,7 @@ def holes(build: Build) -> Section:
 
 
 def _place(part: Part, u: float, v: float, height: float) -> tuple[str, str]:
-    """Of a hole: along the guide and across it; on an end, across it and above the inner face of the back wall."""
+    """Place of a hole: along the guide and across; on an end, above the inner face of the back and across."""
     if part.centre_line:
         return _mm(u), _across(part, v)
     return f"end, {_mm(v + height)} above the back", f"{u * 1e3:+.2f}"
@@ -93,7 +160,7 @@ def _place(part: Part, u: float, v: float, height: float) -> tuple[str, str]:
 def bends(build: Build) -> Section:
     """Bends, and the strip that tests them."""
     rows = [("part", "bends", "inside radius, mm", "K", "allowance, mm")]
-    folds = {}
+    folds: dict[Fold, None] = {}
     for part in build.parts:
         if part.bends:
             fold = part.bends[0].fold
@@ -113,8 +180,9 @@ def bends(build: Build) -> Section:
     for fold in folds:
         leg = (STRIP - fold.allowance) / 2 + fold.radius
         sentences.append(
-            f"Test first: fold a strip of the {fold.thickness * 1e3:g} mm sheet, {_mm(STRIP, 1)} mm long, in its middle. Its inside legs must "
-            f"be {_mm(leg)} mm. Where they are not, your tool bends with another radius or K: each 0.1 mm on the mean of both legs is "
-            f"0.2 mm of allowance. Give the radius of your tool with --inside-radius, and K with --k-factor."
+            f"Test first: fold a strip of the {fold.thickness * 1e3:g} mm sheet, {_mm(STRIP, 1)} mm long, in "
+            f"its middle. Its inside legs must be {_mm(leg)} mm. Where they are not, your tool bends with "
+            "another radius or K: each 0.1 mm on the mean of both legs is 0.2 mm of allowance. Give the "
+            "radius of your tool with --inside-radius, and K with --k-factor."
         )
     return Section("Bends", tuple(sentences), tuple(rows))

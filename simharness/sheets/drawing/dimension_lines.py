@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from simharness.sheets.drawing.lettering import width
-from simharness.sheets.flat.shapes import (
+from simharness.sheets.flat.paths import (
     HEAD,
     LETTERS,
     Arrow,
@@ -25,22 +25,26 @@ from simharness.sheets.flat.shapes import (
 
 Axis = Literal["u", "v"]
 BEYOND = 1.5e-3
-"""Extension lines run on past the dimension line by this, m; a choice."""
+"""How far extension lines run past the dimension line, m; a choice."""
 APART = 1e-3
-"""Between a contour and its extension line, m; a choice."""
+"""Distance between a contour and its extension line, m; a choice."""
+OFF = 6e-3
+"""Distance from a part to its dimension lines, m; a choice."""
+PAST = 2.5e-3
+"""How far centre lines run past what they halve, m."""
 _PITCH = LETTERS + 1.8e-3
-"""Between the middles of neighbouring lines of words, m."""
+"""Distance between the middles of neighbouring lines of text, m."""
 _KNEE = 3e-3
 """Depth in which an extension line goes aside to its number, m."""
 _ORIGIN = 2.4e-3
 """Diameter of the circle at the origin, m."""
 _DIGITS = 1e-5
-"""The step of a number as it is printed, m."""
+"""The step of a number as printed, m."""
 
 
 @dataclass(frozen=True)
 class Stop:
-    """A place on a run: its coordinate, where its extension line begins across, and whether that is a centre line; m."""
+    """A place on a run: its coordinate, where its extension line begins, and if that is a centre line; m."""
 
     at: float
     start: float
@@ -73,7 +77,7 @@ def _line(*points: Pair, chained: bool = False) -> Path:
 
 
 def spread(wanted: Sequence[float], pitch: float = _PITCH) -> list[float]:
-    """Places at least `pitch` apart, in the order of the wanted ones (which rise) and as near to them as can be.
+    """Places at least `pitch` apart, in the order of the wanted ones (which rise), as near to them as can be.
 
     Least squares under the order: groups that press on each other are moved as one (pool adjacent violators).
 
@@ -93,7 +97,7 @@ def spread(wanted: Sequence[float], pitch: float = _PITCH) -> list[float]:
 
 
 def running(axis: Axis, stops: Sequence[Stop], origin: float, level: float, outward: int) -> Dimensions:
-    """Running dimensions from an origin: one line with an arrow at every stop, each number in line with its extension line.
+    """Running dimensions from an origin: one line, an arrow at every stop, numbers at extension lines.
 
     Parameters
     ----------
@@ -138,7 +142,7 @@ def running(axis: Axis, stops: Sequence[Stop], origin: float, level: float, outw
 
 
 def _stroke(at: Pair) -> Path:
-    """A short oblique stroke in place of an arrow for which there is no room."""
+    """A short oblique stroke, where there is no room for an arrow."""
     (u, v), half = at, 0.9e-3
     return _line((u - half, v - half), (u + half, v + half))
 
@@ -159,7 +163,8 @@ def between(
     ----------
     level : of the dimension line, m.
     starts : where the two extension lines begin, across; None: the contour itself is there.
-    tail : 0 with the number over the middle of the line, +1 or -1 with it beside the line's extension at the high or low end.
+    tail : 0 with the number over the middle of the line, +1 or -1 with it at the extension of the line beyond
+        its high or low end.
     turned : a number at a tail runs across the line instead of along it.
     """
     words = prefix + number(high - low)
@@ -210,7 +215,7 @@ def _between_text(
 
 
 def leader(tip: Pair, knee: Pair, words: str) -> Dimensions:
-    """Words on a short level line, and a line from there to the tip of an arrow."""
+    """Text on a short level line, and a line from there to the tip of an arrow."""
     side = 1 if knee[0] >= tip[0] else -1
     end = (knee[0] + side * (width(words, LETTERS) + 1e-3), knee[1])
     text = Text(

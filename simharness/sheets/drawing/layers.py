@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from shapely.geometry import LineString
 
-from simharness.sheets.flat.parts import Part, drill_table
-from simharness.sheets.flat.shapes import LETTERS, Drawing, Mark, Opening, Path, Text, straight
+from simharness.sheets.flat.part import FROM_OUTSIDE, Opening, Part, drill_table
+from simharness.sheets.flat.paths import LETTERS, Drawing, Mark, Path, Text, straight
 
 ASIDE = 1.2e-3
-"""Between an opening and its number, m."""
+"""Distance between an opening and its number, m."""
 
 
 def part_drawing(part: Part, material: str, cutter: float = 0.0) -> Drawing:
@@ -27,24 +27,24 @@ def part_drawing(part: Part, material: str, cutter: float = 0.0) -> Drawing:
         paths.append(straight((u0, 0.0), (u1, 0.0), chained=True))
     marks = tuple(Mark(at, diameter) for _, at, diameter in drill_table(part))
     texts = (*(_number(o, part) for o in part.openings if o.kind == "slot"), *_end_names(part), *part.labels)
-    words = caption(part, material)
+    lines = caption(part, material)
     if cutter:
-        words += (
+        lines += (
             f"Cuts are the path of the centre of a cutter of {cutter * 1e3:g} mm diameter, not the edges.",
         )
     return Drawing(
-        part.name, part.title, words, tuple(paths), marks, texts, _sheet_words(part, material), part.view
+        part.name, part.title, lines, tuple(paths), marks, texts, _sheet_name(part, material), part.view
     )
 
 
-def _sheet_words(part: Part, material: str) -> str:
+def _sheet_name(part: Part, material: str) -> str:
     return f"{(part.material or material).capitalize()}, {part.thickness * 1e3:g} mm thick"
 
 
 def caption(part: Part, material: str) -> tuple[str, ...]:
-    """What stands over a part: sheet, flat size, side seen, and which way it folds."""
+    """Sentences over a part: its sheet, its flat size, the side that is seen, which way it folds."""
     length, width = (1e3 * size for size in part.size)
-    lines = [f"{_sheet_words(part, material)}; {length:.2f} x {width:.2f} mm flat; seen {part.view}."]
+    lines = [f"{_sheet_name(part, material)}; {length:.2f} x {width:.2f} mm flat; seen {part.view}."]
     lines += part.notes
     if any(o.kind == "slot" and o.ends == "round" for o in part.openings):
         lines.append("Ends of slots are half circles over the whole width.")
@@ -57,13 +57,14 @@ def caption(part: Part, material: str) -> tuple[str, ...]:
             else f"inside radius {fold.radius * 1e3:g} mm"
         )
         lines.append(f"Thin blue lines: middle of each bend, fold 90° {way}, {how}.")
-    if part.name == "wrap":
+    if part.place == "around":
         lines.append(
-            "Wrap it around the tube, near end at the near end, and lay the front line along the line scribed on the metal. It is drawn for "
-            "the bare outer surface: thick paper leaves the seam open by six times its thickness, which does no harm there."
+            "Wrap it around the tube, near end at the near end, and lay the front line along the line "
+            "scribed on the metal. It is drawn for the bare outer surface: thick paper leaves the seam open "
+            "by six times its thickness, which does no harm there."
         )
     if part.lands:
-        side = "on this face" if part.view == "from outside" else "on the other face, the outside"
+        side = "on this face" if part.view == FROM_OUTSIDE else "on the other face, the outside"
         screwed = any(o.kind == "screw" for o in part.openings)
         tinned = "" if material == "aluminium" else " and tinned"
         what = (
@@ -76,7 +77,7 @@ def caption(part: Part, material: str) -> tuple[str, ...]:
 
 
 def _number(slot: Opening, part: Part) -> Text:
-    """The number of a slot, on the far side from the centre line where there is room, else on the near side."""
+    """The number of a slot: beyond it from the centre line where there is room, else between the two."""
     side = 1 if slot.centre[1] >= 0 else -1
     away = slot.width / 2 + ASIDE + LETTERS / 2
     *_, v1 = part.outline.polygon().bounds

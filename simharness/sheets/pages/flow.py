@@ -1,4 +1,4 @@
-"""Sections of words and tables as they flow over the pages of a PDF: full pages, and no heading without what follows it."""
+"""Sections of sentences and tables on the pages of a PDF: full pages, no heading without what follows it."""
 
 from __future__ import annotations
 
@@ -21,26 +21,26 @@ from reportlab.platypus import (
 
 from simharness.sheets.build.section import Section
 from simharness.sheets.drawing.lettering import BOLD, CAP_HEIGHT, PLAIN, M, lines, width
-from simharness.sheets.pages.pdf_drawing import WORDS
+from simharness.sheets.pages.pdf_drawing import TEXT_COLOUR
 
 SHORT = 8
-"""Rows of a table that is not broken over pages."""
+"""A table of no more rows is not broken over pages."""
 TOGETHER = 3
-"""Rows that are left on either page where a table is broken."""
-WIDEST = 172e-3
-"""Of a table, m: between the margins of the narrower paper."""
-LEAST = 0.3
-"""Of the last page that should be filled."""
+"""Fewest rows on either page where a table is broken."""
+MAX_WIDTH = 172e-3
+"""Greatest width of a table, m: between the margins of the narrower paper."""
+MIN_FILLED = 0.3
+"""Share of the last page that should be filled."""
 SCALES = (1.0, 0.97, 0.94, 1.03, 0.91, 1.06, 1.09)
-"""Of letters and spaces, tried in this order until the last page is full enough."""
+"""Scales of letters and spaces, tried in this order until the last page is full enough."""
 _ABOVE = 3e-3
-"""Above the heading of a section, m."""
+"""Space above the heading of a section, m."""
 
 
 def built(
     flow: Callable[[float], list[Flowable]], document: Callable[[io.BytesIO], SimpleDocTemplate]
 ) -> bytes:
-    """The document whose last page of text is not left nearly empty: letters a little smaller or larger where that helps.
+    """The document; its letters a little smaller or larger where its last page would be nearly empty.
 
     Parameters
     ----------
@@ -61,25 +61,25 @@ def built(
         filled = 1.0 if made.page == 1 else seen.filled
         if filled > fullest:
             best, fullest = stream.getvalue(), filled
-        if filled >= LEAST:
+        if filled >= MIN_FILLED:
             break
     return best
 
 
 class _LastPage(Flowable):
-    """Nothing to be seen: it finds out how far the page is filled where it stands."""
+    """An invisible element that finds out how far the page is filled where it stands."""
 
     filled = 0.0
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        """No size; what is left of the frame tells how full it is."""
+        """Take no room, and note how full the frame is."""
         frame = getattr(self, "_frame", None)
         if frame is not None:
             self.filled = 1 - available_height / (frame._aH or 1)
         return 0, 0
 
     def draw(self) -> None:
-        """Nothing."""
+        """Draw nothing."""
 
 
 class _Start(CondPageBreak):
@@ -90,7 +90,7 @@ class _Start(CondPageBreak):
         self.pieces = pieces
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        """See whether they fit."""
+        """Set the height that they need."""
         self.height = sum(
             piece.wrap(available_width, available_height)[1] + piece.getSpaceAfter() for piece in self.pieces
         )
@@ -115,9 +115,13 @@ class _Rows(Table):
 
 
 def paragraph(
-    text: str, size: float, font: str = PLAIN, after: float = 3, colour: tuple[float, float, float] = WORDS
+    text: str,
+    size: float,
+    font: str = PLAIN,
+    after: float = 3,
+    colour: tuple[float, float, float] = TEXT_COLOUR,
 ) -> Paragraph:
-    """Words in one size (points) and colour, with `after` points below them."""
+    """Text in one size (points) and colour, with `after` points below it."""
     style = ParagraphStyle(
         font, fontName=font, fontSize=size, leading=1.3 * size, spaceAfter=after, textColor=Color(*colour)
     )
@@ -156,17 +160,17 @@ def section_flow(section: Section, scale: float = 1.0, before: tuple[Flowable, .
 
 
 def _broken(rows: tuple[tuple[str, ...], ...], size: float) -> list[tuple[str, ...]]:
-    """Rows whose table is no wider than `WIDEST`: heads broken over lines first, then the cells of the widest column."""
+    """Rows whose table is no wider than `MAX_WIDTH`: heads are broken first, then the widest column."""
     height, padding = size / M * CAP_HEIGHT, 12 / M
     body = [max((width(cell, height) for cell in column[1:]), default=0.0) + padding for column in zip(*rows)]
     heads = [width(cell, height, BOLD) + padding for cell in rows[0]]
-    if sum(map(max, body, heads)) <= WIDEST:
+    if sum(map(max, body, heads)) <= MAX_WIDTH:
         return list(rows)
     longest = [max(width(word, height, BOLD) for word in (*cell.split(), "")) + padding for cell in rows[0]]
     room = [max(pair) for pair in zip(body, longest)]
     widest = room.index(max(room))
-    room[widest] -= max(0.0, sum(room) - WIDEST)
-    spare = max(0.0, WIDEST - sum(room)) / len(room)
+    room[widest] -= max(0.0, sum(room) - MAX_WIDTH)
+    spare = max(0.0, MAX_WIDTH - sum(room)) / len(room)
     breaks = [each - padding + (spare if i != widest else 0.0) + 1e-6 for i, each in enumerate(room)]
     return [
         tuple(
@@ -183,8 +187,8 @@ def _table(rows: tuple[tuple[str, ...], ...], scale: float) -> Table:
         [
             ("FONT", (0, 0), (-1, -1), PLAIN, size),
             ("FONT", (0, 0), (-1, 0), BOLD, size),
-            ("TEXTCOLOR", (0, 0), (-1, -1), Color(*WORDS)),
-            ("LINEBELOW", (0, 0), (-1, 0), 0.6, Color(*WORDS)),
+            ("TEXTCOLOR", (0, 0), (-1, -1), Color(*TEXT_COLOUR)),
+            ("LINEBELOW", (0, 0), (-1, 0), 0.6, Color(*TEXT_COLOUR)),
             ("LINEBELOW", (0, 1), (-1, -1), 0.2, Color(0.8, 0.8, 0.8)),
             ("TOPPADDING", (0, 0), (-1, -1), 1.5),
             ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5),

@@ -1,9 +1,10 @@
-"""The cut sheets as one PDF: words and tables first, then the parts at true scale."""
+"""The cut sheets as one PDF: text and tables first, then the parts at true scale."""
 
 from __future__ import annotations
 
 import io
 from dataclasses import dataclass
+from typing import Any
 
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, SimpleDocTemplate, Spacer
@@ -11,9 +12,9 @@ from reportlab.platypus import Flowable, SimpleDocTemplate, Spacer
 from simharness import __version__
 from simharness.sheets.build.section import Section
 from simharness.sheets.drawing.lettering import BOLD, SIZES, M, use_fonts
-from simharness.sheets.flat.shapes import Drawing, Text
+from simharness.sheets.flat.paths import Drawing, Text
 from simharness.sheets.pages.flow import built, paragraph, section_flow
-from simharness.sheets.pages.pdf_drawing import words
+from simharness.sheets.pages.pdf_drawing import draw_text
 from simharness.sheets.pages.sheet_pages import contents, draw_sheet, planned
 from simharness.sheets.pages.tiles import MM, Paper, Sheet, page
 from simharness.sheets.pages.title_block import Issue
@@ -23,14 +24,14 @@ EDGE = 14 * MM
 
 
 @dataclass(frozen=True)
-class Words:
+class FrontMatter:
     """What is written before the drawings: a line below the title, and sections."""
 
     subtitle: str
     sections: tuple[Section, ...]
 
 
-def pdf_bytes(issue: Issue, front: Words, drawings: tuple[Drawing, ...], paper: Paper) -> bytes:
+def pdf_bytes(issue: Issue, front: FrontMatter, drawings: tuple[Drawing, ...], paper: Paper) -> bytes:
     """The whole document.
 
     Parameters
@@ -55,7 +56,7 @@ def pdf_bytes(issue: Issue, front: Words, drawings: tuple[Drawing, ...], paper: 
 
 
 class _Canvas(Canvas):
-    """Takes the sheets after the pages of the text, before it is closed."""
+    """A canvas that draws the sheets after the pages of text, before it is closed."""
 
     document: _Sheets
 
@@ -86,14 +87,14 @@ class _Sheets(SimpleDocTemplate):
             invariant=1,
         )
 
-    def build(self, flowables: list[Flowable], **options) -> None:
+    def build(self, flowables: list[Flowable], **options: Any) -> None:
         """Every page of text with its foot."""
         super().build(
             flowables, onFirstPage=self._foot, onLaterPages=self._foot, canvasmaker=self._canvas, **options
         )
 
     def _foot(self, canvas: Canvas, document: SimpleDocTemplate) -> None:
-        words(
+        draw_text(
             canvas,
             Text(
                 (self.pagesize[0] / M / 2, 8 * MM),
@@ -102,7 +103,7 @@ class _Sheets(SimpleDocTemplate):
             ),
         )
 
-    def _canvas(self, *arguments, **options) -> _Canvas:
+    def _canvas(self, *arguments: Any, **options: Any) -> _Canvas:
         made = _Canvas(*arguments, **options)
         made.setViewerPreference("PrintScaling", "None")
         made.document = self

@@ -1,4 +1,4 @@
-"""Paths, marks and words on a PDF page at true scale; millimetres and points stay inside."""
+"""Paths, marks and text on a PDF page at true scale; millimetres and points stay inside."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
 from simharness.sheets.drawing.lettering import PLAIN, SIZES, M, points
-from simharness.sheets.flat.shapes import HEAD, Arrow, Drawing, Mark, Path, Text, arc
+from simharness.sheets.flat.paths import HEAD, Arrow, Drawing, Mark, Path, Text, arc
 
 WIDE, NARROW = 0.35, 0.18
-"""Widths of the wide and the narrow lines of one group of ISO 128-2, from memory, mm: wide for edges, narrow for everything else."""
+"""Widths of the wide and the narrow lines of one group of ISO 128-2 (memory), mm: wide for edges only."""
 LINES = {
     "cut": ((0.0, 0.0, 0.0), WIDE),
     "etch": ((0.0, 0.45, 0.35), WIDE),
@@ -22,11 +22,11 @@ LINES = {
 }
 """Colour and width (mm) of the lines of each layer; only cuts are black."""
 DASHED, CHAINED = (3.0, 1.2), (6.0, 1.0, 0.6, 1.0)
-"""Lengths of lines and gaps: hidden or beside the part, and centre lines; mm."""
-BAR, JOIN, WORDS = (0.0, 0.4, 0.2), (0.75, 0.0, 0.75), (0.27, 0.27, 0.27)
-"""Colours of check bars, of joins between tiles, of words."""
+"""Lengths of dashes and gaps, mm: of hidden lines and lines beside the part, and of centre lines."""
+BAR, JOIN, TEXT_COLOUR = (0.0, 0.4, 0.2), (0.75, 0.0, 0.75), (0.27, 0.27, 0.27)
+"""Colours of check bars, of joins between tiles, of text."""
 ROUND = 1
-"""Joins of lines: pointed ones run past the tip of a tapered slot by twice the width of the line."""
+"""Lines are joined round: pointed joins run past the tip of a tapered slot by twice the width of the line."""
 
 
 def draw_lines(canvas: Canvas, drawing: Drawing, x: float, y: float) -> None:
@@ -88,8 +88,10 @@ def _cross(canvas: Canvas, mark: Mark) -> None:
     canvas.line(u * M, (v - arm) * M, u * M, (v + arm) * M)
 
 
-def words(canvas: Canvas, text: Text, font: str = PLAIN, colour: tuple[float, float, float] = WORDS) -> None:
-    """Words with the middle of their capitals at the point; places in m from the origin in force."""
+def draw_text(
+    canvas: Canvas, text: Text, font: str = PLAIN, colour: tuple[float, float, float] = TEXT_COLOUR
+) -> None:
+    """A text with the middle of its capitals at its place, m from the origin in force."""
     canvas.saveState()
     canvas.setFillColorRGB(*colour)
     canvas.setFont(font, points(text.height))
@@ -104,7 +106,7 @@ def words(canvas: Canvas, text: Text, font: str = PLAIN, colour: tuple[float, fl
 
 
 def check_bar(canvas: Canvas, x: float, y: float, upright: bool) -> None:
-    """A bar of exactly 100 mm with end ticks from (x, y), m, and its words."""
+    """A bar of exactly 100 mm with end ticks from (x, y), m, and its label."""
     canvas.setStrokeColorRGB(*BAR)
     canvas.setLineWidth(WIDE * mm)
     along, tick = 0.1, 1.5e-3
@@ -113,7 +115,7 @@ def check_bar(canvas: Canvas, x: float, y: float, upright: bool) -> None:
         (u0, v0), (u1, v1) = [(v, u) if upright else (u, v) for u, v in ends]
         canvas.line((x + u0) * M, (y + v0) * M, (x + u1) * M, (y + v1) * M)
     at = (x - 2.4e-3, y + along / 2) if upright else (x + along / 2, y + 2.4e-3)
-    words(canvas, Text(at, "100 mm", SIZES[1], upward=upright), colour=BAR)
+    draw_text(canvas, Text(at, "100 mm", SIZES[1], upward=upright), colour=BAR)
 
 
 def register_mark(canvas: Canvas, x: float, y: float) -> None:

@@ -12,25 +12,28 @@ from shapely.geometry import box
 from simharness.sheets.build.section import Section
 from simharness.sheets.drawing.lettering import BOLD, PLAIN, SIZES, lines, text_bounds
 from simharness.sheets.drawing.placing import Room, drawn_bounds
-from simharness.sheets.flat.shapes import Drawing, Text
+from simharness.sheets.flat.paths import Drawing, Text
 from simharness.sheets.pages import pdf_drawing
-from simharness.sheets.pages.pdf_drawing import M, words
+from simharness.sheets.pages.pdf_drawing import M, draw_text
 from simharness.sheets.pages.tiles import MARGIN, MM, PAD, Box, Paper, Sheet, Span, sheets
 from simharness.sheets.pages.title_block import ROW, Issue, TitleBlock, draw_title_block
 
 _, SMALL, _, TITLE = SIZES
 LINE = 3.6 * MM
-"""Between the lines of a caption, m."""
+"""Distance between the lines of a caption, m."""
 CAPTIONS = (72 * MM, 85 * MM, 105 * MM, 125 * MM)
-"""Widths of the caption of a part that is smaller: the least that gives no more than so many lines, m."""
-FEW = 9
-LONGEST = 180 * MM
-"""Width of a caption at most, m."""
+"""Widths that are tried for the caption of a small part, m: the least that needs no more than `MAX_LINES`."""
+MAX_LINES = 9
+MAX_CAPTION = 180 * MM
+"""Greatest width of a caption, m."""
 PRINT = "Print at 100 %: both bars must measure 100 mm. Cut to the middle of the lines."
 
 
 def planned(drawings: tuple[Drawing, ...], paper: Paper) -> tuple[list[Sheet], tuple[Drawing, ...]]:
-    """Which drawing goes on which sheet, and the drawings, captions moved on to large parts where that saves sheets."""
+    """Which drawing goes on which sheet, and the drawings.
+
+    Captions are moved onto large parts where that saves sheets.
+    """
     chosen = tuple(_saving_sheets(drawing, paper) for drawing in drawings)
     return sheets([_box(drawing) for drawing in chosen], paper), chosen
 
@@ -43,7 +46,7 @@ def _saving_sheets(drawing: Drawing, paper: Paper) -> Drawing:
 
 
 def _caption_inside(drawing: Drawing) -> Drawing:
-    """The drawing with its caption where the part is empty, if it is anywhere."""
+    """The drawing with its caption on an empty area of the part, if there is one large enough."""
     room, (u0, v0, u1, v1) = Room(drawing.paths), drawing.bounds()
     room.add(replace(drawing.dimensions, texts=drawing.dimensions.texts + drawing.texts))
     bounds = [text_bounds(text, font) for text, font in caption_texts(drawing)]
@@ -77,13 +80,13 @@ def contents(plan: list[Sheet], drawings: tuple[Drawing, ...]) -> Section:
         ()
         if all(sheet.tile.alone for sheet in plan)
         else (
-            "Where a part goes over several sheets: cut one of two neighbours along the broken line, lay it on the other so that the crosses "
-            "cover each other, and tape.",
+            "Where a part goes over several sheets: cut one of two neighbours along the broken line, lay "
+            "it on the other so that the crosses cover each other, and tape.",
         )
     )
     reading = (
-        "Numbers at a circle count from there: places along a wall from the inner face of its near end. Slots: lengths outside the part or "
-        "beside them, offsets from the centre line at their ends."
+        "Numbers at a circle count from there: places along a wall from the inner face of its near end. "
+        "Slots: lengths outside the part or beside them, offsets from the centre line at their ends."
     )
     return Section(
         "Sheets", ("Print at actual size, not fitted to the page. " + PRINT, reading, *joining), tuple(rows)
@@ -110,7 +113,7 @@ def draw_sheet(
         for text, font in _whole(
             _texts(drawing), sheet, [other for other in plan if other.placed[0].index == placed.index]
         ):
-            words(canvas, replace(text, at=(placed.x + text.at[0], placed.y + text.at[1])), font)
+            draw_text(canvas, replace(text, at=(placed.x + text.at[0], placed.y + text.at[1])), font)
     canvas.restoreState()
     _foot(canvas, sheet, number)
     shown = [drawings[placed.index] for placed in sheet.placed]
@@ -127,10 +130,10 @@ def _common(words_of_parts: list[str]) -> str:
 
 
 def caption_width(drawing: Drawing) -> float:
-    """Room across for the caption of a drawing, m."""
+    """Width of the caption of a drawing, m."""
     u0, _, u1, _ = drawn_bounds(drawing)
-    room = next((width for width in CAPTIONS if len(_rows(drawing, width)) <= FEW), CAPTIONS[-1])
-    return min(max(u1 - u0, room), LONGEST)
+    room = next((width for width in CAPTIONS if len(_rows(drawing, width)) <= MAX_LINES), CAPTIONS[-1])
+    return min(max(u1 - u0, room), MAX_CAPTION)
 
 
 def _rows(drawing: Drawing, width: float) -> list[str]:
@@ -151,12 +154,15 @@ def caption_texts(drawing: Drawing) -> list[tuple[Text, str]]:
 
 
 def _texts(drawing: Drawing) -> list[tuple[Text, str]]:
-    """All words of a drawing, each with its font."""
+    """All texts of a drawing, each with its font."""
     return [*((text, PLAIN) for text in (*drawing.texts, *drawing.dimensions.texts)), *caption_texts(drawing)]
 
 
 def _whole(texts: list[tuple[Text, str]], sheet: Sheet, others: list[Sheet]) -> list[tuple[Text, str]]:
-    """Of the words of a tiled drawing those that are whole on this sheet or go over its joins, or are whole on none of its sheets."""
+    """The texts of a drawing that belong on this sheet of several.
+
+    Those that are whole on it or go over its joins, and those that are whole on none of its sheets.
+    """
     if sheet.tile.alone:
         return texts
     kept = []
@@ -251,7 +257,7 @@ def _foot(canvas: Canvas, sheet: Sheet, number: int) -> None:
     pdf_drawing.check_bar(canvas, x + width - 102 * MM, y - 7.5 * MM, upright=False)
     pdf_drawing.check_bar(canvas, x - 3 * MM, y + 5 * MM, upright=True)
     for text in foot_texts(sheet, number):
-        words(canvas, text)
+        draw_text(canvas, text)
 
 
 def _neighbours(sheet: Sheet, number: int) -> str:

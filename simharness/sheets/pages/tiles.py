@@ -11,29 +11,30 @@ import numpy as np
 from simharness.constants import MM
 
 MARGIN = 6 * MM
-"""Around the sheet, where printers do not reach."""
+"""Margin of a sheet, where printers do not print."""
 LYING_FOOT, STANDING_FOOT, SIDE = 29 * MM, 34 * MM, 9 * MM
-"""Strips at the foot and on the left for title block, check bars and words; a standing sheet breaks its words into more lines."""
+"""Strips at the foot and on the left for title block, check bars and text, m; text takes more lines on a
+standing sheet."""
 OVERLAP = 12 * MM
-"""What neighbouring tiles show both."""
+"""Width of the strip that two neighbouring tiles both show."""
 GAP = 5 * MM
-"""Between parts on one sheet."""
+"""Distance between parts on one sheet."""
 PAD = 1 * MM
-"""Around a part, so that the lines of its edges are whole."""
+"""Margin around a part, so that the lines of its edges are whole."""
 
 
 SHIFTS = 400
-"""Places tried for the seams of a tiled drawing."""
-BERTH = OVERLAP / 2
-"""Between a seam and what it should not cut: so far, both sheets show it whole or not at all."""
+"""Number of places tried for the seams of a tiled drawing."""
+NEAR_SEAM = OVERLAP / 2
+"""Distance from a seam at which both sheets show a thing whole or not at all."""
 
 
 class Span(NamedTuple):
-    """What no seam should cut, from where to where, m; words yield to edges."""
+    """What no seam should cut, from `low` to `high`, m; edges come before text."""
 
     low: float
     high: float
-    words: bool = False
+    text: bool = False
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,14 @@ def page(paper: Paper, lying: bool) -> Page:
 
 @dataclass(frozen=True)
 class Box:
-    """Bounds of a drawing; the room for words `above` it, and at least `width` across; spans of u and of v that no seam should cut."""
+    """Bounds of a drawing, and what it needs around it, m.
+
+    Attributes
+    ----------
+    above : room for text above it.
+    width : what it takes across at least.
+    whole, upright : spans of u and of v that no seam should cut.
+    """
 
     u0: float
     v0: float
@@ -92,13 +100,13 @@ class Box:
 
     @property
     def room(self) -> tuple[float, float]:
-        """Width and height on the sheet with its words."""
+        """Width and height on the sheet with its text."""
         return max(self.u1 - self.u0, self.width) + 2 * PAD, self.v1 - self.v0 + self.above + 2 * PAD
 
 
 @dataclass(frozen=True)
 class Placed:
-    """Drawing number `index` with its origin (0, 0) at this point of the sheet."""
+    """Drawing number `index` with its origin (0, 0) at this point of the sheet, m."""
 
     index: int
     x: float
@@ -107,7 +115,7 @@ class Placed:
 
 @dataclass(frozen=True)
 class Tile:
-    """Place of a sheet in the picture it is a part of: column and row from the lower left, and their numbers."""
+    """Place of a sheet in a drawing over several: column and row from the lower left, and their numbers."""
 
     column: int
     row: int
@@ -116,12 +124,12 @@ class Tile:
 
     @property
     def alone(self) -> bool:
-        """Whether the picture is on this one sheet."""
+        """Whether the drawing is on this one sheet."""
         return self.columns * self.rows == 1
 
     @property
     def last(self) -> bool:
-        """Whether it is the last of its picture, at the upper right."""
+        """Whether it is the last of its drawing, at the upper right."""
         return (self.column + 1, self.row + 1) == (self.columns, self.rows)
 
 
@@ -195,26 +203,30 @@ def _tiled(index: int, box: Box, on: Page) -> list[Sheet]:
 
 
 def _edge(begin: float, size: float, count: int, length: float, spans: tuple[Span, ...]) -> float:
-    """Where the first of `count` tiles begins: the fewest edges cut by seams, then words, then either by ends of overlaps; the middle."""
+    """Where the first of `count` tiles begins, m.
+
+    Seams shall cut the fewest edges, then the fewest texts; then ends of overlaps the fewest of either; then
+    the drawing shall be in the middle.
+    """
     pitch = length - OVERLAP
     room = count * pitch + OVERLAP - size
     if count == 1 or not spans:
         return begin - room / 2
-    low, high, words = (np.array([span[i] for span in spans]) for i in range(3))
+    low, high, text = (np.array([span[i] for span in spans]) for i in range(3))
     shares = np.linspace(0.0, 1.0, SHIFTS + 1)
     # Axes: the place tried, the seam, the span.
     seams = begin - room * shares[:, None, None] + pitch * np.arange(1, count)[:, None] + OVERLAP / 2
     cut = (low < seams) & (seams < high)
     halved = sum(
-        ((low < seams + aside) & (seams + aside < high)).sum(axis=(1, 2)) for aside in (-BERTH, BERTH)
+        ((low < seams + aside) & (seams + aside < high)).sum(axis=(1, 2)) for aside in (-NEAR_SEAM, NEAR_SEAM)
     )
-    burdens = (cut & ~words).sum(axis=(1, 2)), (cut & words).sum(axis=(1, 2)), halved, np.abs(shares - 0.5)
+    burdens = (cut & ~text).sum(axis=(1, 2)), (cut & text).sum(axis=(1, 2)), halved, np.abs(shares - 0.5)
     return begin - room * float(shares[np.lexsort(burdens[::-1])[0]])
 
 
 @dataclass
 class _Row:
-    """Drawings side by side: the sheet, its top and height, and how far it is filled."""
+    """Drawings side by side: number of the sheet, top and height of the row, and how far it is filled; m."""
 
     sheet: int
     top: float

@@ -1,4 +1,4 @@
-"""The title block at the foot of a sheet, with the data fields that ISO 7200 asks for, as far as a workshop has them; m."""
+"""The title block at the foot of a sheet, with those data fields of ISO 7200 that a workshop needs; m."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
 from simharness.sheets.drawing.lettering import BOLD, PLAIN, SIZES, M, fitting, lines
-from simharness.sheets.flat.shapes import Text
-from simharness.sheets.pages.pdf_drawing import NARROW, WIDE, WORDS, words
+from simharness.sheets.flat.paths import Text
+from simharness.sheets.pages.pdf_drawing import NARROW, TEXT_COLOUR, WIDE, draw_text
 
 ROW = 9e-3
 """Height of one of its two rows, m."""
@@ -18,7 +18,7 @@ _PAD = 1.2e-3
 
 @dataclass(frozen=True)
 class Issue:
-    """What all sheets of one design share: its title, a hash of its record, and the day, empty where none is to be told."""
+    """What all sheets of one design share: its title, a hash of its record, the day of issue or nothing."""
 
     title: str
     record: str = ""
@@ -27,7 +27,7 @@ class Issue:
 
 @dataclass(frozen=True)
 class TitleBlock:
-    """What one sheet shows: the parts on it, what they are made of, from where they are seen, and its number."""
+    """What one sheet shows: its parts, what they are made of, from where they are seen, and its number."""
 
     part: str
     sheet: str
@@ -54,7 +54,7 @@ def draw_title_block(
     )
     x, y = at
     canvas.saveState()
-    canvas.setStrokeColorRGB(*WORDS)
+    canvas.setStrokeColorRGB(*TEXT_COLOUR)
     for level, fields in ((y + ROW, upper), (y, lower)):
         left = x
         for name, value, share in fields:
@@ -69,13 +69,13 @@ def _field(canvas: Canvas, name: str, value: str, at: tuple[float, float], width
     (x, y), room = at, width - 2 * _PAD
     canvas.setLineWidth(NARROW * mm)
     canvas.rect(x * M, y * M, width * M, ROW * M)
-    words(canvas, Text((x + _PAD, y + ROW - 1.7e-3), name, SIZES[0], anchor="start"))
+    draw_text(canvas, Text((x + _PAD, y + ROW - 1.7e-3), name, SIZES[0], anchor="start"))
     size = fitting(value, room, font, SIZES[2])
     rows = lines(value, size, room, font)
     if len(rows) > 2:
         rows = [rows[0], f"{rows[1]} ..."]
     for i, row in enumerate(rows):
-        words(
+        draw_text(
             canvas,
             Text(
                 (x + _PAD, y + (3.1e-3 if len(rows) == 1 else 4.9e-3 - 2.7e-3 * i)), row, size, anchor="start"

@@ -53,9 +53,12 @@ class RoundShape:
         model.add_record("inner_h", MAGNETIC_RECORD, AT_CELLS, low, high)
 
 
+_SHAPES: dict[str, GuideShape] = {"rectangular": RectangularShape(), "round": RoundShape()}
+
+
 def guide_shape(scene: Scene) -> GuideShape:
-    """The shape of the guide of a scene."""
-    return RoundShape() if scene.bore else RectangularShape()
+    """What is asked about the shape of a scene's guide."""
+    return _SHAPES[scene.shape]
 
 
 def _inside(scene: Scene) -> tuple[float, float, float, float, float, float]:

@@ -1,4 +1,4 @@
-"""What contradicts itself in a record, whatever the guide's shape and the feed: (field, value, what would be allowed)."""
+"""What contradicts a record, whatever its guide and its feed: (field, value, what would be allowed)."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def rule_problems(rule: SlotRule | None, single: Sequence[Slot]) -> Iterator[Pro
 
 
 def laminate_problems(guide: Guide) -> Iterator[Problem]:
-    """A laminate front that no model here tells the truth about."""
+    """A laminate front that no model here covers."""
     laminate = guide.laminate
     if laminate is None:
         return
@@ -77,7 +77,7 @@ def laminate_problems(guide: Guide) -> Iterator[Problem]:
         yield (
             "guide.laminate.slots",
             laminate.slots,
-            "between two sheets of copper power leaks away from the slots and ends up where the board's edges "
-            "let it; etch one face bare and say copper = 'inside', or rout the slots, line their edges with "
-            "copper and say 'routed'",
+            "between two sheets of copper power leaks away from the slots and ends up where the board's "
+            "edges let it; etch one face bare and say copper = 'inside', or rout the slots, line their edges "
+            "with copper and say 'routed'",
         )

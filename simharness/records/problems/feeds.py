@@ -12,8 +12,8 @@ from simharness.records.feeds import BentProbe, CoaxFeed, Feed, GuidePort, Probe
 from simharness.records.guide import Guide
 from simharness.records.outlines import slot_outline
 from simharness.records.problems import MISSING, ROUNDING_MM, Problem
-from simharness.records.shape_problems import shape_problems
-from simharness.records.slot_problems import outline_problems
+from simharness.records.problems.shapes import shape_problems
+from simharness.records.problems.slots import outline_problems
 from simharness.records.slots import Slot
 
 
@@ -68,7 +68,7 @@ class PortProblems:
 
 
 class CoaxProblems:
-    """What every coax feed must keep: its diameters, and what sits on the wall."""
+    """What contradicts any coax feed: its diameters, its dielectric, its connector."""
 
     needs_slots = True
 
@@ -128,8 +128,8 @@ class CoaxProblems:
             yield (
                 "feed.dielectric_mm",
                 feed.dielectric_mm,
-                f"the wire of {feed.wire_diameter_mm:g} mm is as thick as the dielectric; leave dielectric_mm "
-                "out or use a thinner wire",
+                f"the wire of {feed.wire_diameter_mm:g} mm is as thick as the dielectric; "
+                "leave dielectric_mm out or use a thinner wire",
             )
         if feed.connector == "panel" and feed.flange_mm is None:
             yield (

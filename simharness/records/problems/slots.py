@@ -1,4 +1,4 @@
-"""What contradicts a slot: its own fields, the guide, its neighbours; (field, value, what would be allowed)."""
+"""What contradicts a slot: its own fields, the guide, its neighbours."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from simharness.em.slot.shape import MAX_ASIDE, bend_radius
 from simharness.records.guide import Guide
 from simharness.records.outlines import slot_outline
 from simharness.records.problems import ROUNDING_MM, Problem, rounded_down
-from simharness.records.shape_problems import shape_problems
+from simharness.records.problems.shapes import shape_problems
 from simharness.records.slots import MAX_IN_A_WALL, Slot, slot_gap
 
 

@@ -1,14 +1,15 @@
-"""Right-angled bends in sheet: how much flat metal one takes, so that inside dimensions come out right."""
+"""How the box is made, and how much flat metal its bends take so that inside dimensions come out right."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from simharness.errors import InputError
 
 GROOVE_SKIN = 0.2
-"""Share of the thickness that a scored groove leaves standing; a choice, no source."""
+"""Share of the thickness that a scored groove leaves; a choice, no source."""
 SKIN_FACTOR = 0.33
 """Neutral factor of that skin, which bends about a sharp edge; common practice, no source."""
 
@@ -120,3 +121,36 @@ class Fold:
                 f"must be less than the flap's height of {inside_height * 1e3:g} mm",
             )
         return self.allowance + inside_height - self.radius
+
+
+@dataclass(frozen=True)
+class Fabrication:
+    """How the box is made; lengths in m.
+
+    Attributes
+    ----------
+    make : 'folded' (back and sides in one piece, front wall and caps apart) or 'tube' (stock tube, plates).
+    radius : inside radius of bends; None: the thickness of the sheet bent; 0 with `scored`.
+    factor : neutral factor (K); None: `neutral_factor`.
+    scored : bends are scored on the inside and folded sharp.
+    tab : height of the end caps' tabs; 0: plain plates.
+    lip : height of lips of the front wall over the sides; 0: soldered on the edges.
+    land : diameter of the land around the feed hole; None: three times the hole.
+    """
+
+    make: Literal["folded", "tube"] = "folded"
+    radius: float | None = None
+    factor: float | None = None
+    scored: bool = False
+    tab: float = 8e-3
+    lip: float = 0.0
+    land: float | None = None
+
+    def fold(self, thickness: float) -> Fold:
+        """The fold of a sheet of this thickness, m."""
+        usual = 0.0 if self.scored else thickness
+        return Fold(thickness, usual if self.radius is None else self.radius, self.factor, self.scored)
+
+
+FOLDED = Fabrication()
+"""A folded box with the usual radii, tabs on its ends and no lips."""

@@ -14,8 +14,8 @@ from simharness.records.problems import ROUNDING_MM, Problem, rounded_down, roun
 from simharness.records.slots import Slot, SlotRule
 
 MAX_SLOT_ANGLE = 60.0
-"""Degrees from the front line within which slots in a round tube must lie: further round, the mesh has no square wall
-for them, and a probe from the back faces them."""
+"""Degrees from the front line within which slots in a round tube must lie: further round, the mesh has no
+square wall for them, and a probe from the back faces them."""
 
 MIN_CUTOFF_RATIO = 1.02
 """Least lower edge of the band, in cutoffs of the lowest mode."""
@@ -122,7 +122,8 @@ class RectangularProblems:
             yield (
                 "feed.offset_mm",
                 offset_mm,
-                f"the feed hole runs over the side wall; |offset_mm| less than {self.guide.a_mm / 2 - radius_mm:g}",
+                "the feed hole runs over the side wall; |offset_mm| less than "
+                f"{self.guide.a_mm / 2 - radius_mm:g}",
             )
 
 

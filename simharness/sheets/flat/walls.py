@@ -1,0 +1,103 @@
+"""The inside of the guide, its walls and what is cut into them, read from the scene that is solved."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from shapely.geometry import Point, Polygon
+
+from simharness.errors import InputError
+from simharness.geometry.scene import Scene
+from simharness.geometry.solids import FAR_LOAD, Bounds, Prism
+from simharness.sheets.flat.fabrication import Fabrication
+from simharness.sheets.flat.part import Opening, Place, opening
+from simharness.sheets.flat.paths import LETTERS, Path, Text, circle_path, straight
+
+SAME = 1e-9
+"""Coordinates that differ by less are the same, m."""
+
+
+def wall(scene: Scene, name: str) -> Prism:
+    """The first solid of this name."""
+    return next(prism for prism in scene.prisms if prism.part == name)
+
+
+def thickness(prism: Prism) -> float:
+    """Thickness of a wall, m."""
+    return round(prism.high - prism.low, 12)
+
+
+def absorber_room(scene: Scene) -> tuple[float, float] | None:
+    """From where to where along the guide the absorber lies, m; None without one."""
+    return next((prism.bounds()[4:] for prism in scene.prisms if prism.part == FAR_LOAD), None)
+
+
+def inside(scene: Scene) -> Bounds:
+    """Inner bounds of the guide as it is built, from end plate to end plate, with an absorber inside; m.
+
+    Raises
+    ------
+    InputError
+        The scene is no guide.
+    """
+    if scene.inside is None:
+        raise InputError("scene", scene.name, "must have the inner size of a guide")
+    room = absorber_room(scene)
+    return scene.inside if room is None else (*scene.inside[:5], room[1])
+
+
+def absorber_mark(scene: Scene, low: float, high: float) -> tuple[tuple[Path, ...], tuple[Text, ...]]:
+    """A broken line across a wall where the absorber begins, and its label; nothing without one.
+
+    Parameters
+    ----------
+    low, high : v from where to where the line is drawn, m.
+    """
+    room = absorber_room(scene)
+    if room is None:
+        return (), ()
+    start, end = room
+    label = Text(((start + end) / 2, low + 2 * LETTERS), "absorber inside", LETTERS)
+    return (straight((start, low), (start, high), dashed=True),), (label,)
+
+
+def closed_ends(scene: Scene) -> tuple[Place, ...]:
+    """The ends of the guide that have a plate, 'near' and 'far'; one that is a port has none."""
+    *_, z0, z1 = inside(scene)
+    faces: tuple[tuple[Place, float], ...] = (
+        ("near", wall(scene, "near end").high - z0),
+        ("far", wall(scene, "far end").low - z1),
+    )
+    return tuple(end for end, apart in faces if abs(apart) <= SAME)
+
+
+def wall_openings(scene: Scene, name: str, mirror: bool = False) -> tuple[Opening, ...]:
+    """Openings of a broad wall: slots numbered along the guide, then the feed hole.
+
+    Parameters
+    ----------
+    name : 'front wall' or 'back wall'.
+    mirror : the wall is seen from its other face.
+    """
+    found, sign, face = [], -1 if mirror else 1, name.removesuffix(" wall")
+    marks = [(i, mark) for i, mark in enumerate(scene.slots, 1) if mark.face == face]
+    for ring in wall(scene, name).outline.holes:
+        hole, area = opening(Polygon([(z, sign * x) for x, z in ring]), "hole"), Polygon(ring)
+        number = next((i for i, mark in marks if area.contains(Point(mark.x, mark.z))), 0)
+        found.append(replace(hole, kind="slot", number=number) if number else hole)
+    return tuple(sorted(found, key=lambda each: each.number or math.inf))
+
+
+def lands(openings: tuple[Opening, ...], fabrication: Fabrication) -> tuple[Path, ...]:
+    """Circles to be bared for the coax around feed holes."""
+    return tuple(
+        circle_path(
+            hole.centre,
+            3 * hole.width if fabrication.land is None else fabrication.land,
+            "note",
+            dashed=True,
+        )
+        for hole in openings
+        if hole.kind == "hole"
+    )
