@@ -119,7 +119,8 @@ class RoundAdvice(ShapeAdvice):
         """What turns the mode."""
         record, guide = self.record, self.guide
         yield (
-            f"in a round tube E may point in any direction: {feed_advice(record).direction(guide)}; where E is "
+            "in a round tube E may point in any direction: "
+            f"{feed_advice(record).direction(guide)}; where E is "
             f"turned, slots on the front line, which should not radiate, begin to radiate: scribe the front "
             f"and the back line in one set-up"
         )
