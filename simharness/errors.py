@@ -21,7 +21,10 @@ class HarnessError(Exception):
 
 
 class InputError(HarnessError):
-    """The caller must edit the input: what = value: what would be allowed."""
+    """The caller must edit the input: what = value: what would be allowed.
+
+    `problems` holds a line for each problem, where an input has several.
+    """
 
     exit_code = 3
     kind = "input"
@@ -29,6 +32,7 @@ class InputError(HarnessError):
     def __init__(self, what: str, value: object, allowed: str):
         self.what, self.value, self.allowed = what, value, allowed
         super().__init__(f"{what} = {quoted(value)}: {allowed}")
+        self.problems = [str(self)]
 
 
 class MachineError(HarnessError):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -63,7 +63,7 @@ def draw_convergence(axes: Axes, study: Study, row: FigureStudy) -> None:
         # The order that led from the finest mesh to the limit: the observed one, or where it was held.
         low, high = TRUSTED_ORDER
         order = low if found.order < low else FORMAL_ORDER if found.order > high else found.order
-        fine, line = np.linspace(0, h[0], 101), cast(dict[str, Any], style.ESTIMATE_LINE)
+        fine, line = np.linspace(0, h[0], 101), style.ESTIMATE_LINE
         axes.plot(
             fine,
             limit + (values[-1] - limit) * (fine / h[-1]) ** order,

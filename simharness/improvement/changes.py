@@ -15,7 +15,7 @@ from simharness.estimate.deviations import Deviation, deviations
 from simharness.improvement.change import Change, ChangeRange, Undo
 from simharness.improvement.feeds import feed_changes
 from simharness.records import Record
-from simharness.tuning.variables import MAX_MOVE
+from simharness.tuning.dimensions import MAX_MOVE
 
 MARKED_MM = 0.1
 """What can be marked: amounts are multiples of it. Common practice with calipers."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from simharness.constants import C0
 from simharness.improvement.change import ChangeRange, Undo
 from simharness.records import Probe, Record
-from simharness.tuning.variables import HEIGHTS, MAX_BEND, MAX_HEIGHT, MAX_MOVE
+from simharness.tuning.dimensions import HEIGHTS, MAX_BEND, MAX_HEIGHT, MAX_MOVE
 
 
 class FeedChanges(ABC):

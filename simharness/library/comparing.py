@@ -94,7 +94,7 @@ class LevelComparison:
     @cached_property
     def sentences(self) -> tuple[str, ...]:
         """How much of a change is pattern, how much polarization, how much is scattered."""
-        from simharness.measurement.orientation import orientation_sentences
+        from simharness.measurement.orientation_messages import orientation_sentences
 
         return tuple(orientation_sentences(self.model))
 

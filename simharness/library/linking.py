@@ -80,8 +80,8 @@ class LinkResult:
             "gain_error_db": link.own.largest_error,
             "gain_error_there_db": link.own.gain_error,
             "beam_direction": link.own.beam,
-            "polarization": link.own.polarization.words,
-            "other_polarization": link.other.polarization.words,
+            "polarization": link.own.polarization.description,
+            "other_polarization": link.other.polarization.description,
             "ideal_mismatch_db": link.ideal_mismatch_db,
             "mismatch_db": link.mismatch_db,
             "eirp_dbm": link.radiated_dbm,
@@ -104,13 +104,13 @@ class LinkResult:
     @cached_property
     def sentences(self) -> tuple[str, ...]:
         """What to mind: crossed polarizations, aiming, limits on radiated power, exposure."""
-        from simharness.link.messages import MANY_DB, direction_words, exposure_words, limit_words
+        from simharness.link.messages import MANY_DB, direction_sentences, exposure_sentences, limit_sentence
 
         link, found, said = self.budget, self.values, []
         if self.crossed:
             said.append(
-                f"The two ends are crossed ({link.own.polarization.words} and "
-                f"{link.other.polarization.words}). "
+                f"The two ends are crossed ({link.own.polarization.description} and "
+                f"{link.other.polarization.description}). "
                 "By the book nearly nothing comes through; in practice the loss is "
                 f"{found['mismatch_db']:g} dB or more, depending on reflections. {found['mismatch_db']:g} "
                 "dB are "
@@ -125,7 +125,12 @@ class LinkResult:
                 "less than "
                 "when laid flat."
             )
-        said += [*direction_words(link.own), limit_words(found), *exposure_words(found), found["reminder"]]
+        said += [
+            *direction_sentences(link.own),
+            limit_sentence(found),
+            *exposure_sentences(found),
+            found["reminder"],
+        ]
         return tuple(said)
 
     def as_dict(self) -> dict[str, Any]:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from simharness.runs.store import Store
     from simharness.solver.process import Cancel
     from simharness.sweep.execution import SweepPlan as Points
-    from simharness.sweep.table import Row, Sweep
+    from simharness.sweep.table import Sweep, SweepRow
 
 
 @dataclass(frozen=True)
@@ -42,9 +42,9 @@ class SweepPlan:
     @cached_property
     def backend(self):
         """Who makes the runs: processes of this machine, or the workers of a cluster."""
-        from simharness.sweep.backend import hands
+        from simharness.sweep.backend import backend_for
 
-        return hands(self.points, self.missing, self.workers, self.threads, self.cluster)
+        return backend_for(self.points, self.missing, self.workers, self.threads, self.cluster)
 
     @property
     def missing(self) -> dict[str, int]:
@@ -87,7 +87,7 @@ class SweepResult:
     table: Sweep
 
     @property
-    def rows(self) -> tuple[Row, ...]:
+    def rows(self) -> tuple[SweepRow, ...]:
         """The points in order, the last field changing fastest."""
         return self.table.rows
 

@@ -85,7 +85,8 @@ class ToleranceResult:
                     "worst_s11_db": figures.worst_s11.tolist(),
                 },
                 "slips": [
-                    {"words": defect.words, "figures": _single(defect.figures)} for defect in study.defects
+                    {"words": defect.description, "figures": _single(defect.figures)}
+                    for defect in study.defects
                 ],
                 "sentences": self.sentences,
                 "seam": _seam(self.seam),
@@ -176,8 +177,8 @@ def tolerance(
     1.0
     """
     from simharness.runs.store import Store
+    from simharness.tolerance.analysis import ToleranceAnalysis
     from simharness.tolerance.model import corrected_model, response_surface
-    from simharness.tolerance.study import Tolerances
     from simharness.tolerance.tool_errors import TOOLS
 
     if tools not in TOOLS:
@@ -193,7 +194,7 @@ def tolerance(
     else:
         name, (frequency, s11) = run.name, _curve(record, run)
         model = corrected_model(record, frequency, s11)
-    study = Tolerances(model, TOOLS[tools], told).study(tools, samples, seed, name)
+    study = ToleranceAnalysis(model, TOOLS[tools], told).study(tools, samples, seed, name)
     return ToleranceResult(record, study, seam)
 
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from simharness.runs.planning import Plan
     from simharness.runs.store import Store
     from simharness.solver.process import Cancel
-    from simharness.tuning.search import HeightCurve, Tuning
+    from simharness.tuning.result import MatchCurve, Tuning
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ class TuneResult:
 
     Attributes
     ----------
-    model : simharness.tuning.search.Tuning
+    model : simharness.tuning.result.Tuning
         The runs, the model's curves, the optimum before rounding.
     """
 
@@ -100,12 +100,12 @@ class TuneResult:
         """
         from simharness import __version__
         from simharness.records.text import record_text, updated_text
-        from simharness.tuning.variables import point_words
+        from simharness.tuning.variables import point_text
 
         name = self.before.name if source is None else Path(source).name
         heading = (
             f"Tuned from {name} by simharness {__version__}, {self.model.quality} mesh, "
-            f"run {self.model.best.name}:\n{point_words(self.model.variables, self.model.best.values)}"
+            f"run {self.model.best.name}:\n{point_text(self.model.variables, self.model.best.values)}"
         )
         if source is None:
             return record_text(self.record, heading)
@@ -168,9 +168,9 @@ class TuneResult:
         )
 
 
-def _curve(curve: HeightCurve) -> dict[str, Any]:
+def _curve(curve: MatchCurve) -> dict[str, Any]:
     return {
-        "height_mm": curve.height.tolist(),
+        "height_mm": curve.first.tolist(),
         "centre_db": curve.centre_db.tolist(),
         "worst_db": curve.worst_db.tolist(),
     }

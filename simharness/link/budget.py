@@ -1,7 +1,7 @@
-"""A radio link with the antenna of a stored run, or a plain gain, at one end.
+"""A radio link with the antenna of a stored run, or an antenna of known gain, at one end.
 
-Gain and polarization are those of the run in the very direction of the other end. Free space
-between them, ITU-R P.525; what stands in the way, reflections and weather are not in it.
+Gain and polarization are those of the run in the direction of the other end. The path is free space,
+ITU-R P.525; obstacles, reflections and weather are not included.
 """
 
 from __future__ import annotations
@@ -34,16 +34,16 @@ from simharness.results.powers import run_efficiency
 from simharness.verdict.error_bars import mesh_quality, provenance, solver_error
 
 PRACTICAL_CROSS_DB = 20.0
-"""Largest polarization mismatch that is counted, dB: crossed antennas are never quite linear and the
-surroundings turn a part of the wave, so that real links rarely lose more than 20 to 30 dB (common practice,
-no source)."""
+"""Largest polarization mismatch that is counted, dB: real antennas are never exactly linear and the
+surroundings depolarize a part of the wave, so that links rarely lose more than 20 to 30 dB (common
+practice, no source)."""
 
 _TYPICAL_LOBE_DB = -13.0
-"""Level of the side lobes that the error bars of side lobes rest on: those of rows of equal slots."""
+"""Side-lobe level on which the error bars of side lobes are based, dB: that of a row of equal slots."""
 _MIN_LEVEL_DB = -60.0
 
 UP = {"vertical": "+z", "horizontal": "+x"}
-"""Which axis of the antenna points up: a horizontal one has its slots facing the horizon."""
+"""Which axis of the antenna points up: the slots of a horizontal one face the horizon."""
 
 
 @dataclass(frozen=True)
@@ -55,17 +55,17 @@ class Polarization:
     ratio : float
         Minor over major axis, signed as in `signed_axial_ratio`.
     tilt : float
-        Major axis from the horizontal, rad; positive rises to the right for one who looks from
-        this antenna to the other.
-    words : str
-    either_hand : bool
-        Circular of unknown hand: the worse one counts.
+        Major axis from the horizontal, rad; positive rises to the right as seen from this antenna
+        towards the other.
+    description : str
+    either_sense : bool
+        Circular of unknown sense: the worse one counts.
     """
 
     ratio: float
     tilt: float
-    words: str
-    either_hand: bool = False
+    description: str
+    either_sense: bool = False
 
 
 def named_polarization(text: str) -> Polarization:
@@ -85,7 +85,7 @@ def named_polarization(text: str) -> Polarization:
         "vertical": Polarization(0.0, math.pi / 2, "vertical"),
         "right-circular": Polarization(1.0, 0.0, "right-hand circular"),
         "left-circular": Polarization(-1.0, 0.0, "left-hand circular"),
-        "circular": Polarization(1.0, 0.0, "circular of unknown hand", either_hand=True),
+        "circular": Polarization(1.0, 0.0, "circular of unknown sense", either_sense=True),
     }
     if text in names:
         return names[text]
@@ -114,9 +114,10 @@ class End:
     extent : float or None
         Largest dimension, m, where known.
     gain_error, largest_error : float or None
-        Half error bars of both gains, dB; None for a gain that was told.
+        Half error bars of both gains, dB; None for a gain that was given.
     beam : Figure or None
-        Direction of the beam along the guide, deg off broadside, where it leans by more than the gain can tell.
+        Direction of the beam along the guide, deg off broadside; None where broadside has the same gain
+        within the error bar.
     """
 
     gain_dbi: float
@@ -131,7 +132,7 @@ class End:
 def end_of_run(
     results: Mapping[str, np.ndarray], record: Record, frequency: float, along: float, across: float
 ) -> End:
-    """The antenna of a run, looked at from one direction.
+    """The antenna of a run as one end of a link.
 
     Parameters
     ----------
@@ -152,7 +153,9 @@ def end_of_run(
     index = far_index(far.frequency, frequency)
     theta, phi = direction.spherical_angles(along, across)
     field = direction.field_towards(far, index, theta, phi, antenna_middle(record))
-    level, upright = direction.horizontal_vertical(*field, float(theta), float(phi), UP[record.mounting.axis])
+    one, two = (complex(part) for part in field)
+    up = UP[record.mounting.axis]
+    level, upright = direction.horizontal_vertical(one, two, float(theta), float(phi), up)
     efficiency, accepted = run_efficiency(results, index), float(results["accepted_power"][index])
     radiated = float(results["radiated_power"][index])
     here, most = _directivity(far, index, field, radiated), largest(results["directivity"][index])
@@ -162,7 +165,7 @@ def end_of_run(
     guide = record.guide
     return End(
         gain_dbi=realized_gain_dbi(decibels(here), efficiency, accepted),
-        polarization=Polarization(ratio, tilt, _ellipse_words(ratio, tilt)),
+        polarization=Polarization(ratio, tilt, _ellipse_text(ratio, tilt)),
         largest_dbi=realized_gain_dbi(decibels(most), efficiency, accepted),
         extent=1e-3 * math.hypot(guide.length_mm, guide.width_mm, guide.height_mm),
         gain_error=_level_error(error, decibels(min(here / most, 1.0))),
@@ -172,16 +175,17 @@ def end_of_run(
 
 
 def _level_error(error: Mapping[str, float], level_db: float) -> float:
-    """Error bar in dB of a level below the peak.
+    """Half error bar in dB of a gain at a level below the peak.
 
-    That of a side lobe is one of the field against the peak's; the same field counts for more where there is less of it.
+    The error bar of a side lobe is one of the field relative to the peak; the same field error weighs more
+    where the field is lower.
     """
     field = (10 ** (error["side_lobe"] / 20) - 1) * 10 ** (_TYPICAL_LOBE_DB / 20)
     return max(error["gain"], 2 * decibels(1 + field / 10 ** (max(level_db, _MIN_LEVEL_DB) / 20)))
 
 
 def _leaning(far: FarField, index: int, error: Mapping[str, float]) -> Figure | None:
-    """Direction of a beam that leans; None where broadside is as good."""
+    """Direction of a beam off broadside; None where broadside has the same gain within the error bar."""
     cut = cut_along(far, index)
     if lean(cut.angle, cut.total).loss_db <= error["gain"]:
         return None
@@ -193,7 +197,7 @@ def _directivity(far: FarField, index: int, field: tuple[np.ndarray, np.ndarray]
     return float(2 * TWO_PI * intensity / radiated)
 
 
-def _ellipse_words(ratio: float, tilt: float) -> str:
+def _ellipse_text(ratio: float, tilt: float) -> str:
     angle = abs(math.degrees(tilt))
     name = (
         "horizontal"
@@ -206,20 +210,20 @@ def _ellipse_words(ratio: float, tilt: float) -> str:
 
 
 def plain_end(gain_dbi: float, polarization_name: str) -> End:
-    """An antenna of which only gain and polarization are known."""
+    """An antenna of which only gain (dBi) and polarization are known."""
     return End(gain_dbi, named_polarization(polarization_name), gain_dbi)
 
 
 @dataclass(frozen=True)
 class Link:
-    """Transmitter, two antennas and what lies between.
+    """Transmitter, two antennas and the path between them.
 
     Attributes
     ----------
     frequency : float
         Hz.
     power_dbm : float
-        At the transmitter's socket.
+        At the output of the transmitter.
     cable_db, other_cable_db : float
         Loss of the cable at this and at the other end.
     own, other : End
@@ -234,9 +238,13 @@ class Link:
 
     @property
     def ideal_mismatch_db(self) -> float:
-        """Polarization mismatch by the book, dB; 120 at most, which stands for infinite."""
+        """Theoretical polarization mismatch, dB; at most 120, which stands for infinite."""
         one, two = self.own.polarization, self.other.polarization
-        shares = [polarization_match(a, one.tilt, b, two.tilt) for a in _hands(one) for b in _hands(two)]
+        shares = [
+            polarization_match(a, one.tilt, b, two.tilt)
+            for a in _signed_ratios(one)
+            for b in _signed_ratios(two)
+        ]
         return -decibels(min(shares))
 
     @property
@@ -251,18 +259,18 @@ class Link:
 
     @property
     def without_path_dbm(self) -> float:
-        """Level that the other receiver would see without the free-space loss, dBm."""
+        """Level at the other receiver without the free-space loss, dBm."""
         gains = self.own.gain_dbi + self.other.gain_dbi
         return self.power_dbm - self.cable_db + gains - self.mismatch_db - self.other_cable_db
 
     def level_dbm(self, distance: float) -> float:
-        """Level at the other receiver at a distance in m; the same the other way round, by reciprocity."""
+        """Level at the other receiver at a distance in m, dBm; by reciprocity also in the other direction."""
         return self.without_path_dbm - float(free_space_loss(self.frequency, distance))
 
     def range_m(self, sensitivity_dbm: float, margin_db: float) -> float:
-        """Distance in m at which the level is still the sensitivity and a margin."""
+        """Distance in m at which the level equals the sensitivity plus a margin."""
         return free_space_range(self.frequency, self.without_path_dbm - sensitivity_dbm - margin_db)
 
 
-def _hands(polarization: Polarization) -> tuple[float, ...]:
-    return (polarization.ratio, -polarization.ratio) if polarization.either_hand else (polarization.ratio,)
+def _signed_ratios(polarization: Polarization) -> tuple[float, ...]:
+    return (polarization.ratio, -polarization.ratio) if polarization.either_sense else (polarization.ratio,)

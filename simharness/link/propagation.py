@@ -1,6 +1,6 @@
-"""Two antennas and the free space between them: levels, polarization, exposure.
+"""Two antennas and the free space between them: transmission loss, polarization, exposure.
 
-Levels in dB and dBm as they are read; everything else SI.
+Levels are in dB and dBm, everything else in SI units.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from simharness.numerics.decibels import amplitude_decibels
 
 
 def free_space_loss(frequency: ArrayLike, distance: ArrayLike) -> NDArray | float:
-    """Basic transmission loss between isotropic antennas in free space, dB.
+    """Free-space basic transmission loss between isotropic antennas, dB.
 
     Parameters
     ----------
@@ -25,7 +25,7 @@ def free_space_loss(frequency: ArrayLike, distance: ArrayLike) -> NDArray | floa
     Notes
     -----
     20 log(4 pi d / lambda), ITU-R P.525, which prints it as 32.4 + 20 log f_MHz + 20 log d_km.
-    Holds in the far field of both antennas, with nothing near the path.
+    Valid in the far field of both antennas, with nothing near the path.
 
     Examples
     --------
@@ -75,7 +75,7 @@ def signed_axial_ratio(one: complex, two: complex) -> float:
 
 
 def polarization_match(ratio_one: float, tilt_one: float, ratio_two: float, tilt_two: float) -> float:
-    """Share of the power that two polarization ellipses let pass, 0 to 1.
+    """Polarization efficiency of two antennas by their polarization ellipses, 0 to 1.
 
     Parameters
     ----------
@@ -92,7 +92,7 @@ def polarization_match(ratio_one: float, tilt_one: float, ratio_two: float, tilt
     cos^2(z/2) = (1 + cos z)/2 (IEEE Std 145, polarization efficiency; memory). With
     cos z = sin 2e1 sin 2e2 + cos 2e1 cos 2e2 cos 2(t1 - t2), sin 2e = 2 g/(1 + g^2) and
     cos 2e = (1 - g^2)/(1 + g^2) for g = tan e, linear against linear gives the square of
-    the cosine between them, linear against circular one half, equal hands one.
+    the cosine between them, linear against circular one half, equal senses one.
 
     Examples
     --------
@@ -106,9 +106,18 @@ def polarization_match(ratio_one: float, tilt_one: float, ratio_two: float, tilt
 
 
 def exposure_distance(radiated: float, limit: float) -> float:
-    """Distance in m from an equivalent isotropic power in W beyond which the power density is below a limit in W/m2.
+    """Distance in m beyond which the power density stays below a limit.
 
-    The density is P G / (4 pi r^2), in the far field only (C. A. Balanis, Antenna Theory, sec. 2.4; memory).
+    Parameters
+    ----------
+    radiated : float
+        Equivalent isotropically radiated power (EIRP), W.
+    limit : float
+        Power density, W/m2.
+
+    Notes
+    -----
+    Solves S = P G / (4 pi r^2) for r, the far field (C. A. Balanis, Antenna Theory, sec. 2.4; memory).
 
     Examples
     --------
@@ -119,7 +128,14 @@ def exposure_distance(radiated: float, limit: float) -> float:
 
 
 def far_field_distance(extent: float, frequency: float) -> float:
-    """Usual beginning of the far field, 2 D^2 / lambda in m, for an antenna of extent D in m (IEEE Std 145; memory).
+    """Conventional beginning of the far field, m: 2 D^2 / lambda (IEEE Std 145; memory).
+
+    Parameters
+    ----------
+    extent : float
+        Largest dimension D of the antenna, m.
+    frequency : float
+        Hz.
 
     Examples
     --------

@@ -1,8 +1,8 @@
-"""Limits on radiated power and on exposure, as far as their text was at hand.
+"""Limits on radiated power and on exposure, as far as their text was available.
 
-These values tell which question to ask of the local authority; they are not legal advice and
-may have changed since. Each says where it comes from: `SEEN` in a copy of the source or of
-a text that reproduces it, or `RECALLED`.
+These values show which question to ask the local authority; they are not legal advice and
+may have changed since. Each states its origin: `SEEN` in a copy of the source or of a text that
+reproduces it, or `RECALLED`.
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ REMINDER = (
 class RadiatedLimit:
     """Largest equivalent isotropically radiated power (EIRP) in one band.
 
-    The transmitter may give `conducted_dbm` to an antenna of at most `free_gain_dbi`; for every
-    decibel of gain beyond, it must give `backoff` decibels less. A plain limit on the EIRP is
-    one with `free_gain_dbi` 0 and `backoff` 1.
+    The transmitter may deliver `conducted_dbm` to an antenna of at most `free_gain_dbi`; for every
+    decibel of gain beyond that, it must deliver `backoff` decibels less. A plain limit on the EIRP
+    has `free_gain_dbi` 0 and `backoff` 1.
 
     Attributes
     ----------
@@ -35,7 +35,7 @@ class RadiatedLimit:
         The band, Hz.
     conducted_dbm, free_gain_dbi, backoff : float
     source, edition, label, remark : str
-        `label` is `SEEN` or `RECALLED` and holds for the power; `remark` says what else matters.
+        `label` is `SEEN` or `RECALLED` and refers to the power; `remark` names other conditions.
     """
 
     low: float
@@ -56,7 +56,14 @@ class RadiatedLimit:
         return self.conducted_dbm + min(gain_dbi, self.free_gain_dbi) + excess * (1 - self.backoff)
 
     def transmitter_dbm(self, gain_dbi: float, cable_db: float = 0.0) -> float:
-        """Largest power of a transmitter behind a cable, dBm: by the EIRP, and by what the transmitter itself may give.
+        """Largest allowed power of a transmitter behind a cable, dBm: by the EIRP and by the conducted power.
+
+        Parameters
+        ----------
+        gain_dbi : float
+            Of the antenna.
+        cable_db : float
+            Loss of the cable, dB.
 
         Examples
         --------
@@ -70,7 +77,7 @@ class RadiatedLimit:
 
     @property
     def plain(self) -> bool:
-        """Whether the EIRP itself is limited, whatever the gain."""
+        """Whether the EIRP itself is limited, independently of the gain."""
         return self.free_gain_dbi == 0 and self.backoff == 1
 
 
@@ -148,7 +155,7 @@ class ExposureLimit:
     density : float
         W/m2.
     minutes : int or None
-        Over how long the mean is taken; None where it was not at hand.
+        Averaging time; None where it was not available.
     source, label : str
         `label` is `SEEN` or `RECALLED`.
     """
@@ -177,7 +184,7 @@ def exposure_limits(frequency: float) -> tuple[ExposureLimit, ...]:
     Raises
     ------
     InputError
-        Outside 2 to 100 GHz, where other levels hold.
+        Outside 2 to 100 GHz, where other levels apply.
 
     Examples
     --------
@@ -186,7 +193,7 @@ def exposure_limits(frequency: float) -> tuple[ExposureLimit, ...]:
     """
     ghz = frequency / 1e9
     if not 2 < ghz <= 100:
-        raise InputError("frequency", f"{ghz:g} GHz", "reference levels are at hand for 2 to 100 GHz only")
+        raise InputError("frequency", f"{ghz:g} GHz", "reference levels are available for 2 to 100 GHz only")
     local = 40.0 if ghz <= 6 else 55 * ghz**-0.177
     return (
         ExposureLimit("ICNIRP 2020, local", local, 6, "ICNIRP guidelines 2020, general public", SEEN),

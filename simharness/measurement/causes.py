@@ -1,8 +1,8 @@
 """Why a built antenna does not do what was simulated: the single dimension that explains it best.
 
-Every suspect is fitted alone, at its full amount and not by its slope, together with the delay of
-the connector, by the fast model of `simharness.estimate.surrogate`; they are ranked by what they leave
-unexplained.
+Every dimension deviation is fitted alone, at its full amount and not by its slope, together with the
+delay of the connector, by the space-mapping surrogate of `simharness.estimate.surrogate`; they are ranked
+by what they leave unexplained.
 """
 
 from __future__ import annotations
@@ -24,29 +24,30 @@ from simharness.progress import Progress, Silent
 from simharness.records import Record
 
 CONNECTOR_DELAY = (-10e-12, 190e-12)
-"""Delays of a connector that are looked into, s: up to 40 mm filled with PTFE."""
+"""Delays of a connector that are considered, s: up to 40 mm filled with PTFE."""
 
 ANALYSER_ERROR = 0.01
 """Error of a calibrated hand-held analyser in the complex plane (common practice, no source)."""
 
 UNEXPLAINED_SHARE = 0.3
-"""What "none of them alone" is taken to leave unexplained, as a share of the whole difference: more than a right
-cause does, as far as full-wave runs of antennas with one wrong dimension show."""
+"""What "none of them alone" is assumed to leave unexplained, as a share of the whole difference: more than
+the true cause does in full-wave runs of antennas with one wrong dimension."""
 
-UNEXPLAINED_KNOBS = 2
+UNEXPLAINED_PARAMETERS = 2
+"""Number of free amounts that "none of them alone" is charged with."""
 
 EXPECTED_SHARE = 0.5
-"""Standard deviation of an error that one expects beforehand, as a share of the suspect's limit."""
+"""Standard deviation of the prior of an amount, as a share of the limit of the deviation."""
 
 _COST = 0.5 * np.log(2 * INDEPENDENT_SAMPLES)
-"""What a free amount costs in logarithmic likelihood, as in BIC."""
+"""Penalty of a free amount in logarithmic likelihood, as in the BIC."""
 
 _REFINEMENTS = 6
 _CLOSE = 0.01
-"""Amounts nearer than this share of the limit are the same."""
+"""Amounts closer than this share of the limit count as equal."""
 
 _ENOUGH = 0.1
-"""A misfit foreseen by interpolation to this share needs no further look."""
+"""A misfit that interpolation predicted to within this share needs no further refinement."""
 
 
 @dataclass(frozen=True)
@@ -58,13 +59,13 @@ class Cause:
     deviation : Deviation or None
         None for an antenna as drawn.
     amount : float
-        In the unit of the suspect; 0 as drawn, 1 for a covered slot.
+        In the unit of the deviation; 0 as drawn, 1 for a covered slot.
     delay : float
         One-way delay of the connector that goes with it, s.
     misfit : float
         Root mean square distance in the complex plane that it leaves.
     share : float
-        Relative likelihood among all that were looked into, 0 to 1.
+        Relative likelihood among all causes considered, 0 to 1.
     s11 : (f,) complex array
         Its prediction at `Explanation.frequency`.
     """
@@ -86,7 +87,7 @@ class Explanation:
     frequency : (f,) array
         Hz.
     run, measured : (f,) complex arrays
-        S11 of the run, and of the measurement as it stands in the file.
+        S11 of the run, and of the measurement as in its file.
     causes : tuple of Cause
     unexplained : float
         Relative likelihood that it is none of them alone, 0 to 1.
@@ -105,7 +106,7 @@ def common_frequency(run: OnePort, record: Record, measured: OnePort) -> NDArray
     Raises
     ------
     InputError
-        They share less than half of the record's band, or hardly a point.
+        They share less than half of the record's band, or too few points.
     """
     low = max(run.frequency[0], measured.frequency[0], estimate_span(record)[0])
     high = min(run.frequency[-1], measured.frequency[-1], estimate_span(record)[1])
@@ -116,7 +117,8 @@ def common_frequency(run: OnePort, record: Record, measured: OnePort) -> NDArray
         raise InputError(
             "measured frequencies",
             f"{measured.frequency[0] / 1e9:.4g} to {measured.frequency[-1] / 1e9:.4g} GHz",
-            f"must cover at least half of the band from {band.low_ghz:g} to {band.high_ghz:g} GHz with {MIN_POINTS} points or more",
+            f"must cover at least half of the band from {band.low_ghz:g} to {band.high_ghz:g} GHz "
+            f"with {MIN_POINTS} points or more",
         )
     return np.linspace(low, high, POINTS)
 
@@ -129,7 +131,7 @@ def explanation(
     delay: float | None = None,
     progress: Progress | None = None,
 ) -> Explanation:
-    """Fit every suspect alone and rank them.
+    """Fit every deviation alone and rank them.
 
     Parameters
     ----------
@@ -137,9 +139,9 @@ def explanation(
     measured : OnePort
         Covers the frequencies of the model.
     run_error : float
-        Error of the run's S11 in the complex plane.
+        Error of the run's S11, a distance in the complex plane.
     delay : float or None
-        One-way delay of the connector in s; None fits it with each suspect.
+        One-way delay of the connector, s; None fits it with each deviation.
     progress : Progress or None
     """
     bench = measured.at(model.frequency)
@@ -156,7 +158,7 @@ def explanation(
             found.append(_fitted_cause(model, deviation, bench, span, floor))
     progress.done()
     scores = [_score(cause, floor) for cause in found]
-    other = log_likelihood(UNEXPLAINED_SHARE * plain.misfit, floor) - _COST * UNEXPLAINED_KNOBS
+    other = log_likelihood(UNEXPLAINED_SHARE * plain.misfit, floor) - _COST * UNEXPLAINED_PARAMETERS
     weights = shares(np.array([*scores, other]))
     ranked = sorted(
         (replace(cause, share=float(w)) for cause, w in zip(found, weights)), key=lambda cause: -cause.share
@@ -176,7 +178,7 @@ def causes(
     record : Record
     measured : OnePort
     reflection : function
-        The fast model.
+        The estimate.
 
     Raises
     ------
@@ -190,12 +192,12 @@ def causes(
 
 
 def _expected(deviation: Deviation) -> float:
-    """Standard deviation of the amount beforehand."""
+    """Standard deviation of the prior of the amount."""
     return EXPECTED_SHARE * deviation.limit
 
 
 def _score(cause: Cause, floor: float) -> float:
-    """Logarithm of the likelihood of a cause and of its amount beforehand."""
+    """Logarithm of the likelihood of a cause times the prior of its amount."""
     score = float(log_likelihood(cause.misfit, floor))
     if cause.deviation is None or not cause.deviation.unit:
         return score
@@ -209,7 +211,7 @@ def _fitted_cause(
     span: tuple[float, float],
     floor: float,
 ) -> Cause:
-    """The suspect at its likeliest amount."""
+    """The deviation at its likeliest amount."""
     if not deviation.unit:
         return _cause(model, deviation, 1.0, bench, span)
     low, high = deviation.range(model.calibrated)
@@ -241,7 +243,7 @@ def _cause(
     bench: NDArray,
     span: tuple[float, float],
 ) -> Cause:
-    """A suspect at one amount, the model asked for just that."""
+    """A deviation at one amount, evaluated by the model itself."""
     curve = model.predicted(deviation, amount)
     fit = fitted(model.frequency, bench, curve, span)
     return Cause(deviation, amount, fit.delay, fit.misfit, 0.0, curve)

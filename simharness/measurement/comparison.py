@@ -1,4 +1,4 @@
-"""A measured reflection beside the simulated one: figures, the likeliest cause, and words."""
+"""A measured reflection compared with the simulated one: figures, the likeliest cause, and sentences."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ from simharness.estimate.surrogate import Reflection, SpaceMappingSurrogate, est
 from simharness.figures import Figure
 from simharness.measurement.causes import Cause, Explanation, common_frequency, explanation
 from simharness.measurement.files import OnePort
-from simharness.measurement.mending import remedy, remedy_words
+from simharness.measurement.remedies import remedy, remedy_sentences
 from simharness.numerics.decibels import decibels
 from simharness.progress import Progress
-from simharness.records import CoaxFeed, Record
+from simharness.records import Record
 from simharness.results.outputs import Results
 from simharness.verdict.agreement import difference, kind_of
 from simharness.verdict.assessment import LABELS, full_wave_figures
@@ -30,13 +30,13 @@ CONNECTOR_PERMITTIVITY = 2.03
 
 COMPARED = ("resonance", "s11_at_resonance", "s11_at_centre", "band_low", "band_high")
 
-MIN_FORECAST_RATIO = 0.05
+MENTIONED_SHARE = 0.05
 """Relative likelihood from which a second cause is mentioned."""
 
 
 @dataclass(frozen=True)
-class Row:
-    """One figure of both sides; `within` tells whether they differ by less than the run's error bar (None: unknown)."""
+class ComparisonRow:
+    """One figure of both sides; `within`: whether they agree within the error bar of the run, if known."""
 
     name: str
     label: str
@@ -47,22 +47,22 @@ class Row:
 
 @dataclass(frozen=True)
 class Comparison:
-    """A measurement beside a run.
+    """A measurement compared with a run.
 
     Attributes
     ----------
-    rows : tuple of Row
+    rows : tuple of ComparisonRow
     explanation : Explanation
     run_error : float
         Error of the run's S11 in the complex plane.
     delay : float
         One-way delay in s by which the measurement was moved to the plane of the run.
     delay_given : bool
-        Whether that delay was told rather than fitted.
+        Whether that delay was given rather than fitted.
     sentences : tuple of str
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[ComparisonRow, ...]
     explanation: Explanation
     run_error: float
     delay: float
@@ -98,14 +98,14 @@ def match_comparison(
     results : mapping
         Arrays of the run.
     record : Record
-        As it was solved; fed by a probe.
+        As it was solved; fed by a coax.
     quality : str
         Of the run's mesh; sets its error bar.
     measured : OnePort
     delay : float or None
         One-way delay of the connector, s; None fits it.
     reflection : function
-        The fast model.
+        The estimate.
     progress : Progress or None
 
     Raises
@@ -113,9 +113,9 @@ def match_comparison(
     InputError
         The frequencies hardly overlap, or the run has no coax to compare with.
     """
-    if not isinstance(record.feed, CoaxFeed):
+    if not record.feed.has_coax:
         raise InputError(
-            "feed.kind", record.feed.kind, "only S11 at a coax can be laid beside a measured file"
+            "feed.kind", record.feed.kind, "only S11 at a coax can be compared with a measured file"
         )
     run = OnePort(results["frequency"], results["s11"])
     frequency = common_frequency(run, record, measured)
@@ -126,9 +126,9 @@ def match_comparison(
     rows = _rows(full_wave_figures(match, record, quality), record, frequency, measured, error)
     best = found.causes[0]
     sentences = (
-        _figure_words(rows),
-        *_cause_words(model, found, error),
-        _connector_words(best.delay, delay is not None),
+        _figure_sentence(rows),
+        *_cause_sentences(model, found, error),
+        _connector_sentence(best.delay, delay is not None),
         *measured.remarks,
     )
     return Comparison(rows, found, error, best.delay, delay is not None, sentences)
@@ -136,8 +136,8 @@ def match_comparison(
 
 def _rows(
     run: dict[str, Figure], record: Record, frequency: NDArray, measured: OnePort, error: float
-) -> tuple[Row, ...]:
-    """Both sides; `error` is that of the run's S11 in the complex plane."""
+) -> tuple[ComparisonRow, ...]:
+    """Figures of both sides; `error`: of the run's S11, a distance in the complex plane."""
     fine = np.linspace(frequency[0], frequency[-1], 4 * frequency.size)
     s11 = measured.at(fine)
     best, power = deepest_match(fine, s11)
@@ -149,64 +149,58 @@ def _rows(
         figure, value = run[name], values[name]
         within = None
         if value is not None and figure.value is not None and figure.error is not None:
-            deep = (
-                kind_of(name) == "s11"
-            )  # compared in the plane of the reflection: decibels of deep matches lie far apart
-            within = bool(
-                difference(name, figure, Figure(value, figure.unit, "")) <= error
-                if deep
-                else abs(value - figure.value) <= figure.error
-            )
-        rows.append(Row(name, LABELS[name], figure, Figure(value, figure.unit, "measured"), within))
+            if kind_of(name) == "s11":  # as a distance in the complex plane: dB of deep matches lie far apart
+                within = bool(difference(name, figure, Figure(value, figure.unit, "")) <= error)
+            else:
+                within = bool(abs(value - figure.value) <= figure.error)
+        rows.append(ComparisonRow(name, LABELS[name], figure, Figure(value, figure.unit, "measured"), within))
     return tuple(rows)
 
 
-def _figure_words(rows: tuple[Row, ...]) -> str:
+def _figure_sentence(rows: tuple[ComparisonRow, ...]) -> str:
     named = {row.name: row for row in rows}
     best, depth = named["resonance"], named["s11_at_resonance"]
     shift = best.measured.value - best.run.value
     way = "above" if shift > 0 else "below"
-    bar = (
-        "which is within the error bar of the run"
-        if best.within
-        else "which is more than the error bar of the run"
-    )
+    bar = "which is within" if best.within else "which is more than"
     return (
-        f"The best match was measured {abs(shift) / 1e6:.0f} MHz ({100 * abs(shift) / best.run.value:.1f} %) {way} the simulated one, "
-        f"{bar}; it is {depth.measured.value:.1f} dB deep where {depth.run.value:.1f} dB were simulated."
+        f"The best match was measured {abs(shift) / 1e6:.0f} MHz "
+        f"({100 * abs(shift) / best.run.value:.1f} %) {way} the simulated one, {bar} the error bar of "
+        f"the run; it is {depth.measured.value:.1f} dB deep where {depth.run.value:.1f} dB were simulated."
     )
 
 
-def _cause_words(model: SpaceMappingSurrogate, found: Explanation, run_error: float) -> list[str]:
+def _cause_sentences(model: SpaceMappingSurrogate, found: Explanation, run_error: float) -> list[str]:
     best, plain = found.causes[0], next(cause for cause in found.causes if cause.deviation is None)
     if best is plain and best.share > found.unexplained:
         return [
-            f"The measurement fits the antenna as drawn: what is left, {plain.misfit:.3f} in the complex plane, needs no other "
-            f"cause (error of the run: {run_error:g})."
+            f"The measurement fits the antenna as drawn: what is left, {plain.misfit:.3f} in the complex "
+            f"plane, needs no other cause (error of the run: {run_error:g})."
         ]
     rest = f"which leaves {best.misfit:.3f} of a difference of {plain.misfit:.3f} in the complex plane"
     if found.unexplained > best.share:
         return [
-            f"No single dimension explains the difference well ({_percent(found.unexplained)}): think of two at once, of an open seam, "
-            f"of the connector, of metal nearby. The nearest single cause would be that {cause_words(best)}, {rest}."
+            f"No single dimension explains the difference well ({_percent(found.unexplained)}): think of two "
+            "at once, of an open seam, of the connector, of metal nearby. The nearest single cause would be "
+            f"that {cause_text(best)}, {rest}."
         ]
-    said = [f"Likeliest single cause ({_percent(best.share)}): {cause_words(best)}, {rest}."]
-    others = [cause for cause in found.causes[1:] if cause.share >= MIN_FORECAST_RATIO]
+    said = [f"Likeliest single cause ({_percent(best.share)}): {cause_text(best)}, {rest}."]
+    others = [cause for cause in found.causes[1:] if cause.share >= MENTIONED_SHARE]
     if others:
         said.append(
             "Also possible: "
-            + "; ".join(f"{cause_words(cause)} ({_percent(cause.share)})" for cause in others)
+            + "; ".join(f"{cause_text(cause)} ({_percent(cause.share)})" for cause in others)
             + "."
         )
     if best.deviation is not None:
-        said += remedy_words(
+        said += remedy_sentences(
             model, best.deviation, best.amount, remedy(model.record, best.deviation, best.amount)
         )
     return said
 
 
-def cause_words(cause: Cause) -> str:
-    """A cause in words, without a full stop."""
+def cause_text(cause: Cause) -> str:
+    """A cause as a clause, without a full stop."""
     return "it is as drawn" if cause.deviation is None else cause.deviation.sentence(cause.amount)
 
 
@@ -227,10 +221,10 @@ def _percent(share: float) -> str:
     return f"{percent(share)} likely"
 
 
-def _connector_words(delay: float, given: bool) -> str:
+def _connector_sentence(delay: float, given: bool) -> str:
     length = 1e3 * C0 * delay / math.sqrt(CONNECTOR_PERMITTIVITY)
     how = "as given" if given else "fitted"
     return (
-        f"The measurement was moved to the outer face of the wall by {1e12 * delay:.0f} ps ({how}), as of {length:.0f} mm of "
-        "connector filled with PTFE."
+        f"The measurement was moved to the outer face of the wall by {1e12 * delay:.0f} ps ({how}), as of "
+        f"{length:.0f} mm of connector filled with PTFE."
     )

@@ -1,4 +1,4 @@
-"""What comes from the bench: a reflection as a Touchstone file, received levels as a plain table."""
+"""Measured data: a reflection as a Touchstone file, received levels as a plain table."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import re
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,14 +16,17 @@ from simharness.errors import InputError
 from simharness.files import input_bytes, input_text
 from simharness.records import REFERENCE_OHM
 
+if TYPE_CHECKING:
+    from skrf import Network
+
 MIN_POINTS = 5
-"""Fewer frequencies or angles than this are no measurement of a curve."""
+"""Least number of frequencies or angles of a measured curve."""
 
 MAX_BYTES = 10_000_000
-"""Of a measured file: two hundred thousand frequencies."""
+"""Largest size of a measured file: about two hundred thousand frequencies."""
 
 LARGEST_REFLECTION = 1.1
-"""|S11| beyond this is no passive antenna: a broken file or calibration."""
+"""|S11| beyond this is no passive antenna but a broken file or calibration."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +40,7 @@ class OnePort:
     s11 : (f,) complex array
         Against 50 ohm.
     remarks : tuple of str
-        What was done to the file's numbers.
+        What was changed in the numbers of the file.
     """
 
     frequency: NDArray
@@ -46,8 +50,8 @@ class OnePort:
     def at(self, frequency: NDArray) -> NDArray:
         """S11 at frequencies (n,) in Hz.
 
-        The mean of the samples that lie within half a step of each, which takes off noise
-        where the file is finer; linear interpolation where there are none.
+        The mean of the samples within half a step of each frequency, which reduces noise where the file is
+        finer; linear interpolation where there are too few.
         """
         half = 0.5 * (frequency[1] - frequency[0]) if frequency.size > 1 else 0.0
         first = np.searchsorted(self.frequency, frequency - half)
@@ -97,7 +101,7 @@ def read_one_port(path: Path | str) -> OnePort:
 
 
 def _touchstone_text(path: Path) -> str:
-    """Analysers write comments in whatever their country uses; numbers are ASCII in all of them."""
+    """Text of the file; comments may be in any encoding, numbers are ASCII in all of them."""
     data = input_bytes("measured file", path, MAX_BYTES)
     try:
         return data.decode("utf-8-sig")
@@ -105,7 +109,7 @@ def _touchstone_text(path: Path) -> str:
         return data.decode("latin-1")
 
 
-def _network(path: Path, text: str):
+def _network(path: Path, text: str) -> tuple[Network, float]:
     """The file as a scikit-rf network against 50 ohm, and the reference in ohm that it came with."""
     from skrf import Network
 
@@ -116,19 +120,22 @@ def _network(path: Path, text: str):
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # frequencies out of order are sorted later
             network.read_touchstone(stream)
-    except Exception:  # the reader raises whatever it stumbles over
+    except Exception:  # the reader raises errors of many kinds
         raise InputError(
             "measured file",
             path,
             "cannot be read as a Touchstone one-port: after comments (!) and the format "
-            "line (#), each line must hold a frequency and two numbers, with decimal points; of a two-port export S11 alone",
+            "line (#), each line must hold a frequency and two numbers, with decimal points; "
+            "of a two-port export S11 alone",
         ) from None
     if network.nports != 1:
         raise InputError(
             "measured file", path, f"must be a one-port, not one of {network.nports} ports; export S11 alone"
         )
     if not np.all(np.isfinite(network.z0) & (network.z0.real > 0)):
-        raise InputError("measured file", path, "names a reference impedance that is none; usual are 50 ohm")
+        raise InputError(
+            "measured file", path, "has a reference impedance that is not positive; usual are 50 ohm"
+        )
     ohm = float(network.z0.real.ravel()[0]) if network.f.size else REFERENCE_OHM
     network.renormalize(REFERENCE_OHM)
     return network, ohm
@@ -162,8 +169,8 @@ class Levels:
 def read_levels(path: Path | str) -> Levels:
     """Read a table of two columns, angle in degrees and level in dB or dBm.
 
-    Columns are parted by comma, semicolon, tab or blanks; with a semicolon or a tab, a comma
-    is a decimal one. Lines that begin with `#` and one line of headings are left out. Readings at
+    Columns are separated by comma, semicolon, tab or blanks; with a semicolon or a tab, a comma
+    is a decimal comma. Lines that begin with `#` and one line of headings are left out. Readings at
     the same angle are averaged.
 
     Raises
@@ -173,7 +180,7 @@ def read_levels(path: Path | str) -> Levels:
     """
     path = Path(path)
     text = input_text("table of levels", path, MAX_BYTES)
-    rows = []
+    rows: list[list[float]] = []
     for number, line in enumerate(text.splitlines(), 1):
         words = _cells(line)
         if not words or words[0].startswith("#"):

@@ -1,7 +1,6 @@
-"""Which of several one-parameter explanations fits a measured reflection best, and how much better.
+"""Fit of a one-parameter family of curves S11(f) to a measured reflection.
 
-Each explanation is a curve S11(f) that depends on one amount; the measurement stands behind a
-line of unknown delay.
+The measurement is seen through a line of unknown delay.
 """
 
 from __future__ import annotations
@@ -20,7 +19,7 @@ _AMOUNTS = 161
 
 @dataclass(frozen=True)
 class Fit:
-    """A curve laid over the measurement.
+    """A curve fitted to the measurement.
 
     Attributes
     ----------
@@ -35,7 +34,7 @@ class Fit:
 
 
 def fitted(frequency: NDArray, measured: NDArray, model: NDArray, span: tuple[float, float]) -> Fit:
-    """A single curve against the measurement behind the best line; see `fitted_delay` for `span`."""
+    """Fit of a single curve to the measurement; `span` as in `fitted_delay`."""
     delay = fitted_delay(frequency, measured, model, span)
     distance = np.abs(behind_line(frequency, measured, delay) - model)
     return Fit(delay, float(np.sqrt(np.mean(distance**2))))
@@ -66,7 +65,7 @@ def likely_amount(
     floor : float
         Error of measurement and model in the complex plane.
     width : float
-        Standard deviation of amounts as one expects them beforehand.
+        Standard deviation of the prior of the amount.
 
     Returns
     -------

@@ -1,13 +1,13 @@
-"""Received level against the orientation of the antenna: how much is pattern, how much polarization.
+"""Received level against the orientation of the antenna: the parts of pattern and polarization.
 
-The far transmitter stays where it is, with linear polarization; the antenna under test is turned
-about one of its own axes. Turned along or across the guide it shows a cut of its pattern; turned
-about its beam it shows the square of a cosine, which is polarization alone.
+The distant transmitter is fixed, with linear polarization; the antenna under test is rotated about
+one of its own axes. Rotated along or across the guide it shows a cut of its pattern; rotated about its
+beam it shows the square of a cosine, which is polarization alone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,10 +22,10 @@ from simharness.records import Record
 from simharness.results.far_field import antenna_middle, far_index, run_far_field
 
 TURNED = ("along", "across", "beam")
-"""Ways to turn: tilt the beam towards the ends of the guide; turn it about the guide; turn the guide about its beam."""
+"""Rotations: the beam tilted towards the ends of the guide; about the guide; about the beam."""
 
 LARGEST_SHIFT = {"along": np.radians(30), "across": np.radians(30), "beam": np.radians(90)}
-"""Zero of the angle scale that is looked for on either side, rad: how badly one aims by eye; for the beam any."""
+"""Largest fitted error of the zero of the angle scale, rad: that of aiming by eye; about the beam any."""
 
 _ANGLE_STEP = np.radians(0.5)
 _FLOORS_DB = np.arange(-60.0, -4.9, 1.0)
@@ -34,14 +34,14 @@ _MIN_DB = -120.0
 
 @dataclass(frozen=True)
 class LevelCurve:
-    """The prediction between the angles of a table, for a picture: nulls have their depth.
+    """The prediction also between the measured angles, so that a picture shows the full depth of nulls.
 
     Attributes
     ----------
     angle : (m,) array
-        rad, as in the table, from its least to its largest in steps of half a degree at most.
+        rad, as in the table, from its least to its largest in steps of at most half a degree.
     predicted, pattern, polarization : (m,) arrays
-        As those of `Orientation`, to the same zero of dB.
+        As those of `Orientation`, dB with the same reference.
     """
 
     angle: NDArray
@@ -61,12 +61,12 @@ class Orientation:
     angle : (n,) array
         rad, as in the table.
     measured : (n,) array
-        dB, `level_shift` taken off: comparable with `predicted`.
+        dB, `level_shift` subtracted: comparable with `predicted`.
     predicted : (n,) array
-        dB relative to the strongest direction of this turn, scattered power included.
+        dB relative to the strongest direction of this rotation, scattered power included.
     pattern, polarization, scattered : (n,) arrays
-        What `predicted` is the sum of, dB: power in both polarizations, and the share of it that the other antenna's
-        polarization takes, both relative to the strongest direction; and what scattered power adds to what then arrives.
+        The parts of `predicted`, dB: power in both polarizations; the share of it in the polarization of the
+        other antenna, both relative to the strongest direction; and what scattered power adds to it.
     loss : float
         Polarization mismatch in the strongest direction, dB.
     angle_shift : float
@@ -74,9 +74,9 @@ class Orientation:
     level_shift : float
         dB.
     floor : float
-        Scattered power (walls, ground, the own hand, noise), dB relative to the strongest direction.
+        Scattered power (walls, ground, the operator, noise), dB relative to the strongest direction.
     residual : float
-        Root mean square of what is left, dB.
+        Root-mean-square difference, dB.
     curve : LevelCurve
     """
 
@@ -98,7 +98,7 @@ class Orientation:
 def received_parts(
     results: Mapping[str, NDArray], record: Record, frequency: float, turned: str, angle: NDArray, tilt: float
 ) -> tuple[NDArray, NDArray]:
-    """Radiated and received power of an antenna that is turned.
+    """Radiated and received power of an antenna that is rotated.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def received_parts(
     turned : str
         One of `TURNED`.
     angle : (n,) array
-        rad: the other end seen from the antenna lies at this angle off broadside.
+        rad: direction of the other end off broadside, as seen from the antenna.
     tilt : float
         Polarization of the other end against that of the antenna (E across the guide), rad.
 
@@ -128,7 +128,7 @@ def received_parts(
     Raises
     ------
     InputError
-        Unknown way to turn, no far field, or none near this frequency.
+        Unknown rotation, no far field, or none near this frequency.
     """
     if turned not in TURNED:
         raise InputError("turned", turned, f"must be one of {', '.join(TURNED)}")
@@ -152,7 +152,7 @@ def level_comparison(
     frequency: float,
     tilt: float = 0.0,
 ) -> Orientation:
-    """Lay readings over the prediction; zero of angle and of level and scattered power are fitted.
+    """Compare readings with the prediction; zero of angle, zero of level and scattered power are fitted.
 
     Parameters are those of `received_parts`.
 
@@ -161,7 +161,7 @@ def level_comparison(
     InputError
         As `received_parts`.
     """
-    most = LARGEST_SHIFT[turned] if turned in LARGEST_SHIFT else 0.0
+    most = LARGEST_SHIFT.get(turned, 0.0)
     shifts = np.arange(-most, most + 0.5 * _ANGLE_STEP, _ANGLE_STEP)
     whole = np.radians(np.arange(-180.0, 180.0))
     all_round = received_parts(results, record, frequency, turned, whole, tilt)
@@ -206,104 +206,5 @@ def level_comparison(
 
 
 def _tie_break(shifts: NDArray) -> NDArray:
-    """Of equal fits the one with the least turn is taken; far below any reading's error."""
+    """Penalty by which the smallest shift wins among equal fits; far below the error of any reading."""
     return 1e-9 * np.abs(shifts)
-
-
-def orientation_sentences(found: Orientation) -> tuple[str, ...]:
-    """What the readings say, the most telling first."""
-    strong, weak = int(np.argmax(found.predicted)), int(np.argmin(found.predicted))
-    here, there = (f"{round(float(np.degrees(found.angle[i])), 1):g} deg" for i in (strong, weak))
-    change = found.measured[strong] - found.measured[weak]
-    predicted = found.predicted[strong] - found.predicted[weak]
-    parts = [part[strong] - part[weak] for part in (found.pattern, found.polarization, found.scattered)]
-    said = [
-        f"From {here} to {there} the level fell by {change:.1f} dB; predicted are {predicted:.1f} dB.",
-        _parts_words(predicted, parts),
-    ]
-    if found.turned == "beam":
-        said.append(
-            "Turning the antenna about its beam changes polarization alone: the level follows the square of a cosine."
-        )
-    elif found.loss > _WORTH_A_WORD_DB:
-        said.append(
-            f"The other end is turned against this antenna: {found.loss:.0f} dB are lost in every direction."
-        )
-    said.append(
-        f"The readings lie {found.residual:.1f} dB from the prediction (root mean square) once the zero of the scale is moved by "
-        f"{np.degrees(found.angle_shift):+.1f} deg and power scattered all around is taken as {-found.floor:.0f} dB below the strongest direction."
-    )
-    if found.residual > _LARGE_RESIDUAL_DB:
-        said.append(
-            "That is much: reflections, a receiver that steps or saturates, or another axis of turning than said."
-        )
-    return tuple(said)
-
-
-_LARGE_RESIDUAL_DB = 3.0
-"""Readings of common receivers outdoors scatter by a few decibels (common practice, no source)."""
-
-
-_WORTH_A_WORD_DB = 3.0
-_NOTHING_DB = 40.0
-"""A choice: what arrives so far below the strongest direction counts as nothing."""
-
-
-def rounded_parts(whole: float, parts: Sequence[float]) -> tuple[float, ...]:
-    """Parts in tenths that add up to the whole in tenths: what rounding misses goes to those that it moved most.
-
-    Examples
-    --------
-    >>> rounded_parts(-5.08, (-3.04, -2.04, 0.0))
-    (-3.1, -2.0, 0.0)
-    """
-    tenths = [round(10 * part) for part in parts]
-    missing = round(10 * whole) - sum(tenths)
-    way = int(np.sign(missing))
-    order = sorted(range(len(parts)), key=lambda i: way * (tenths[i] - 10 * parts[i]))
-    for i in order[: abs(missing)]:
-        tenths[i] += way
-    return tuple(tenth / 10 for tenth in tenths)
-
-
-def _parts_words(whole: float, parts: Sequence[float]) -> str:
-    """What the predicted change is made of; what scattered power fills up counts against it."""
-    if max(parts[0], parts[1]) >= _NOTHING_DB:
-        named = [
-            f"{'40 dB or more' if part >= _NOTHING_DB else f'{part + 0.0:.1f} dB'} come from {name}"
-            for name, part in (("the pattern", parts[0]), ("polarization", parts[1]))
-        ]
-        return f"By themselves {named[0]} and {named[1]}; power scattered all around leaves {whole:.1f} dB of it."
-    pattern, polarization, scattered = (part + 0.0 for part in rounded_parts(whole, parts))
-    filled = f", less {-scattered:.1f} dB that power scattered all around fills up" if scattered < 0 else ""
-    return f"Of the predicted change, {pattern:.1f} dB come from the pattern and {polarization:.1f} dB from polarization{filled}."
-
-
-def level_rows(found: Orientation) -> list[tuple[str, ...]]:
-    """Table of angle, measured, predicted and the three parts that add up to it, in tenths of a decibel."""
-    rows = []
-    for angle, measured, predicted, *parts in zip(
-        np.degrees(found.angle),
-        found.measured,
-        found.predicted,
-        found.pattern,
-        found.polarization,
-        found.scattered,
-    ):
-        told = [f"{part + 0.0:.1f}" for part in rounded_parts(predicted, parts)]
-        if min(parts[:2]) <= -_NOTHING_DB:  # nothing arrives by itself: the rest is scattered
-            told = [
-                *(
-                    f"below -{_NOTHING_DB:g}" if part <= -_NOTHING_DB else f"{round(part, 1) + 0.0:.1f}"
-                    for part in parts[:2]
-                ),
-                "the rest",
-            ]
-        rows.append(
-            (
-                f"{round(float(angle), 1):g} deg",
-                *(f"{round(float(value), 1) + 0.0:.1f}" for value in (measured, predicted)),
-                *told,
-            )
-        )
-    return rows

@@ -1,4 +1,4 @@
-"""A measurement laid over a run: reflection, Smith chart, causes; and levels over orientation."""
+"""Pictures of a measurement compared with a run: reflection, Smith chart, causes; levels over orientation."""
 
 from __future__ import annotations
 
@@ -12,7 +12,8 @@ from simharness.measurement.causes import Cause
 from simharness.measurement.comparison import Comparison, percent
 from simharness.measurement.orientation import Orientation
 from simharness.plot import style, titles
-from simharness.plot.match import draw_chart, reflection_db, shade_error, size_within
+from simharness.plot.match import reflection_db, shade_error, size_within
+from simharness.plot.smith import draw_chart
 from simharness.records import Record
 from simharness.results.outputs import Results
 
@@ -28,7 +29,7 @@ def compare_figure(results: Results, record: Record, found: Comparison) -> Figur
         8.6,
         record,
         "Measured beside simulated: reflection against 50 ohm at the outer face of the wall",
-        note="; ".join(part for part in (style.mesh_words(results), delay) if part),
+        note="; ".join(part for part in (style.mesh_text(results), delay) if part),
     )
     upper = figure.add_axes(style.inches(figure, 0.95, 3.95, 6.0, 3.3))
     _draw_reflection(upper, record, found)
@@ -41,12 +42,12 @@ def compare_figure(results: Results, record: Record, found: Comparison) -> Figur
 
 
 def _curves(found: Comparison) -> list[tuple[str, NDArray, dict]]:
-    """Label, S11 and line of what is drawn; the cause only where it is not the run itself."""
-    told, best = found.explanation, found.explanation.causes[0]
-    drawn = [("full wave, as drawn", told.run, style.SOLVER_LINE)]
+    """Label, S11 and line style of the curves; the cause only where it is not the run itself."""
+    shown, best = found.explanation, found.explanation.causes[0]
+    drawn = [("full wave, as drawn", shown.run, style.SOLVER_LINE)]
     if best.deviation is not None:
         drawn.append((f"best single cause: {_short(best)}", best.s11, style.ESTIMATE_LINE))
-    return [*drawn, ("measured", behind_line(told.frequency, told.measured, found.delay), MEASURED_LINE)]
+    return [*drawn, ("measured", behind_line(shown.frequency, shown.measured, found.delay), MEASURED_LINE)]
 
 
 def _draw_reflection(axes: Axes, record: Record, found: Comparison) -> None:
@@ -73,7 +74,7 @@ def _draw_ranking(axes: Axes, found: Comparison) -> None:
     ]
     places = np.arange(len(causes))
     axes.barh(places, [cause.misfit for cause in causes], color=colours, height=0.7)
-    for place, cause in zip(places, causes):
+    for place, cause in enumerate(causes):
         axes.text(cause.misfit, place, f" {percent(cause.share)}", va="center", ha="left", fontsize=10.5)
     axes.set_yticks(places, names, fontsize=11)
     axes.set(xlim=(0, 1.18 * max(cause.misfit for cause in causes)), ylim=(len(causes) - 0.4, -0.6))
@@ -117,7 +118,7 @@ def _draw_smith(axes: Axes, record: Record, found: Comparison) -> None:
 
 
 def orientation_figure(record: Record, found: Orientation) -> Figure:
-    """Readings over the prediction, and what of the prediction is pattern and what polarization."""
+    """Readings and prediction, and the parts of the prediction by pattern and by polarization."""
     ways = {
         "along": "tilted along the guide",
         "across": "turned about the guide",
@@ -128,7 +129,8 @@ def orientation_figure(record: Record, found: Orientation) -> Figure:
         8.6,
         record,
         f"Received level, antenna {ways[found.turned]}",
-        note=f"zero of angle moved by {style.minus(f'{np.degrees(found.angle_shift):+.1f}')} deg, rms difference {found.residual:.1f} dB, "
+        note=f"zero of angle moved by {style.minus(f'{np.degrees(found.angle_shift):+.1f}')} deg, "
+        f"rms difference {found.residual:.1f} dB, "
         f"scattered power {style.minus(f'{found.floor:.0f}')} dB",
     )
     upper = figure.add_axes(style.inches(figure, 0.95, 4.25, 6.4, 3.05))

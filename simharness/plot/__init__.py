@@ -1,6 +1,6 @@
-"""The pictures of a finished run, of a mesh before a run, and of a mesh study.
+"""The pictures of a finished run, and what all pictures share.
 
-matplotlib and scikit-rf are imported when a picture is asked for, not before: commands
+matplotlib and scikit-rf are imported when a picture is drawn, not before, so that commands
 that draw nothing start quickly. No picture touches the global state of pyplot.
 """
 

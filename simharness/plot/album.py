@@ -1,4 +1,4 @@
-"""The pictures of a finished run, drawn on two cores."""
+"""The pictures of a finished run, drawn by two processes."""
 
 from __future__ import annotations
 
@@ -10,30 +10,30 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from simharness.estimate.antenna import Estimate
-from simharness.plot import cuts, inside, match, overview, sphere, style, titles
+from simharness.plot import cuts, inside, match, overview, smith, sphere, style, titles
 from simharness.records import Record
 from simharness.results.outputs import Results
 
 DRAWINGS = {
     "match": match.match_figure,
-    "smith": match.smith_figure,
+    "smith": smith.smith_figure,
     "cuts": cuts.cuts_figure,
     "sphere": sphere.sphere_figure,
     "slots": inside.slots_figure,
     "field": inside.field_figure,
     "overview": overview.overview_figure,
 }
-"""What draws each picture; None from it where the results do not allow one."""
+"""The function that draws each picture; it returns None where the results do not allow it."""
 
 _BESIDE = ("cuts", "slots", "field", "overview")
 """Drawn by a second process: about half of the work."""
 
 
 def warm_up(record: Record) -> None:
-    """Draw a little of what the pictures have, for nobody: what matplotlib loads and remembers at first use is there then."""
+    """Draw the elements of the pictures once, so that matplotlib has loaded and cached what they need."""
     with style.own_look():
-        figure = titles.record_sheet(4.0, 4.0, record, "rehearsal")
-        match.draw_chart(figure.add_axes((0.1, 0.1, 0.4, 0.4)), record)
+        figure = titles.record_sheet(4.0, 4.0, record, "warm-up")
+        smith.draw_chart(figure.add_axes((0.1, 0.1, 0.4, 0.4)), record)
         map_axes = figure.add_axes((0.5, 0.1, 0.4, 0.4), projection="mollweide")
         map_axes.contour([0.0, 1.0], [0.0, 1.0], [[0.0, 1.0], [1.0, 2.0]])
         style.png(figure)
@@ -60,14 +60,14 @@ def written_pictures(results: Results, record: Record, estimate: Estimate | None
             sender.send(written(_BESIDE))
 
     second = fork.Process(target=draw_beside, daemon=True)
-    gc.freeze()  # neither process need look through, and so copy, what was there before
+    gc.freeze()  # neither process needs to scan, and so copy, the objects from before
     second.start()
     sender.close()
     try:
         found = written(name for name in DRAWINGS if name not in _BESIDE)
         try:
             found |= receiver.recv()
-        except EOFError:  # it did not get through: the same work in this process says why
+        except EOFError:  # it failed: the same work in this process raises the reason
             found |= written(_BESIDE)
     finally:
         gc.unfreeze()

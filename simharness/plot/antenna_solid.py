@@ -1,4 +1,4 @@
-"""The antenna as a small solid for pictures in space: its tube in patches, its slots, its edges."""
+"""The antenna as a small solid for pictures in space: its walls in patches, its slots, its edges."""
 
 from __future__ import annotations
 
@@ -6,14 +6,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.em.slot.shape import centre_line
-from simharness.records import Record, RoundGuide, Slot
+from simharness.plot.shapes import shape_picture
+from simharness.records import Record, Slot
 
 LENGTH = 1.15
-"""Of the antenna in the picture."""
-_STEPS, _PARTS = 120, 12
-"""Patches along the tube and on each quarter of its outline: small ones sort well by depth."""
+"""Length of the antenna in the picture, in units of the largest radius of the gain body."""
+_STEPS = 120
+"""Patches along the guide: small ones sort well by depth."""
 _ABOVE = 0.004
-"""Of slots over the wall, so that it does not cover them."""
+"""Height of slots above the wall in the picture, so that it does not hide them."""
 
 
 def patches_between(points: NDArray) -> NDArray:
@@ -23,31 +24,19 @@ def patches_between(points: NDArray) -> NDArray:
 
 
 def outward(patches: NDArray, direction: NDArray) -> NDArray:
-    """Patches (n, 4, 3) with their corners anticlockwise as seen from where a direction (n, 3) or (3,) points."""
+    """Patches (n, 4, 3) with corners anticlockwise as seen from outside, in `direction` (n, 3) or (3,)."""
     normal = np.cross(patches[:, 2] - patches[:, 0], patches[:, 3] - patches[:, 1])
     wrong = np.sum(normal * direction, axis=1) < 0
     return np.where(wrong[:, None, None], patches[:, ::-1], patches)
 
 
-def _section(record: Record) -> NDArray:
-    """Closed outline (n, 2) of the tube across, about its middle, mm."""
-    guide = record.guide
-    if isinstance(guide, RoundGuide):
-        angle = np.linspace(0, 2 * np.pi, 4 * _PARTS + 1)
-        return guide.width_mm / 2 * np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    corners = np.array([(1, -1), (1, 1), (-1, 1), (-1, -1), (1, -1)]) * (
-        guide.width_mm / 2,
-        guide.height_mm / 2,
-    )
-    part = np.linspace(0, 1, _PARTS + 1)[:-1, None]
-    sides = [one + part * (two - one) for one, two in zip(corners, corners[1:])]
-    return np.concatenate([*sides, corners[-1:]])
-
-
 def tube_patches(record: Record) -> tuple[NDArray, NDArray]:
-    """The tube in patches (n, 4, 3), and their greys (n, 3): a wall is the lighter the more it faces front or back."""
+    """The walls in patches (n, 4, 3), and their greys (n, 3): lighter where they face front or back."""
     scale = LENGTH / record.guide.length_mm
-    outline, along = scale * _section(record), np.linspace(-LENGTH / 2, LENGTH / 2, _STEPS + 1)
+    outline, along = (
+        scale * shape_picture(record.guide).outline(),
+        np.linspace(-LENGTH / 2, LENGTH / 2, _STEPS + 1),
+    )
     wall = np.concatenate(
         [
             np.repeat(outline[:, None], along.size, axis=1),
@@ -68,33 +57,27 @@ def tube_patches(record: Record) -> tuple[NDArray, NDArray]:
 
 
 def slot_patches(record: Record) -> NDArray:
-    """Slots as bands (n, 4, 3) just above the wall, anticlockwise as seen from outside; curved ones in pieces."""
+    """Slots as bands (n, 4, 3) just above the wall, anticlockwise as seen from outside."""
     return np.concatenate([np.empty((0, 4, 3)), *(_slot_bands(record, slot) for slot in record.slots)])
 
 
 def _slot_bands(record: Record, slot: Slot) -> NDArray:
+    """One slot as bands (n, 4, 3); several along a bent one."""
     guide = record.guide
     scale = LENGTH / guide.length_mm
     along = np.linspace(-0.5, 0.5, 2 if slot.shape == "straight" else 13) * slot.length_mm
     points, tangents = centre_line(slot.shape, slot.length_mm, slot.aside_mm, along)
-    points = points + (slot.offset_mm, slot.position_mm - guide.length_mm / 2)
+    points = np.add(points, (slot.offset_mm, slot.position_mm - guide.length_mm / 2))
     left, right = (points + side * slot.width_mm / 2 * tangents[:, ::-1] * (1, -1) for side in (-1, 1))
     corners = scale * np.stack([left[:-1], right[:-1], right[1:], left[1:]], axis=1)
     way = 1 if slot.face == "front" else -1
-    if isinstance(guide, RoundGuide):
-        radius = scale * guide.width_mm / 2
-        turn = corners[..., 0] / (scale * guide.outer_radius_mm)
-        x, y = (radius + _ABOVE) * np.sin(turn), (radius + _ABOVE) * np.cos(turn)
-    else:
-        x, y = corners[..., 0], np.full(corners.shape[:2], scale * guide.height_mm / 2 + _ABOVE)
+    x, y = shape_picture(guide).front(corners[..., 0], scale, _ABOVE)
     return outward(np.stack([x, way * y, corners[..., 1]], axis=-1), np.array([0.0, way, 0.0]))
 
 
 def edge_lines(record: Record) -> list[NDArray]:
-    """Edges of the tube, each (n, 3): both rims, and the corners of a box."""
-    outline = LENGTH / record.guide.length_mm * _section(record)
+    """Edges of the guide, each (n, 3): both rims, and lines between their corners."""
+    shape = shape_picture(record.guide)
+    outline = LENGTH / record.guide.length_mm * shape.outline()
     rims = [np.column_stack([outline, np.full(len(outline), z)]) for z in (-LENGTH / 2, LENGTH / 2)]
-    if isinstance(record.guide, RoundGuide):
-        return rims
-    corners = range(0, len(outline) - 1, (len(outline) - 1) // 4)
-    return rims + [np.stack([rim[n] for rim in rims]) for n in corners]
+    return [*rims, *(np.stack([rim[n] for rim in rims]) for n in shape.corners(outline))]

@@ -1,10 +1,11 @@
-"""Both principal cuts of the pattern, in dBi of realized gain."""
+"""Pictures of both principal cuts of the pattern, realized gain in dBi."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -21,8 +22,9 @@ from simharness.results.outputs import Results
 from simharness.verdict.assessment import stored_figures
 
 RANGE_DB = 40.0
+"""Range of the radial scale, dB."""
 _MIN_DRAWN_DB = 3.0
-"""Of a curve above the middle of the chart: lower ones would be a dot there."""
+"""Least maximum of a drawn curve above the centre of the diagram, dB: lower ones would be a dot."""
 
 _SIDES = {
     "along": ("Cut along the guide", "far end", "near end"),
@@ -37,9 +39,9 @@ def principal_cut(far: FarField, index: int, which: str) -> PatternCut:
 
 def estimated_gain(estimate: Estimate | None, which: str) -> tuple[Cut, np.ndarray] | None:
     """Cut of the estimate and its realized gain in dBi; None where the estimate has none."""
-    cut = getattr(estimate, which, None)
-    figure = estimate.figures.get("realized_gain") if cut is not None else None
-    if figure is None or figure.value is None:
+    cut = None if estimate is None else estimate.along if which == "along" else estimate.across
+    figure = None if estimate is None else estimate.figures.get("realized_gain")
+    if cut is None or figure is None or figure.value is None:
         return None
     return cut, figure.value + decibels(cut.power)
 
@@ -61,7 +63,7 @@ def draw_cut(
     estimate: Estimate | None,
     small: bool = False,
 ) -> None:
-    """One cut on polar axes: co and cross polar of the full wave, estimate; broadside on top."""
+    """One cut on polar axes: co- and cross-polar gain of the full wave, and the estimate; broadside up."""
     cut, top = cut_between(far, index, which, antenna_middle(record)), scale_top(far, index, estimate)
     floor = top - RANGE_DB
     shown = [(cut.angle, cut.co, style.SOLVER_LINE, "full wave, co-polar (E across the guide)", 5)]
@@ -81,7 +83,7 @@ def draw_cut(
 
 
 def hidden_cross(far: FarField, index: int, which: str, floor: float) -> str:
-    """Words for a cross-polar curve that would be no more than a dot at the middle; empty where it is to be drawn."""
+    """A text in place of a cross-polar curve that is too low to be drawn; empty where it is drawn."""
     most = float(decibels(realized_gain(principal_cut(far, index, which).cross)).max())
     if most > floor + _MIN_DRAWN_DB:
         return ""
@@ -89,7 +91,7 @@ def hidden_cross(far: FarField, index: int, which: str, floor: float) -> str:
 
 
 def _clear_spoke(angle: np.ndarray, gain: np.ndarray) -> float:
-    """Angle in degrees midway between two spokes where all curves lie lowest, and their rings can be named."""
+    """Angle in degrees midway between two spokes where all curves are lowest: place for the ring labels."""
     spokes = np.arange(15, 360, 30)
     away = np.abs((np.degrees(angle)[:, None] - spokes + 180) % 360 - 180)
     lobes = [gain[column < 12].max() for column in away.T]
@@ -97,11 +99,11 @@ def _clear_spoke(angle: np.ndarray, gain: np.ndarray) -> float:
 
 
 def _polar_scale(axes: Axes, which: str, floor: float, top: float, small: bool, spoke: float) -> None:
-    """Rings in dBi, spokes in degrees from broadside with words for the four main directions."""
+    """Rings in dBi, spokes in degrees from broadside with names for the four main directions."""
     axes.set_ylim(floor, top)
     rings = np.arange(10 * np.ceil((floor + 7) / 10), top - 1, 10)
     axes.set_yticks(rings, [""] * len(rings))
-    for ring in rings:  # ticks of an axis lie below all curves
+    for ring in rings:  # tick labels of an axis lie below all curves
         axes.text(
             np.radians(spoke),
             ring,
@@ -117,15 +119,15 @@ def _polar_scale(axes: Axes, which: str, floor: float, top: float, small: bool, 
     names = {0: "0° front", 90: f"90°\n{right}", 180: "180° back", 270: f"−90°\n{left}"}
     marks = np.arange(0, 360, 30)
     plain = ["" if small else style.minus(f"{(mark + 180) % 360 - 180}°") for mark in marks]
-    axes.set_xticks(np.radians(marks), [names.get(mark, text) for mark, text in zip(marks, plain)])
+    axes.set_xticks(np.radians(marks), [names.get(int(mark), text) for mark, text in zip(marks, plain)])
     axes.tick_params(axis="x", labelsize=10 if small else 11, pad=4)
     for label, mark in zip(axes.get_xticklabels(), marks):
         label.set_horizontalalignment("center" if mark in (0, 180) else "left" if mark < 180 else "right")
     axes.spines["polar"].set_color(style.FAINT)
 
 
-def cut_words(figures: Mapping[str, FigureOf], which: str) -> list[str]:
-    """Gain, beam, half-power beamwidth and side lobes (along) or beamwidth and front to back (across), of the verdict's figures."""
+def cut_text(figures: Mapping[str, FigureOf], which: str) -> list[str]:
+    """Figures of the verdict: gain, beam, beamwidth, side lobes (along) or front to back (across)."""
     width = figures[f"beamwidth_{which}"].value
     beamwidth = "never falls to half power" if width is None else f"half-power beamwidth {width:.1f}°"
     if which == "along":
@@ -139,9 +141,9 @@ def cut_words(figures: Mapping[str, FigureOf], which: str) -> list[str]:
     return [beamwidth, *([] if back is None else [f"front to back {back:.1f} dB"])]
 
 
-def estimate_words(estimate: Estimate | None, which: str) -> str:
+def estimate_text(estimate: Estimate | None, which: str) -> str:
     """The same figures of the estimate in one line; empty where it has none."""
-    if estimated_gain(estimate, which) is None:
+    if estimate is None or estimated_gain(estimate, which) is None:
         return ""
     found = {name: figure.value for name, figure in estimate.figures.items() if figure.value is not None}
     words = [f"{found['realized_gain']:.1f} dBi"] if which == "along" else []
@@ -173,9 +175,10 @@ def cuts_figure(results: Results, record: Record, estimate: Estimate | None) -> 
         14.6,
         record,
         f"Realized gain in dBi at {far.frequency[index] / 1e9:.3f} GHz, principal cuts",
-        note=style.mesh_words(results),
+        note=style.mesh_text(results),
     )
-    floor, shown = scale_top(far, index, estimate) - RANGE_DB, {}
+    floor = scale_top(far, index, estimate) - RANGE_DB
+    shown: dict[str, Artist] = {}
     for which, bottom in (("along", 8.35), ("across", 2.1)):
         axes = style.polar_axes(figure, style.inches(figure, 1.5, bottom, 4.6, 4.6))
         draw_cut(axes, far, index, which, record, estimate)
@@ -184,8 +187,8 @@ def cuts_figure(results: Results, record: Record, estimate: Estimate | None) -> 
             *style.at(figure, 0.35, bottom + 4.95), _SIDES[which][0], fontsize=13, weight="bold", va="bottom"
         )
         lines = (
-            (", ".join(cut_words(figures, which)), style.SOLVER),
-            (estimate_words(estimate, which), style.ESTIMATE),
+            (", ".join(cut_text(figures, which)), style.SOLVER),
+            (estimate_text(estimate, which), style.ESTIMATE),
             (hidden_cross(far, index, which, floor), style.SECOND),
         )
         for number, (text, colour) in enumerate(line for line in lines if line[0]):
@@ -198,8 +201,8 @@ def cuts_figure(results: Results, record: Record, estimate: Estimate | None) -> 
                 fontsize=11.5,
             )
     figure.legend(
-        shown.values(),
-        shown.keys(),
+        list(shown.values()),
+        list(shown),
         loc="lower center",
         ncols=2,
         bbox_to_anchor=style.at(figure, 3.8, 0.45),

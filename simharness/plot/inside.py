@@ -1,4 +1,4 @@
-"""What goes on in the guide: slot voltages and the field cut."""
+"""Pictures of the slot voltages, and of the field in the guide."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from matplotlib.collections import PolyCollection
 from matplotlib.colors import Colormap, LinearSegmentedColormap, Normalize
 from matplotlib.figure import Figure
 from matplotlib.image import NonUniformImage
-from matplotlib.patches import Circle, Rectangle
+from matplotlib.patches import Rectangle
 from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
 
@@ -16,20 +16,21 @@ from simharness.estimate.antenna import Estimate
 from simharness.geometry import front_outline
 from simharness.numerics.decibels import decibels
 from simharness.plot import style, titles
-from simharness.records import BentProbe, CoaxFeed, Record
+from simharness.plot.feeds import Halo, feed_picture
+from simharness.records import Record
 from simharness.results.outputs import Results
 
 MM = 1e3
 
 
 def relative_excitation(voltage: NDArray, leading: NDArray | None = None) -> tuple[NDArray, NDArray]:
-    """Amplitude in dB against the mean magnitude, phase in degrees against that of the sum.
+    """Amplitudes in dB relative to the mean magnitude, phases in degrees relative to that of the sum.
 
     Parameters
     ----------
     voltage : (n,) complex array
     leading : (n,) bool array, optional
-        Those whose sum is the reference of the phase; by default all.
+        Whose sum is the reference of the phase; by default all.
 
     Examples
     --------
@@ -39,13 +40,13 @@ def relative_excitation(voltage: NDArray, leading: NDArray | None = None) -> tup
     """
     size = np.abs(voltage)
     total = np.sum(voltage if leading is None else voltage[leading])
-    # A set that cancels has no mean direction: the first one serves then.
+    # Voltages that cancel have no mean phase: then the first one is the reference.
     turn = total if abs(total) > 1e-6 * size.sum() else voltage[0]
     return decibels((size / size.mean()) ** 2), np.degrees(np.angle(voltage * np.conj(turn)))
 
 
 def slots_figure(results: Results, record: Record, estimate: Estimate | None) -> Figure | None:
-    """Amplitude and phase of the slot voltages over position; None without slots."""
+    """Amplitude and phase of the slot voltages against position; None without slots."""
     if "slot_voltage" not in results or results["slot_voltage"].shape[1] == 0:
         return None
     index = style.centre_index(results, record)
@@ -55,7 +56,7 @@ def slots_figure(results: Results, record: Record, estimate: Estimate | None) ->
         8.2 + 0.25 * record.two_faced,
         record,
         f"Slot voltages at {results['far_frequency'][index] / 1e9:.3f} GHz",
-        note=style.mesh_words(results),
+        note=style.mesh_text(results),
     )
     upper = figure.add_axes(style.inches(figure, 1.05, 4.2, 6.3, 2.5))
     lower = figure.add_axes(style.inches(figure, 1.05, 1.05, 6.3, 2.5), sharex=upper)
@@ -99,29 +100,29 @@ def slots_figure(results: Results, record: Record, estimate: Estimate | None) ->
 
 
 def _excitation(record: Record, axes: tuple[Axes, Axes], where: NDArray, values: NDArray, line: dict) -> None:
-    """Amplitude and phase; a line for each wall with slots, hollow for the back where both have."""
+    """Amplitude and phase, one line for each wall with slots; open markers for the back where both have."""
     back = np.array([slot.face == "back" for slot in record.slots])
     leading = ~back if record.two_faced else None
     for each, shown in zip(axes, relative_excitation(values, leading)):
         if not record.two_faced:
             each.plot(where, shown, markersize=8, markeredgecolor="white", **line)
             continue
-        if shown.min() < -135:  # phases on either side of the turn belong together
+        if shown.min() < -135:  # phases on either side of 180 degrees belong together
             shown = np.where(shown < -135, shown + 360, shown)
         each.plot(where[~back], shown[~back], markersize=8, markeredgecolor="white", **line)
-        interior = {**line, "label": f"{line['label']}, back", "linestyle": ":"}
-        each.plot(where[back], shown[back], markersize=8, markerfacecolor="white", **interior)
+        behind = {**line, "label": f"{line['label']}, back", "linestyle": ":"}
+        each.plot(where[back], shown[back], markersize=8, markerfacecolor="white", **behind)
 
 
 def _spread(axes: Axes, least: float) -> None:
-    """Symmetric limits about zero that show at least +-`least`."""
+    """Symmetric limits about zero, at least +-`least`."""
     largest = max(float(np.max(np.abs(line.get_ydata()))) for line in axes.lines)
     axes.set_ylim(*(np.array([-1, 1]) * max(least, 1.25 * largest)))
     axes.axhline(0, color=style.FAINT, linewidth=1.0, zorder=1)
 
 
 def best_phase_field(field: NDArray) -> NDArray:
-    """Real part of a phasor field at the instant when its mean square is largest.
+    """Instantaneous value of a phasor field when its mean square is largest.
 
     Examples
     --------
@@ -133,14 +134,14 @@ def best_phase_field(field: NDArray) -> NDArray:
 
 
 def signed_map() -> Colormap:
-    """Blue over white to red-brown; both arms end at like lightness."""
+    """Blue over white to red-brown, both ends equally dark."""
     return LinearSegmentedColormap.from_list(
         "signed", ["#053a61", style.SOLVER, "#8fbfe0", "#f7f7f7", "#f0b48c", style.ESTIMATE, "#6e2f00"]
     )
 
 
-def draw_field(axes: Axes, results: Results, record: Record, index: int, signed: bool):
-    """|E_y| or its instantaneous value over the cut, scaled to the largest magnitude."""
+def draw_field(axes: Axes, results: Results, record: Record, index: int, signed: bool) -> NonUniformImage:
+    """|E_y| or its instantaneous value over the cut plane, relative to the largest magnitude."""
     field = results["cut_field"][index]
     top = np.abs(field).max() or 1.0
     values = best_phase_field(field) / top if signed else np.abs(field) / top
@@ -161,9 +162,9 @@ def draw_field(axes: Axes, results: Results, record: Record, index: int, signed:
 
 
 def _draw_guide(axes: Axes, record: Record, colour: str) -> None:
-    """Inner outline of the guide, slots and probe over a field map, in mm."""
+    """Inner outline of the guide, slots and feed over a field map, in mm."""
     guide = record.guide
-    halo = [withStroke(linewidth=2.4, foreground="white" if colour == style.INK else style.INK)]
+    halo: Halo = [withStroke(linewidth=2.4, foreground="white" if colour == style.INK else style.INK)]
     for face, line in (("front", "-"), ("back", ":")):
         outlines = [
             np.array(front_outline(guide, s).exterior.coords)[:, ::-1] * MM
@@ -194,48 +195,31 @@ def _draw_guide(axes: Axes, record: Record, colour: str) -> None:
             clip_on=False,
         )
     )
-    feed = record.feed
-    if isinstance(feed, CoaxFeed):
-        centre, hole = (feed.position_mm, feed.offset_mm), feed.coax_outer_mm / 2
-        axes.add_patch(Circle(centre, feed.wire_diameter_mm / 2, color=colour, zorder=3))
-        if isinstance(feed, BentProbe):  # its hole is in the near end
-            axes.plot(
-                [0, centre[0]], [feed.offset_mm] * 2, color=colour, linewidth=1.5, zorder=3, path_effects=halo
-            )
-        else:
-            axes.add_patch(
-                Circle(centre, hole, fill=False, edgecolor=colour, linewidth=1.2, zorder=3, path_effects=halo)
-            )
-        # In a long narrow guide the word would run over the border.
-        if guide.width_mm > 0.12 * guide.length_mm:
-            axes.annotate(
-                "probe",
-                (centre[0], centre[1] - hole),
-                (0, -4),
-                textcoords="offset points",
-                ha="center",
-                va="top",
-                fontsize=10.5,
-                zorder=5,
-                bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 1.0},
-            )
+    place = feed_picture(record).draw(axes, colour, halo)
+    # In a long narrow guide the name would run over the border.
+    if place is not None and guide.width_mm > 0.12 * guide.length_mm:
+        axes.annotate(
+            "probe",
+            place,
+            (0, -4),
+            textcoords="offset points",
+            ha="center",
+            va="top",
+            fontsize=10.5,
+            zorder=5,
+            bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 1.0},
+        )
     axes.set(xlim=(0, guide.length_mm), ylim=(-half, half))
 
 
 def _marks(record: Record) -> str:
-    """What stands for what in a map of the field."""
-    said = []
-    if isinstance(record.feed, BentProbe):
-        said.append("line and dot: probe")
-    elif isinstance(record.feed, CoaxFeed):
-        said.append("circle and dot: hole and wire of the probe")
-    if record.two_faced:
-        said.append("dotted: slots in the back")
-    return "".join(f"; {words}" for words in said)
+    """The meaning of the marks in a map of the field."""
+    said = [feed_picture(record).marks, "dotted: slots in the back" if record.two_faced else ""]
+    return "".join(f"; {words}" for words in said if words)
 
 
 def field_figure(results: Results, record: Record, estimate: Estimate | None) -> Figure | None:
-    """Both field maps over the plane of the cut; None without one."""
+    """Both maps of the field over the cut plane; None without it."""
     if "cut_field" not in results:
         return None
     index = style.centre_index(results, record)
@@ -248,7 +232,7 @@ def field_figure(results: Results, record: Record, estimate: Estimate | None) ->
         record,
         f"Field in the guide at {results['far_frequency'][index] / 1e9:.3f} GHz, seen from the front"
         + _marks(record),
-        note=style.mesh_words(results),
+        note=style.mesh_text(results),
     )
     peak = np.abs(results["cut_field"][index]).max() / 1e3
     captions = {

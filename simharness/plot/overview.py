@@ -7,10 +7,11 @@ from matplotlib.figure import Figure
 
 from simharness.estimate.antenna import Estimate
 from simharness.plot import style, titles
-from simharness.plot.cuts import RANGE_DB, cut_words, draw_cut, hidden_cross, scale_top
+from simharness.plot.cuts import RANGE_DB, cut_text, draw_cut, hidden_cross, scale_top
 from simharness.plot.inside import draw_field
 from simharness.plot.match import draw_match, run_state
-from simharness.records import Guide, Record, RoundGuide
+from simharness.plot.shapes import shape_picture
+from simharness.records import Record
 from simharness.results.outputs import Results
 from simharness.verdict.assessment import stored_figures
 
@@ -18,7 +19,7 @@ _WIDE = 14.5
 
 
 def overview_figure(results: Results, record: Record, estimate: Estimate | None) -> Figure | None:
-    """Sheet of the parts that exist; None without S11."""
+    """Sheet of those parts that the results hold; None without S11."""
     if "s11" not in results:
         return None
     far, guide = style.far_field(results, record), record.guide
@@ -32,7 +33,7 @@ def overview_figure(results: Results, record: Record, estimate: Estimate | None)
         _subject(record),
         size=18,
         state=run_state(results, record),
-        note=style.mesh_words(results),
+        note=style.mesh_text(results),
     )
     match = figure.add_axes(style.inches(figure, 0.95, low + 0.5, 4.2 if far else 11.4, 3.7))
     draw_match(match, results, record, estimate)
@@ -46,7 +47,7 @@ def overview_figure(results: Results, record: Record, estimate: Estimate | None)
         for which, left in (("along", 6.25), ("across", 10.75)):
             axes = style.polar_axes(figure, style.inches(figure, left, low + 1.05, 2.7, 2.7))
             draw_cut(axes, far, index, which, record, estimate, small=True)
-            words = [*cut_words(figures, which), hidden_cross(far, index, which, floor)]
+            words = [*cut_text(figures, which), hidden_cross(far, index, which, floor)]
             _caption(axes, f"Cut {which} the guide, dBi", list(filter(None, words)))
             more, names = axes.get_legend_handles_labels()
             shown = {name: handle for handle, name in zip(more, names) if "co-polar" not in name} | shown
@@ -66,19 +67,15 @@ def overview_figure(results: Results, record: Record, estimate: Estimate | None)
 
 
 def _subject(record: Record) -> str:
+    """Slots, size and band of the antenna."""
     count = len(record.slots)
     slots = f"{count} slot{'s' if count != 1 else ''}, " if count else ""
-    return f"{slots}{guide_size(record.guide)}, band {record.band.low_ghz:g} to {record.band.high_ghz:g} GHz"
+    size = shape_picture(record.guide).size
+    return f"{slots}{size}, band {record.band.low_ghz:g} to {record.band.high_ghz:g} GHz"
 
 
-def guide_size(guide: Guide) -> str:
-    """Kind and inner size of a guide."""
-    if isinstance(guide, RoundGuide):
-        return f"round tube {guide.diameter_mm:g} × {guide.length_mm:g} mm"
-    return f"guide {guide.a_mm:g} × {guide.b_mm:g} × {guide.length_mm:g} mm"
-
-
-def _caption(axes: Axes, title: str, words: list[str]) -> None:
+def _caption(axes: Axes, title: str, lines: list[str]) -> None:
+    """Title above, and lines below a polar diagram."""
     axes.annotate(
         title,
         (0.5, 1.0),
@@ -90,7 +87,7 @@ def _caption(axes: Axes, title: str, words: list[str]) -> None:
         weight="bold",
     )
     axes.annotate(
-        "\n".join(words),
+        "\n".join(lines),
         (0.5, 0.0),
         (0, -24),
         xycoords="axes fraction",
@@ -103,6 +100,7 @@ def _caption(axes: Axes, title: str, words: list[str]) -> None:
 
 
 def _field_strip(figure: Figure, results: Results, record: Record, high: float) -> None:
+    """The field in the guide along the lower border."""
     index = style.centre_index(results, record)
     wide = min(12.0, high * record.guide.length_mm / record.guide.width_mm)
     axes = figure.add_axes(style.inches(figure, 0.95, 0.95, wide, high))

@@ -1,4 +1,4 @@
-"""The plain look that all pictures share: type, colours, title, foot line, file."""
+"""The style that all pictures share: fonts, colours, lines, placing, files."""
 
 from __future__ import annotations
 
@@ -7,12 +7,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import Any, cast
 
 import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.projections.polar import PolarAxes
 from numpy.typing import NDArray
 from PIL import Image
 
@@ -38,13 +40,13 @@ GRID = "#D4D8DC"
 BAND = "#E8EFF5"
 METAL = "#B9C0C7"
 STATES = {MatchState.MET: "#0b6b3a", MatchState.CLOSE: "#6b4e00", MatchState.MISSED: "#a33a00"}
-"""Those of the report's page."""
+"""Colours of the states, the same as in the report."""
 
-SOLVER_LINE = {"color": SOLVER, "linewidth": 2.4}
-ESTIMATE_LINE = {"color": ESTIMATE, "linewidth": 2.0, "linestyle": (0, (5, 2.5))}
-SECOND_LINE = {"color": SECOND, "linewidth": 1.8, "linestyle": (0, (1.2, 1.2))}
+SOLVER_LINE: dict[str, Any] = {"color": SOLVER, "linewidth": 2.4}
+ESTIMATE_LINE: dict[str, Any] = {"color": ESTIMATE, "linewidth": 2.0, "linestyle": (0, (5, 2.5))}
+SECOND_LINE: dict[str, Any] = {"color": SECOND, "linewidth": 1.8, "linestyle": (0, (1.2, 1.2))}
 
-_LOOK = {
+_LOOK: dict[str, Any] = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans"],
     "font.size": 12.0,
@@ -67,16 +69,16 @@ _LOOK = {
     "legend.fontsize": 11.5,
     "lines.solid_capstyle": "round",
     "lines.dash_capstyle": "butt",
-    "text.hinting": "none",  # unseen at this resolution, and a tenth of the time of a picture
+    "text.hinting": "none",  # invisible at this resolution, and saves a tenth of the time of a picture
 }
 
 
 @contextmanager
 def own_look() -> Iterator[None]:
-    """The look of this package, whatever the machine's own settings say, for a while."""
+    """Context in which pictures have the style of this package, whatever the settings of the user are."""
     with matplotlib.rc_context():
         matplotlib.rcdefaults()
-        matplotlib.rcParams.update(_LOOK)
+        matplotlib.rcParams.update(cast(Any, _LOOK))
         yield
 
 
@@ -93,14 +95,24 @@ def at(figure: Figure, x: float, y: float) -> tuple[float, float]:
     return x / across, y / up
 
 
-def mesh_words(results: Results) -> str:
-    """What the attributes of a result file say of the mesh; empty if nothing."""
+def mesh_text(results: Results) -> str:
+    """Number of cells and quality by the attributes of a result file; empty if it has neither."""
     attributes, words = results.attributes, []
     if isinstance(attributes.get("cells"), int):
         words.append(f"solver mesh: {attributes['cells']:,} cells")
     if attributes.get("quality"):
         words.append(f"quality: {attributes['quality']}")
     return f"full wave ({', '.join(words)})" if words else ""
+
+
+def figure_of(axes: Axes) -> Figure:
+    """The figure in which axes stand."""
+    return cast(Figure, axes.figure)
+
+
+def canvas(figure: Figure) -> FigureCanvasAgg:
+    """The Agg canvas of a figure of `sheet`."""
+    return cast(FigureCanvasAgg, figure.canvas)
 
 
 def save(figure: Figure, path: Path) -> Path:
@@ -121,8 +133,8 @@ def png(figure: Figure) -> bytes:
     """A figure of `sheet` as PNG without opacity."""
     figure.canvas.draw()
     image = io.BytesIO()
-    # Half the time of matplotlib's own way (level 6, opacity kept), and files as large.
-    Image.fromarray(np.asarray(figure.canvas.buffer_rgba())).convert("RGB").save(
+    # Half the time of matplotlib's own writer (level 6, with opacity) at the same file size.
+    Image.fromarray(np.asarray(canvas(figure).buffer_rgba())).convert("RGB").save(
         image, "png", compress_level=2, dpi=(DPI, DPI)
     )
     return image.getvalue()
@@ -137,23 +149,24 @@ def inches(
 
 
 def minus(text: str) -> str:
-    """Text with the sign of subtraction for every hyphen."""
+    """Text with minus signs in place of hyphens."""
     return text.replace("-", "−")
 
 
-def polar_axes(figure: Figure, place: tuple[float, float, float, float]) -> Axes:
-    """Polar axes with zero at the top, turning clockwise."""
-    axes = figure.add_axes(place, projection="polar")
+def polar_axes(figure: Figure, place: tuple[float, float, float, float]) -> PolarAxes:
+    """Polar axes with zero at the top and angles clockwise."""
+    axes = cast(PolarAxes, figure.add_axes(place, projection="polar"))
     axes.set_theta_zero_location("N")
     axes.set_theta_direction(-1)
     return axes
 
 
 def far_field(results: Results, record: Record) -> FarField | None:
-    """The far field of a result file; None if it holds none, or if nothing is there to radiate.
+    """The far field of a result file; None if it holds none, or if the record has no slots.
 
-    Where the file knows the powers, fields are scaled so that the gain seen in pictures is that of the verdict: directivity
-    times efficiency times accepted power. The fields as stored lack the loss in the walls, and hold what the border sends back.
+    Where the file holds the powers, fields are scaled so that the gain in pictures is that of the verdict:
+    directivity times efficiency times accepted power. The stored fields do not include the loss in the walls,
+    and contain reflections from the boundary.
     """
     if "e_theta" not in results or not record.slots:
         return None

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.legend import Legend
 
-from simharness.plot.style import FAINT, STATES, at, sheet
+from simharness.plot.style import FAINT, STATES, at, canvas, sheet
 from simharness.records import Record
 from simharness.verdict.match_state import MatchState
 
@@ -28,18 +30,18 @@ def titled_sheet(
     state: MatchState | None = None,
     note: str = "",
 ) -> Figure:
-    """A sheet with its title, what it shows, and a line at its foot; everything else is placed in inches from below.
+    """A sheet with its title, its subject, and a line at its foot; all else is placed in inches from below.
 
     Parameters
     ----------
     width, height : float
-        Inches, for a title of one line: a longer one is wrapped and the sheet grows upwards by what it needs.
+        Inches, for a title of one line; a longer one is wrapped, and the sheet grows upwards accordingly.
     title, what : str
-        Of any length; words without a break are broken.
+        Of any length; words that are too long for a line are broken.
     size : float
         Of the title in points; one of more than two lines is set smaller.
     state : MatchState, optional
-        Said in its own colour at the end of the line of `what`.
+        Shown in its own colour at the end of the line of `what`.
     note : str
         The line at the foot, see `foot`.
     """
@@ -78,7 +80,7 @@ def titled_sheet(
     return figure
 
 
-def record_sheet(width: float, height: float, record: Record, what: str, **how) -> Figure:
+def record_sheet(width: float, height: float, record: Record, what: str, **how: Any) -> Figure:
     """A sheet with the title of a record, or its name where it has none; see `titled_sheet`."""
     return titled_sheet(width, height, record.title or record.name, what, **how)
 
@@ -87,7 +89,7 @@ def text_width(figure: Figure, text: str, size: float, weight: str = "normal") -
     """Of a text, inches."""
     font = FontProperties(size=size, weight=weight)
     return (
-        float(figure.canvas.get_renderer().get_text_width_height_descent(text, font, False)[0]) / figure.dpi
+        float(canvas(figure).get_renderer().get_text_width_height_descent(text, font, False)[0]) / figure.dpi
     )
 
 
@@ -141,7 +143,7 @@ def foot(figure: Figure, text: str) -> None:
         )
 
 
-def legend(figure: Figure, axes: Axes, x: float, y: float, **how) -> Legend:
+def legend(figure: Figure, axes: Axes, x: float, y: float, **how: Any) -> Legend:
     """Legend of what axes show, its upper left corner at a point in inches from below."""
     return figure.legend(
         *axes.get_legend_handles_labels(),

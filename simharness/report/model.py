@@ -14,7 +14,7 @@ from simharness.geometry.scene import Scene
 from simharness.geometry.solids import SUBSTRATE, Prism
 from simharness.numerics.decibels import decibels
 from simharness.plot import style
-from simharness.plot.sphere import RANGE_DB, gain_body
+from simharness.plot.gain_body import RANGE_DB, gain_body
 from simharness.records import Record
 from simharness.results.outputs import Results
 

@@ -1,4 +1,4 @@
-"""Who makes the runs of a sweep: processes of this machine, never more than its cores, or a Dask cluster."""
+"""Where the runs of a sweep are made: processes on this machine, at most one per core, or a Dask cluster."""
 
 from __future__ import annotations
 
@@ -14,35 +14,47 @@ from simharness.sweep.local import local_events
 
 
 @dataclass(frozen=True)
-class Hands:
-    """`workers`: runs at once, None where a cluster decides; `threads`: of the solver in each run."""
+class Backend:
+    """What makes the runs of a sweep.
+
+    Attributes
+    ----------
+    workers : int or None
+        Number of runs at once; None where the cluster decides.
+    threads : int
+        Solver threads in each run.
+    events : function
+        See `Workers`.
+    description : str
+        For the user.
+    """
 
     workers: int | None
     threads: int
     events: Workers
-    words: str
+    description: str
 
 
-def hands(
+def backend_for(
     plan: SweepPlan, missing: Mapping[str, int], workers: int | None, threads: int | None, cluster: str | None
-) -> Hands:
-    """Hands for the runs yet to be made, as asked for or as this machine allows.
+) -> Backend:
+    """The backend for the runs yet to be made, as requested or as this machine allows.
 
     Parameters
     ----------
     workers, threads : int or None
         See `worker_threads`.
     cluster : str or None
-        Address of a Dask scheduler; its workers get one solver thread a run unless told otherwise.
+        Address of a Dask scheduler; its workers use one solver thread per run unless `threads` is given.
 
     Raises
     ------
     InputError
-        More is asked for than there are cores.
+        More is requested than there are cores.
     """
     if cluster:
         threads = threads or 1
-        return Hands(
+        return Backend(
             None,
             threads,
             partial(cluster_events, address=cluster),
@@ -52,8 +64,8 @@ def hands(
     fit = workers_in_memory([plan.plans[i].memory for i in missing.values()], count)
     if fit < count:
         count, each = worker_threads(fit, threads, fit)
-    words = f"{counted(count, 'worker')} with {counted(each, 'solver thread')}{' each' * (count > 1)}"
-    return Hands(count, each, partial(local_events, workers=count), words)
+    description = f"{counted(count, 'worker')} with {counted(each, 'solver thread')}{' each' * (count > 1)}"
+    return Backend(count, each, partial(local_events, workers=count), description)
 
 
 def worker_threads(
@@ -64,7 +76,7 @@ def worker_threads(
     Parameters
     ----------
     workers, threads : int or None
-        As asked for; None: as many workers as cores and runs allow, and as many threads as leaves them.
+        As requested; None: as many workers as cores and runs allow, and as many threads as remain for each.
     runs : int
         Runs to be made.
     cores : int, optional
@@ -73,12 +85,14 @@ def worker_threads(
     Raises
     ------
     InputError
-        More is asked for than there are cores.
+        More is requested than there are cores.
 
     Examples
     --------
-    >>> [worker_threads(*asked, cores=4) for asked in ((None, None, 8), (None, None, 2), (3, None, 8), (None, 2, 8))]
-    [(4, 1), (2, 2), (3, 1), (2, 2)]
+    >>> worker_threads(None, None, 8, cores=4), worker_threads(None, None, 2, cores=4)
+    ((4, 1), (2, 2))
+    >>> worker_threads(3, None, 8, cores=4), worker_threads(None, 2, 8, cores=4)
+    ((3, 1), (2, 2))
     """
     cores = cores or usable_cores()
     if workers is not None and workers > cores:
@@ -95,7 +109,15 @@ def worker_threads(
 
 
 def workers_in_memory(needs: list[int], workers: int) -> int:
-    """The number of workers, or as many as free memory has room for at once when the largest runs meet; `needs` in bytes."""
+    """Number of workers for which free memory suffices even when the largest runs coincide.
+
+    Parameters
+    ----------
+    needs : list of int
+        Memory of each run, bytes.
+    workers : int
+        As many as are wanted; the result is this or less, at least 1.
+    """
     free = memory_available()
     largest = sorted(needs, reverse=True)
     return next((n for n in range(workers, 1, -1) if sum(largest[:n]) <= free), 1)

@@ -1,6 +1,6 @@
-"""The runs of a sweep in processes of this machine, one process for each run.
+"""The runs of a sweep in processes on this machine, one process for each run.
 
-A process of its own costs a second for its start, and makes a killed one cost no more than its run.
+A separate process takes a second to start; in return, one that is killed costs no more than its run.
 """
 
 from __future__ import annotations
@@ -18,30 +18,29 @@ from pathlib import Path
 from simharness.errors import HarnessError
 from simharness.files import atomic_write_bytes
 from simharness.printable import printable
-from simharness.solver.process import ProcessOutcome as ChildEnd
-from simharness.solver.process import supervise
+from simharness.solver.process import ProcessOutcome, supervise
 from simharness.sweep.table import STORED
-from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Event, Note, Outcome, Share, Task
+from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Event, Note, PointOutcome, Share, Task
 
 PROGRAM = (sys.executable, "-m", "simharness.sweep.worker")
-"""Command line of a worker; the file of its task is added."""
+"""Command line of a worker; the path of its task file is appended."""
 
 TRIES = 2
-"""A run whose worker was killed is made once more."""
+"""Attempts at a run whose worker is killed."""
 
 GRACE_S = 12.0
-"""A worker that is asked to end first ends its solver, which is given five seconds."""
+"""Time for a worker to end, s: it first stops its solver, which is given five seconds."""
 
 LONGEST = 300
-"""Characters of the last words of a worker that are told."""
+"""Characters of the last output line of a crashed worker that are shown."""
 
 _SENT = {STORED, FAILED, CANCELLED, REFUSED}
 
 
 def local_events(tasks: Sequence[Task], workers: int) -> Generator[Event, None, None]:
-    """Make the runs, some at once, and tell what happens; each task ends with its outcome.
+    """Make the runs, several at a time, and report their events; each task ends with its outcome.
 
-    Closing the generator ends all workers and their solvers, and waits until they are gone.
+    Closing the generator stops all workers and their solvers, and waits until they are gone.
     """
     waiting: queue.SimpleQueue[Task] = queue.SimpleQueue()
     events: queue.SimpleQueue[Event | None] = queue.SimpleQueue()
@@ -68,7 +67,7 @@ def local_events(tasks: Sequence[Task], workers: int) -> Generator[Event, None, 
 def _serve(
     waiting: queue.SimpleQueue, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path
 ) -> None:
-    """One after the other, until nothing waits; None at the end."""
+    """Make waiting tasks one after the other until none is left; None is put at the end."""
     try:
         while not cancel.is_set():
             task = waiting.get_nowait()
@@ -79,48 +78,53 @@ def _serve(
         events.put(None)
 
 
-def _made(task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path) -> Outcome:
-    """The run of a task by a worker, and by another one if the first is killed."""
+def _made(task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path) -> PointOutcome:
+    """The outcome of a task by a worker, or by another one if the first is killed."""
     for attempt in range(1, TRIES + 1):
         try:
             end, said = _worked(task, events, cancel, scratch)
         except HarnessError as error:
-            return Outcome(task.key, REFUSED, str(error))
+            return PointOutcome(task.key, REFUSED, str(error))
         if end.status == "cancelled":
-            return Outcome(task.key, CANCELLED, "interrupted")
+            return PointOutcome(task.key, CANCELLED, "interrupted")
         if said is not None:
             return said
         if end.signal is None:
             last = end.last_lines[-1] if end.last_lines else "no output"
-            return Outcome(
+            return PointOutcome(
                 task.key,
                 FAILED,
                 f"its worker crashed with code {end.returncode}: {printable(last.strip()[:LONGEST])}",
             )
         again = "it is made again" if attempt < TRIES else "it is given up"
-        events.put(Note(f"the worker on {task.words} was killed ({end.signal}): {again}"))
+        events.put(Note(f"the worker on {task.label} was killed ({end.signal}): {again}"))
         events.put(Share(task.key, 0.0))
-    return Outcome(task.key, LOST, f"its worker was killed {TRIES} times ({end.signal})")
+    return PointOutcome(task.key, LOST, f"its worker was killed {TRIES} times ({end.signal})")
 
 
 def _worked(
     task: Task, events: queue.SimpleQueue, cancel: threading.Event, scratch: Path
-) -> tuple[ChildEnd, Outcome | None]:
-    """One worker followed to its end; the outcome that it told, if it came so far."""
-    told: list[Outcome] = []
+) -> tuple[ProcessOutcome, PointOutcome | None]:
+    """One worker followed to its end, and the outcome that it reported, if any."""
+    reported: list[PointOutcome] = []
 
-    def heard(line: str) -> None:
-        # Whatever else the worker prints stays in its transcript.
+    def read_line(line: str) -> None:
+        # Any other output of the worker stays in its transcript.
         with contextlib.suppress(ValueError, KeyError, TypeError, AttributeError):
             said = json.loads(line)
             if said.get("status") in _SENT:
-                told.append(Outcome(task.key, said["status"], said["reason"]))
+                reported.append(PointOutcome(task.key, said["status"], said["reason"]))
             else:
                 events.put(Share(task.key, float(said["share"])))
 
     file = scratch / f"{task.key}.pickle"
     atomic_write_bytes(file, pickle.dumps(task))
     end = supervise(
-        [*PROGRAM, file], scratch, scratch / f"{task.key}.txt", on_line=heard, cancel=cancel, grace_s=GRACE_S
+        [*PROGRAM, file],
+        scratch,
+        scratch / f"{task.key}.txt",
+        on_line=read_line,
+        cancel=cancel,
+        grace_s=GRACE_S,
     )
-    return end, told[-1] if told else None
+    return end, reported[-1] if reported else None

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from simharness.plot import style, titles
 from simharness.plot.match import reflection_db
-from simharness.sweep.points import value_words
+from simharness.sweep.points import value_text
 from simharness.sweep.table import field_unit, figure_columns
 from simharness.verdict.assessment import LABELS
 
@@ -25,16 +25,16 @@ if TYPE_CHECKING:
 _PANELS = ("s11_at_centre", "resonance", "realized_gain")
 _SCALES = {"Hz": (1e-9, "GHz")}
 _MIN_SPAN = {"dB": 1.0, "dBi": 0.5}
-"""Of an axis: smaller changes mean nothing, and should not look as if they did."""
+"""Least span of an axis, so that meaningless changes do not look large."""
 
 _MAX_LABELS = 9
 _LOWEST_DB = -45.0
 _PANEL_WIDE, _NAMES_WIDE = 3.3, 1.15
-"""Widths of the small pictures, and of the words between them and the large one, inches."""
+"""Widths of the small charts, and of the texts between them and the large one, inches."""
 
 _COLOURS = matplotlib.colormaps["viridis"].resampled(256)
 _PALEST = 0.9
-"""The pale end of the colours is left out: it does not stand out from the paper."""
+"""The pale end of the colours is left out: it does not contrast with the paper."""
 
 
 def sweep_figure(found: Sweep) -> Figure:
@@ -54,7 +54,7 @@ def _quantity(field: str) -> str:
 
 
 def _places(found: Sweep) -> tuple[NDArray, str, list[str] | None]:
-    """Where the points lie on an axis, its label, and words for its ticks where values are not numbers."""
+    """Positions of the points on an axis, its label, and texts of its ticks where values are not numbers."""
     if len(found.variables) == 1 and found.variables[0].numeric:
         return (
             np.array([row.values[0] for row in found.rows], float),
@@ -63,7 +63,7 @@ def _places(found: Sweep) -> tuple[NDArray, str, list[str] | None]:
         )
     names = [
         ", ".join(
-            style.minus(value_words(value)) if isinstance(value, (int, float)) else value_words(value)
+            style.minus(value_text(value)) if isinstance(value, (int, float)) else value_text(value)
             for value in row.values
         )
         for row in found.rows
@@ -73,7 +73,7 @@ def _places(found: Sweep) -> tuple[NDArray, str, list[str] | None]:
 
 
 def _shown(found: Sweep) -> list[str]:
-    """Figures that some point has."""
+    """Figures that at least one point has."""
     return [name for name in _PANELS if np.isfinite(figure_columns(found.rows, name)[1]).any()]
 
 
@@ -84,7 +84,7 @@ def _curves(found: Sweep) -> Figure:
         7.0,
         found.record,
         f"S11 and figures over {', '.join(v.field for v in found.variables)}",
-        note=f"full wave, {found.quality} mesh; colours: {label}{_missing_words(found)}",
+        note=f"full wave, {found.quality} mesh; colours: {label}{_missing_text(found)}",
     )
     norm = Normalize(places.min(), places.max() if np.ptp(places) else places.min() + 1)
     left = figure.add_axes(style.inches(figure, 0.95, 0.95, 5.5, 4.95))
@@ -92,13 +92,12 @@ def _curves(found: Sweep) -> Figure:
     scale = figure.add_axes(style.inches(figure, 6.6, 0.95, 0.16, 4.95))
     bar = figure.colorbar(ScalarMappable(norm, _shades()), cax=scale)
     bar.outline.set_visible(False)
-    numbered = names is not None and not _fit_beside(figure, names, _PANEL_WIDE)
-    _name_ticks(
-        bar.ax.yaxis,
-        places,
-        [f"{n}: {name}".replace(", ", ",\n") for n, name in enumerate(names, 1)] if numbered else names,
-    )
-    if numbered:
+    short = names
+    if names is not None and not _fit_beside(figure, names, _PANEL_WIDE):
+        short = [f"{n}" for n in range(1, len(names) + 1)]
+        names = [f"{n}: {name}".replace(", ", ",\n") for n, name in zip(short, names)]
+    _name_ticks(bar.ax.yaxis, places, names)
+    if names is not short:
         bar.ax.tick_params(labelsize=_fitting_size(figure, bar.ax, _NAMES_WIDE))
     panels = _shown(found)
     for number, name in enumerate(panels):
@@ -107,20 +106,20 @@ def _curves(found: Sweep) -> Figure:
         )
         _draw_figure(axes, found, name, places)
         last = name == panels[-1]
-        _name_ticks(axes.xaxis, places, [f"{n}" for n in range(1, len(names) + 1)] if numbered else names)
+        _name_ticks(axes.xaxis, places, short)
         axes.tick_params(labelbottom=last)
         axes.set_xlabel(label if last else "")
     return figure
 
 
 def _fit_beside(figure: Figure, names: Sequence[str], room: float) -> bool:
-    """Whether names stand beside each other in a width, inches."""
+    """Whether names fit beside each other into a width in inches."""
     widest = max(titles.text_width(figure, name, 12.0) for name in names)
     return len(names) <= _MAX_LABELS and len(names) * (widest + 0.12) <= room
 
 
 def _fitting_size(figure: Figure, axes: Axes, room: float) -> float:
-    """Size in points at which the words beside a scale keep to a width in inches."""
+    """Size in points at which the texts beside a scale fit into a width in inches."""
     widest = max(
         titles.text_width(figure, line, 12.0)
         for label in axes.get_yticklabels()
@@ -138,7 +137,7 @@ def _colour(norm: Normalize, place: float) -> tuple[float, ...]:
 
 
 def _name_ticks(axis: matplotlib.axis.Axis, places: NDArray, names: Sequence[str] | None) -> None:
-    """Words in place of numbers where there are few, the numbers of the points otherwise."""
+    """Names in place of numbers where there are few, the numbers of the points otherwise."""
     if names is not None:
         few = len(names) <= _MAX_LABELS
         axis.set_ticks(places if few else places[:: -(-len(places) // _MAX_LABELS)], names if few else None)
@@ -172,7 +171,7 @@ def _draw_curves(axes: Axes, found: Sweep, colours: Sequence[tuple[float, ...]])
 
 
 def _draw_figure(axes: Axes, found: Sweep, name: str, places: NDArray) -> None:
-    """One figure over the points, with error bars where they are even."""
+    """One figure over the points, with error bars where they are symmetric."""
     unit, values, errors = figure_columns(found.rows, name)
     scale, unit = _SCALES.get(unit, (1.0, unit))
     values, errors = values * scale, errors * scale
@@ -186,7 +185,7 @@ def _draw_figure(axes: Axes, found: Sweep, name: str, places: NDArray) -> None:
         markersize=5.5,
         linewidth=1.4,
     )
-    # Deep matches have a bar that is even in the complex plane, not in dB: the table holds it.
+    # The error bar of a deep match is symmetric in the complex plane, not in dB: the table holds it.
     if unit != "dB":
         axes.errorbar(
             places[there],
@@ -209,14 +208,14 @@ def _draw_figure(axes: Axes, found: Sweep, name: str, places: NDArray) -> None:
 
 
 def _maps(found: Sweep) -> Figure:
-    """S11 at the centre, best match and gain over two fields, a cell for each point with its number."""
+    """S11 at the centre, best match and gain over two fields, one cell with its number for each point."""
     fields = found.variables
     figure = titles.record_sheet(
         14.6,
         6.2,
         found.record,
         f"S11 and figures over {fields[0].field} and {fields[1].field}",
-        note=f"full wave, {found.quality} mesh{_missing_words(found)}",
+        note=f"full wave, {found.quality} mesh{_missing_text(found)}",
     )
     shape = tuple(len(variable.values) for variable in fields)
     for column, name in enumerate(_shown(found)):
@@ -230,23 +229,22 @@ def _maps(found: Sweep) -> Figure:
             step = -(-len(variable.values) // _MAX_LABELS)
             axis.set_ticks(
                 range(0, len(variable.values), step),
-                [value_words(value) for value in variable.values[::step]],
+                [value_text(value) for value in variable.values[::step]],
             )
             axis.set_label_text(_quantity(variable.field))
     return figure
 
 
 def _draw_map(axes: Axes, grid: NDArray, form: str) -> None:
-    """Cells coloured by value; their numbers stand in them while there is room."""
-    image = axes.imshow(
-        np.ma.masked_invalid(grid), origin="lower", aspect="auto", cmap=_shades(), interpolation="none"
-    )
+    """Cells coloured by value; numbers are written into them where there is room."""
+    known = np.ma.masked_invalid(grid)
+    image = axes.imshow(known, origin="lower", aspect="auto", cmap=_shades(), interpolation="none")
     axes.grid(False)
     if max(grid.shape) > _MAX_LABELS:
         axes.figure.colorbar(image, ax=axes)
         return
+    light = np.ma.filled(image.norm(known), 1.0) > 0.6
     for (i, j), value in np.ndenumerate(grid):
-        light = np.isfinite(value) and image.norm(value) > 0.6
         text = style.minus(form.format(value)) if np.isfinite(value) else "none"
         axes.text(
             j,
@@ -255,10 +253,10 @@ def _draw_map(axes: Axes, grid: NDArray, form: str) -> None:
             ha="center",
             va="center",
             fontsize=10.5,
-            color=style.INK if light or text == "none" else "white",
+            color=style.INK if light[i, j] else "white",
         )
 
 
-def _missing_words(found: Sweep) -> str:
+def _missing_text(found: Sweep) -> str:
     missing = sum(not row.run for row in found.rows)
     return f"; points missing: {missing} of {len(found.rows)}" if missing else ""

@@ -18,15 +18,18 @@ from simharness.records import Record, parse_record
 from simharness.records.text import plain_data
 
 MAX_POINTS = 2000
-"""More points than this are taken for a slip of the pen."""
+"""More points than this are taken for a mistake."""
 
 LARGEST = 1e12
-"""No field of a record is so large: conductivities reach 1e9 S/m."""
+"""No field of a record is larger than this: conductivities reach 1e9 S/m."""
 
 SAID = 5
-"""Points that are not allowed are named up to this number."""
+"""Number of refused points that are named."""
 
-_FORMS = "must be like feed.height_mm=18:24:7 (start:stop:count), feed.height_mm=18,20,22 or slot.3.length_mm=58,59"
+_FORMS = (
+    "must be like feed.height_mm=18:24:7 (start:stop:count), feed.height_mm=18,20,22 "
+    "or slot.3.length_mm=58,59"
+)
 _LABELS = ("schema", "name", "title", "note")
 _DUST = 9
 """Decimals kept of equally spaced values, so that 18:24:7 means 19 and not 19.000000000000004."""
@@ -36,19 +39,19 @@ Value = float | int | str | bool
 
 @dataclass(frozen=True)
 class Variable:
-    """A field of the record, by its dotted name, and the values that it takes, in the units of the record."""
+    """A field of the record, by its dotted name, and the values that it takes, in units of the record."""
 
     field: str
     values: tuple[Value, ...]
 
     @property
     def numeric(self) -> bool:
-        """Whether its values are numbers, and so can be an axis."""
+        """Whether all values are numbers, so that they can form an axis."""
         return all(isinstance(value, (int, float)) and not isinstance(value, bool) for value in self.values)
 
 
 @dataclass(frozen=True)
-class Point:
+class SweepPoint:
     """One combination of values, in the order of the variables, and the record that it makes."""
 
     values: tuple[Value, ...]
@@ -56,12 +59,12 @@ class Point:
 
 
 def variable(text: str) -> Variable:
-    """A field and its values, as written on the command line.
+    """Parse a field and its values as written on the command line.
 
     Raises
     ------
     InputError
-        The text is of no known form.
+        The text has no known form.
 
     Examples
     --------
@@ -108,20 +111,20 @@ def _value(word: str) -> Value:
     return value if isinstance(value, (int, float)) else word.strip("\"'")
 
 
-def sweep_points(record: Record, variables: Sequence[Variable]) -> tuple[Point, ...]:
+def sweep_points(record: Record, variables: Sequence[Variable]) -> tuple[SweepPoint, ...]:
     """All combinations of the values, the last variable changing fastest.
 
     Raises
     ------
     InputError
-        A field is unknown, named twice or not to be varied, there are too many points, or the record does not allow
-        some of them; they are named with what would be allowed.
+        A field is unknown, given twice or cannot be varied, there are too many points, or some points are no
+        valid record; these are named with what would be allowed.
     """
     _check_fields(variables)
     points, refused = [], []
     for values in itertools.product(*(variable.values for variable in variables)):
         try:
-            points.append(Point(values, varied_record(record, variables, values)))
+            points.append(SweepPoint(values, varied_record(record, variables, values)))
         except InputError as error:
             refused.append((values, error))
     if refused:
@@ -157,12 +160,12 @@ def _check_slot(field: str) -> None:
 def _refusal(
     variables: Sequence[Variable], refused: Sequence[tuple[tuple[Value, ...], InputError]], count: int
 ) -> InputError:
-    """One error for all points that are not allowed, a line for each; one sentence where the field is what is wrong."""
+    """One error for all refused points, a line for each; one sentence where the field itself is wrong."""
     first = refused[0][1]
     if first.allowed.startswith(("unknown key", "the record has no table")):
         return first
     lines = [
-        f"at {point_words(variables, values)}: {problem}"
+        f"at {point_text(variables, values)}: {problem}"
         for values, error in refused[:SAID]
         for problem in error.problems
     ]
@@ -175,23 +178,24 @@ def _refusal(
     return found
 
 
-def point_words(variables: Sequence[Variable], values: Sequence[Value]) -> str:
-    """A point as people write it.
+def point_text(variables: Sequence[Variable], values: Sequence[Value]) -> str:
+    """A point as text.
 
     Examples
     --------
-    >>> point_words([Variable("feed.height_mm", (18.0,)), Variable("slot_rule.ends", ("round",))], (18.0, "round"))
+    >>> variables = [Variable("feed.height_mm", (18.0,)), Variable("slot_rule.ends", ("round",))]
+    >>> point_text(variables, (18.0, "round"))
     'feed.height_mm = 18, slot_rule.ends = round'
     """
-    return ", ".join(f"{variable.field} = {value_words(value)}" for variable, value in zip(variables, values))
+    return ", ".join(f"{variable.field} = {value_text(value)}" for variable, value in zip(variables, values))
 
 
-def value_words(value: Value) -> str:
-    """A value as it is written in a record, text without quotes.
+def value_text(value: Value) -> str:
+    """A value as it is written in a record, without quotes.
 
     Examples
     --------
-    >>> value_words(18.0), value_words(True), value_words("brass")
+    >>> value_text(18.0), value_text(True), value_text("brass")
     ('18', 'true', 'brass')
     """
     if isinstance(value, bool):
@@ -200,7 +204,7 @@ def value_words(value: Value) -> str:
 
 
 def varied_record(record: Record, variables: Sequence[Variable], values: Sequence[Value]) -> Record:
-    """The record with its fields at other values; numbered slots come last, after the rule that lays them.
+    """The record with other values of its fields; numbered slots are set after the rule that places them.
 
     Raises
     ------
@@ -217,31 +221,26 @@ def varied_record(record: Record, variables: Sequence[Variable], values: Sequenc
     for field, value in numbered.items():
         _, number, name = field.split(".")
         if int(number) > len(data["slot"]):
-            raise _problem(field, value, f"there are {len(data['slot'])} slots")
+            raise InputError(field, value, f"there are {len(data['slot'])} slots")
         _put(data["slot"][int(number) - 1], name, value, field)
     return parse_record(data, "sweep")
 
 
 def _put(data: dict[str, Any], name: str, value: Value, field: str = "") -> None:
-    """Set a field by its dotted name; a whole number stays one where the field holds one."""
+    """Set a field by its dotted name; where the field holds an integer, a whole number stays an integer."""
     *tables, last = name.split(".")
     for table in tables:
-        above, data = data, data.get(table)
-        if not isinstance(data, dict):
-            raise _problem(
+        above, inner = data, data.get(table)
+        if not isinstance(inner, dict):
+            raise InputError(
                 field or name, value, f"the record has no table [{table}]{meant_word(table, above)}"
             )
+        data = inner
     if isinstance(data.get(last), (dict, list)):
-        raise _problem(
+        raise InputError(
             field or name,
             value,
             f"is a table: name one of its fields, as in {name}.{next(iter(data[last]), '')}",
         )
     whole = type(data.get(last)) is int and isinstance(value, float) and value.is_integer()
     data[last] = int(value) if whole else value
-
-
-def _problem(what: str, value: Value, allowed: str) -> InputError:
-    error = InputError(what, value, allowed)
-    error.problems = [str(error)]
-    return error

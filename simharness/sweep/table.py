@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 from simharness.figures import Figure
 from simharness.records import Record
 from simharness.results.outputs import Results
-from simharness.sweep.points import Point, Value, Variable, value_words
+from simharness.sweep.points import SweepPoint, Value, Variable, value_text
 from simharness.verdict.assessment import LABELS, full_wave_figures
 
 FIGURES = tuple(name for name in LABELS if name != "input_impedance")
-"""Figures of the table; the impedance follows from S11, which the HDF5 file holds whole."""
+"""Figures of the table; the impedance follows from S11, which the HDF5 file holds in full."""
 
 STORED = "stored"
 _COLUMN_UNITS = {
@@ -34,7 +34,7 @@ FORMAT_VERSION = 1
 
 
 @dataclass(frozen=True)
-class Row:
+class SweepRow:
     """One point of a sweep.
 
     Attributes
@@ -67,23 +67,23 @@ class Sweep:
     record: Record
     quality: str
     variables: tuple[Variable, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[SweepRow, ...]
 
 
-def stored_row(point: Point, run: str, results: Results, quality: str) -> Row:
+def stored_row(point: SweepPoint, run: str, results: Results, quality: str) -> SweepRow:
     """The row of a point whose run is stored."""
     frequency, s11 = results["frequency"], results["s11"]
     figures = full_wave_figures(results, point.record, quality)
-    # The least value at the border of the span is no resonance.
+    # A minimum at the border of the span is no resonance.
     if figures["resonance"].value in (frequency[0], frequency[-1]):
-        figures["resonance"] = Figure(None, "Hz", "the best match lies at the border of the span")
-    return Row(
+        figures["resonance"] = Figure(None, "Hz", "the best match is at the border of the span")
+    return SweepRow(
         point.values, STORED, "", run, {n: figures[n] for n in FIGURES if n in figures}, frequency, s11
     )
 
 
-def figure_columns(rows: Sequence[Row], name: str) -> tuple[str, NDArray, NDArray]:
-    """Unit, values (n,) and error bars (n,) of one figure; NaN where a row has none."""
+def figure_columns(rows: Sequence[SweepRow], name: str) -> tuple[str, NDArray, NDArray]:
+    """Unit, values (n,) and half error bars (n,) of one figure; NaN where a row has none."""
     found = [row.figures.get(name) for row in rows]
     unit = next((figure.unit for figure in found if figure is not None), "")
     values = [np.nan if f is None or f.value is None else f.value for f in found]
@@ -91,15 +91,15 @@ def figure_columns(rows: Sequence[Row], name: str) -> tuple[str, NDArray, NDArra
     return unit, np.array(values, float), np.array(errors, float)
 
 
-def known_figures(rows: Sequence[Row]) -> list[str]:
-    """Those of `FIGURES` that some row has."""
+def known_figures(rows: Sequence[SweepRow]) -> list[str]:
+    """Those of `FIGURES` that at least one row has."""
     return [name for name in FIGURES if any(name in row.figures for row in rows)]
 
 
 def csv_text(found: Sweep) -> str:
     """The table as CSV: values as in the record, frequencies in GHz, an error column beside each figure."""
     columns: list[tuple[str, list[str]]] = [
-        (variable.field, [value_words(row.values[i]) for row in found.rows])
+        (variable.field, [value_text(row.values[i]) for row in found.rows])
         for i, variable in enumerate(found.variables)
     ]
     columns += [(name, [getattr(row, name) for row in found.rows]) for name in ("status", "run")]
@@ -117,14 +117,14 @@ def csv_text(found: Sweep) -> str:
 
 
 def _numbers(values: NDArray) -> list[str]:
-    """Seven significant digits; nothing where there is no number."""
+    """Seven significant digits; empty where there is no number."""
     return ["" if np.isnan(value) else f"{value:.7g}" for value in values]
 
 
 def hdf5_bytes(found: Sweep) -> memoryview:
-    """The table as an HDF5 file: groups `variables`, `figures` and `errors`, and S11 (points, frequencies) in full.
+    """The table as an HDF5 file: groups `variables`, `figures`, `errors`, and S11 (points, frequencies).
 
-    Frequencies stand in a row for each point, since a sweep may change the band. Rows without a run hold NaN.
+    Each point has its own row of frequencies, since a sweep may change the band. Rows without a run hold NaN.
     """
     image = io.BytesIO()
     with h5py.File(image, "w") as file:
@@ -139,8 +139,8 @@ def hdf5_bytes(found: Sweep) -> memoryview:
         for name in ("status", "run", "reason"):
             file[name] = [getattr(row, name) for row in found.rows]
         for i, variable in enumerate(found.variables):
-            values = [row.values[i] for row in found.rows]
-            data = file.create_dataset(f"variables/{variable.field}", data=_plain_array(values))
+            column = _plain_array([row.values[i] for row in found.rows])
+            data = file.create_dataset(f"variables/{variable.field}", data=column)
             data.attrs["unit"] = field_unit(variable.field)
         for name in known_figures(found.rows):
             unit, values, errors = figure_columns(found.rows, name)
@@ -160,10 +160,10 @@ def _plain_array(values: Sequence[Value]) -> NDArray | list[str]:
     """Numbers as an array, anything else as text."""
     if all(isinstance(value, (int, float)) and not isinstance(value, bool) for value in values):
         return np.array(values)
-    return [value_words(value) for value in values]
+    return [value_text(value) for value in values]
 
 
-def _curves(rows: Sequence[Row]) -> Iterator[tuple[str, str, NDArray]]:
+def _curves(rows: Sequence[SweepRow]) -> Iterator[tuple[str, str, NDArray]]:
     """Name, unit and array (points, frequencies) of the curves, padded with NaN."""
     longest = max(row.frequency.size for row in rows)
     for name, unit, kind in (("frequency", "Hz", float), ("s11", "1", complex)):

@@ -1,4 +1,4 @@
-"""One run of a sweep as it is handed to a worker, and what the worker hands back."""
+"""One run of a sweep as it is given to a worker, and what the worker returns."""
 
 from __future__ import annotations
 
@@ -16,20 +16,20 @@ from simharness.runs.store import Store
 from simharness.sweep.table import STORED
 
 FAILED, LOST, CANCELLED, REFUSED = "failed", "lost", "cancelled", "refused"
-"""The run itself failed; its worker was killed; interrupted; the machine must be mended first."""
+"""The run itself failed; its worker was killed; it was interrupted; the machine must be repaired first."""
 
 _AGAIN_S = 2.0
-"""Pause before a run that another process works on is looked for again."""
+"""Pause before a run that another process is making is looked up again, s."""
 
 
 @dataclass(frozen=True)
 class Task:
-    """A run to be made. `root`: folder of the runs, absolute; `words`: the point, for people."""
+    """A run to be made. `root`: the runs folder, absolute; `label`: the point, for the user."""
 
     plan: Plan
     record: Record
     root: Path
-    words: str
+    label: str
 
     @property
     def key(self) -> str:
@@ -38,8 +38,8 @@ class Task:
 
 
 @dataclass(frozen=True)
-class Outcome:
-    """How a task ended: `status` is "stored", or one of the words above with the `reason`."""
+class PointOutcome:
+    """How a task ended: `status` is "stored", or one of the above with the `reason`."""
 
     key: str
     status: str
@@ -56,39 +56,39 @@ class Share:
 
 @dataclass(frozen=True)
 class Note:
-    """A line for the person who waits."""
+    """A line for the user."""
 
     text: str
 
 
-Event = Outcome | Share | Note
-"""What the workers tell while a sweep goes on; the last of a task is its outcome."""
+Event = PointOutcome | Share | Note
+"""What the workers report while a sweep goes on; the last event of a task is its outcome."""
 
 
-def solved(task: Task, progress: Progress, cancelled: Callable[[], bool] = lambda: False) -> Outcome:
-    """Make the run of a task here and now, or wait for another process that works on the same.
+def solved(task: Task, progress: Progress, cancelled: Callable[[], bool] = lambda: False) -> PointOutcome:
+    """Make the run of a task in this process, or wait for another process that is making the same run.
 
     Parameters
     ----------
     progress : Progress
-        What it raises ends the run.
+        An exception that it raises ends the run.
     cancelled : callable
-        Asked while another process is waited for.
+        Called while another process is waited for.
     """
     patience = time.monotonic() + max(600.0, 3 * task.plan.most_seconds)
     while True:
         try:
             solve(task.plan, Store(task.root), task.record, progress=progress)
-            return Outcome(task.key, STORED)
+            return PointOutcome(task.key, STORED)
         except BusyError as error:
             if cancelled():
-                return Outcome(task.key, CANCELLED, "interrupted")
+                return PointOutcome(task.key, CANCELLED, "interrupted")
             if time.monotonic() > patience:
-                return Outcome(task.key, FAILED, str(error))
+                return PointOutcome(task.key, FAILED, str(error))
             time.sleep(_AGAIN_S)
         except (CancelledError, KeyboardInterrupt):
-            return Outcome(task.key, CANCELLED, "interrupted")
+            return PointOutcome(task.key, CANCELLED, "interrupted")
         except MachineError as error:
-            return Outcome(task.key, REFUSED, str(error))
+            return PointOutcome(task.key, REFUSED, str(error))
         except HarnessError as error:
-            return Outcome(task.key, FAILED, str(error))
+            return PointOutcome(task.key, FAILED, str(error))

@@ -1,6 +1,6 @@
-"""A worker process: makes the one run of the pickled task that it is given, and prints what happens.
+"""A worker process: makes the run of the pickled task that it is given, and prints its progress.
 
-Each line of its own is JSON with the key "share" or "status"; other lines are a transcript.
+Each line of its own is JSON with the key "share" or "status"; other lines are transcript.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ from simharness.solver.parent_death import die_with_parent
 from simharness.sweep.task import solved
 
 LONGEST = 2000
-"""Characters of a reason: what reads the lines cuts long ones."""
+"""Characters of a reason: long lines are cut by the reader."""
 
 
-class Told:
+class JsonProgress:
     """Progress as lines of JSON on standard output."""
 
     def note(self, text: str) -> None: ...
@@ -30,7 +30,7 @@ class Told:
 
 
 def interrupt(number: int, frame: object) -> None:
-    """A polite end is an interruption: the solver is ended and the run given up in order."""
+    """Turn a request to terminate into an interruption, so that solver and run are ended in order."""
     signal.raise_signal(signal.SIGINT)
 
 
@@ -40,7 +40,7 @@ def main() -> None:
     signal.signal(signal.SIGINT, signal.default_int_handler)
     signal.signal(signal.SIGTERM, interrupt)
     task = pickle.loads(Path(sys.argv[1]).read_bytes())
-    outcome = solved(task, Told())
+    outcome = solved(task, JsonProgress())
     print(json.dumps({"status": outcome.status, "reason": outcome.reason[:LONGEST]}), flush=True)
 
 

@@ -1,1 +1,1 @@
-"""How exact each dimension must be, and how many antennas of a number will do."""
+"""How exact each dimension must be, and what share of the antennas built meets the target."""

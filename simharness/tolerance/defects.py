@@ -1,4 +1,4 @@
-"""What an open seam does to an antenna: full wave, the sound antenna beside it."""
+"""Effect of an open seam on an antenna: full-wave runs with and without it."""
 
 from __future__ import annotations
 
@@ -29,11 +29,11 @@ class SeamStudy:
     ----------
     seam : Seam
     runs : tuple of 2 str
-        Names of the stored runs, the sound one first.
+        Names of the stored runs, that without the seam first.
     figures : dict
-        Name of a figure of `SHOWN` to its values, the sound one first.
+        Name of a figure of `SHOWN` to its values, that without the seam first.
     worst_s11 : tuple of 2 floats
-        Worst in the band, dB.
+        Largest |S11| in the band, dB.
     """
 
     seam: Seam
@@ -45,31 +45,31 @@ class SeamStudy:
 def seam_study(
     record: Record, store: Store, quality: str, gap_mm: float, progress: Progress | None = None
 ) -> SeamStudy:
-    """Solve an antenna as drawn, and with a seam open over half its length.
+    """Solve an antenna as drawn, and with a seam that is open over half its length.
 
     Parameters
     ----------
     quality : str
-        Of the mesh, one of `grid.QUALITIES`.
+        Of the mesh, one of `simharness.mesh.settings.QUALITIES`.
     gap_mm : float
-        Width of the slit.
+        Width of the gap, mm.
 
     Raises
     ------
     InputError
-        The slit is none.
+        The gap is not positive.
     SolverError, NotConvergedError, CancelledError, BusyError, StoreError, MachineError
-        As `run.solve`; what was finished before stays in the store.
+        As `runs.execution.solve`; runs that were finished before remain stored.
     """
     seam, progress = half_open_seam(record, gap_mm), progress or Silent()
-    sound = solve(record_plan(record, quality), store, record, progress=progress)
+    intact = solve(record_plan(record, quality), store, record, progress=progress)
     opened = plan(
         with_open_seam(antenna_scene(record), seam),
         SolverSettings(QUALITIES[quality]),
         quality=quality,
         notes={"open_seam_m": str(seam.gap)},
     )
-    # Kept without the record: nobody shall take it for a run of the antenna as drawn.
+    # Stored without the record: it must not be taken for a run of the antenna as drawn.
     leaky = solve(
         opened,
         store,
@@ -77,18 +77,18 @@ def seam_study(
         label=f"{record.name[:38]}-open-seam",
         progress=progress,
     )
-    results = sound.results(), leaky.results()
+    results = intact.results(), leaky.results()
     found = [full_wave_figures(result, record, quality) for result in results]
     figures = {
         name: (found[0][name], found[1][name]) for name in SHOWN if name in found[0] and name in found[1]
     }
-    worst = tuple(worst_in_band(record, result)[1] for result in results)
-    return SeamStudy(seam, (sound.path.name, leaky.path.name), figures, worst)
+    worst = worst_in_band(record, results[0])[1], worst_in_band(record, results[1])[1]
+    return SeamStudy(seam, (intact.path.name, leaky.path.name), figures, worst)
 
 
 def seam_sentence(study: SeamStudy) -> str:
-    """The study in words."""
-    seam, (sound, leaky) = study.seam, study.worst_s11
+    """The study as a sentence."""
+    seam, (intact, leaky) = study.seam, study.worst_s11
     gain = study.figures.get("realized_gain")
     change = (
         ""
@@ -96,6 +96,7 @@ def seam_sentence(study: SeamStudy) -> str:
         else f", the gain changes by {gain[1].value - gain[0].value:+.1f} dB"
     )
     return (
-        f"A seam left open by {seam.gap / MM:g} mm along the edge between the front and one side wall, over the middle {seam.end / MM - seam.start / MM:.0f} mm "
-        f"of the guide (full wave): the worst S11 in the band goes from {sound:.1f} to {leaky:.1f} dB{change}."
+        f"A seam left open by {seam.gap / MM:g} mm along the edge between the front and one side wall, over "
+        f"the middle {seam.end / MM - seam.start / MM:.0f} mm of the guide (full wave): the worst S11 in the "
+        f"band goes from {intact:.1f} to {leaky:.1f} dB{change}."
     )

@@ -1,4 +1,4 @@
-"""How far one dimension may be off before the match misses its target: guessed by a surrogate, found by the model itself."""
+"""How far one dimension may be off before S11 misses its target: by a surrogate first, then by the model."""
 
 from __future__ import annotations
 
@@ -14,22 +14,25 @@ from simharness.estimate.deviations import Deviation
 from simharness.estimate.response_surface import ResponseSurface
 
 ENOUGH_DB = 0.1
-"""Of the worst S11: how exactly an allowed deviation is found."""
+"""Accuracy of the worst S11 at an allowed deviation, dB."""
 
-_LOOKS = 5
+_STEPS = 5
+"""Evaluations of the model for one allowed deviation."""
+
 _SCAN = 80
+"""Intervals in which the surrogate is scanned."""
 
 
 @dataclass(frozen=True)
 class Allowed:
-    """How far one dimension may be off, all others as drawn, before the match misses its target.
+    """How far one dimension may be off, all others as drawn, before S11 misses its target.
 
     Attributes
     ----------
     less, more : float
         Downwards and upwards, both positive, mm or %.
     less_open, more_open : bool
-        Nothing went wrong as far as was looked.
+        The target is met over the whole range examined.
     """
 
     less: float
@@ -39,14 +42,14 @@ class Allowed:
 
     @property
     def either(self) -> float:
-        """The smaller of both ways."""
+        """The smaller of both directions."""
         return min(self.less, self.more)
 
 
 def allowed_deviation(
     model: ResponseSurface, dimension: Deviation, guessed: Callable[[NDArray], NDArray], target_db: float
 ) -> Allowed:
-    """Deviations of a dimension alone that the target bears.
+    """Largest deviations of one dimension alone for which the target is met.
 
     Parameters
     ----------
@@ -56,6 +59,7 @@ def allowed_deviation(
     guessed : function
         Worst S11 in the band, dB (s,), by a surrogate for amounts (s,).
     target_db : float
+        Of S11 in the band, dB.
     """
     ways = [_reach(model, dimension, guessed, target_db, end) for end in dimension.range(model.record)]
     (less, less_open), (more, more_open) = ways
@@ -69,7 +73,7 @@ def _reach(
     target_db: float,
     end: float,
 ) -> tuple[float, bool]:
-    """Amount towards an end at which the target is missed, and whether it never is."""
+    """Amount towards `end` at which the target is missed, and whether it is met all the way."""
     if not end:
         return 0.0, True
     scan = np.linspace(0.0, end, _SCAN + 1)
@@ -82,7 +86,7 @@ def _reach(
         amount = float(scan[first - 1] + part * (scan[first] - scan[first - 1]))
 
     def margin(value: float) -> float:
-        """Target less worst S11, dB, by the model itself; minus infinity where there is no such antenna."""
+        """Target minus worst S11, dB, by the model itself; minus infinity where there is no such antenna."""
         try:
             parts = model.parts(dimension.applied(model.record, value))
         except InputError:
@@ -93,10 +97,13 @@ def _reach(
 
 
 def _zero_of(margin: Callable[[float], float], amount: float, end: float, drawn: float) -> tuple[float, bool]:
-    """Where a margin, `drawn` at 0, falls to zero on the way to an end, by false position from a first guess."""
+    """Zero of a margin between 0, where it is `drawn`, and `end`, by false position from a first guess.
+
+    Returns the amount, and whether the margin remains positive up to `end`.
+    """
     good, good_margin = 0.0, drawn
     bad, bad_margin = None, 0.0
-    for _ in range(_LOOKS):
+    for _ in range(_STEPS):
         found = margin(amount)
         if found >= 0 and amount == end:
             return end, True

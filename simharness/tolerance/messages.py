@@ -1,4 +1,4 @@
-"""What the tolerances of an antenna mean, in sentences for the person with the file in hand."""
+"""The tolerances of an antenna in sentences."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ import numpy as np
 
 from simharness.records import Record
 from simharness.tolerance.study import Defect, Effect, ToleranceStudy, Yield
-from simharness.tolerance.tool_errors import TOOL_WORDS
+from simharness.tolerance.tool_errors import TOOL_NAMES
 from simharness.verdict.error_bars import ESTIMATE_ERROR
 
-_PHRASES = {
+_DIMENSIONS = {
     "probe height": "the height of the probe",
     "probe position": "the place of the probe",
     "probe rise": "the rise of the probe",
@@ -31,14 +31,14 @@ _PHRASES = {
 }
 
 _TIGHT = 3.0
-"""A dimension is tight when less than this many tolerances of the tools are allowed: several errors come together."""
+"""A dimension is critical when less than this many tolerances of the tools are allowed: errors add up."""
 
 _ROUGH = 0.05
-"""Error of the surrogate's S11 beyond which shares are rough."""
+"""Error of the surrogate's S11 beyond which shares are approximate."""
 
 
 def tolerance_sentences(record: Record, study: ToleranceStudy) -> tuple[str, ...]:
-    """The answers first, then what they rest on.
+    """The results first, then the basis on which they rest.
 
     Parameters
     ----------
@@ -55,12 +55,12 @@ def tolerance_sentences(record: Record, study: ToleranceStudy) -> tuple[str, ...
     )
 
 
-def amount_words(value: float, unit: str) -> str:
-    """A length or share that may be used up, rounded down to the digits it deserves.
+def allowance_text(value: float, unit: str) -> str:
+    """An allowed deviation in mm or %, rounded down to two significant digits or so.
 
     Examples
     --------
-    >>> amount_words(0.3879, "mm"), amount_words(2.68, "mm"), amount_words(0.51, "%")
+    >>> allowance_text(0.3879, "mm"), allowance_text(2.68, "mm"), allowance_text(0.51, "%")
     ('0.38 mm', '2.6 mm', '0.51 %')
     """
     digits = 1 if value >= 1 else 2
@@ -68,17 +68,18 @@ def amount_words(value: float, unit: str) -> str:
 
 
 def tolerance_text(effect: Effect) -> str:
-    """Tolerance of the tools: of all slots alike, and of each by itself where there is one."""
+    """Tolerance of the tools: common to all slots, and of each slot individually where there is one."""
     own, each = (f" + {effect.own_tolerance:g}", " each") if effect.own_tolerance else ("", "")
     return f"{effect.tolerance:g}{own} {effect.unit}{each}"
 
 
 def _limits(record: Record, study: ToleranceStudy) -> list[str]:
-    """Largest deviation of each dimension alone, the tight ones first."""
+    """Largest deviation of each dimension alone, the critical ones first."""
     worst, target = float(study.drawn.worst_s11[0]), record.band.target_s11_db
     if not study.allowed:
         return [
-            f"As drawn, S11 in the band is {worst:.1f} dB at worst where {target:g} dB is wanted: no dimension has anything to spare."
+            f"As drawn, S11 in the band is {worst:.1f} dB at worst where {target:g} dB is wanted: "
+            "no dimension has anything to spare."
         ]
     critical = sorted(
         (e for e in study.effects if not _is_free(e, study)),
@@ -91,21 +92,22 @@ def _limits(record: Record, study: ToleranceStudy) -> list[str]:
     if parts:
         text = "; ".join(parts)
         found.append(
-            f"{text[0].upper()}{text[1:]}: each alone, all others as drawn, before S11 in the band passes {target:g} dB."
+            f"{text[0].upper()}{text[1:]}: each alone, all others as drawn, "
+            f"before S11 in the band exceeds {target:g} dB."
         )
-    free = [_PHRASES[effect.name] for effect in study.effects if _is_free(effect, study)]
+    free = [_DIMENSIONS[effect.name] for effect in study.effects if _is_free(effect, study)]
     if free:
-        found.append(f"Not critical as far as was looked: {', '.join(free)}.")
+        found.append(f"Not critical within the range examined: {', '.join(free)}.")
     return found
 
 
 def _listed(effects: list[Effect], study: ToleranceStudy, first: str, then: str) -> list[str]:
-    """One clause about some dimensions; none about none."""
-    phrases = [
-        f"{_PHRASES[effect.name]} {then if n else first} {amount_words(study.allowed[effect.name].either, effect.unit)}"
-        for n, effect in enumerate(effects)
-    ]
-    return [", ".join(phrases)] if phrases else []
+    """One clause about some dimensions; an empty list for none."""
+    clauses = []
+    for n, effect in enumerate(effects):
+        allowance = allowance_text(study.allowed[effect.name].either, effect.unit)
+        clauses.append(f"{_DIMENSIONS[effect.name]} {then if n else first} {allowance}")
+    return [", ".join(clauses)] if clauses else []
 
 
 def _tolerances_allowed(effect: Effect, study: ToleranceStudy) -> float:
@@ -122,9 +124,10 @@ def _share(record: Record, study: ToleranceStudy) -> list[str]:
     sample, band = study.sample, record.band
     worst = sample.figures.worst_s11
     found = [
-        f"Made with {TOOL_WORDS[study.tools]}, all errors together, {yield_words(sample)} keep S11 at {band.target_s11_db:g} dB or "
-        f"better from {band.low_ghz:g} to {band.high_ghz:g} GHz. Half of them reach {np.median(worst):.1f} dB, 95 in 100 reach "
-        f"{np.quantile(worst, 0.95):.1f} dB; as drawn it is {study.drawn.worst_s11[0]:.1f} dB."
+        f"Made with {TOOL_NAMES[study.tools]}, all errors together, {yield_text(sample)} keep S11 at "
+        f"{band.target_s11_db:g} dB or better from {band.low_ghz:g} to {band.high_ghz:g} GHz. Half of them "
+        f"reach {np.median(worst):.1f} dB, 95 in 100 reach {np.quantile(worst, 0.95):.1f} dB; as drawn it is "
+        f"{study.drawn.worst_s11[0]:.1f} dB."
     ]
     spread = [
         float(np.nanstd(values)) if np.isfinite(values).any() else math.nan
@@ -132,22 +135,24 @@ def _share(record: Record, study: ToleranceStudy) -> list[str]:
     ]
     if math.isfinite(spread[0]):
         found.append(
-            f"The {study.resonance_is} scatters by ± {2e-6 * spread[0]:.0f} MHz and realized gain by ± {2 * spread[1]:.2f} dB (95 in 100)."
+            f"The {study.resonance_is} scatters by ± {2e-6 * spread[0]:.0f} MHz and realized gain by "
+            f"± {2 * spread[1]:.2f} dB (95 in 100)."
         )
     if sample.spot_error > _ROUGH:
         found.append(
-            f"These errors are large: S11 of the surrogate is up to {sample.spot_error:.2f} off, so take the share as rough."
+            f"These errors are large: S11 of the surrogate is up to {sample.spot_error:.2f} off, "
+            "so the share is only approximate."
         )
     return found
 
 
-def yield_words(sample: Yield) -> str:
-    """How many of a sample will do, and what that says of all such antennas, rounded outwards.
+def yield_text(sample: Yield) -> str:
+    """How many of a sample meet the target, and the share of all such antennas, rounded outwards.
 
     Examples
     --------
     >>> def made(good, count):
-    ...     return yield_words(Yield(None, np.arange(count) < good, 0.0))
+    ...     return yield_text(Yield(None, np.arange(count) < good, 0.0))
     >>> made(1999, 2000)
     '1,999 of 2,000 antennas (at least 99.7 % of all)'
     >>> made(2000, 2000), made(0, 500)
@@ -159,8 +164,8 @@ def yield_words(sample: Yield) -> str:
     digits = 0 if low >= 0.01 and high <= 0.99 else 1
     least = f"{math.floor(low * 10 ** (digits + 2)) / 10**digits:.{digits}f}"
     most = f"{math.ceil(high * 10 ** (digits + 2)) / 10**digits:.{digits}f}"
-    who = {count: "all", 0: "none"}.get(sample.good, f"{sample.good:,}")
-    # some failed or passed: an end that rounds to none or all of them says nothing
+    number = {count: "all", 0: "none"}.get(sample.good, f"{sample.good:,}")
+    # a bound that rounds to none or all of the antennas is left out
     ends = (
         f"at least {least}"
         if float(most) == 100
@@ -168,23 +173,26 @@ def yield_words(sample: Yield) -> str:
         if float(least) == 0
         else f"{least} to {most}"
     )
-    return f"{who} of {count:,} antennas ({ends} % of all)"
+    return f"{number} of {count:,} antennas ({ends} % of all)"
 
 
 def _defect(defect: Defect, study: ToleranceStudy) -> str:
     return (
-        f"If {defect.words}, S11 in the band is {defect.figures.worst_s11[0]:.1f} dB at worst and gain {defect.figures.gain[0]:.1f} dBi "
+        f"If {defect.description}, S11 in the band is {defect.figures.worst_s11[0]:.1f} dB at worst and "
+        f"gain {defect.figures.gain[0]:.1f} dBi "
         f"(as drawn {study.drawn.worst_s11[0]:.1f} dB and {study.drawn.gain[0]:.1f} dBi)."
     )
 
 
 def _basis(study: ToleranceStudy) -> str:
     model = (
-        f"the moment-method model, its S11 set right for the antenna as drawn by run {study.run}, whose own error remains"
+        f"the moment-method model, its S11 corrected for the antenna as drawn by run {study.run}, "
+        "whose own error remains"
         if study.run
-        else f"the moment-method model alone, whose own error of up to {ESTIMATE_ERROR['s11']:g} in S11 is not in the share; --run takes it off"
+        else f"the moment-method model alone, whose own error of up to {ESTIMATE_ERROR['s11']:g} in S11 "
+        "is not in the share; --run removes it"
     )
     return (
-        f"From {model}. The errors of {TOOL_WORDS[study.tools]} are common practice, without a source. A seam left open along an edge is not "
-        "in it."
+        f"From {model}. The errors of {TOOL_NAMES[study.tools]} are common practice, without a source. "
+        "A seam left open along an edge is not included."
     )

@@ -1,4 +1,4 @@
-"""The smooth model that tolerances are found with: of a record alone, or set right by a full-wave run."""
+"""The response surface for tolerances: of a record alone, or corrected by a full-wave run."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from simharness.tolerance.tool_errors import common_dimensions
 
 
 def response_surface(record: Record) -> ResponseSurface:
-    """The fast model of a record, good for slots that are longer and shorter by a step or more.
+    """The response surface of a record, valid for slots that are longer or shorter by a step or more.
 
     Raises
     ------
@@ -30,10 +30,10 @@ def response_surface(record: Record) -> ResponseSurface:
 
 
 def corrected_model(record: Record, frequency: NDArray, s11: NDArray) -> ResponseSurface:
-    """The fast model of a record, set right by a full-wave run of it.
+    """The response surface of a record, corrected by a full-wave run of it.
 
-    Its own dimensions are moved a little, as a comparison with a measurement does it, and what then is left is added: the
-    slopes turn with the curve that they belong to.
+    The dimensions of the model are shifted a little, as in a comparison with a measurement, and the remaining
+    difference is added, so that the slopes belong to the corrected curve.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Which dimensions matter: their effects ranked, how far each may be off, and the match of a sample."""
+"""Pictures of the tolerances: effects of the dimensions ranked, allowed deviations, S11 of a sample."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ from matplotlib.figure import Figure
 
 from simharness.plot import style, titles
 from simharness.records import Record
-from simharness.tolerance.messages import amount_words, tolerance_text
+from simharness.tolerance.messages import allowance_text, tolerance_text
 from simharness.tolerance.study import Effect, ToleranceStudy
-from simharness.tolerance.tool_errors import TOOL_WORDS
+from simharness.tolerance.tool_errors import TOOL_NAMES
 
 _ROW = 0.36
 _BINS = 36
@@ -24,12 +24,12 @@ def tolerance_figure(study: ToleranceStudy, record: Record) -> Figure:
     """Ranking of the dimensions on the left, the sample on the right."""
     rows = len(study.effects)
     height = max(7.2, 2.5 + _ROW * rows)
-    model = f"moment-method model, set right by run {study.run}" if study.run else "moment-method model"
+    model = f"moment-method model, corrected by run {study.run}" if study.run else "moment-method model"
     figure = titles.record_sheet(
         13.2,
         height,
         record,
-        f"Which dimensions matter: errors of {TOOL_WORDS[study.tools]}",
+        f"Which dimensions matter: errors of {TOOL_NAMES[study.tools]}",
         note=f"{model}; tolerances are common practice, kept in 95 of 100 cases",
     )
     up = height - 2.15
@@ -43,7 +43,7 @@ def tolerance_figure(study: ToleranceStudy, record: Record) -> Figure:
 
 
 def _draw_ranking(axes: Axes, study: ToleranceStudy) -> None:
-    """Change of S11 for the tolerance of each dimension; what each may be off alone stands beside its name."""
+    """Change of S11 for the tolerance of each dimension; the allowed deviation is printed beside its name."""
     places = np.arange(len(study.effects))
     shared = [effect.s11_change for effect in study.effects]
     own = [effect.own_s11_change for effect in study.effects]
@@ -62,7 +62,7 @@ def _draw_ranking(axes: Axes, study: ToleranceStudy) -> None:
         )
     axes.set_yticks(places, [effect.name for effect in study.effects], fontsize=11)
     axes.tick_params(axis="y", left=False, pad=_COLUMNS)
-    for place, effect in zip(places, study.effects):
+    for place, effect in enumerate(study.effects):
         _write(axes, place, tolerance_text(effect), _allowed_text(effect, study))
     _write(axes, -1.0, "tolerance", "allowed alone")
     axes.set(ylim=(len(places) - 0.4, -0.6), xlabel="change of S11 for the tolerance")
@@ -91,11 +91,11 @@ def _allowed_text(effect: Effect, study: ToleranceStudy) -> str:
     if allowed is None:
         return "none"
     beyond = "> " if allowed.less_open and allowed.more_open else ""
-    return f"{beyond}{amount_words(allowed.either, effect.unit)}"
+    return f"{beyond}{allowance_text(allowed.either, effect.unit)}"
 
 
 def _draw_shift(axes: Axes, study: ToleranceStudy) -> None:
-    """Shift of the resonance for the tolerance upwards."""
+    """Shift of the resonance for a deviation of plus one tolerance."""
     places = np.arange(len(study.effects))
     shifts = [1e-6 * effect.slopes["resonance"] * effect.tolerance for effect in study.effects]
     axes.barh(places, np.nan_to_num(shifts), color=style.METAL, height=0.62)

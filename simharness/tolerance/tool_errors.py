@@ -1,4 +1,4 @@
-"""The dimensions that tools make, one by one, and how exactly tools of two kinds make them."""
+"""The dimensions that tools make, and how exactly tools of two kinds make them."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from simharness.records import Record
 
 @dataclass(frozen=True)
 class Tolerance:
-    """What tools keep in 95 of 100 cases, either way, mm or %.
+    """Deviation that tools keep in 95 of 100 cases, to either side, mm or %.
 
     Attributes
     ----------
     common : float
-        Error that all slots share, or of a dimension of which there is one.
+        Error common to all slots, or of a single dimension.
     own : float
-        Error of each slot by itself; 0 where it makes no sense.
+        Individual error of each slot; 0 where there is none.
     """
 
     common: float
@@ -64,18 +64,19 @@ TOOLS: dict[str, dict[str, Tolerance]] = {
         "permittivity": Tolerance(5.0),
     },
 }
-"""Common practice, without a source: scriber, rule, drill, file and folding bench, or a three-axis milling machine on
-drawn tube. Sheet thickness, the permittivity of a laminate (per cent; glass epoxy) and the length and the bend of the probe are not the machine's; "scale" is the printed template, or the
-machine's axes."""
+"""Common practice, without a source: scriber, rule, drill, file and folding bench, or a three-axis milling
+machine on drawn tube. Sheet thickness, the permittivity of a laminate (per cent; glass epoxy) and the length
+and the bend of the probe do not depend on the machine; "scale" is the error of the printed template, or of
+the axes of the machine."""
 
-TOOL_WORDS = {"hand": "hand tools", "mill": "a milling machine"}
+TOOL_NAMES = {"hand": "hand tools", "mill": "a milling machine"}
 
 SLOT_FIELDS = {"slot length": "length_mm", "slot offset": "offset_mm", "slot position": "position_mm"}
-"""Dimensions in which every slot may have an error of its own, and their fields."""
+"""Dimensions in which every slot may have an individual error, and their fields."""
 
 
 def _one_slot(field: str, index: int) -> Callable[[dict[str, Any], float], None]:
-    """A change of one slot, outwards for the offset."""
+    """A change of one slot in the data of a record; of the offset outwards."""
 
     def change(data: dict[str, Any], amount: float) -> None:
         slot = data["slot"][index]
@@ -85,12 +86,12 @@ def _one_slot(field: str, index: int) -> Callable[[dict[str, Any], float], None]
 
 
 def common_dimensions(record: Record) -> tuple[Deviation, ...]:
-    """Dimensions of which there is one, or that all slots share."""
+    """Dimensions that exist once, or that all slots share."""
     return tuple(deviation for deviation in deviations(record) if deviation.unit)
 
 
 def slot_dimensions(record: Record) -> tuple[Deviation, ...]:
-    """Length, offset and position of each slot by itself, numbered from the near end."""
+    """Length, offset and position of each individual slot, numbered from the near end."""
     found = []
     for deviation in common_dimensions(record):
         if deviation.name in SLOT_FIELDS:

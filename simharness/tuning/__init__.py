@@ -1,1 +1,1 @@
-"""How long the probe must be: a few full-wave runs, each chosen by a model that learns from those before."""
+"""Tuning of the feed: a few full-wave runs, each proposed by a model that is corrected by those before."""

@@ -1,4 +1,4 @@
-"""S11 over the two dimensions that match a bent probe, with the runs on which the map rests."""
+"""Picture of S11 over the first two variables of a tuning, with the runs on which the map rests."""
 
 from __future__ import annotations
 
@@ -13,22 +13,23 @@ from simharness.numerics.decibels import amplitude_decibels
 from simharness.plot import style, titles
 
 if TYPE_CHECKING:
-    from simharness.tuning.search import Tuning
+    from simharness.tuning.result import Tuning
 
 _WIDTH, _HEIGHT = 8.6, 7.0
 _LEVELS = np.arange(-30.0, 1.0, 2.5)
 
 
 def tuning_map_figure(found: Tuning) -> Figure:
-    """Contours of |S11| in dB over the first two knobs, the target drawn out, runs marked in their order."""
+    """Contours of |S11| in dB over the first two variables, with the target and the numbered runs."""
     what = "worst S11 in the band" if found.objective.over == "band" else "S11 at the centre"
     target = style.minus(f"{found.record.band.target_s11_db:g}")
     figure = titles.record_sheet(
         _WIDTH,
         _HEIGHT,
         found.record,
-        f"{what[0].upper()}{what[1:]} against {found.variables[0].words} and {found.variables[1].words}",
-        note=f"estimate corrected by the runs ({found.quality} mesh); diamond: tuned; black line: the target, {target} dB",
+        f"{what[0].upper()}{what[1:]} against {found.variables[0].label} and {found.variables[1].label}",
+        note=f"estimate corrected by the runs ({found.quality} mesh); diamond: tuned; "
+        f"black line: the target, {target} dB",
     )
     axes = figure.add_axes(style.inches(figure, 0.95, 0.95, 6.3, 5.0))
     contours = draw_map(axes, found)
@@ -64,7 +65,7 @@ def draw_map(axes: Axes, found: Tuning) -> QuadContourSet:
         )
         axes.annotate(
             str(number),
-            run.values[:2],
+            (run.values[0], run.values[1]),
             (9, 6),
             textcoords="offset points",
             weight="bold",
@@ -73,7 +74,7 @@ def draw_map(axes: Axes, found: Tuning) -> QuadContourSet:
             zorder=4,
         )
     axes.set(xlim=first[[0, -1]], ylim=second[[0, -1]])
-    axes.set_xlabel(f"{found.variables[0].words}, mm")
-    axes.set_ylabel(f"{found.variables[1].words}, mm")
+    axes.set_xlabel(f"{found.variables[0].label}, mm")
+    axes.set_ylabel(f"{found.variables[1].label}, mm")
     axes.grid(False)
     return contours

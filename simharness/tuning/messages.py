@@ -1,33 +1,34 @@
-"""A tuning in sentences: what was found, how sure it is, how exact the cut must be."""
+"""A tuning in sentences: what was found, how certain it is, how exact the dimension must be."""
 
 from __future__ import annotations
 
-from simharness.records import BentProbe
-from simharness.tuning.search import DEEP, MIN_GAIN, NEAR, Tuning
+from simharness.tuning.feeds import tunable_feed
+from simharness.tuning.result import DEEP, MIN_GAIN, NEAR, Tuning
 from simharness.verdict.match_state import MatchState
 
 
 def tuning_sentences(found: Tuning) -> list[str]:
-    """Sentences in the order in which one wants to hear them."""
+    """All sentences, the most important first."""
     return [_what(found), *_target(found), *_flatness(found), *_sureness(found)]
 
 
 def _what(found: Tuning) -> str:
     moved = [
-        f"{variable.words} {after:.2f} mm"
+        f"{variable.label} {after:.2f} mm"
         + (f" (was {before:.2f})" if abs(after - before) > 1e-6 else " (as it was)")
         for variable, before, after in zip(
             found.variables, (variable.read(found.before) for variable in found.variables), found.best.values
         )
     ]
     return (
-        f"Tuned: {', '.join(moved)}. S11 is {_match(found.best.centre_db)} at {found.record.band.centre_ghz:g} GHz and at worst "
-        f"{_match(found.best.worst_db)} in the band, by a full-wave run ({found.quality} mesh)."
+        f"Tuned: {', '.join(moved)}. S11 is {_match(found.best.centre_db)} at "
+        f"{found.record.band.centre_ghz:g} GHz and at worst {_match(found.best.worst_db)} in the band, "
+        f"by a full-wave run ({found.quality} mesh)."
     )
 
 
 def _match(level: float) -> str:
-    """S11 in dB, no deeper than a mesh can tell."""
+    """S11 in dB, not deeper than a mesh can resolve."""
     return f"below {DEEP:g} dB" if level < DEEP else f"{level:.1f} dB"
 
 
@@ -36,9 +37,14 @@ def _target(found: Tuning) -> list[str]:
     where = f"from {band.low_ghz:g} to {band.high_ghz:g} GHz"
     close = found.state is MatchState.CLOSE
     if found.meets_target:
-        unsure = "too close to call, met by less than the error of this mesh: tune on a finer one before you rely on it"
-        return [f"The target of {band.target_s11_db:g} dB {where} is {unsure if close else 'met'}."]
-    which = " and ".join(variable.words for variable in found.variables)
+        state = "met"
+        if close:
+            state = (
+                "too close to call, met by less than the error of this mesh: "
+                "tune on a finer one before you rely on it"
+            )
+        return [f"The target of {band.target_s11_db:g} dB {where} is {state}."]
+    which = " and ".join(variable.label for variable in found.variables)
     if found.settled and not found.surprised:
         missed = f"is not met, and the {which} cannot do it: the best found is {worst:.1f} dB"
     else:
@@ -47,9 +53,9 @@ def _target(found: Tuning) -> list[str]:
     if close:
         said.append("It is missed by less than the error of this mesh: a finer one may say otherwise.")
     elif found.settled:
-        usable = ("slots",) if isinstance(found.record.feed, BentProbe) else ("back-short", "slots")
-        left = [name for name in usable if name not in {variable.name for variable in found.variables}]
-        if {"position", "back-short"} & {variable.name for variable in found.variables}:
+        names = {variable.name for variable in found.variables}
+        left = [name for name in tunable_feed(found.record).suggested if name not in names]
+        if {"position", "back-short"} & names:
             left = [name for name in left if name != "back-short"]
         if left:
             said.append(f"Tune more with {' '.join(f'--also {name}' for name in left)}.")
@@ -82,14 +88,14 @@ def _sureness(found: Tuning) -> list[str]:
     said = []
     if found.surprised:
         said.append(
-            f"The first run lay {found.runs[0].missed:.2f} in the complex plane from the estimate, more than both allow: look for a "
-            "slip in the record, and take the result for a beginning."
+            f"The first run lay {found.runs[0].missed:.2f} in the complex plane from the estimate, more than "
+            "the errors of both: look for a mistake in the record, and take the result as a starting point."
         )
     if found.at_border:
-        low, high = found.curve.height[[0, -1]]
+        low, high = found.curve.first[[0, -1]]
         said.append(
-            f"The best {found.variables[0].name} lies at an end of those looked at ({low:.1f} to {high:.1f} mm): look at the place of the "
-            "probe and the slots first."
+            f"The best {found.variables[0].name} lies at an end of the range examined "
+            f"({low:.1f} to {high:.1f} mm): look at the position of the probe and the slots first."
         )
     elif found.settled:
         deep = (
@@ -103,11 +109,12 @@ def _sureness(found: Tuning) -> list[str]:
     elif found.gain_db < MIN_GAIN:
         said.append(
             "The corrected model sees nothing to gain from another run, but it missed the last one by "
-            f"{found.runs[-1].missed:.2f} in the complex plane: solve a neighbouring {found.variables[0].name} before you rely on it."
+            f"{found.runs[-1].missed:.2f} in the complex plane: solve a neighbouring "
+            f"{found.variables[0].name} before you rely on it."
         )
     else:
         said.append(
-            f"After {what} the corrected model still promises {found.gain_db:.1f} dB more at {found.optimum[0]:.2f} mm of "
-            f"{found.variables[0].name}: tune the tuned record again."
+            f"After {what} the corrected model still promises {found.gain_db:.1f} dB more at "
+            f"{found.optimum[0]:.2f} mm of {found.variables[0].name}: tune the tuned record again."
         )
     return said

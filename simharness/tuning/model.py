@@ -1,9 +1,9 @@
-"""What a tuning makes small, and a fast model of it that learns from every full-wave run.
+"""The objective of a tuning, and a surrogate model of S11 that is corrected by every full-wave run.
 
 Before the first run the model is the estimate itself. The first run calibrates it
-(`simharness.estimate.surrogate`: the estimate's own dimensions are moved a little, what is left is added);
-what every run then shows beyond it is interpolated over the tuned dimensions and added too. The
-model therefore follows the estimate from run to run, and agrees with the runs where they are.
+(`simharness.estimate.surrogate`: dimensions of the estimate are shifted a little, the rest is added); what
+every run then shows beyond it is interpolated over the variables and added as well. The model therefore
+follows the estimate between the runs, and agrees with them where they are.
 """
 
 from __future__ import annotations
@@ -21,39 +21,41 @@ from simharness.errors import InputError
 from simharness.estimate.antenna import estimate_span
 from simharness.estimate.surrogate import Reflection, SpaceMappingSurrogate
 from simharness.records import Record
-from simharness.tuning.variables import Point, Variable, point, tuned_record
+from simharness.tuning.variables import Point, TuningVariable, point, tuned_record
 
 REACH = 1 / 30
-"""Distance over which the misfit of the fast model is alike, in free-space wavelengths."""
+"""Correlation length of the misfit of the surrogate, in free-space wavelengths."""
 
 RUN_NOISE = 1e-3
-"""Share of the misfit's variance that is put down to the mesh, which differs from run to run."""
+"""Share of the variance of the misfit that is attributed to the mesh, which differs from run to run."""
 
 _NODES = 17
-"""Values of the first knob at which the estimate is asked. Splines between them are within 0.002 of it for the shipped records."""
+"""Values of the first variable at which the estimate is evaluated. Splines between them are within 0.002 of
+it for the shipped records."""
 
 _MAP_NODES, _MAP_POINTS = 7, 61
-"""Values of either knob of a map at which the estimate is asked, and at which the map is given."""
+"""Values of either variable of a map at which the estimate is evaluated, and of the map itself."""
 
 _SAMPLES = 1001
 _WIDE, _NARROW = 41, 21
 """Frequencies over the span and over the band."""
 
 _BESIDE = 0.1
-"""Weight of the band where only the centre counts: of all ways to match the centre, it picks a wide one."""
+"""Weight of the band where only the centre counts: of all ways to match the centre, it selects a wide one."""
 
 
 @dataclass(frozen=True)
 class Objective:
-    """What is made small: |S11| at the centre, or at its worst in the band.
+    """What is minimized: |S11| at the centre, or its largest value in the band.
 
     Attributes
     ----------
     over : str
         "band" or "centre".
     frequency : (f,) array
-        Hz: all that the model computes.
+        Hz: all frequencies of the model.
     band : (f,) bool array
+        Whether each of them lies in the band.
     centre : int
         Index of the design frequency.
     """
@@ -72,7 +74,7 @@ class Objective:
         return np.abs(s11[..., self.band]).max(axis=-1)
 
     def size(self, s11: NDArray) -> NDArray:
-        """What is made small (...), of S11 (..., f)."""
+        """The objective (...), of S11 (..., f)."""
         return self.at_centre(s11) if self.over == "centre" else self.worst(s11)
 
     def weight(self) -> NDArray:
@@ -82,8 +84,8 @@ class Objective:
         return weight
 
 
-def tuning_aim(record: Record, over: str, span: tuple[float, float]) -> Objective:
-    """What a record is tuned for.
+def tuning_objective(record: Record, over: str, span: tuple[float, float]) -> Objective:
+    """The objective of a record.
 
     Parameters
     ----------
@@ -95,7 +97,7 @@ def tuning_aim(record: Record, over: str, span: tuple[float, float]) -> Objectiv
     Raises
     ------
     InputError
-        Another word.
+        `over` is another word.
     """
     if over not in ("band", "centre"):
         raise InputError("over", over, "must be band or centre")
@@ -110,12 +112,12 @@ def tuning_aim(record: Record, over: str, span: tuple[float, float]) -> Objectiv
 
 @dataclass(frozen=True)
 class TuningMap:
-    """|S11| over two knobs.
+    """|S11| over two variables.
 
     Attributes
     ----------
     first, second : (m,), (n,) arrays
-        Values of the knobs, mm.
+        Values of the variables, mm.
     centre, worst : (n, m) arrays
         |S11| at the design frequency, and the worst in the band.
     """
@@ -126,40 +128,44 @@ class TuningMap:
     worst: NDArray
 
     def size(self, objective: Objective) -> NDArray:
-        """What is made small (n, m)."""
+        """The objective (n, m)."""
         return self.centre if objective.over == "centre" else self.worst
 
 
 class TuningModel:
-    """S11 of a record over its knobs; see the top of this module.
+    """S11 of a record over its variables; see the top of this module.
 
     Parameters
     ----------
     record : Record
-    tuned : sequence of Variable
+    variables : sequence of TuningVariable
     objective : Objective
     reflection : function
-        The fast model that is corrected.
+        The estimate that is corrected.
     """
 
     def __init__(
-        self, record: Record, tuned: Sequence[Variable], objective: Objective, reflection: Reflection
+        self,
+        record: Record,
+        variables: Sequence[TuningVariable],
+        objective: Objective,
+        reflection: Reflection,
     ):
-        self._variables, self._objective, self._reflection = tuple(tuned), objective, reflection
+        self._variables, self._objective, self._reflection = tuple(variables), objective, reflection
         self._wave = 1e3 * C0 / record.band.centre
-        self._anchor, self._origin = record, np.array(point(record, tuned))
+        self._anchor, self._origin = record, np.array(point(record, variables))
         self._remainder: NDArray | float = 0.0
         self._known: list[tuple[Point, NDArray]] = []
         self._misfit: RBFInterpolator | None = None
         self._columns: dict[Point, CubicSpline] = {}
 
     def learn(self, record: Record, s11: NDArray) -> None:
-        """Take in a full-wave run: its record, and S11 (f,) at the frequencies of the aim."""
+        """Correct the model by a full-wave run: its record, and S11 (f,) at the objective's frequencies."""
         here = point(record, self._variables)
         if not self._known:
-            fast = SpaceMappingSurrogate(record, self._objective.frequency, s11, self._reflection)
-            self._anchor, self._origin = fast.calibrated, np.array(here)
-            self._remainder = s11 - self._reflection(fast.calibrated, self._objective.frequency)
+            surrogate = SpaceMappingSurrogate(record, self._objective.frequency, s11, self._reflection)
+            self._anchor, self._origin = surrogate.calibrated, np.array(here)
+            self._remainder = s11 - self._reflection(surrogate.calibrated, self._objective.frequency)
             self._columns.clear()
         self._known.append((here, s11))
         misfits = np.array([found - self._base(where) for where, found in self._known])
@@ -172,45 +178,45 @@ class TuningModel:
         """S11 (f,) at a point."""
         return self._base(values) + self._added(np.array([values]))[0]
 
-    def heights(self, values: Point) -> NDArray:
-        """Values (h,) of the first knob in mm, heights of a straight probe, that the model knows with the other knobs at a point, close together."""
+    def first_values(self, values: Point) -> NDArray:
+        """Closely spaced values (h,) of the first variable, mm, over its range; the others as in `values`."""
         nodes = self._column(values[1:]).x
         return np.linspace(nodes[0], nodes[-1], _SAMPLES)
 
-    def over_height(self, values: Point, heights: NDArray) -> NDArray:
-        """S11 (h, f) at values of the first knob in mm, the others at a point."""
-        places = np.column_stack([heights, *(np.full(heights.size, value) for value in values[1:])])
-        return self._column(values[1:])(heights) + self._added(places)
+    def over_first(self, values: Point, first: NDArray) -> NDArray:
+        """S11 (h, f) at values (h,) of the first variable, mm, the others as in `values`."""
+        places = np.column_stack([first, *(np.full(first.size, value) for value in values[1:])])
+        return self._column(values[1:])(first) + self._added(places)
 
     def map(self, values: Point) -> TuningMap:
-        """What is made small over the first two knobs, any others at a point.
+        """|S11| over the first two variables, any others as in `values`.
 
-        The base is asked at few points that can be made, and interpolated between them.
+        The base is evaluated at a few points, and interpolated between them.
         """
         nodes = [np.linspace(variable.least, variable.most, _MAP_NODES) for variable in self._variables[:2]]
-        columns = np.array([[self._asked((x, y, *values[2:])) for x in nodes[0]] for y in nodes[1]])
+        columns = np.array([[self._evaluated((x, y, *values[2:])) for x in nodes[0]] for y in nodes[1]])
         first, second = (np.linspace(line[0], line[-1], _MAP_POINTS) for line in nodes)
         base = CubicSpline(nodes[1], CubicSpline(nodes[0], columns, axis=1)(first))(second)
         places = np.array([(x, y, *values[2:]) for y in second for x in first])
         s11 = base + self._added(places).reshape(base.shape)
         return TuningMap(first, second, self._objective.at_centre(s11), self._objective.worst(s11))
 
-    def _asked(self, values: Point) -> NDArray:
-        """The base (f,) at a point, or a reflection of everything where it cannot be made."""
+    def _evaluated(self, values: Point) -> NDArray:
+        """The base (f,) at a point; total reflection where no such antenna exists."""
         try:
             return self._base(values)
         except InputError:
             return np.ones(self._objective.frequency.size, dtype=complex)
 
     def proposal(self, start: Point) -> Point:
-        """The best point as far as the model knows: the other knobs by least squares over the band, then the first."""
+        """The best point by the model: all variables by least squares, then the first one by a scan."""
         values = self._balanced(start) if len(self._variables) > 1 else start
-        heights = self.heights(values)
-        best = int(np.argmin(self._objective.size(self.over_height(values, heights))))
-        return float(heights[best]), *values[1:]
+        first = self.first_values(values)
+        best = int(np.argmin(self._objective.size(self.over_first(values, first))))
+        return float(first[best]), *values[1:]
 
     def _balanced(self, start: Point) -> Point:
-        """All knobs for the least mean |S11|^2, from a point on."""
+        """All variables for the least weighted mean |S11|^2, from a starting point."""
         weight = self._objective.weight()
         low, high = (
             np.array([getattr(variable, end) for variable in self._variables]) / self._wave
@@ -221,7 +227,7 @@ class TuningModel:
         def misfit(x: NDArray) -> NDArray:
             try:
                 s11 = weight * self.s11(tuple(x * self._wave))
-            except InputError:  # no such antenna: as bad as one that reflects everything
+            except InputError:  # no such antenna: as total reflection
                 s11 = weight + 0j
             return np.concatenate([s11.real, s11.imag])
 
@@ -232,26 +238,26 @@ class TuningModel:
         return tuple(float(value) for value in found.x * self._wave)
 
     def _base(self, values: Point) -> NDArray:
-        """The estimate, calibrated by the first run, with what it then lacked there."""
+        """The estimate (f,) at a point, calibrated by the first run, with the remaining difference there."""
         moved = np.array(point(self._anchor, self._variables)) + np.array(values) - self._origin
         record = tuned_record(self._anchor, self._variables, tuple(float(value) for value in moved))
         return self._reflection(record, self._objective.frequency) + self._remainder
 
     def _added(self, places: NDArray) -> NDArray:
-        """What the runs show beyond the base (n, f), at points (n, k)."""
+        """Correction by the runs beyond the base (n, f), at points (n, k)."""
         if self._misfit is None:
             return np.zeros((len(places), self._objective.frequency.size), dtype=complex)
         return self._misfit(places / (REACH * self._wave))
 
     def _column(self, others: Point) -> CubicSpline:
-        """The base over the first knob, the others at their values."""
+        """The base over the first variable, the others at their values."""
         if others not in self._columns:
-            heights, s11 = [], []
-            for height in np.linspace(self._variables[0].least, self._variables[0].most, _NODES):
+            nodes, s11 = [], []
+            for node in np.linspace(self._variables[0].least, self._variables[0].most, _NODES):
                 try:
-                    s11.append(self._base((float(height), *others)))
+                    s11.append(self._base((float(node), *others)))
                 except InputError:  # the calibrated probe would touch a wall
                     continue
-                heights.append(height)
-            self._columns[others] = CubicSpline(heights, s11)
+                nodes.append(node)
+            self._columns[others] = CubicSpline(nodes, s11)
         return self._columns[others]

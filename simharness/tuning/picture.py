@@ -1,8 +1,8 @@
-"""S11 against the height of a straight probe or the leg of a bent one, with the runs on which the curves rest."""
+"""Picture of S11 against the first variable of a tuning, with the runs on which the curves rest."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -10,15 +10,15 @@ from matplotlib.figure import Figure
 from simharness.plot import style, titles
 
 if TYPE_CHECKING:
-    from simharness.tuning.search import Tuning
+    from simharness.tuning.result import Tuning
 
 _WIDTH, _HEIGHT = 8.6, 6.0
-_RUN = {"marker": "o", "markersize": 7, "linestyle": "none"}
-_CHOSEN = {"marker": "D", "markersize": 9, "linestyle": "none"}
+_RUN: dict[str, Any] = {"marker": "o", "markersize": 7, "linestyle": "none"}
+_CHOSEN: dict[str, Any] = {"marker": "D", "markersize": 9, "linestyle": "none"}
 
 
 def tuning_figure(found: Tuning) -> Figure:
-    """Worst S11 in the band and S11 at its centre over the first knob, runs marked, the range of nearly equal values shaded."""
+    """S11, worst in the band and at its centre, over the first variable, with runs and near-best values."""
     others = ", ".join(
         f"{variable.name} {value:.2f} mm"
         for variable, value in zip(found.variables[1:], found.best.values[1:])
@@ -27,7 +27,7 @@ def tuning_figure(found: Tuning) -> Figure:
         _WIDTH,
         _HEIGHT,
         found.record,
-        f"S11 against the {found.variables[0].words}",
+        f"S11 against the {found.variables[0].label}",
         note=f"curves: the estimate corrected by the runs ({found.quality} mesh)"
         + (f", for {others}" if others else ""),
     )
@@ -38,18 +38,18 @@ def tuning_figure(found: Tuning) -> Figure:
 
 
 def draw_tuning(axes: Axes, found: Tuning) -> None:
-    """Curves, runs, target, and what was chosen."""
+    """Curves, runs, target, and the tuned value."""
     curve, best = found.curve, found.best
     axes.axvspan(*found.near, color=style.BAND, zorder=0, label="within 1 dB")
     axes.axhline(found.record.band.target_s11_db, color=style.FAINT, linewidth=1.2, label="target")
     axes.plot(
-        found.estimate_curve.height,
+        found.estimate_curve.first,
         found.estimate_curve.over(found.objective),
         label="estimate before any run",
         **style.ESTIMATE_LINE,
     )
-    axes.plot(curve.height, curve.centre_db, label="at the centre", **style.SECOND_LINE)
-    axes.plot(curve.height, curve.worst_db, label="worst in the band", **style.SOLVER_LINE)
+    axes.plot(curve.first, curve.centre_db, label="at the centre", **style.SECOND_LINE)
+    axes.plot(curve.first, curve.worst_db, label="worst in the band", **style.SOLVER_LINE)
     for run in found.runs:
         mark = _CHOSEN if run is best else _RUN
         for value, colour in ((run.centre_db, style.SECOND), (run.worst_db, style.SOLVER)):
@@ -57,8 +57,8 @@ def draw_tuning(axes: Axes, found: Tuning) -> None:
     for mark, label in ((_RUN, "full-wave runs"), (_CHOSEN, "tuned")):
         axes.plot([], [], color=style.INK, label=label, **mark)
     bottom = max(min(run.centre_db for run in found.runs), float(curve.centre_db.min()), -45.0)
-    axes.set(xlim=(curve.height[0], curve.height[-1]), ylim=(min(-20.0, bottom - 4), 0.5))
-    # Above the match both curves are far down, so the top is free.
+    axes.set(xlim=(curve.first[0], curve.first[-1]), ylim=(min(-20.0, bottom - 4), 0.5))
+    # At the match both curves are far below, so the top is free.
     axes.annotate(
         f"{best.values[0]:.2f} mm",
         (best.values[0], axes.get_ylim()[1]),
@@ -68,6 +68,6 @@ def draw_tuning(axes: Axes, found: Tuning) -> None:
         weight="bold",
         color=style.SOLVER,
     )
-    axes.set_xlabel(f"{found.variables[0].words}, mm")
+    axes.set_xlabel(f"{found.variables[0].label}, mm")
     axes.set_ylabel("|S11|, dB")
     axes.yaxis.set_major_formatter(lambda value, _: style.minus(f"{value:g}"))

@@ -1,8 +1,9 @@
-"""Height of the probe, or the legs of a bent one, and what else is asked for, for the best match: few full-wave runs steered by a fast model.
+"""Tuning of a feed for the best match by a few full-wave runs, steered by the estimate as a surrogate.
 
-The fast model proposes, a full-wave run answers, the model learns from it (`tuning_model`) and proposes again, until it
-sees nothing more to gain or the runs are used up. The tuned record is always one that was run. Proposals depend on
-the runs alone, and runs are found again in the store: an interrupted tuning goes on where it stopped.
+The surrogate proposes a point, a full-wave run answers, the model is corrected by it (`tuning.model`) and
+proposes again, until no further gain is expected or the runs are used up. The tuned record is always one that
+was run. Proposals depend on the runs alone, and stored runs are found again: an interrupted tuning continues
+where it stopped.
 """
 
 from __future__ import annotations
@@ -18,182 +19,37 @@ from simharness.errors import InputError
 from simharness.estimate.surrogate import Reflection, estimated_reflection
 from simharness.numerics.decibels import amplitude_decibels
 from simharness.progress import Progress, Silent
-from simharness.records import BentProbe, Record
+from simharness.records import Record
 from simharness.results.match import worst_in_band
 from simharness.runs.execution import solve
 from simharness.runs.planning import Plan, record_plan
 from simharness.runs.store import Store
 from simharness.solver.machine import Machine, machine
-from simharness.tuning.model import Objective, TuningMap, TuningModel, tuning_aim
+from simharness.tuning.feeds import tunable_feed
+from simharness.tuning.model import Objective, TuningModel, tuning_objective
+from simharness.tuning.result import DEEP, HALF_MM, MIN_GAIN, NEAR, MatchCurve, TunedRun, Tuning
 from simharness.tuning.variables import (
     Point,
-    Variable,
+    TuningVariable,
     point,
-    point_words,
+    point_text,
     tuned_note,
     tuned_record,
     tuning_variables,
 )
 from simharness.verdict.assessment import full_wave_figures
-from simharness.verdict.error_bars import ESTIMATE_ERROR, estimate_error, solver_error
-from simharness.verdict.match_state import MatchState, match_state
+from simharness.verdict.error_bars import ESTIMATE_ERROR
 
 MAX_RUNS = 3
-
-MIN_GAIN = 0.5
-"""A run is made when it promises to better |S11| by as much, dB."""
-
-DEEP = -30.0
-"""Matches deeper than this count as equally good, dB: no mesh is as true as the difference."""
+"""Full-wave runs of a tuning, unless another number is asked for."""
 
 BELIEVED = 2 * ESTIMATE_ERROR["s11"]
-"""A model that missed the last run by more, in the complex plane, is not believed when it sees nothing to gain."""
-
-NEAR = 1.0
-"""What counts as nearly as good as the best, dB."""
-
-HALF_MM = 0.5
-
-
-@dataclass(frozen=True)
-class TunedRun:
-    """A full-wave run that was learned from.
-
-    Attributes
-    ----------
-    name : str
-        Of the stored run.
-    record : Record
-    values : tuple of float
-        Of the knobs, mm.
-    s11 : (f,) complex array
-        At `Tuning.objective.frequency`.
-    centre_db, worst_db : float
-        |S11| at the design frequency, and the worst in the band.
-    missed : float
-        Largest distance in the band, in the complex plane, from what the model had foretold.
-    """
-
-    name: str
-    record: Record
-    values: Point
-    s11: NDArray
-    centre_db: float
-    worst_db: float
-    missed: float
-
-
-@dataclass(frozen=True)
-class HeightCurve:
-    """|S11| against the first knob, the height of a straight probe, the others held.
-
-    Attributes
-    ----------
-    height : (h,) array
-        mm.
-    centre_db, worst_db : (h,) arrays
-        At the design frequency, and the worst in the band.
-    """
-
-    height: NDArray
-    centre_db: NDArray
-    worst_db: NDArray
-
-    def over(self, objective: Objective) -> NDArray:
-        """What is made small (h,), dB."""
-        return self.centre_db if objective.over == "centre" else self.worst_db
-
-
-@dataclass(frozen=True)
-class Tuning:
-    """Result of `tune`.
-
-    Attributes
-    ----------
-    before, record : Record
-        As it was, and as tuned.
-    quality : str
-        Of the mesh.
-    objective : Objective
-    variables : tuple of Variable
-    runs : tuple of TunedRun
-        In their order.
-    best : TunedRun
-        That of the tuned record.
-    settled : bool
-        Whether the model sees nothing more to gain by the same knobs, and had foretold the last run well enough to be believed.
-    optimum : tuple of float
-        Where the corrected model sees the best, mm, before rounding.
-    gain_db : float
-        By how much it is better there, once rounded, than the best run, dB.
-    estimate_curve, curve : HeightCurve
-        By the estimate before any run, the other knobs as they were; by the corrected model, the other knobs as tuned.
-    near : tuple of 2 floats
-        Least and largest value of the first knob within `NEAR` of the tuned one, mm, without a gap between.
-    keeps : tuple of 2 floats or None
-        Least and largest value of it that keep the record's target over the band, mm; None where the tuned one misses it.
-    map : TuningMap or None
-        By the corrected model, over the two knobs of a bent probe; None for a straight one.
-    shorter_db, longer_db : float or None
-        What half a millimetre less and more costs, dB; None beyond the curve.
-    """
-
-    before: Record
-    record: Record
-    quality: str
-    objective: Objective
-    variables: tuple[Variable, ...]
-    runs: tuple[TunedRun, ...]
-    best: TunedRun
-    settled: bool
-    optimum: Point
-    gain_db: float
-    estimate_curve: HeightCurve
-    curve: HeightCurve
-    near: tuple[float, float]
-    keeps: tuple[float, float] | None
-    shorter_db: float | None
-    longer_db: float | None
-    map: TuningMap | None = None
-
-    @property
-    def meets_target(self) -> bool:
-        """Whether the tuned record's run stays below the target over the whole band."""
-        return self.best.worst_db <= self.record.band.target_s11_db
-
-    @property
-    def state(self) -> MatchState:
-        """How the tuned record's run stands to the target, for what its mesh is good for."""
-        return match_state(
-            self.best.worst_db, self.record.band.target_s11_db, solver_error(self.record, self.quality)["s11"]
-        )
-
-    @property
-    def conclusion(self) -> str:
-        """How it ended, in one line."""
-        band = self.record.band
-        return (
-            f"{self.state.headline}: S11 of the tuned record is at worst {self.best.worst_db:.1f} dB from {band.low_ghz:g} to "
-            f"{band.high_ghz:g} GHz ({self.quality} mesh), the target {band.target_s11_db:g} dB."
-        )
-
-    @property
-    def surprised(self) -> bool:
-        """Whether the first run came out farther from the estimate than both allow."""
-        return (
-            self.runs[0].missed
-            > estimate_error(self.record)["s11"] + solver_error(self.record, self.quality)["s11"]
-        )
-
-    @property
-    def at_border(self) -> bool:
-        """Whether the best value of the first knob lies at an end of those looked at."""
-        return self.optimum[0] in (self.curve.height[0], self.curve.height[-1])
+"""Largest error of the last prediction, in the complex plane, with which the model is still trusted."""
 
 
 @dataclass
 class _Search:
-    """A tuning under way: what is wanted, the model, and the runs so far."""
+    """A tuning in progress: what is tuned, the model, and the runs so far."""
 
     record: Record
     store: Store
@@ -201,48 +57,43 @@ class _Search:
     name: str
     step_mm: float
     on: Machine
-    variables: tuple[Variable, ...]
+    variables: tuple[TuningVariable, ...]
     objective: Objective
     model: TuningModel
     runs: list[TunedRun] = field(default_factory=list)
 
     @property
-    def best(self) -> TunedRun | None:
-        """The run with the least of what is made small."""
-        return min(self.runs, key=lambda run: float(self.objective.size(run.s11)), default=None)
+    def best(self) -> TunedRun:
+        """The run with the smallest objective; there must be one."""
+        return min(self.runs, key=lambda run: float(self.objective.size(run.s11)))
 
     @property
     def predicted(self) -> bool:
-        """Whether the last run came out near enough to what the model said for its trend to be believed."""
+        """Whether the model predicted the last run well enough for its trend to be trusted."""
         return bool(self.runs) and self.runs[-1].missed <= BELIEVED
 
     def tried(self, record: Record) -> bool:
-        """Whether this very record was run."""
+        """Whether the record with these values was run."""
         return point(record, self.variables) in [run.values for run in self.runs]
 
     def proposal(self) -> tuple[Record, Point, float]:
-        """The record to run next, the model's optimum before rounding, and what it promises to gain, dB."""
-        best = self.best
-        optimum = self.model.proposal(point(self.record, self.variables) if best is None else best.values)
+        """The record to run next, the model's optimum (mm) before rounding, and the predicted gain, dB."""
+        start = self.best.values if self.runs else point(self.record, self.variables)
+        optimum = self.model.proposal(start)
         record = tuned_record(self.record, self.variables, optimum, self.step_mm)
-        if best is None:
+        if not self.runs:
             return record, optimum, np.inf
-        there, here = (
-            self.objective.size(s11) for s11 in (self.model.s11(point(record, self.variables)), best.s11)
-        )
-        return (
-            record,
-            optimum,
-            float(np.maximum(amplitude_decibels(here), DEEP) - np.maximum(amplitude_decibels(there), DEEP)),
-        )
+        curves = self.best.s11, self.model.s11(point(record, self.variables))
+        here, there = (np.maximum(amplitude_decibels(self.objective.size(s11)), DEEP) for s11 in curves)
+        return record, optimum, float(here - there)
 
     def run(self, record: Record, progress: Progress) -> None:
-        """Solve a record, and learn from it."""
+        """Solve a record, and correct the model by it."""
         record = record.model_copy(update={"name": self.name})
         self.learn(record, record_plan(record, self.quality, on=self.on), progress)
 
     def learn(self, record: Record, what: Plan, progress: Progress) -> None:
-        """Take in the run of a record, the stored one where there is one."""
+        """Correct the model by the run of a record, which is solved unless it is stored."""
         run = solve(what, self.store, record, progress=progress)
         results, here = run.results(), point(record, self.variables)
         s11 = CubicSpline(results["frequency"], results["s11"])(self.objective.frequency)
@@ -252,12 +103,12 @@ class _Search:
         worst = worst_in_band(record, results)[1]
         self.runs.append(TunedRun(run.path.name, record, here, s11, centre, worst, missed))
 
-    def curve(self, values: Point) -> HeightCurve:
-        """What the model now says over the height, the other knobs at a point."""
-        height = self.model.heights(values)
-        s11 = self.model.over_height(values, height)
-        return HeightCurve(
-            height,
+    def curve(self, values: Point) -> MatchCurve:
+        """S11 by the present model over the first variable, the others as in `values`."""
+        first = self.model.first_values(values)
+        s11 = self.model.over_first(values, first)
+        return MatchCurve(
+            first,
             amplitude_decibels(self.objective.at_centre(s11)),
             amplitude_decibels(self.objective.worst(s11)),
         )
@@ -277,42 +128,46 @@ def tune(
     on: Machine | None = None,
     progress: Progress | None = None,
 ) -> Tuning:
-    """Tune the probe of a record by at most a few full-wave runs.
+    """Tune the feed of a record by at most a few full-wave runs.
 
     Parameters
     ----------
     quality : str
-        Of the mesh, one of `grid.QUALITIES`.
+        Of the mesh, one of `simharness.mesh.settings.QUALITIES`.
     over : str
         "band": worst |S11| in the record's band; "centre": |S11| at its centre.
     also : sequence of str
-        What is tuned besides the first knob, of `tuning_variables.ALSO`.
+        What is tuned besides the variables of the feed, of `dimensions.ALSO`.
     name : str
-        Of the tuned record; that of the record with "-tuned" by default.
+        Of the tuned record; by default that of the record with "-tuned".
     step_mm : float
-        What can be marked: tuned dimensions are multiples of it.
+        Tuned dimensions are multiples of it.
     most_runs : int
-        The stored run of the record as it is, where there is one, is used and counted.
+        A stored run of the record as it is, where there is one, is used and counted.
     reflection : function
-        The fast model.
+        The estimate of S11 that is corrected by the runs.
 
     Raises
     ------
     InputError
-        There is no probe, or an option is not of those allowed.
+        There is no probe, or an option is not allowed.
     SolverError, NotConvergedError, CancelledError, BusyError, StoreError, MachineError
-        As `run.solve`; the runs finished before stay in the store.
+        As `runs.execution.solve`; runs that were finished before remain stored.
     """
     if most_runs < 1:
         raise InputError("most runs", most_runs, "must be at least 1")
     progress, on = progress or Silent(), on or machine()
-    tuned, own = tuning_variables(record, also), record_plan(record, quality, on=on)
+    variables, own = tuning_variables(record, also), record_plan(record, quality, on=on)
     spectrum = own.request.scene.spectrum
-    objective = tuning_aim(record, over, (spectrum.low, spectrum.high))
-    model = TuningModel(record, tuned, objective, reflection)
-    search = _Search(record, store, quality, name or tuned_name(record), step_mm, on, tuned, objective, model)
-    progress.note(f"the fast model over the {tuned[0].words}: some seconds, and again after the first run")
-    estimate_curve = search.curve(point(record, tuned))
+    objective = tuning_objective(record, over, (spectrum.low, spectrum.high))
+    model = TuningModel(record, variables, objective, reflection)
+    search = _Search(
+        record, store, quality, name or tuned_name(record), step_mm, on, variables, objective, model
+    )
+    progress.note(
+        f"the fast model over the {variables[0].label}: some seconds, and again after the first run"
+    )
+    estimate_curve = search.curve(point(record, variables))
     if store.find(own.key) is not None:
         search.learn(record, own, progress)
     while True:
@@ -320,27 +175,23 @@ def tune(
         settled = gain < MIN_GAIN and search.predicted
         if settled or search.tried(candidate) or len(search.runs) >= most_runs:
             return _result(search, settled, optimum, gain, estimate_curve)
-        progress.note(
-            f"run {len(search.runs) + 1} of at most {most_runs}: {point_words(tuned, point(candidate, tuned))}"
-        )
+        chosen = point_text(variables, point(candidate, variables))
+        progress.note(f"run {len(search.runs) + 1} of at most {most_runs}: {chosen}")
         search.run(candidate, progress)
 
 
 def tuned_name(record: Record) -> str:
-    """Name of the tuned record.
-
-    It stays within the 48 characters of a name.
-    """
+    """Default name of the tuned record, within the 48 characters of a name."""
     return f"{record.name[:42]}-tuned"
 
 
 def _result(
-    search: _Search, settled: bool, optimum: Point, gain: float, estimate_curve: HeightCurve
+    search: _Search, settled: bool, optimum: Point, gain: float, estimate_curve: MatchCurve
 ) -> Tuning:
     best, target = search.best, search.record.band.target_s11_db
     curve, chosen = search.curve(best.values), best.values[0]
     size = np.maximum(curve.over(search.objective), DEEP)
-    here = float(np.interp(chosen, curve.height, size))
+    here = float(np.interp(chosen, curve.first, size))
     return Tuning(
         search.record,
         _named(search),
@@ -354,16 +205,16 @@ def _result(
         gain,
         estimate_curve,
         curve,
-        _stretch(curve.height, size, here + NEAR, chosen),
-        _stretch(curve.height, curve.worst_db, target, chosen) if best.worst_db <= target else None,
-        _cost(curve.height, size, chosen, -HALF_MM),
-        _cost(curve.height, size, chosen, HALF_MM),
-        search.model.map(best.values) if isinstance(search.record.feed, BentProbe) else None,
+        _interval(curve.first, size, here + NEAR, chosen),
+        _interval(curve.first, curve.worst_db, target, chosen) if best.worst_db <= target else None,
+        _cost(curve.first, size, chosen, -HALF_MM),
+        _cost(curve.first, size, chosen, HALF_MM),
+        search.model.map(best.values) if tunable_feed(search.record).has_map else None,
     )
 
 
 def _named(search: _Search) -> Record:
-    """The tuned record, with its name and with a note that is true of it."""
+    """The tuned record with its name and note."""
     best = search.best
     return best.record.model_copy(
         update={
@@ -373,19 +224,19 @@ def _named(search: _Search) -> Record:
     )
 
 
-def _cost(height: NDArray, size: NDArray, here: float, move: float) -> float | None:
-    """Change of a curve over a move from a height; None beyond the curve."""
-    if not height[0] <= here + move <= height[-1]:
+def _cost(first: NDArray, size: NDArray, here: float, move: float) -> float | None:
+    """Change (dB) of a curve over a move (mm) of the first variable; None beyond the curve."""
+    if not first[0] <= here + move <= first[-1]:
         return None
-    before, after = np.interp([here, here + move], height, size)
+    before, after = np.interp([here, here + move], first, size)
     return float(after - before)
 
 
-def _stretch(height: NDArray, size: NDArray, limit: float, around: float) -> tuple[float, float]:
-    """Ends of the stretch around a height on which a curve stays at or below a limit; the height itself at least."""
-    first = last = int(np.argmin(np.abs(height - around)))
-    while first > 0 and size[first - 1] <= limit:
-        first -= 1
-    while last < size.size - 1 and size[last + 1] <= limit:
-        last += 1
-    return min(float(height[first]), around), max(float(height[last]), around)
+def _interval(first: NDArray, size: NDArray, limit: float, around: float) -> tuple[float, float]:
+    """Ends (mm) of the interval around a value in which a curve stays at or below a limit."""
+    low = high = int(np.argmin(np.abs(first - around)))
+    while low > 0 and size[low - 1] <= limit:
+        low -= 1
+    while high < size.size - 1 and size[high + 1] <= limit:
+        high += 1
+    return min(float(first[low]), around), max(float(first[high]), around)

@@ -18,7 +18,10 @@ from simharness.results.outputs import outputs_table
 from simharness.verdict.error_bars import ESTIMATE_ERROR, SOLVER_ERROR
 
 ROOT = Path(__file__).parents[2]
-PAGES = ("README.md", "DEVELOPERS.md", "CONTRIBUTING.md", "models/README.md", "CHANGELOG.md")
+PAGES = (
+    *("README.md", "DEVELOPERS.md", "CONTRIBUTING.md", "models/README.md", "CHANGELOG.md"),
+    *sorted(f"docs/{path.name}" for path in (ROOT / "docs").glob("*.md")),
+)
 TEXT = {page: (ROOT / page).read_text(encoding="utf-8") for page in PAGES}
 
 
@@ -105,6 +108,11 @@ def test_rooms_in_the_guide():
     assert rows == [room for room in rooms if room != "sheets"]
 
 
+def test_the_page_for_contributors_names_every_room_that_asks_a_feed_or_a_shape():
+    lookups = {module for module in MODULES if re.search(r"/(feeds|shapes)\.py$", module)}
+    assert lookups <= set(re.findall(r"`((?:\w+/)+\w+\.py)`", TEXT["CONTRIBUTING.md"]))
+
+
 def test_exit_codes_on_the_first_page():
     rows = re.findall(r"^\| (\d+) \| .+ \|$", TEXT["README.md"], re.MULTILINE)
     classes = [c for _, c in inspect.getmembers(errors, inspect.isclass) if c is not errors.HarnessError]
@@ -145,9 +153,10 @@ def test_ci_runs_the_test_command_of_the_first_page():
     assert "\nscripts/test\n" in TEXT["README.md"]
 
 
-@each_case(
-    "script", ["scripts/setup", "scripts/demo", "scripts/test", "scripts/check", "scripts/bench", ".ci/run"]
-)
+SCRIPTS = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "scripts").iterdir() if path.is_file())
+
+
+@each_case("script", [*SCRIPTS, ".ci/run"])
 def test_script_is_executable_and_strict(script):
     path = ROOT / script
     assert path.stat().st_mode & 0o111

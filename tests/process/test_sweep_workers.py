@@ -28,7 +28,7 @@ from simharness.sweep import cluster, local
 from simharness.sweep.cluster import cluster_events, mark_path, work
 from simharness.sweep.execution import sweep, sweep_plan, tasks_of
 from simharness.sweep.points import variable
-from simharness.sweep.task import LOST, REFUSED, Outcome
+from simharness.sweep.task import LOST, REFUSED, PointOutcome
 
 HERE = Path(__file__).parent
 PATIENCE_S = 240
@@ -367,7 +367,7 @@ def test_a_lost_dask_worker_costs_only_its_run(plan, scheduler, tmp_path):
 
 def test_a_dask_worker_that_cannot_see_the_folder_or_has_another_solver_refuses(plan, tmp_path, monkeypatch):
     task = tasks_of(plan, plan.runs, tmp_path, 1)[0]
-    assert work(task, "no-such-mark") == Outcome(
+    assert work(task, "no-such-mark") == PointOutcome(
         task.key,
         REFUSED,
         f"a Dask worker does not see the folder {tmp_path}: it must be shared, under the same path",

@@ -21,6 +21,7 @@ SHORT = {
     "test_antenna.py": ("[eight-slot-wr90-10g37]",),
     "test_machine_speed.py": ("",),
     "test_solver_python.py": ("",),
+    "test_library_runs.py": ("",),
 }
 """Tests of the short round, by file and what their names contain: a guide, an iris, a post, the dipole, one
 slot against theory, one antenna from its record to the verdict, the measured speed of the machine, the solver

@@ -19,20 +19,20 @@ from shaped_records import SHIPPED, WR90
 
 from simharness.estimate.response_surface import BAND_POINTS
 from simharness.measurement.files import OnePort
+from simharness.tolerance.analysis import ToleranceAnalysis
 from simharness.tolerance.model import corrected_model
-from simharness.tolerance.study import Tolerances
 from simharness.tolerance.tool_errors import TOOLS
 
 SOLVED = curves(f"samples-{WR90}", "sample")
 
 
 @pytest.fixture(scope="module")
-def tolerances() -> Tolerances:
+def tolerances() -> ToleranceAnalysis:
     drawn = with_one_wrong(WR90)["drawn", 0.0]
-    return Tolerances(corrected_model(SHIPPED[WR90], drawn.frequency, drawn.s11), TOOLS["hand"])
+    return ToleranceAnalysis(corrected_model(SHIPPED[WR90], drawn.frequency, drawn.s11), TOOLS["hand"])
 
 
-def amounts(tolerances: Tolerances, sample: str) -> np.ndarray:
+def amounts(tolerances: ToleranceAnalysis, sample: str) -> np.ndarray:
     """Errors (1, dimensions) of a stored antenna."""
     with open(REFERENCES / f"samples-{WR90}-amounts.csv", newline="", encoding="utf-8") as file:
         found = {row["dimension"]: float(row[f"sample {sample}"]) for row in csv.DictReader(file)}

@@ -1,5 +1,4 @@
-"""Made-up results of the studies of a record, for their pictures: tuning, tolerances, meshes, sweeps,
-comparisons.
+"""Made-up results of the studies of a record, for their pictures: tuning, tolerances, sweeps, comparisons.
 
 Names, numbers of rows and units are those of the record; values are invented.
 """
@@ -8,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 from matplotlib.figure import Figure as Sheet
@@ -18,27 +16,25 @@ from simharness.convergence.picture import convergence_figure
 from simharness.convergence.study import FIGURES, S11_DISTANCE, FigureStudy, Study
 from simharness.estimate.deviations import deviations
 from simharness.estimate.response_surface import Figures
-from simharness.geometry import antenna_scene
 from simharness.measurement.causes import Cause, Explanation
 from simharness.measurement.comparison import Comparison
 from simharness.measurement.files import Levels
 from simharness.measurement.orientation import TURNED, level_comparison
 from simharness.measurement.picture import compare_figure, orientation_figure
 from simharness.numerics.convergence import Convergence
-from simharness.plot.mesh import mesh_figure
 from simharness.records import Record
 from simharness.results.outputs import Results
 from simharness.sweep.picture import sweep_figure
 from simharness.sweep.points import Variable, sweep_points
-from simharness.sweep.table import Row, Sweep, stored_row
+from simharness.sweep.table import Sweep, SweepRow, stored_row
 from simharness.tolerance.limits import Allowed
 from simharness.tolerance.picture import tolerance_figure
 from simharness.tolerance.study import Effect, ToleranceStudy, Yield
 from simharness.tolerance.tool_errors import TOOLS, common_dimensions
 from simharness.tuning.map_picture import tuning_map_figure
-from simharness.tuning.model import TuningMap, tuning_aim
+from simharness.tuning.model import TuningMap, tuning_objective
 from simharness.tuning.picture import tuning_figure
-from simharness.tuning.search import HeightCurve, TunedRun, Tuning
+from simharness.tuning.result import MatchCurve, TunedRun, Tuning
 from simharness.tuning.variables import point, tuning_variables
 from simharness.verdict.assessment import LABELS
 
@@ -52,12 +48,12 @@ def _frequency(record: Record) -> np.ndarray:
 def invented_tuning(record: Record) -> Tuning:
     """Three runs around a best first knob; with a map where there are two knobs."""
     tuned, here = tuning_variables(record), point(record, tuning_variables(record))
-    objective = tuning_aim(record, "band", tuple(_frequency(record)[[0, -1]]))
+    objective = tuning_objective(record, "band", tuple(_frequency(record)[[0, -1]]))
     span = np.linspace(0.85, 1.15, 61) * here[0]
 
-    def curve(middle: float) -> HeightCurve:
+    def curve(middle: float) -> MatchCurve:
         off = np.abs(span / middle - 1)
-        return HeightCurve(span, 20 * np.log10(0.05 + 3 * off), 20 * np.log10(0.25 + 2.5 * off))
+        return MatchCurve(span, 20 * np.log10(0.05 + 3 * off), 20 * np.log10(0.25 + 2.5 * off))
 
     runs = tuple(
         TunedRun(
@@ -161,7 +157,7 @@ def invented_sweep(record: Record, run: Results, *variables: Variable) -> Sweep:
     points = sweep_points(record.model_copy(update={"title": ""}), variables)
     found = stored_row(points[0], "run", run, "draft")
     rows = [
-        replace(found, values=where.values) if n != 1 else Row(where.values, "failed", "no luck")
+        replace(found, values=where.values) if n != 1 else SweepRow(where.values, "failed", "no luck")
         for n, where in enumerate(points)
     ]
     return Sweep(record, "draft", variables, tuple(rows))
@@ -200,21 +196,6 @@ def study_pictures(record: Record, run: Results) -> Iterator[tuple[str, Callable
         yield "tuning map", lambda: tuning_map_figure(tuning)
     yield "tolerances", lambda: tolerance_figure(invented_tolerances(record), record)
     yield "comparison", lambda: compare_figure(run, record, invented_comparison(record))
-    scene = antenna_scene(record)
-    lines = tuple(
-        np.linspace(scene.bounds()[2 * i] - 0.01, scene.bounds()[2 * i + 1] + 0.01, 12) for i in range(3)
-    )
-    grid = SimpleNamespace(
-        x=lines[0],
-        y=lines[1],
-        z=lines[2],
-        cells=12345678,
-        time_step=1e-12,
-        largest_ratio=1.63,
-        moved=1.23e-4,
-        moved_kind="a slot against the probe",
-    )
-    yield "mesh", lambda: mesh_figure(scene, grid)
 
 
 def general_pictures(record: Record, run: Results) -> Iterator[tuple[str, Callable[[], Sheet]]]:

@@ -380,8 +380,16 @@ MEASURED: dict[str, tuple[str, str | bytes, str]] = {
         "# GHz S RI R 50\n" + POINTS.replace("0.1", "9.1"),
         "a passive antenna stays below 1",
     ),
-    "reference of nothing": ("x.s1p", "# GHz S RI R 0\n" + POINTS, "a reference impedance that is none"),
-    "reference of nan": ("x.s1p", "# GHz S RI R nan\n" + POINTS, "a reference impedance that is none"),
+    "reference of nothing": (
+        "x.s1p",
+        "# GHz S RI R 0\n" + POINTS,
+        "a reference impedance that is not positive",
+    ),
+    "reference of nan": (
+        "x.s1p",
+        "# GHz S RI R nan\n" + POINTS,
+        "a reference impedance that is not positive",
+    ),
     "no levels": ("x.csv", "", "at least 5 are needed"),
     "noise for levels": ("x.csv", bytes(range(256)), "not UTF-8"),
     "levels that are none": (

@@ -26,9 +26,9 @@ from simharness.files import atomic_write_text
 from simharness.measurement import comparison
 from simharness.measurement.comparison import match_comparison
 from simharness.measurement.files import Levels, OnePort
-from simharness.measurement.mending import MIN_RELIEF_DB, remedy, remedy_words
 from simharness.measurement.orientation import level_comparison
 from simharness.measurement.picture import compare_figure, orientation_figure
+from simharness.measurement.remedies import MIN_RELIEF_DB, remedy, remedy_sentences
 from simharness.plot import write_figure
 from simharness.records import GuidePort, read_record
 from simharness.results.outputs import Results, write_results
@@ -107,15 +107,15 @@ def test_every_cause_has_a_remedy_for_this_metal_or_says_that_it_has_none():
         for deviation in deviations(record):
             for amount in (1.0, -1.0) if deviation.unit else (1.0,):
                 found = remedy(record, deviation, amount)
-                assert found.words and (found.possible or not found.stepwise), (name, deviation.name)
+                assert found.instruction and (found.possible or not found.stepwise), (name, deviation.name)
     by_name = {deviation.name: deviation for deviation in deviations(RECORD)}
     assert (
-        "tape" in remedy(RECORD, by_name["slot length"], 1.0).words
-        and "file" in remedy(RECORD, by_name["slot length"], -1.0).words
+        "tape" in remedy(RECORD, by_name["slot length"], 1.0).instruction
+        and "file" in remedy(RECORD, by_name["slot length"], -1.0).instruction
     )
     assert not remedy(RECORD, by_name["scale"], 1.0).possible
     tube = RECORD.model_copy(update={"guide": RECORD.guide.model_copy(update={"make": "tube"})})
-    assert "unsolder the front wall" in remedy(RECORD, by_name["slot position"], 1.0).words
+    assert "unsolder the front wall" in remedy(RECORD, by_name["slot position"], 1.0).instruction
     assert not remedy(tube, by_name["slot position"], 1.0).possible
     assert "far end" not in {
         deviation.name for deviation in deviations(SHIPPED["sixteen-slot-5g8-travelling"])
@@ -129,7 +129,7 @@ def test_what_another_probe_does_for_metal_that_is_cut_too_large():
     frequency = np.linspace(2.35e9, 2.53e9, 61)
     model = SpaceMappingSurrogate(RECORD, frequency, reflection(RECORD, frequency), reflection)
     scale, probe = SUSPECTS["scale"], SUSPECTS["probe height"]
-    first, *more = remedy_words(model, scale, 2.0, remedy(RECORD, scale, 2.0))
+    first, *more = remedy_sentences(model, scale, 2.0, remedy(RECORD, scale, 2.0))
     assert "cannot be made smaller" in first and "half the way" not in first
     built = scale.applied(RECORD, 2.0)
 
@@ -161,7 +161,7 @@ def test_a_given_connector():
 
 def test_a_guide_port_has_no_coax_to_compare_with():
     open_guide = RECORD.model_copy(update={"feed": GuidePort(kind="guide-port")})
-    with pytest.raises(InputError, match="only S11 at a coax can be laid"):
+    with pytest.raises(InputError, match="only S11 at a coax can be compared"):
         match_comparison(MATCH, open_guide, "normal", bench(), reflection=reflection)
 
 

@@ -16,7 +16,7 @@ from simharness.em.pattern.far_field import FarField, directivity, radiated_powe
 from simharness.errors import InputError
 from simharness.files import atomic_write_text
 from simharness.link.budget import Link, end_of_run, named_polarization, plain_end
-from simharness.link.messages import direction_words, limit_words
+from simharness.link.messages import direction_sentences, limit_sentence
 from simharness.link.propagation import polarization_match, signed_axial_ratio
 from simharness.link.rules import radiated_limit
 from simharness.records import read_record
@@ -124,7 +124,7 @@ def test_end_of_a_run():
     end = end_of_run(invented_run(), read_record(RECORD), FREQUENCY, math.radians(60), 0.0)
     assert end.largest_dbi == pytest.approx(10 * math.log10(1.2), abs=1e-6)  # quadrature exact, cubic to 1e-8
     assert end.gain_dbi == pytest.approx(end.largest_dbi - 6.0206, abs=1e-4)  # cos 60, printed digits
-    assert end.polarization.words == "horizontal"
+    assert end.polarization.description == "horizontal"
 
 
 def test_frequency_far_from_the_stored_fields():
@@ -280,10 +280,10 @@ def test_a_beam_that_leans_is_told_and_counted():
         -800 * math.log10(math.cos(math.radians(6))), abs=0.02
     )
     assert straight.beam.value == pytest.approx(6.0, abs=0.01) and straight.beam.error > 0
-    text = " ".join(direction_words(straight))
+    text = " ".join(direction_sentences(straight))
     assert "leans 6.0 ± " in text and "far end" in text and "--along-deg 6.0" in text
     aimed = end_of_run(leaning_run(6.0), record, FREQUENCY, math.radians(6.0), 0.0)
-    assert aimed.gain_dbi == pytest.approx(aimed.largest_dbi, abs=0.02) and direction_words(aimed) == []
+    assert aimed.gain_dbi == pytest.approx(aimed.largest_dbi, abs=0.02) and direction_sentences(aimed) == []
     assert end_of_run(leaning_run(0.0), record, FREQUENCY, 0.0, 0.0).beam is None
 
 
@@ -317,13 +317,13 @@ def test_what_the_transmitter_may_give():
     for region, gain, cable, allowed in cases:
         row = radiated_limit(region, 2.44e9)
         assert row.transmitter_dbm(gain, cable) == pytest.approx(allowed, abs=1e-9), region
-    said = limit_words(found | {"eirp_limit": limit | {"dbm": 20.0, "transmitter_dbm": 9.3}})
+    said = limit_sentence(found | {"eirp_limit": limit | {"dbm": 20.0, "transmitter_dbm": 9.3}})
     assert (
         "10.7 dB above the limit of 20.0 dBm" in said
         and "set the transmitter to 9.3 dBm (8.51 mW) or less" in said
         and "local rules" in said
     )
-    said = limit_words(
+    said = limit_sentence(
         found | {"power_dbm": 5.0, "eirp_limit": limit | {"dbm": 20.0, "transmitter_dbm": 9.3}}
     )
     assert "4.3 dB below" in said and "may give 9.3 dBm" in said

@@ -11,13 +11,8 @@ from toy_antenna import CROSS, FREQUENCY, row_factor, row_far_field
 
 from simharness.errors import InputError
 from simharness.measurement.files import Levels
-from simharness.measurement.orientation import (
-    level_comparison,
-    level_rows,
-    orientation_sentences,
-    received_parts,
-    rounded_parts,
-)
+from simharness.measurement.orientation import level_comparison, received_parts
+from simharness.measurement.orientation_messages import level_rows, orientation_sentences, rounded_parts
 from simharness.records import read_record
 
 RECORD = read_record(Path(__file__).parents[2] / "models" / "five-slot-2g45.toml")

@@ -13,27 +13,23 @@ from dataclasses import replace
 import matplotlib
 import numpy as np
 import pytest
-from matplotlib.collections import LineCollection
 from matplotlib.image import NonUniformImage, imread
 
 from simharness.constants import ETA0
 from simharness.em.pattern.far_field import FarField, directivity, radiated_power
 from simharness.errors import MachineError
 from simharness.estimate.antenna import Cut, Estimate, Figure
-from simharness.geometry import antenna_scene
-from simharness.mesh.grid import grid
-from simharness.mesh.settings import QUALITIES
 from simharness.plot import (
     album,
     antenna_solid,
     cuts,
+    gain_body,
     inside,
     match,
-    mesh,
     overview,
+    smith,
     sphere,
     style,
-    write_figure,
     write_figures,
 )
 from simharness.records import parse_record
@@ -254,7 +250,7 @@ def test_standing_wave_ratio_of_total_reflection_is_infinite():
 
 def test_smith_chart_shows_s11_and_marks_the_band(look):
     found = arrays()
-    [axes] = match.smith_figure(Results(found, {}), record(), guess()).axes
+    [axes] = smith.smith_figure(Results(found, {}), record(), guess()).axes
     trace = line(axes, "full wave, 2.30 to 2.60 GHz")
     np.testing.assert_array_equal(trace.get_xdata() + 1j * trace.get_ydata(), found["s11"])
     for name, at in (("low", 2.4), ("centre", 2.45), ("high", 2.5)):
@@ -352,7 +348,7 @@ def test_estimate_without_gain_is_not_drawn_in_the_cuts(look):
 
 def test_gain_body_points_where_the_gain_is():
     gain = np.array([[10.0, 10.0], [-5.0, 10.0]])
-    body = sphere.gain_body(gain, np.radians([0.0, 90.0]), np.radians([0.0, 90.0]), top=10.0)
+    body = gain_body.gain_body(gain, np.radians([0.0, 90.0]), np.radians([0.0, 90.0]), top=10.0)
     expected = [[[0, 0, 1], [0, 0, 1]], [[0.5, 0, 0], [0, 1, 0]]]  # 15 of 30 dB: half the radius
     np.testing.assert_allclose(body, expected, atol=1e-12)
 
@@ -363,9 +359,9 @@ def test_viewer_sees_the_near_side_of_a_ball():
     """
     theta, phi = np.radians(np.arange(0, 181, 5)), np.radians(np.arange(0, 361, 5))
     patches = antenna_solid.patches_between(
-        sphere.gain_body(np.zeros((len(theta), len(phi))), theta, phi, top=0.0)
+        gain_body.gain_body(np.zeros((len(theta), len(phi))), theta, phi, top=0.0)
     )
-    seen = sphere.faces_viewer(patches, np.eye(3))
+    seen = gain_body.faces_viewer(patches, np.eye(3))
     assert np.array_equal(seen, patches[:, :, 2].mean(axis=1) > 0)
 
 
@@ -450,36 +446,6 @@ def test_overview_holds_all_four_parts(look):
 def test_foot_names_the_mesh_where_known(look, attributes, shown):
     assert shown in words(match.match_figure(Results(arrays(), attributes), record(), None))
     assert "cells" not in words(match.match_figure(Results(arrays(), {}), record(), None))
-
-
-def test_mesh_figure_draws_every_line(tmp_path, look):
-    scene = antenna_scene(record())
-    lines = grid(scene, QUALITIES["draft"])
-    figure = mesh.mesh_figure(scene, lines)
-    counts = [
-        sum(len(c.get_segments()) for c in axes.collections if isinstance(c, LineCollection))
-        for axes in figure.axes
-    ]
-    across = len(lines.x) + len(lines.y)
-    assert counts == [len(lines.z) + len(lines.x), across, across]
-    assert f"{lines.cells:,} cells" in words(figure)
-    check_png(write_figure(tmp_path / "mesh.png", mesh.mesh_figure, scene, lines))
-
-
-def test_section_through_a_slot_leaves_its_opening():
-    scene = antenna_scene(record())
-    front = next(prism for prism in scene.prisms if prism.part == "front wall")
-    found = sorted(mesh.section_rectangles(front, scene.slots[0].z))
-    # Guide 90 mm with walls of 0.5 mm; the slot of 6 mm about x = 13.7 mm.
-    np.testing.assert_allclose(
-        np.array(found) * 1e3, [[-45.5, 10.7, 0, 0.5], [16.7, 45.5, 0, 0.5]], atol=1e-9, rtol=0
-    )
-    assert mesh.section_rectangles(front, -1.0) == []
-
-
-def test_mesh_figure_of_a_two_port(tmp_path):
-    scene = antenna_scene(two_port())
-    check_png(write_figure(tmp_path / "mesh.png", mesh.mesh_figure, scene, grid(scene, QUALITIES["draft"])))
 
 
 def test_a_file_in_place_of_the_folder_is_refused(tmp_path):

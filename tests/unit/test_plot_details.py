@@ -20,7 +20,7 @@ from simharness.em.pattern.cuts import cut_along, cut_between
 from simharness.em.pattern.far_field import FarField
 from simharness.measurement.files import Levels
 from simharness.measurement.orientation import level_comparison
-from simharness.plot import antenna_solid, inside, match, sphere, style, titles
+from simharness.plot import antenna_solid, gain_body, inside, match, style, titles
 from simharness.results.far_field import antenna_middle
 from simharness.results.outputs import Results
 from simharness.verdict.match_state import MatchState
@@ -127,7 +127,7 @@ def test_slots_of_the_front_are_seen_from_the_front(name):
     record = SHIPPED[name]
     rows = np.array([[-1.0, 0, 0], [0, 0, 1], [0, 1, 0]])
     slots = antenna_solid.slot_patches(record)
-    np.testing.assert_array_equal(sphere.faces_viewer(slots, rows), slots[..., 1].mean(axis=1) > 0)
+    np.testing.assert_array_equal(gain_body.faces_viewer(slots, rows), slots[..., 1].mean(axis=1) > 0)
     mm = record.guide.length_mm / antenna_solid.LENGTH
     reach = (slots[..., 2].max() - slots[..., 2].min()) * mm
     first, last = record.slots[0], record.slots[-1]

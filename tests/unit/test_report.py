@@ -33,7 +33,7 @@ from simharness.files import atomic_write_text
 from simharness.geometry import antenna_scene
 from simharness.improvement import stored as stored_advice
 from simharness.improvement.stored import Advice
-from simharness.plot.sphere import RANGE_DB
+from simharness.plot.gain_body import RANGE_DB
 from simharness.records import parse_record
 from simharness.report import pictures as pictures_module
 from simharness.report import write_report

@@ -15,8 +15,8 @@ from tolerance_cases import TWO_SLOTS, end_fed, wrong
 from simharness.errors import InputError
 from simharness.estimate.antenna import estimate
 from simharness.estimate.response_surface import GRID_POINTS, Quadratic, ResponseSurface
+from simharness.tolerance.analysis import STEP_SHARE
 from simharness.tolerance.model import response_surface
-from simharness.tolerance.study import STEP_SHARE
 from simharness.tolerance.tool_errors import common_dimensions, slot_dimensions
 
 RECORDS = {"probe": TWO_SLOTS, "guide port": end_fed()}

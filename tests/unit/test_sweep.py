@@ -20,22 +20,22 @@ from simharness.runs import planning
 from simharness.runs.planning import record_plan
 from simharness.runs.store import Store
 from simharness.solver.machine import Machine
-from simharness.sweep import backend as hands_module
+from simharness.sweep import backend as backend_module
 from simharness.sweep import execution as sweep_module
 from simharness.sweep import task as task_module
 from simharness.sweep.backend import worker_threads, workers_in_memory
 from simharness.sweep.execution import sweep, sweep_plan, tasks_of
 from simharness.sweep.picture import sweep_figure
-from simharness.sweep.points import MAX_POINTS, Point, Variable, sweep_points, variable
-from simharness.sweep.table import FIGURES, Row, Sweep, csv_text, hdf5_bytes, stored_row
-from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Note, Outcome, Share, solved
+from simharness.sweep.points import MAX_POINTS, SweepPoint, Variable, sweep_points, variable
+from simharness.sweep.table import FIGURES, Sweep, SweepRow, csv_text, hdf5_bytes, stored_row
+from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Note, PointOutcome, Share, solved
 
 RECORD = SHIPPED[WR90]  # eight slots by a rule; 10.30 to 10.44 GHz about 10.37; probe 6.1 mm high
 ON = Machine("stand-in 1", 2)
 BEST, PER_MM, WIDTH, FLOOR = 10.37e9, 20e6, 1e9, 0.1
 
 
-def points_of(*texts: str, record=RECORD) -> tuple[Point, ...]:
+def points_of(*texts: str, record=RECORD) -> tuple[SweepPoint, ...]:
     return sweep_points(record, [variable(text) for text in texts])
 
 
@@ -194,7 +194,7 @@ def test_workers_and_threads_never_exceed_the_cores(workers, threads, runs, core
 
 
 def test_workers_share_the_memory(monkeypatch):
-    monkeypatch.setattr(hands_module, "memory_available", lambda: 100)
+    monkeypatch.setattr(backend_module, "memory_available", lambda: 100)
     assert [workers_in_memory(needs, 4) for needs in ([10] * 8, [30] * 8, [90, 20, 5], [90], [])] == [
         4,
         3,
@@ -226,7 +226,7 @@ def finish(store: Store, what, record) -> None:
 class Crew:
     """Workers that make runs at once; heights in `ends` come to another end."""
 
-    def __init__(self, **ends: Outcome):
+    def __init__(self, **ends: PointOutcome):
         self.ends, self.made, self.closed = ends, [], False
 
     def __call__(self, tasks):
@@ -241,7 +241,7 @@ class Crew:
                 if end is None:
                     finish(Store(task.root), task.plan, task.record)
                     self.made.append(words)
-                yield Outcome(task.key, *(end or ("stored",)))
+                yield PointOutcome(task.key, *(end or ("stored",)))
         finally:
             self.closed = True
 
@@ -323,7 +323,7 @@ def test_a_task_waits_for_the_process_that_works_on_it(tmp_path, monkeypatch):
         with monkeypatch.context() as patched:
             patched.setattr(task_module, "_AGAIN_S", 0.5)
             # Finished while it waits: the lock is still held, the run is found all the same.
-            assert solved(task, None) == Outcome(task.key, "stored")
+            assert solved(task, None) == PointOutcome(task.key, "stored")
     assert looks == [0.5]
 
 
@@ -356,7 +356,7 @@ def swept(*variables: Variable, missing: tuple[int, ...] = ()) -> Sweep:
     for i, point in enumerate(sweep_points(RECORD, variables)):
         results = Results(stand_in(6 + 0.1 * i), {})
         rows.append(
-            Row(point.values, FAILED, "no luck")
+            SweepRow(point.values, FAILED, "no luck")
             if i in missing
             else stored_row(point, f"run-{i}", results, "draft")
         )
@@ -407,7 +407,7 @@ def test_hdf5_holds_values_figures_bars_and_curves():
 
 
 def test_a_best_match_at_the_border_of_the_span_is_no_resonance():
-    row = stored_row(Point((6.0,), RECORD), "run", Results(stand_in(60.0), {}), "draft")
+    row = stored_row(SweepPoint((6.0,), RECORD), "run", Results(stand_in(60.0), {}), "draft")
     assert row.figures["resonance"].value is None
     assert csv_text(Sweep(RECORD, "draft", (HEIGHTS,), (row,))).splitlines()[1].startswith("6,stored,run,,")
 
@@ -463,7 +463,7 @@ def command(call, monkeypatch):
     """A function that runs `simharness sweep` on the record with a crew; the crew."""
     crew = Crew()
     monkeypatch.setattr(sweep_module, "machine", lambda: ON)
-    monkeypatch.setattr(hands_module, "local_events", lambda tasks, workers: crew(tasks))
+    monkeypatch.setattr(backend_module, "local_events", lambda tasks, workers: crew(tasks))
     return lambda *words: call("sweep", str(MODELS / f"{WR90}.toml"), "--quality", "draft", *words), crew
 
 

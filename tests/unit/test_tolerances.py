@@ -27,17 +27,18 @@ from simharness.plot import style, write_figure
 from simharness.records.text import record_text
 from simharness.results.outputs import write_results
 from simharness.runs.store import Store
+from simharness.tolerance.analysis import ToleranceAnalysis
 from simharness.tolerance.limits import ENOUGH_DB
-from simharness.tolerance.messages import tolerance_sentences, yield_words
+from simharness.tolerance.messages import tolerance_sentences, yield_text
 from simharness.tolerance.model import response_surface
 from simharness.tolerance.picture import tolerance_figure
-from simharness.tolerance.study import Tolerances, Yield
+from simharness.tolerance.study import Yield
 from simharness.tolerance.tool_errors import TOOLS
 
 
 @pytest.fixture(scope="module")
-def tolerances() -> Tolerances:
-    return Tolerances(response_surface(TWO_SLOTS), TOOLS["hand"])
+def tolerances() -> ToleranceAnalysis:
+    return ToleranceAnalysis(response_surface(TWO_SLOTS), TOOLS["hand"])
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +46,7 @@ def study(tolerances):
     return tolerances.study("hand", 400, 1)
 
 
-def scaled(tolerances: Tolerances, factor: float, target_db: float = -10.0) -> Tolerances:
+def scaled(tolerances: ToleranceAnalysis, factor: float, target_db: float = -10.0) -> ToleranceAnalysis:
     """The same antenna with other tolerances and another target."""
     other = copy.copy(tolerances)
     other.sizes, other.target_db = factor * tolerances.sizes, target_db
@@ -80,11 +81,11 @@ def test_slopes_are_those_of_the_estimate(tolerances, name):
 
 
 @pytest.fixture(scope="module")
-def fed_by_the_guide() -> Tolerances:
-    return Tolerances(response_surface(end_fed(offset_mm=27.0, length_mm=61.0)), TOOLS["hand"])
+def fed_by_the_guide() -> ToleranceAnalysis:
+    return ToleranceAnalysis(response_surface(end_fed(offset_mm=27.0, length_mm=61.0)), TOOLS["hand"])
 
 
-def best_match(tolerances: Tolerances) -> float:
+def best_match(tolerances: ToleranceAnalysis) -> float:
     model = tolerances.model
     return deepest_match(model.grid, model.s11(model.drawn[None])[0, : model.grid.size])[0]
 
@@ -160,7 +161,7 @@ def test_slips_are_those_of_the_worst_slot(tolerances, study):
     mismatch.
     """
     long, covered = study.defects
-    assert "1.2 mm too long" in long.words and covered.words.endswith("is covered")
+    assert "1.2 mm too long" in long.description and covered.description.endswith("is covered")
     lengths = [one for one in tolerances.own if one.name.startswith("slot length ")]
     limit = lengths[0].limit
     both = np.array([tolerances.model.parts(one.applied(TWO_SLOTS, 0.3 * limit)) for one in lengths])
@@ -186,7 +187,7 @@ def test_the_answer_comes_in_words_first(study):
 @pytest.fixture(scope="module")
 def hopeless():
     record = varied(TWO_SLOTS, band={"target_s11_db": -30.0})
-    return record, Tolerances(response_surface(record), TOOLS["mill"]).study("mill", 100, 1)
+    return record, ToleranceAnalysis(response_surface(record), TOOLS["mill"]).study("mill", 100, 1)
 
 
 def test_a_drawing_that_misses_its_target_has_nothing_to_spare(hopeless):
@@ -213,7 +214,7 @@ def test_the_bars_count_what_the_share_counts(tolerances, study):
     so; so does one that meets the target by nothing."""
     figures = replace(study.sample.figures, worst_s11=np.append(np.linspace(-20.0, -10.0, 1999), -9.9))
     sample = Yield(figures, figures.worst_s11 <= -10.0, 0.0)
-    assert sample.good == 1999 and yield_words(sample).startswith("1,999 of 2,000 antennas (at least 99.7 %")
+    assert sample.good == 1999 and yield_text(sample).startswith("1,999 of 2,000 antennas (at least 99.7 %")
     with style.own_look():
         drawn = tolerance_figure(replace(study, sample=sample), TWO_SLOTS).axes[-1]
     high = {

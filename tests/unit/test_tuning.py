@@ -26,10 +26,10 @@ from simharness.runs.lookup import asked_run
 from simharness.runs.manifest import plain_record
 from simharness.runs.planning import record_plan
 from simharness.runs.store import Store
+from simharness.tuning import feeds
 from simharness.tuning import search as tuning_module
-from simharness.tuning import variables
 from simharness.tuning.messages import tuning_sentences
-from simharness.tuning.model import TuningModel, tuning_aim
+from simharness.tuning.model import TuningModel, tuning_objective
 from simharness.tuning.picture import tuning_figure
 from simharness.tuning.search import MAX_RUNS, tune
 from simharness.tuning.variables import point, tuned_note, tuned_record, tuning_variables
@@ -116,7 +116,7 @@ def test_the_best_height_is_found_in_three_runs(solver, tmp_path, name, error, o
     assert len(solver["solved"]) == len(found.runs) <= MAX_RUNS
     height = found.record.feed.height_mm
     assert height == pytest.approx(round(height, 1), abs=1e-9)  # rounding
-    heights = np.linspace(found.curve.height[0], found.curve.height[-1], 600)
+    heights = np.linspace(found.curve.first[0], found.curve.first[-1], 600)
     size = scanned(record, ERRORS[error], found.objective, heights)
     here = scanned(record, ERRORS[error], found.objective, np.array([height]))[0]
     near = abs(height - heights[np.argmin(size)]) <= CLOSE_MM[name]
@@ -150,11 +150,11 @@ def test_the_curve_is_that_of_the_antenna(solver, tmp_path, error):
     solver["truth"] = ERRORS[error]
     found = tuned(Store(tmp_path))
     curve, height = found.curve, found.record.feed.height_mm
-    near = np.abs(curve.height - height) < 3.0
-    size = scanned(SHIPPED[FIVE], ERRORS[error], found.objective, curve.height[near])
+    near = np.abs(curve.first - height) < 3.0
+    size = scanned(SHIPPED[FIVE], ERRORS[error], found.objective, curve.first[near])
     assert np.max(np.abs(10 ** (curve.worst_db[near] / 20) - size)) < 0.02
     for run in found.runs:
-        there = np.interp(run.values[0], curve.height, 10 ** (curve.worst_db / 20))
+        there = np.interp(run.values[0], curve.first, 10 ** (curve.worst_db / 20))
         assert there == pytest.approx(10 ** (run.worst_db / 20), abs=3e-3)
 
 
@@ -284,10 +284,10 @@ def test_a_target_met_is_said_so(solver, tmp_path):
 
 def test_a_best_height_at_the_border_is_said_so(solver, tmp_path, monkeypatch):
     """The heights looked at end at the record's own 26 mm; the best of the stand-in is 28 mm."""
-    monkeypatch.setattr(variables, "HEIGHTS", (0.1, 0.2))
+    monkeypatch.setattr(feeds, "HEIGHTS", (0.1, 0.2))
     found = tuned(Store(tmp_path))
     assert found.record.feed.height_mm == 26.0 and found.at_border
-    assert "end of those looked at (12.3 to 26.0 mm)" in tuning_sentences(found)[-1]
+    assert "end of the range examined (12.3 to 26.0 mm)" in tuning_sentences(found)[-1]
 
 
 def test_an_estimate_that_is_far_off_is_not_believed(solver, tmp_path):
@@ -299,7 +299,7 @@ def test_an_estimate_that_is_far_off_is_not_believed(solver, tmp_path):
     text = " ".join(tuning_sentences(found))
     assert (
         found.surprised
-        and "slip in the record" in text
+        and "mistake in the record" in text
         and "cannot do it" not in text
         and len(found.runs) > 1
     )
@@ -312,7 +312,7 @@ def test_an_estimate_that_is_far_off_is_not_believed(solver, tmp_path):
 def model():
     """The model of the 2.45 GHz record over height and slot length, and what it is asked about."""
     record = SHIPPED[FIVE]
-    probe, objective = tuning_variables(record, ("slots",)), tuning_aim(record, "band", (2.3e9, 2.58e9))
+    probe, objective = tuning_variables(record, ("slots",)), tuning_objective(record, "band", (2.3e9, 2.58e9))
     return record, probe, objective, TuningModel(record, probe, objective, reflection)
 
 
@@ -326,7 +326,7 @@ def test_before_any_run_the_model_is_the_estimate(model):
         reflection(tuned_record(record, probe, there), objective.frequency), abs=1e-9
     )
     heights = np.linspace(23.0, 31.0, 21)
-    curve = found.over_height(there, heights)
+    curve = found.over_first(there, heights)
     for height, s11 in zip(heights, curve):
         truth = reflection(tuned_record(record, probe, (float(height), there[1])), objective.frequency)
         assert np.max(np.abs(s11 - truth)) < 2e-3
@@ -346,16 +346,16 @@ def test_the_model_goes_through_its_runs(model, error):
 def test_aim_counts_the_edges_of_the_band_and_its_centre():
     """|S11| that grows away from the design frequency: 0 there, at its worst at the farther edge."""
     record = SHIPPED[FIVE]
-    objective = tuning_aim(record, "band", (2.3e9, 2.58e9))
+    objective = tuning_objective(record, "band", (2.3e9, 2.58e9))
     s11 = (objective.frequency - 2.44e9) / 1e9 + 0j
     assert objective.at_centre(s11) == 0 and objective.worst(s11) == pytest.approx(
         0.0435, abs=1e-12
     )  # 2.4835 - 2.44
     assert objective.size(s11) == objective.worst(s11)
-    assert tuning_aim(record, "centre", (2.3e9, 2.58e9)).size(s11) == 0
+    assert tuning_objective(record, "centre", (2.3e9, 2.58e9)).size(s11) == 0
 
 
-# --- knobs ----------------------------------------------------------------------------------------
+# --- variables ----------------------------------------------------------------------------------------
 
 
 LISTED = with_slots(

@@ -11,7 +11,7 @@ from shaped_records import SHIPPED
 
 from simharness.plot import style
 from simharness.tuning import map_picture
-from simharness.tuning.model import TuningModel, tuning_aim
+from simharness.tuning.model import TuningModel, tuning_objective
 from simharness.tuning.variables import point, tuning_variables
 
 RECORD = SHIPPED["bent-probe-5g8"]
@@ -25,7 +25,7 @@ def reflection(record, frequency):
 
 @pytest.fixture(scope="module")
 def model():
-    tuned, objective = tuning_variables(RECORD), tuning_aim(RECORD, "centre", (5.6e9, 6.0e9))
+    tuned, objective = tuning_variables(RECORD), tuning_objective(RECORD, "centre", (5.6e9, 6.0e9))
     return tuned, objective, TuningModel(RECORD, tuned, objective, reflection)
 
 

@@ -124,7 +124,7 @@ def _print_reflection(found: ReflectionComparison, measured: Path) -> None:
 
 def _print_levels(found: LevelComparison, measured: Path) -> None:
     from simharness.cli.text import print_columns
-    from simharness.measurement.orientation import level_rows
+    from simharness.measurement.orientation_messages import level_rows
 
     click.echo(
         f"{found.run.record.name}: levels of {measured.name}, antenna turned {found.model.turned}, "

@@ -107,15 +107,15 @@ def command(run: str | None, quality: str | None, as_json: bool, runs_folder: Pa
 
 def _rows(found: LinkResult) -> list[tuple[str, str]]:
     """The budget line by line."""
-    from simharness.link.messages import distance_words, level_words
+    from simharness.link.messages import distance_text, level_text
 
     link, most = found.budget, "at most " if found.crossed else ""
-    gain = level_words(link.own.gain_dbi, "dBi", link.own.gain_error)
+    gain = level_text(link.own.gain_dbi, "dBi", link.own.gain_error)
     rows = [
         ("transmitter", f"{link.power_dbm:g} dBm"),
         ("cable at this end", f"{0 - link.cable_db:g} dB"),
-        ("gain of this end", f"{gain}, {link.own.polarization.words}"),
-        ("gain of the other end", f"{link.other.gain_dbi:g} dBi, {link.other.polarization.words}"),
+        ("gain of this end", f"{gain}, {link.own.polarization.description}"),
+        ("gain of the other end", f"{link.other.gain_dbi:g} dBi, {link.other.polarization.description}"),
         (
             "polarization mismatch",
             f"{round(-link.mismatch_db, 1) + 0.0:.1f} dB{' or worse' if found.crossed else ''}",
@@ -124,14 +124,14 @@ def _rows(found: LinkResult) -> list[tuple[str, str]]:
     ]
     if found.level_dbm is not None and found.distance_m is not None:
         loss = found.values["free_space_loss_db"]
-        level = level_words(found.level_dbm, "dBm", link.own.gain_error)
+        level = level_text(found.level_dbm, "dBm", link.own.gain_error)
         rows += [
-            (f"free space over {distance_words(found.distance_m)}", f"{-loss:.1f} dB (ITU-R P.525)"),
+            (f"free space over {distance_text(found.distance_m)}", f"{-loss:.1f} dB (ITU-R P.525)"),
             ("received level", f"{most}{level}"),
         ]
         if found.sensitivity_dbm is not None:
             rows.append(("above the sensitivity", f"{found.level_dbm - found.sensitivity_dbm:.1f} dB"))
     if found.range_m is not None:
         words = f"range with {found.margin_db:g} dB margin"
-        rows.append((words, f"{most}{distance_words(found.range_m)}"))
+        rows.append((words, f"{most}{distance_text(found.range_m)}"))
     return rows

@@ -119,19 +119,20 @@ def _print_plan(job: SweepPlan, whole: bool) -> None:
     from simharness.cli.text import print_columns
     from simharness.progress import span
     from simharness.sweep.backend import counted
-    from simharness.sweep.points import point_words
+    from simharness.sweep.points import point_text
 
     plan, missing, seconds = job.points, job.missing, job.seconds
     time = f", about {span(seconds)}" if missing and seconds is not None else ""
     click.echo(
         f"{plan.record.name}: {counted(len(plan.points), 'point')}, {counted(len(plan.runs), 'run')} "
-        f"({plan.quality} mesh), {len(plan.runs) - len(missing)} of them stored; {job.backend.words}{time}"
+        f"({plan.quality} mesh), {len(plan.runs) - len(missing)} of them stored; "
+        f"{job.backend.description}{time}"
     )
     if whole:
         print_columns(
             [
                 (
-                    point_words(plan.variables, point.values),
+                    point_text(plan.variables, point.values),
                     f"{what.cells / 1e6:.2f} million",
                     "to be run" if what.key in missing else "stored",
                 )
@@ -152,14 +153,14 @@ _SHOWN = {
 
 def _show(found: SweepResult, written: list[Path]) -> None:
     from simharness.cli.text import number, print_columns
-    from simharness.sweep.points import value_words
+    from simharness.sweep.points import value_text
 
     fields = [variable.field for variable in found.table.variables]
     click.echo()
     print_columns(
         [
             (
-                *map(value_words, row.values),
+                *map(value_text, row.values),
                 *(number(row.figures.get(name)) for name in _SHOWN),
                 row.run or f"{row.status}: {row.reason}",
             )

@@ -124,10 +124,10 @@ def _print_seam(study: SeamStudy) -> None:
 
 def _print_study(found: ToleranceResult) -> None:
     from simharness.cli.text import print_columns, print_wrapped
-    from simharness.tolerance.tool_errors import TOOL_WORDS
+    from simharness.tolerance.tool_errors import TOOL_NAMES
 
     study = found.study
-    click.echo(f"{found.record.name}: tolerances with {TOOL_WORDS[study.tools]}\n")
+    click.echo(f"{found.record.name}: tolerances with {TOOL_NAMES[study.tools]}\n")
     for sentence in found.sentences:
         print_wrapped(sentence)
     click.echo(

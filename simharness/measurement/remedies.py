@@ -1,4 +1,4 @@
-"""What can be done about a dimension that came out wrong, in the metal that is there: filed, taped, soldered, or not at all."""
+"""Remedies for a dimension that was made wrong: filing, taping, soldering, or a new part."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from simharness.errors import InputError
 from simharness.estimate.deviations import Deviation, deviations
 from simharness.estimate.surrogate import SpaceMappingSurrogate
 from simharness.numerics.decibels import decibels
-from simharness.records import Record, RoundGuide
+from simharness.records import Record
 
 MIN_RELIEF_DB = 0.5
-"""Gain in the worst S11 below which another probe is not worth its wire."""
+"""Improvement of the worst S11 below which another probe is not suggested."""
 
 _PROBES = ("probe height", "probe rise", "probe run")
 _HEIGHTS = 9
@@ -26,15 +26,15 @@ class Remedy:
 
     Attributes
     ----------
-    words : str
-        Beginning of a sentence, without a full stop.
+    instruction : str
+        A clause without a full stop.
     stepwise : bool
-        It takes or adds a little at a time, so that half the way can be measured.
+        Whether metal is removed or added little by little, so that one can stop half way and measure.
     possible : bool
-        It mends this metal; otherwise it is about the next piece.
+        Whether it corrects this antenna; otherwise it is about the next one.
     """
 
-    words: str
+    instruction: str
     stepwise: bool = False
     possible: bool = True
 
@@ -42,31 +42,26 @@ class Remedy:
 _TRIM = Remedy("file or cut the tip back", stepwise=True)
 _LONGER_WIRE = Remedy("solder in a new wire that is a little too long, and trim it", stepwise=True)
 _PLATE_INSIDE = Remedy("solder a plate inside that end, as much farther in")
+_END_OUT = Remedy(
+    "unsolder that end and set it farther out, if there is metal enough; a plate cannot make the guide longer"
+)
+_CHECK_BAR = "print the template for the next one at 100 % and measure its check bar first"
 _NEW_HOLE = Remedy("close the hole with a soldered patch and drill it anew where it belongs")
 
 
-def _next(words: str) -> Remedy:
-    return Remedy(words, possible=False)
+def _next(instruction: str) -> Remedy:
+    """A remedy for the next antenna."""
+    return Remedy(instruction, possible=False)
 
 
-_REMEDIES: dict[str, tuple[Remedy, Remedy]] = {
+_REMEDIES = {
     "probe height": (_TRIM, _LONGER_WIRE),
     "probe rise": (_TRIM, _LONGER_WIRE),
     "probe run": (Remedy("bend a new wire with a shorter run"), Remedy("bend a new wire with a longer run")),
     "probe position": (_NEW_HOLE, _NEW_HOLE),
     "hole height": (_NEW_HOLE, _NEW_HOLE),
-    "near end": (
-        _PLATE_INSIDE,
-        Remedy(
-            "unsolder that end and set it farther out, if there is metal enough; a plate cannot make the guide longer"
-        ),
-    ),
-    "far end": (
-        _PLATE_INSIDE,
-        Remedy(
-            "unsolder that end and set it farther out, if there is metal enough; a plate cannot make the guide longer"
-        ),
-    ),
+    "near end": (_PLATE_INSIDE, _END_OUT),
+    "far end": (_PLATE_INSIDE, _END_OUT),
     "slot length": (
         Remedy("close both ends of every slot a little with solder or copper tape", stepwise=True),
         Remedy("file both ends of every slot", stepwise=True),
@@ -97,26 +92,28 @@ _REMEDIES: dict[str, tuple[Remedy, Remedy]] = {
     ),
     "guide height": (
         Remedy(
-            "solder sheet of that thickness inside, flat on the back wall; the probe starts at its surface then"
+            "solder sheet of that thickness inside, flat on the back wall; "
+            "the probe starts at its surface then"
         ),
         _next("this guide cannot be made higher; fold or buy the next one so"),
     ),
     "scale": (
-        _next(
-            "metal that is cut cannot be made smaller; print the template for the next one at 100 % and measure its check bar first"
-        ),
-        _next(
-            "metal that is cut cannot be made larger; print the template for the next one at 100 % and measure its check bar first"
-        ),
+        _next(f"metal that is cut cannot be made smaller; {_CHECK_BAR}"),
+        _next(f"metal that is cut cannot be made larger; {_CHECK_BAR}"),
     ),
 }
 _COVERED = Remedy("look whether solder, tape or a burr closes it, and open it")
-_LINING = Remedy("solder a strip of sheet of that thickness inside, flat on a side wall")
-_NARROW = _next("this guide cannot be made wider; fold or buy the next one so")
-_ROUND = (
-    _next("this tube cannot be made narrower; take another length of tube for the next"),
-    _next("this tube cannot be made wider; take another length of tube for the next"),
-)
+_WIDTH = {
+    "rectangular": (
+        Remedy("solder a strip of sheet of that thickness inside, flat on a side wall"),
+        _next("this guide cannot be made wider; fold or buy the next one so"),
+    ),
+    "round": (
+        _next("this tube cannot be made narrower; take another length of tube for the next"),
+        _next("this tube cannot be made wider; take another length of tube for the next"),
+    ),
+}
+"""Remedies for the width by shape of the guide, too wide first."""
 
 
 def remedy(record: Record, deviation: Deviation, amount: float) -> Remedy:
@@ -125,7 +122,7 @@ def remedy(record: Record, deviation: Deviation, amount: float) -> Remedy:
     Parameters
     ----------
     record : Record
-        As it was to be built.
+        As designed.
     deviation : Deviation
     amount : float
         In its unit.
@@ -134,48 +131,47 @@ def remedy(record: Record, deviation: Deviation, amount: float) -> Remedy:
     if not deviation.unit:
         return _COVERED
     if deviation.name == "guide width":
-        return _ROUND[less] if isinstance(record.guide, RoundGuide) else (_LINING, _NARROW)[less]
+        return _WIDTH[record.guide.shape][less]
     if deviation.name == "slot position":
         return _moved_row(record, amount)
     return _REMEDIES[deviation.name][less]
 
 
 def _moved_row(record: Record, amount: float) -> Remedy:
-    """A front that is soldered on can be set anew; slots cut in a tube stay where they are."""
-    if not isinstance(record.guide, RoundGuide) and record.guide.make == "folded" and not record.two_faced:
-        return Remedy(
-            f"unsolder the front wall and set it {'nearer to' if amount > 0 else 'farther from'} the near end by as much"
-        )
+    """A front wall that is soldered on can be moved; slots cut into a tube cannot."""
+    if record.guide.make == "folded" and not record.two_faced:
+        way = "nearer to" if amount > 0 else "farther from"
+        return Remedy(f"unsolder the front wall and set it {way} the near end by as much")
     if amount < 0 and record.guide.far_end == "short":
         return Remedy(
-            "solder a plate inside the far end, as much farther in: the slots stand right before it again"
+            "solder a plate inside the far end, as much farther in: its distance from the slots is then right"
         )
     return _next("slots that are cut stay where they are; cut the next row where it belongs")
 
 
-def remedy_words(
+def remedy_sentences(
     model: SpaceMappingSurrogate, deviation: Deviation, amount: float, found: Remedy
 ) -> list[str]:
-    """A remedy in sentences; of one that is about the next piece also what another probe can do for this one.
+    """A remedy in sentences; if it concerns only the next antenna, also what another probe does for this one.
 
     Parameters
     ----------
     model : SpaceMappingSurrogate
-        Of the antenna as drawn, set right by its run.
+        Of the antenna as designed, corrected by its run.
     deviation : Deviation
     amount : float
     found : Remedy
         As of `remedy`.
     """
     steps = "; go half the way, measure S11 again, then the rest" if found.stepwise else ""
-    said = [f"What to do: measure that first. If it is so, {found.words}{steps}."]
+    said = [f"What to do: measure that first. If it is so, {found.instruction}{steps}."]
     if not found.possible:
         said += _probe_relief(model, deviation, amount)
     return said
 
 
 def _probe_relief(model: SpaceMappingSurrogate, deviation: Deviation, amount: float) -> list[str]:
-    """What a longer or shorter probe does for an antenna whose other dimension stays wrong; by the model."""
+    """Effect of a longer or shorter probe where the other dimension stays wrong, by the model."""
     band = model.record.band
     low, high = (min(max(edge, model.frequency[0]), model.frequency[-1]) for edge in (band.low, band.high))
 
@@ -200,11 +196,12 @@ def _probe_relief(model: SpaceMappingSurrogate, deviation: Deviation, amount: fl
     reached = moved(move)
     if reached > as_built - MIN_RELIEF_DB:
         return [
-            f"Another probe does not help this one: by the model S11 in the band stays at {as_built:.1f} dB at worst."
+            "Another probe does not help this one: by the model S11 in the band stays at "
+            f"{as_built:.1f} dB at worst."
         ]
     what = probe.subject.removesuffix(" is")
     return [
-        f"For this one, {what} about {probe.amount_text(abs(move))} {probe.more if move > 0 else probe.less} brings S11 in the band from "
-        f"{as_built:.1f} to {reached:.1f} dB at worst, by the model; with what you measured written into a copy of the record, "
-        "'simharness tune' finds it by full wave."
+        f"For this one, {what} about {probe.amount_text(abs(move))} {probe.more if move > 0 else probe.less} "
+        f"brings S11 in the band from {as_built:.1f} to {reached:.1f} dB at worst, by the model; with what "
+        "you measured written into a copy of the record, 'simharness tune' finds it by full wave."
     ]
