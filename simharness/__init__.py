@@ -89,7 +89,8 @@ _WHEN_ASKED_FOR = {
 def __getattr__(name: str) -> Any:
     """A name that is imported when it is first asked for."""
     if name in _WHEN_ASKED_FOR:
-        return getattr(importlib.import_module(_WHEN_ASKED_FOR[name]), name)
+        globals()[name] = found = getattr(importlib.import_module(_WHEN_ASKED_FOR[name]), name)
+        return found
     raise AttributeError(f"module 'simharness' has no attribute {name!r}")
 
 

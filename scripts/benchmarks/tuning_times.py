@@ -70,9 +70,7 @@ def tuning_time(record: Record, quality: str, store: Store, progress: Progress) 
     for height in found.best.values[0] * SCANNED:
         probe = record.feed.model_copy(update={"height_mm": round(float(height), 3)})
         one = record.model_copy(update={"feed": probe})
-        scanned.append(
-            solve(record_plan(one, quality), store, one, progress=progress)
-        )
+        scanned.append(solve(record_plan(one, quality), store, one, progress=progress))
     low, high = 1e9 * record.band.low_ghz, 1e9 * record.band.high_ghz
     return TuningTime(
         record.name,

@@ -119,9 +119,9 @@ class RoundAdvice(ShapeAdvice):
         """What turns the mode."""
         record, guide = self.record, self.guide
         yield (
-            f"in a round tube E may lie in any direction: {feed_advice(record).direction(guide)}; where E is "
-            f"turned, slots on the front line, which should not radiate, begin to radiate: scribe the front "
-            f"and the back line in one set-up"
+            f"in a round tube E may point in any direction: {feed_advice(record).direction(guide)}; where E "
+            "is turned, slots on the front line, which should not radiate, begin to radiate: scribe the "
+            "front and the back line in one set-up"
         )
         wave, length = guide_wavelength(record), guide.length
         out_of_round = _TURN_LIMIT / (SPLIT * math.pi * length / wave * (wave * guide.cutoff / C0) ** 2)

@@ -15,7 +15,7 @@ from simharness.design.stock_guide import StockGuide
 from simharness.em.guide.rectangular import guide_wavelength
 from simharness.em.pattern.rectangular_tube import RectangularTube
 from simharness.em.pattern.round_tube import RoundTube
-from simharness.em.pattern.row_beam import MAX_SLOTS, least_slots, row_beamwidth, row_directivity
+from simharness.em.pattern.row_beam import MAX_SLOTS, minimum_slots, row_beamwidth, row_directivity
 from simharness.em.row.taper import dolph_chebyshev_weights, taylor_nbar_weights
 from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError
@@ -240,7 +240,7 @@ def _slots_for_beamwidth(requirements: Requirements, beamwidth: float) -> int:
         weights, places = taper_weights(requirements, count), _places(requirements, count)
         return row_beamwidth(weights, places, requirements.frequency) <= beamwidth
 
-    return least_slots(narrow, "beamwidth", f"{math.degrees(beamwidth):g} deg")
+    return minimum_slots(narrow, "beamwidth", f"{math.degrees(beamwidth):g} deg")
 
 
 def _slots_for_gain(requirements: Requirements, gain: float) -> int:
@@ -251,7 +251,7 @@ def _slots_for_gain(requirements: Requirements, gain: float) -> int:
         tube, opposite = requirements.tube, requirements.opposite
         return decibels(row_directivity(weights, places, requirements.frequency, tube, opposite)) >= gain
 
-    return least_slots(strong, "gain", f"{gain:g} dBi")
+    return minimum_slots(strong, "gain", f"{gain:g} dBi")
 
 
 def taper_weights(requirements: Requirements, count: int) -> NDArray:

@@ -2,106 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any
 
-import numpy as np
-from numpy.typing import NDArray
-
-from simharness.em.pattern import cuts
-from simharness.em.pattern.far_field import FarField
 from simharness.errors import InputError, StoreError
 from simharness.figures import Figure
 from simharness.library.values import misfit, network, plain
 from simharness.progress import Progress, Silent
-from simharness.results.far_field import far_index
+from simharness.results.far_field import PatternData
 from simharness.results.outputs import Results
-from simharness.results.powers import run_efficiency
 from simharness.verdict.assessment import Verdict, full_wave_figures, verdict
 from simharness.verdict.error_bars import mesh_quality
 
 if TYPE_CHECKING:
     import skrf
+    from matplotlib.figure import Figure as MatplotlibFigure
 
     from simharness.estimate.antenna import Estimate
     from simharness.improvement.stored import Advice
     from simharness.records import Record
     from simharness.runs.manifest import Run
-
-
-@dataclass(frozen=True)
-class PatternData:
-    """The far field of a run on the whole sphere, as labelled arrays.
-
-    Attributes
-    ----------
-    frequency : (f,) array
-        Hz.
-    theta : (t,) array
-        From +z, the axis of the guide, 0 to pi, rad.
-    phi : (p,) array
-        From +x, across the guide; +y, pi/2, is the normal of the slotted front, rad.
-    e_theta, e_phi : (f, t, p) complex arrays
-        Field times distance with 1 W available at the port, peak phasors, V; phase referred to the origin.
-    directivity : (f, t, p) array
-        Linear.
-    realized_gain : (f, t, p) array
-        Linear: with the losses in metal and dielectric and with the mismatch at the port.
-    """
-
-    axes: ClassVar[tuple[str, ...]] = ("frequency", "theta", "phi")
-    units: ClassVar[Mapping[str, str]] = {
-        "frequency": "Hz",
-        "theta": "rad",
-        "phi": "rad",
-        "e_theta": "V",
-        "e_phi": "V",
-        "directivity": "1",
-        "realized_gain": "1",
-    }
-
-    frequency: NDArray
-    theta: NDArray
-    phi: NDArray
-    e_theta: NDArray
-    e_phi: NDArray
-    directivity: NDArray
-    realized_gain: NDArray
-
-    def nearest(self, frequency: float) -> int:
-        """Index of the far field nearest to a frequency in Hz; InputError where it lies outside of those
-        stored.
-        """
-        return far_index(self.frequency, frequency)
-
-    def cut(self, plane: str, frequency: float) -> cuts.PatternCut:
-        """One principal cut.
-
-        Parameters
-        ----------
-        plane : str
-            "along" the guide (the y-z plane) or "across" it (the x-y plane).
-        frequency : float
-            Hz; the nearest stored far field is taken.
-
-        Returns
-        -------
-        PatternCut
-            `angle` (n,) in rad off broadside, -pi to pi, towards the far end or +x; `co`, `cross` and `total`
-            (n,) in W/sr with 1 W available.
-
-        Raises
-        ------
-        InputError
-            Another plane, or a frequency that lies outside of those stored.
-        """
-        if plane not in ("along", "across"):
-            raise InputError("plane", plane, "must be along or across")
-        far = FarField(self.frequency, self.theta, self.phi, self.e_theta, self.e_phi)
-        return (cuts.cut_along if plane == "along" else cuts.cut_across)(far, self.nearest(frequency))
 
 
 class SolvedRun:
@@ -205,6 +127,7 @@ class SolvedRun:
         Examples
         --------
         >>> import simharness
+        >>> import numpy as np
         >>> far = simharness.open_run("four-slot-9g6", runs="docs/runs").far_field
         >>> dict(zip(far.axes, far.directivity.shape))
         {'frequency': 3, 'theta': 91, 'phi': 181}
@@ -212,21 +135,7 @@ class SolvedRun:
         >>> print(f"{np.degrees(cut.angle[cut.total.argmax()]):.0f} deg")
         0 deg
         """
-        found = self.results
-        if "e_theta" not in found:
-            raise InputError("run", self.name, "holds no far field: take a run of an antenna with slots")
-        efficiency = np.array([run_efficiency(found, i) for i in range(found["far_frequency"].size)])
-        share = efficiency * found["accepted_power"]  # of 1 W available
-        far = FarField.stored(found)
-        return PatternData(
-            far.frequency,
-            far.theta,
-            far.phi,
-            far.e_theta,
-            far.e_phi,
-            found["directivity"],
-            found["directivity"] * share[:, None, None],
-        )
+        return PatternData.of_run(self.results)
 
     @cached_property
     def estimate(self) -> Estimate:
@@ -256,6 +165,29 @@ class SolvedRun:
         return verdict(
             self.record, self.estimate, self.figures, self.results, self.quality, self.advice.sentences
         )
+
+    def picture(self, name: str) -> MatplotlibFigure:
+        """Draw one picture: "match", "smith", "cuts", "sphere", "slots", "field" or "overview".
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+
+        Raises
+        ------
+        InputError
+            Another name, or a picture that the results of the run do not allow.
+        """
+        from simharness.plot import style
+        from simharness.plot.album import DRAWINGS
+
+        if name not in DRAWINGS:
+            raise InputError("picture", name, f"must be one of {', '.join(DRAWINGS)}")
+        with style.own_look():
+            found = DRAWINGS[name](self.results, self.record, self.estimate)
+        if found is None:
+            raise InputError("picture", name, f"the run {self.name} does not hold what it shows")
+        return found
 
     def write_pictures(self, folder: Path | str | None = None) -> list[Path]:
         """Draw match, Smith chart, pattern, slots and field as PNG, into the folder of the run or into

@@ -120,7 +120,7 @@ def adaptive_sweep(
     x: NDArray,
     tolerance: float = 1e-5,
     start: int = 7,
-    most: int = 120,
+    max_samples: int = 120,
 ) -> tuple[NDArray, NDArray, float]:
     """Columns on a grid from few exact samples and a rational fit.
 
@@ -137,7 +137,7 @@ def adaptive_sweep(
         Grid, increasing.
     tolerance : float
         Largest accepted error of a column.
-    start, most : int
+    start, max_samples : int
         Numbers of samples at the beginning and at most.
 
     Returns
@@ -151,7 +151,7 @@ def adaptive_sweep(
     Raises
     ------
     NotConvergedError
-        ``most`` samples were not enough.
+        ``max_samples`` samples were not enough.
     """
     if x.size <= start + 4:
         return function(x), np.arange(x.size), 0.0
@@ -166,7 +166,7 @@ def adaptive_sweep(
         if max(errors[-2:]) < tolerance or index.size == x.size:
             new[index] = known
             return new, np.sort(index), max(errors[-2:])
-        if index.size >= most:
+        if index.size >= max_samples:
             raise NotConvergedError("frequency sweep: rational fit has not settled", errors[-1], tolerance)
         extra = _next_samples(np.abs(new - old).max(axis=1), index)
         exact = function(x[extra])

@@ -26,9 +26,9 @@ def tube_wall_loss(
 ) -> NDArray:
     """Power lost in the inner faces of a round tube, W.
 
-    Perturbation, as for the rectangular guide. The wall is stairs: each of its faces counts with its area
-    projected on the true circle, which adds up to the true circumference, and with the part of H tangential
-    to that.
+    Perturbation, as for the rectangular guide. The wall is a staircase: each of its faces counts with its
+    area projected on the true circle, which adds up to the true circumference, and with the part of H
+    tangential to that.
 
     Parameters
     ----------

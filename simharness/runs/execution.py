@@ -45,10 +45,20 @@ def solve(
 
     Parameters
     ----------
+    what : Plan
+        From `planning.plan` or `planning.record_plan`.
+    store : Store
+        Where runs are kept.
+    record : Record, optional
+        Of the antenna, kept with a new run.
+    label : str
+        Beginning of the name of a new run; the name of the scene by default.
     again : bool
         Solve even if the run is there; the old one is replaced when the new one is finished.
     timeout_s : float, optional
-        Wall-clock allowance; three times the longest expected time by default.
+        Wall-clock allowance; three times the longest expected time by default, at least ten minutes.
+    progress : Progress, optional
+        Told how far the run is; silent by default.
     meanwhile : callable
         Called once when the solver has begun: short work of the caller that need not wait for the result.
         What it returns, if anything, is a better forecast: periods after the pulse (`Plan.predicted`). Not
@@ -59,6 +69,11 @@ def solve(
     cancel : threading.Event or callable, optional
         Asked ten times a second while the solver runs whether to stop it: set, or true, it ends in
         CancelledError.
+
+    Returns
+    -------
+    Run
+        Its results are read when they are asked for.
 
     Raises
     ------

@@ -18,7 +18,7 @@ from simharness.files import machine_errors
 from simharness.fingerprint import KEY_DIGITS
 from simharness.numerics.decibels import decibels
 from simharness.results.file import read_results
-from simharness.runs.litter import folder_size, key_part
+from simharness.runs.leftovers import folder_size, key_part
 from simharness.runs.lock import holder
 from simharness.runs.manifest import (
     FAILED,

@@ -23,7 +23,7 @@ from simharness.errors import InputError, StoreError
 from simharness.geometry import antenna_scene
 from simharness.mesh.settings import QUALITIES
 from simharness.records import Record, parse_record, read_record
-from simharness.runs.litter import key_part
+from simharness.runs.leftovers import key_part
 from simharness.runs.manifest import (
     FAILED,
     RECORD_NAME,

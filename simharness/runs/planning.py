@@ -95,6 +95,10 @@ def plan(
 
     Parameters
     ----------
+    scene : Scene
+        What is to be solved.
+    settings : SolverSettings
+        Mesh, pulse and stop.
     on : Machine, optional
         Where it will run; this machine by default.
     quality : str
@@ -149,7 +153,25 @@ def _key(request: SolverRequest, solver: str) -> str:
 def record_plan(
     record: Record, quality: str = "normal", feed: str = "coax", on: Machine | None = None
 ) -> Plan:
-    """Plan for a design record at one of the named qualities."""
+    """Plan for a design record at one of the named qualities.
+
+    Parameters
+    ----------
+    record : Record
+    quality : str
+        One of `mesh.settings.QUALITIES`.
+    feed : str
+        'coax', or 'gap' for a lumped source in a cut of the probe.
+    on : Machine, optional
+        Where it will run; this machine by default.
+
+    Raises
+    ------
+    InputError
+        There is no such quality.
+    MachineError
+        As `plan`.
+    """
     if quality not in QUALITIES:
         raise InputError("quality", quality, f"must be one of {', '.join(QUALITIES)}")
     settings = SolverSettings(QUALITIES[quality])

@@ -24,8 +24,8 @@ from typing import TYPE_CHECKING
 from simharness.errors import InputError, StoreError
 from simharness.files import machine_errors, sync_folder
 from simharness.printable import quoted
+from simharness.runs.leftovers import GONE, Leftover, clear, key_part, leftovers
 from simharness.runs.listing import RunSummary, summaries
-from simharness.runs.litter import GONE, Litter, clear, key_part, litter
 from simharness.runs.manifest import FAILED, QUICK_HASH_BYTES, Run, check_files, read_manifest
 from simharness.runs.names import Name, forget, names, remember
 from simharness.runs.writer import RunWriter, folder_names, key_lock, removed, stored_names
@@ -116,11 +116,11 @@ class Store:
         """Keep a record as one that asked for the run of a key; see `simharness.runs.names`."""
         remember(self.root, key, record.model_dump(mode="json", by_alias=True, exclude_none=True))
 
-    def litter(self) -> list[Litter]:
+    def leftovers(self) -> list[Leftover]:
         """What killed processes left, with its size; nothing is touched."""
-        return litter(self.root)
+        return leftovers(self.root)
 
-    def clear(self) -> list[Litter]:
+    def clear(self) -> list[Leftover]:
         """Remove all that killed processes left, and mend what they left half replaced; what there was."""
         return clear(self.root)
 

@@ -186,11 +186,23 @@ def run_child(
     not_before: int = 0,
     cancel: Cancel | None = None,
 ) -> End:
-    """Run the solver on the request in `folder`; `meanwhile` is called once when it has begun; what it
-    returns is a better forecast, or None.
+    """Run the solver's child on the request of a plan, and follow it to its end.
 
-    It is stopped early no sooner than after `not_before` steps. `cancel` is asked ten times a second
-    whether to stop it.
+    Parameters
+    ----------
+    folder : Path
+        Working folder, absolute; the request is written there, and the raw record left there.
+    plan : Plan
+    progress : Progress
+        Told how far the run is.
+    timeout_s : float
+        Wall-clock allowance, s.
+    meanwhile : callable
+        Called once when the solver has begun; it returns a better forecast (periods after the pulse) or None.
+    not_before : int
+        Steps before which the run is not stopped early.
+    cancel : threading.Event or callable, optional
+        Asked ten times a second whether to stop the run.
 
     Raises
     ------

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from simharness.errors import CancelledError, MachineError
 from simharness.files import machine_errors
-from simharness.runs.litter import SWEEP
+from simharness.runs.leftovers import SWEEP
 from simharness.runs.lock import FileLock
 from simharness.solver.machine import machine
 from simharness.sweep.task import CANCELLED, FAILED, LOST, REFUSED, Event, Note, PointOutcome, Task, solved

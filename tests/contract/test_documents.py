@@ -17,7 +17,10 @@ from simharness.results.outputs import outputs_table
 from simharness.verdict.error_bars import ESTIMATE_ERROR, SOLVER_ERROR
 
 ROOT = Path(__file__).parents[2]
-PAGES = ("README.md", "DEVELOPERS.md", "models/README.md", "CHANGELOG.md")
+PAGES = (
+    *("README.md", "DEVELOPERS.md", "models/README.md", "CHANGELOG.md"),
+    *sorted(f"docs/{path.name}" for path in (ROOT / "docs").glob("*.md")),
+)
 TEXT = {page: (ROOT / page).read_text(encoding="utf-8") for page in PAGES}
 
 
@@ -110,7 +113,16 @@ def test_ci_runs_the_test_command_of_the_first_page():
 
 
 @pytest.mark.parametrize(
-    "script", ["scripts/setup", "scripts/demo", "scripts/test", "scripts/check", "scripts/bench", ".ci/run"]
+    "script",
+    [
+        "scripts/setup",
+        "scripts/demo",
+        "scripts/test",
+        "scripts/check",
+        "scripts/bench",
+        "scripts/docs",
+        ".ci/run",
+    ],
 )
 def test_script_is_executable_and_strict(script):
     path = ROOT / script

@@ -15,6 +15,7 @@ SHORT = {
     "test_antenna.py",
     "test_simulated_slot.py",
     "test_machine_speed.py",
+    "test_library_runs.py",
     "test_solver_python.py",
 }
 """Files of the short round: guide, irises, posts, dipole, one slot against theory, one antenna from its

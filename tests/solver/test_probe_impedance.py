@@ -1,13 +1,13 @@
 """A coax probe between a short and a matched guide: field solver against the project's own moment method.
 
 Layout: the feeds of two shipped records in their guides, without slots, the far end a matched port; normal
-mesh, metal outside. Independent route: `em.probe_moment` (frequency domain, no mesh; the round wire with its
-flat end and the coax aperture). Resistance of a thin probe after Collin, Field Theory of Guided Waves, ch. 7,
-is held elsewhere. Known bias: the moment method leaves out current that varies around the wire, 0.005 in S11;
-the far end sends some 0.025 back, which ripples over the band; |S11|^2 + |S21|^2 is 0.995 and 0.981, constant
-over it (the coax agrees with the recording box of antennas within 0.7 %, so the guide port is suspected; not
-understood). Tolerance: 15 % of the impedance over a band of 10 %, more than a builder's wire is off. Seen: 6
-% (WR-90) and 9 % (2.45 GHz).
+mesh, metal outside. Independent route: `em.probe.straight` (frequency domain, no mesh; the round wire with
+its flat end and the coax aperture). Resistance of a thin probe after Collin, Field Theory of Guided Waves,
+ch. 7, is held elsewhere. Known bias: the moment method leaves out current that varies around the wire, 0.005
+in S11; the far end sends some 0.025 back, which ripples over the band; |S11|^2 + |S21|^2 is 0.995 and 0.981,
+constant over it (the coax agrees with the recording box of antennas within 0.7 %, so the guide port is
+suspected; not understood). Tolerance: 15 % of the impedance over a band of 10 %, more than a builder's wire
+is off. Seen: 6 % (WR-90) and 9 % (2.45 GHz).
 """
 
 from dataclasses import replace

@@ -143,6 +143,13 @@ def test_a_run_as_numbers(run):
         far.cut("along", 5e9)
 
 
+def test_one_picture(run):
+    figure = run.picture("match")
+    assert figure.axes
+    with pytest.raises(InputError, match="must be one of match, smith"):
+        run.picture("matsch")
+
+
 def test_pictures_go_where_they_are_wanted(run, tmp_path):
     assert (tmp_path / "overview.png") in run.write_pictures(tmp_path)
 

@@ -10,8 +10,9 @@ PHI = np.radians(np.arange(0, 360, 5.0))
 
 
 def _boundary_integral(radius, k, phi, count=400):
-    """H_z at the front line of a rigid circle, by the collocation of `em.tube` on a polygon of its own
-    (independent route).
+    """H_z at the front line of a rigid circle, an independent route.
+
+    By collocation as in `em.pattern.rectangular_tube`, on a polygon of its own.
     """
     angle = 2 * np.pi * (np.arange(count) + 0.5) / count
     points = radius * np.stack([np.sin(angle), np.cos(angle) - 1], axis=1)

@@ -8,7 +8,7 @@ import pytest
 from simharness.constants import C0, TWO_PI
 from simharness.em.pattern.aperture import Aperture, radiated_field
 from simharness.em.pattern.rectangular_tube import RectangularTube
-from simharness.em.pattern.row_beam import MAX_SLOTS, least_slots, row_beamwidth, row_directivity
+from simharness.em.pattern.row_beam import MAX_SLOTS, minimum_slots, row_beamwidth, row_directivity
 from simharness.em.row.taper import dolph_chebyshev_weights
 from simharness.errors import InputError
 
@@ -63,9 +63,9 @@ def test_tapering_widens_the_beam_and_costs_directivity():
 
 def test_least_slots_is_the_first_that_is_enough():
     for wanted in (1, 2, 17, MAX_SLOTS):
-        assert least_slots(lambda count: count >= wanted, "gain", "x") == wanted
+        assert minimum_slots(lambda count: count >= wanted, "gain", "x") == wanted
 
 
 def test_a_beam_too_narrow_for_any_row_is_refused():
     with pytest.raises(InputError, match=f"more than {MAX_SLOTS} slots"):
-        least_slots(lambda count: False, "beamwidth", "0.5 deg")
+        minimum_slots(lambda count: False, "beamwidth", "0.5 deg")

@@ -1,5 +1,5 @@
-"""The list of runs, removing some, and what killed processes leave. Runs and litter are invented; processes
-are real.
+"""The list of runs, removing some, and what killed processes leave. Runs and leftovers are invented;
+processes are real.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from simharness.errors import BusyError
 from simharness.files import atomic_write_text
 from simharness.fingerprint import request_key
 from simharness.results.outputs import write_results
-from simharness.runs.litter import GONE, SWEEP
+from simharness.runs.leftovers import GONE, SWEEP
 from simharness.runs.lock import PATIENCE_S, FileLock
 from simharness.runs.manifest import final_manifest
 from simharness.runs.names import forget, names
@@ -137,7 +137,7 @@ def test_a_run_is_removed_with_its_names_when_asked_and_confirmed(call, store, m
     assert (code, err) == (0, "") and out.count("removed: ") == 1
     assert store.find(run.key) is None and store.names() == [] and store.find(other.key) == other
     assert call("runs", "--remove", other.key[:5], "--yes")[0] == 0
-    assert store.runs() == [] and store.litter() == []
+    assert store.runs() == [] and store.leftovers() == []
 
 
 def test_what_does_not_mean_one_run_removes_nothing(call, store):
@@ -184,7 +184,7 @@ def test_a_run_being_solved_again_is_not_removed_meanwhile(store, call):
     assert code == 8 and "being worked on" in err and store.find(run.key) == run
 
 
-# --- litter -----------------------------------------------------------------------------------
+# --- leftovers --------------------------------------------------------------------------------
 
 
 def test_litter_is_found_with_its_size_and_cleared_and_nothing_else_is(call, store, holder):
@@ -208,7 +208,7 @@ def test_litter_is_found_with_its_size_and_cleared_and_nothing_else_is(call, sto
     kill(holder)
     standing = FileLock(root / f"{SWEEP}standing", "a sweep")
     standing.acquire()
-    left = {item.path.relative_to(root).as_posix(): item.size for item in store.litter()}
+    left = {item.path.relative_to(root).as_posix(): item.size for item in store.leftovers()}
     assert set(left) == {
         *(path.relative_to(root).as_posix() for path in old),
         f"{SWEEP}gone",

@@ -9,9 +9,16 @@ import math
 import pytest
 from shaped_records import SHIPPED, varied
 
+from simharness.records import record_schema
+from simharness.report import feeds as report_feeds
+from simharness.report import shapes as report_shapes
+from simharness.sheets.build import feeds as build_feeds
+from simharness.sheets.build import shapes as build_shapes
 from simharness.sheets.build.build_list import build_list, build_of
 from simharness.sheets.build.section import as_text
-from simharness.sheets.drawing.feeds import feed_drawing
+from simharness.sheets.drawing.feeds import DRAWINGS, feed_drawing
+from simharness.sheets.flat import feeds as flat_feeds
+from simharness.sheets.flat import shapes as flat_shapes
 from simharness.sheets.flat.coax import has_screws, screw_pattern
 from simharness.sheets.flat.fabrication import Fabrication
 from simharness.sheets.flat.feeds import feed_part
@@ -120,3 +127,21 @@ def test_stripped_coax_in_the_list():
         and "solder the tip all round from outside" in text
         and "onnector" not in text
     )
+
+
+def test_every_kind_of_feed_and_guide_is_answered_for():
+    """The kinds are those of the record's schema; only the guide itself has no wire to be drawn."""
+    definitions = record_schema()["$defs"]
+    feeds = {
+        definition["properties"]["kind"]["const"]
+        for definition in definitions.values()
+        if "kind" in definition.get("properties", {})
+    }
+    guides = {
+        definition["properties"]["shape"]["const"]
+        for name, definition in definitions.items()
+        if name.endswith("Guide")
+    }
+    assert set(flat_feeds.FEEDS) == set(build_feeds.FEEDS) == set(report_feeds.FEEDS) == feeds
+    assert set(DRAWINGS) == feeds - {"guide-port"}
+    assert set(flat_shapes.SHAPES) == set(build_shapes.SHAPES) == set(report_shapes.SHAPES) == guides

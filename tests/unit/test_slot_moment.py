@@ -487,7 +487,7 @@ def test_adaptive_sweep_refuses_noise():
         return rng.standard_normal((t.size, 1)) + 0j
 
     with pytest.raises(NotConvergedError):
-        adaptive_sweep(noise, np.linspace(0, 1, 400), 1e-6, most=20)
+        adaptive_sweep(noise, np.linspace(0, 1, 400), 1e-6, max_samples=20)
 
 
 @pytest.mark.parametrize(

@@ -104,7 +104,7 @@ def test_types_without_a_canonical_form_are_refused(bad):
 # --- finishing and finding ----------------------------------------------------------------
 
 
-def test_sealed_run_is_found_and_read(tmp_path):
+def test_finished_run_is_found_and_read(tmp_path):
     store = Store(tmp_path / "runs")
     assert store.find(KEY) is None and store.runs() == []
     run = sealed(store)
@@ -174,7 +174,7 @@ def test_labels_that_are_no_names_are_refused(tmp_path, label):
         Store(tmp_path).writer(KEY, label)
 
 
-def test_links_are_not_sealed(tmp_path):
+def test_links_are_refused(tmp_path):
     store = Store(tmp_path)
     with pytest.raises(StoreError, match="field.h5 .* is a link"), store.writer(KEY, "a") as writer:
         (writer.path / "field.h5").symlink_to("/etc/hostname")

@@ -174,5 +174,5 @@ def test_what_cannot_be_made_is_refused(changes, what):
 
 def test_giving_up_says_how_far_it_came():
     with pytest.raises(NotConvergedError) as error:
-        designed_row(StandingDemand(*WR90, (0.5, 1.0, 0.5)), QUICK, most=1)
+        designed_row(StandingDemand(*WR90, (0.5, 1.0, 0.5)), QUICK, max_solutions=1)
     assert error.value.residual > error.value.limit

@@ -59,7 +59,7 @@ def _list(store: Store, check: bool, as_json: bool) -> None:
     from simharness.sweep.backend import counted
 
     found = runs(store.root, check=check)
-    left = store.litter()
+    left = store.leftovers()
     damaged = [run for run in found if run.status == DAMAGED]
     if as_json:
         print_json([asdict(run) | {"folder": str(run.folder), "age_s": run.age} for run in found])

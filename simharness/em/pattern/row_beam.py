@@ -84,7 +84,7 @@ def _around(tube: Tube, frequency: float, opposite: int) -> NDArray:
     return np.abs(voltages @ tube.responses(np.array([k]), np.zeros(behind.size), phi, behind)[0]) ** 2
 
 
-def least_slots(enough: Callable[[int], bool], what: str, value: object) -> int:
+def minimum_slots(enough: Callable[[int], bool], what: str, value: object) -> int:
     """Smallest number of slots that is enough.
 
     Parameters

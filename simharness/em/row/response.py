@@ -65,7 +65,7 @@ def swept_reflection(model: SlotMoment, frequency: NDArray, tolerance: float = 1
         Another mode than TE10 may travel.
     """
     values, exact, error = adaptive_sweep(
-        lambda some: model.solve(some).s[:, :1, 0], frequency, tolerance, most=frequency.size
+        lambda some: model.solve(some).s[:, :1, 0], frequency, tolerance, max_samples=frequency.size
     )
     return values[:, 0], error if exact.size < frequency.size else 0.0
 
@@ -91,7 +91,7 @@ def swept_network(
         found = network(some)
         return np.stack([ohm * found.own, math.sqrt(ohm) * found.link, found.scatter], axis=1)
 
-    values, exact, error = adaptive_sweep(columns, frequency, tolerance, most=frequency.size)
+    values, exact, error = adaptive_sweep(columns, frequency, tolerance, max_samples=frequency.size)
     own, link, scatter = values.T
     swept = ProbeNetwork(frequency, own / ohm, link / math.sqrt(ohm), scatter, coax)
     return swept, error if exact.size < frequency.size else 0.0

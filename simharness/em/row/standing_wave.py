@@ -154,7 +154,10 @@ def row_state(
 
 
 def designed_row(
-    demand: StandingDemand, basis: MomentBasis = MomentBasis(), tolerance: float = 2e-4, most: int = 50
+    demand: StandingDemand,
+    basis: MomentBasis = MomentBasis(),
+    tolerance: float = 2e-4,
+    max_solutions: int = 50,
 ) -> RowState:
     """Row whose offsets and lengths give the required voltages, in phase, and the required load.
 
@@ -165,7 +168,7 @@ def designed_row(
         Basis of the final solution; cheaper ones are used before.
     tolerance : float
         Of the voltages, over the largest, and of the load, over the required one.
-    most : int
+    max_solutions : int
         Largest number of solutions of the whole row.
 
     Returns
@@ -178,15 +181,15 @@ def designed_row(
     InputError
         A slot would have to lie beyond the side wall or next to the centre line, or no length will do.
     NotConvergedError
-        ``most`` solutions were not enough.
+        ``max_solutions`` solutions were not enough.
     """
     # C of every slot, and last the load of the row over the sum of the loads of its slots
     unknown = np.append(np.zeros(len(demand.weights)), 1.0).astype(complex)
     rounds = 0
     if len(demand.weights) > 1:
-        unknown, state = _settled(demand, _QUICK, unknown, 10 * tolerance, 0, most)
+        unknown, state = _settled(demand, _QUICK, unknown, 10 * tolerance, 0, max_solutions)
         rounds = state.rounds
-    return _settled(demand, basis, unknown, tolerance, rounds, most)[1]
+    return _settled(demand, basis, unknown, tolerance, rounds, max_solutions)[1]
 
 
 def _settled(
@@ -195,7 +198,7 @@ def _settled(
     unknown: NDArray,
     limit: float,
     rounds: int,
-    most: int,
+    max_solutions: int,
 ) -> tuple[NDArray, RowState]:
     """Coupling and state of the row once its voltages and load are within the limit."""
     table = SlotTable(
@@ -225,7 +228,7 @@ def _settled(
         error = max(state.misfit(weights), abs(state.admittance / demand.conductance - 1))
         if error < limit:
             return unknown, state
-        if rounds >= most:
+        if rounds >= max_solutions:
             raise NotConvergedError(
                 "the slots of the row did not settle; fewer slots or a smaller load may", error, limit
             )

@@ -111,7 +111,10 @@ def travelling_state(
 
 
 def designed_travelling_row(
-    demand: TravellingDemand, basis: MomentBasis = MomentBasis(), tolerance: float = 5e-3, most: int = 40
+    demand: TravellingDemand,
+    basis: MomentBasis = MomentBasis(),
+    tolerance: float = 5e-3,
+    max_solutions: int = 40,
 ) -> TravellingRow:
     """Row whose offsets and lengths give the required voltages, phases and residual power.
 
@@ -122,7 +125,7 @@ def designed_travelling_row(
         Basis of the final solution; cheaper ones are used before.
     tolerance : float
         Of the voltages over the largest, and of the residual power.
-    most : int
+    max_solutions : int
         Largest number of solutions of the whole row.
 
     Raises
@@ -130,7 +133,7 @@ def designed_travelling_row(
     InputError
         A slot would have to lie beyond the side wall.
     NotConvergedError
-        ``most`` solutions were not enough.
+        ``max_solutions`` solutions were not enough.
     """
     weights = np.array(demand.weights)
     # the wave of the empty guide, reduced by the power that the slots take
@@ -143,7 +146,7 @@ def designed_travelling_row(
             SlotTable(demand.a, demand.b, demand.wall, demand.width, demand.frequency, stage),
             AndersonMixing(),
         )
-        for _ in range(most):
+        for _ in range(max_solutions):
             sines, lengths = _answering(demand, table, drive[:-1], drive[-1].real)
             row = travelling_state(_guide(demand, table.distance(sines), lengths), demand.frequency, stage)
             error = row.misfit(demand)

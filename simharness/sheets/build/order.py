@@ -76,9 +76,9 @@ def _bending(build: Build) -> Iterator[str]:
         return
     x0, x1, y0, y1, *_ = inside(build.scene)
     caps = [build.end(end) for end in build.ends if build.tabbed]
-    blanks = "back and sides" + (f"; fold {listed([f'the {cap}' for cap in caps])}" if caps else "")
+    folded = "back and sides" + (f"; fold {listed([f'the {cap}' for cap in caps])}" if caps else "")
     if build.tabbed and build.tip_wall and not build.tip_on_board:
-        blanks += (
+        folded += (
             f" (of the {build.end('near')} not yet the tab over the {build.tip_wall} wall, which waits for "
             "the wire)"
         )
@@ -86,7 +86,7 @@ def _bending(build: Build) -> Iterator[str]:
     yield f"Cut the outlines of all parts with snips or saw, with gloves{saw}."
     yield "Fold the test strip as under Bends, and measure it before you fold anything else."
     yield (
-        f"Fold {blanks}; check the inside with a caliper, {mm(x1 - x0)} wide and {mm(y1 - y0)} high, at both "
+        f"Fold {folded}; check the inside with a caliper, {mm(x1 - x0)} wide and {mm(y1 - y0)} high, at both "
         "ends and in the middle."
     )
     if build.lips:

@@ -32,7 +32,7 @@ STALE_S = 3600.0
 
 
 @dataclass(frozen=True)
-class Litter:
+class Leftover:
     """Something left over. `path` says what; `size` is in bytes; `put_back` names a run that only had to
     get its name."""
 
@@ -63,14 +63,14 @@ def folder_size(folder: Path) -> int:
     return size
 
 
-def litter(root: Path) -> list[Litter]:
+def leftovers(root: Path) -> list[Leftover]:
     """What `clear` would clear away, sorted."""
     with machine_errors(f"read {root}"):
         found = {path for path, _ in _leftovers(root)}
-        return [Litter(path, folder_size(path) if path.is_dir() else _size(path)) for path in sorted(found)]
+        return [Leftover(path, folder_size(path) if path.is_dir() else _size(path)) for path in sorted(found)]
 
 
-def clear(root: Path, whole: bool = True) -> list[Litter]:
+def clear(root: Path, whole: bool = True) -> list[Leftover]:
     """Remove what killed processes left, and mend what they left half replaced; what was there.
 
     Parameters
@@ -89,7 +89,7 @@ def clear(root: Path, whole: bool = True) -> list[Litter]:
             size = folder_size(path) if path.is_dir() else _size(path)
             # Somebody has begun to work on it since: then it is not left over.
             with contextlib.suppress(BusyError):
-                found.append(Litter(path, size, ", ".join(remove() or ())))
+                found.append(Leftover(path, size, ", ".join(remove() or ())))
     return sorted(found, key=lambda item: item.path)
 
 
