@@ -100,7 +100,7 @@ def content(path: Path | str, most: int) -> bytes:
 
 
 def check_regular(path: Path | str, most: int) -> None:
-    """Raise UnreadableError for what is no regular file of at most `most` bytes, and OSError where there is nothing."""
+    """Raise UnreadableError for what is no regular file of at most `most` bytes, OSError where nothing is."""
     _check(os.stat(path), most)
 
 

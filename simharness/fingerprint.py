@@ -22,7 +22,7 @@ KEY_DIGITS = 16
 """Hexadecimal digits of a key (64 bits: a chance meeting of two among a million runs is 3e-8)."""
 
 LEFT_OUT_AT_DEFAULT = {"key": "left out at default"}
-"""Metadata of a dataclass field that came later: at its default it does not count, so that older keys hold."""
+"""Metadata of a dataclass field added later: at its default it does not count, so that older keys hold."""
 
 LENGTH_UNIT = "m"
 """Dataclass fields whose metadata says ``{"unit": "m"}`` are taken as lengths."""

@@ -1,4 +1,7 @@
-"""What was probably meant: a number given in another unit, a word misspelt. Each hint is the end of a message, or nothing."""
+"""What was probably meant: a number in another unit, a word misspelt.
+
+Each hint is the end of a message, or nothing.
+"""
 
 from __future__ import annotations
 

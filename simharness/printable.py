@@ -1,4 +1,7 @@
-"""Text from elsewhere made safe to show: a title or a file name must not ring, move the cursor or turn the line around."""
+"""Text from elsewhere made safe to show.
+
+A title or a file name must not ring, move the cursor or turn the line around.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +9,10 @@ import os
 import unicodedata
 
 _ACTING = {"Cc", "Cf", "Cs", "Zl", "Zp"}
-"""Unicode's general categories of characters that act instead of showing: controls, formats, halves of a pair, line ends."""
+"""Unicode's general categories of characters that act instead of showing.
+
+Controls, formats, halves of a surrogate pair, line ends.
+"""
 _JOINERS = "\u200c\u200d"
 """Formats that some scripts and emoji are spelt with; they do nothing else."""
 
@@ -19,8 +25,10 @@ def is_printable(text: str, keep: str = "") -> bool:
 
     Examples
     --------
-    >>> is_printable("8 slots, 5,8\\u202fGHz"), is_printable("\\x1b[2J"), is_printable("two\\nlines", keep="\\n")
-    (True, False, True)
+    >>> is_printable("8 slots, 5,8\\u202fGHz"), is_printable("\\x1b[2J")
+    (True, False)
+    >>> is_printable("two\\nlines", keep="\\n")
+    True
     """
     return not any(map(_acts, text.translate(dict.fromkeys(map(ord, keep)))))
 

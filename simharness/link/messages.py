@@ -120,8 +120,8 @@ def exposure_sentences(found: dict[str, Any]) -> list[str]:
         said.append(
             f"That is nearer than the far field, which begins at about {distance_text(begin)} "
             "(2 D^2 / wavelength): there the formula tends to exaggerate the mean in the beam, but says "
-            "nothing of the field close to a slot. Do not touch or look into slots of an antenna that "
-            "transmits."
+            "nothing of the field close to a slot. Do not touch or look into slots of an antenna "
+            "that transmits."
         )
     return said
 
