@@ -11,6 +11,7 @@ from pathlib import Path
 import click
 import pytest
 from click.testing import CliRunner
+from each_case import each_case
 
 from simharness import errors
 from simharness.cli import main as entry
@@ -55,7 +56,7 @@ def test_help_lists_every_command_with_its_line():
         assert re.search(rf"^  {name} +{re.escape(line)}$", text, re.MULTILINE)
 
 
-@pytest.mark.parametrize("name", COMMANDS)
+@each_case("name", COMMANDS)
 def test_help_of_a_command_mentions_its_arguments_and_options(name):
     command = importlib.import_module(f"simharness.cli.commands.{name}").command
     assert command.name == name
@@ -86,9 +87,7 @@ def _loaded_by(*words: str, first: str = "") -> set[str]:
     return set(next(line for line in done.stdout.splitlines() if line.startswith("loaded ")).split()[1:])
 
 
-@pytest.mark.parametrize(
-    "words", [("--help",), ("--version",), *((name, "--help") for name in COMMANDS)], ids=" ".join
-)
+@each_case("words", [("--help",), ("--version",), *((name, "--help") for name in COMMANDS)], ids=" ".join)
 def test_help_starts_without_the_heavy_packages(words):
     """Counted in modules, not in seconds: the former does not depend on the load of the machine."""
     assert _loaded_by(*words) & HEAVY == set()

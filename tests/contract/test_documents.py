@@ -9,7 +9,8 @@ import shlex
 from pathlib import Path
 
 import click
-import pytest
+from each_case import each_case
+from test_rooms import ROOMS
 
 from simharness import errors
 from simharness.cli.main import COMMANDS
@@ -18,7 +19,7 @@ from simharness.verdict.error_bars import ESTIMATE_ERROR, SOLVER_ERROR
 
 ROOT = Path(__file__).parents[2]
 PAGES = (
-    *("README.md", "DEVELOPERS.md", "models/README.md", "CHANGELOG.md"),
+    *("README.md", "DEVELOPERS.md", "CONTRIBUTING.md", "models/README.md", "CHANGELOG.md"),
     *sorted(f"docs/{path.name}" for path in (ROOT / "docs").glob("*.md")),
 )
 TEXT = {page: (ROOT / page).read_text(encoding="utf-8") for page in PAGES}
@@ -42,7 +43,7 @@ def test_the_first_page_shows_every_working_command():
     assert set(COMMANDS) <= shown
 
 
-@pytest.mark.parametrize(("page", "line"), LINES)
+@each_case(("page", "line"), LINES)
 def test_command_line_on_a_page_is_accepted(page, line):
     words = shlex.split(line.split(">")[0])[1:]
     if words == ["--help"]:
@@ -53,23 +54,55 @@ def test_command_line_on_a_page_is_accepted(page, line):
         command.parse_args(context, words[1:])  # raises UsageError
 
 
-@pytest.mark.parametrize("page", PAGES)
+@each_case("page", PAGES)
 def test_linked_files_are_there(page):
     links = re.findall(r"\]\(([^)#]+)\)", TEXT[page])
     missing = [link for link in links if "://" not in link and not ((ROOT / page).parent / link).exists()]
     assert missing == []
 
 
-@pytest.mark.parametrize("page", PAGES)
+FILE_ENDINGS = {"py", "toml", "txt", "h5", "json", "md", "csv", "pdf", "html"}
+MODULES = {path.relative_to(ROOT / "simharness").as_posix() for path in (ROOT / "simharness").rglob("*.py")}
+
+
+@each_case("page", [page for page in PAGES if page != "CHANGELOG.md"])
 def test_named_modules_and_scripts_are_there(page):
-    """`grid.QUALITIES`, `solver/watch.py`, `scripts/test`, `tests/unit`: no page names what is gone."""
-    for name in re.findall(r"`(scripts/\w+|tests/\w+(?:/\w+\.py)?|models/[\w.-]+)`", TEXT[page]):
-        assert (ROOT / name).exists(), name
-    for name in re.findall(r"`((?:\w+/)?\w+\.py)`", TEXT[page]):
-        assert (ROOT / "simharness" / name).exists() or (ROOT / name).exists(), name
-    for module, thing in re.findall(r"`(\w+)\.([A-Za-z_]\w+)`", TEXT[page]):
-        if (ROOT / f"simharness/{module}.py").exists() and thing != "py":
-            assert hasattr(importlib.import_module(f"simharness.{module}"), thing), f"{module}.{thing}"
+    """`mesh.settings.QUALITIES`, `runs/watch.py`, `scripts/test`, `tests/unit`: no page names what is gone.
+
+    A bare `feeds.py` stands for the file of that name in any room. The change log tells of earlier names.
+    """
+    named = re.findall(r"`((?:scripts|tests|models)/[\w./-]*\w)`", TEXT[page])
+    gone = [name for name in named if not (ROOT / name).exists() and not name.startswith("models/record.")]
+    for name in re.findall(r"`((?:\w+/)*\w+\.py)`", TEXT[page]):
+        anywhere = "/" not in name and any(module.endswith(f"/{name}") for module in MODULES)
+        if not (anywhere or name in MODULES or (ROOT / name).exists()):
+            gone.append(name)
+    for module, thing in re.findall(r"`((?:\w+\.)+)([A-Za-z_]\w*)`", TEXT[page]):
+        module = module.removeprefix("simharness.")
+        place = module.rstrip(".").replace(".", "/")
+        if module.startswith(("record.", "slot.")) or thing in FILE_ENDINGS:
+            continue  # a field of a record, a file of that name
+        if f"{place}.py" in MODULES or f"{place}/__init__.py" in MODULES:
+            found = importlib.import_module(f"simharness.{module.rstrip('.')}")
+            if not hasattr(found, thing) and f"{place}/{thing}.py" not in MODULES:
+                gone.append(f"{module}{thing}")
+        elif "." in module.rstrip("."):
+            gone.append(f"{module}{thing}")
+    assert not gone, gone
+
+
+def test_rooms_in_the_guide():
+    """The table of the rooms has them all, in the order that is enforced."""
+    rows = re.findall(
+        r"^\| `([a-z/]+)` \|", TEXT["DEVELOPERS.md"].split("## How a run goes")[0], re.MULTILINE
+    )
+    rooms = [room.replace(".", "/") for line in ROOMS[1:] for room in line]
+    assert rows == [room for room in rooms if room != "sheets"]
+
+
+def test_the_page_for_contributors_names_every_room_that_asks_a_feed_or_a_shape():
+    lookups = {module for module in MODULES if re.search(r"/(feeds|shapes)\.py$", module)}
+    assert lookups <= set(re.findall(r"`((?:\w+/)+\w+\.py)`", TEXT["CONTRIBUTING.md"]))
 
 
 def test_exit_codes_on_the_first_page():
@@ -86,7 +119,7 @@ def test_error_classes_in_the_guide():
     )
 
 
-@pytest.mark.parametrize(
+@each_case(
     ("row", "kind", "unit", "scale"),
     [
         ("frequency of the best match", "resonance", " %", 100),
@@ -112,18 +145,10 @@ def test_ci_runs_the_test_command_of_the_first_page():
     assert "\nscripts/test\n" in TEXT["README.md"]
 
 
-@pytest.mark.parametrize(
-    "script",
-    [
-        "scripts/setup",
-        "scripts/demo",
-        "scripts/test",
-        "scripts/check",
-        "scripts/bench",
-        "scripts/docs",
-        ".ci/run",
-    ],
-)
+SCRIPTS = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "scripts").iterdir() if path.is_file())
+
+
+@each_case("script", [*SCRIPTS, ".ci/run"])
 def test_script_is_executable_and_strict(script):
     path = ROOT / script
     assert path.stat().st_mode & 0o111

@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 import pytest
+from each_case import each_case
 
 from simharness.records import (
     Band,
@@ -51,7 +52,7 @@ def test_there_are_records():
     assert RECORDS
 
 
-@pytest.mark.parametrize("path", RECORDS, ids=lambda p: p.stem)
+@each_case("path", RECORDS, ids=lambda p: p.stem)
 def test_shipped_record(path):
     record = read_record(path)
     assert record.name == path.stem
@@ -113,7 +114,7 @@ def test_a_page_without_a_table_is_refused():
         with_field_tables("# Design records\n")
 
 
-@pytest.mark.parametrize("heading", TABLES)
+@each_case("heading", TABLES)
 def test_table_of_fields(heading):
     """Same fields, units, ranges and defaults as the record: the page cannot grow stale."""
     schema = TABLES[heading].model_json_schema(by_alias=True)

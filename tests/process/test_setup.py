@@ -34,10 +34,10 @@ def stage(tmp_path):
         path.write_text(f'#!{shutil.which("bash")}\necho "{name} $*" >> "{tmp_path}/log"\n{body}\n')
         path.chmod(0o755)
 
-    def run() -> tuple[int, str, str, list[str]]:
+    def run(*words: str, **more: str) -> tuple[int, str, str, list[str]]:
         done = subprocess.run(
-            [tmp_path / "scripts/setup"],
-            env={"PATH": str(bin_folder), "LC_ALL": "C", "TMPDIR": str(tmp_path)},
+            [tmp_path / "scripts/setup", *words],
+            env={"PATH": str(bin_folder), "LC_ALL": "C", "TMPDIR": str(tmp_path), **more},
             cwd=os.sep,
             capture_output=True,
             text=True,
@@ -94,4 +94,34 @@ def test_another_system_is_told_so(stage):
     _, run = stage
     code, _, err, _ = run()
     assert code == 4
-    assert err.startswith("setup: this script knows Debian 12 only") and len(err.splitlines()) == 1
+    assert "on Debian 12 only" in err and "--without-solver" in err and len(err.splitlines()) == 1
+
+
+def test_a_release_without_the_package_is_told_what_else_there_is(stage):
+    stand_in, run = stage
+    stand_in("dpkg-query", "exit 1")
+    stand_in("id", "echo 0")
+    stand_in("apt-get", '[[ $1 == update ]] || { echo "E: Unable to locate package" >&2; exit 100; }')
+    code, _, err, _ = run()
+    assert code == 4
+    assert "DEVELOPERS.md" in err.splitlines()[-1] and "--without-solver" in err.splitlines()[-1]
+
+
+@pytest.mark.parametrize("version, suits", [("3.10", False), ("3.14", False), ("3.13", True)])
+def test_the_python_asked_for_must_suit(stage, version, suits):
+    """A stand-in Python answers for its version; what suits goes on to make an environment and fails."""
+    stand_in, run = stage
+    stand_in(
+        "python",
+        f'[[ $2 == *"sys.exit("* ]] && exit {int(not suits)}; [[ $1 == -c ]] || exit 1; echo {version}',
+    )
+    code, out, err, _ = run("--without-solver", PYTHON="python")
+    assert code == 4
+    assert ("Python 3.11 to 3.13 is needed" in err) is not suits
+    assert (f"(Python {version})" in out) is suits
+
+
+def test_an_unknown_argument_is_refused(stage):
+    _, run = stage
+    code, _, err, _ = run("--solver")
+    assert code == 4 and "--solver" in err and len(err.splitlines()) == 1

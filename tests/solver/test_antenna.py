@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from simharness import open_run
 from simharness.em.pattern.far_field import sphere_weights
 from simharness.records import parse_record, read_record
 from simharness.runs.execution import solve
@@ -60,6 +61,20 @@ def test_beam_points_broadside_and_is_polarized_across_the_guide(antenna):
     assert d[row, broadside] > 10 ** (-0.02) * d.max()
     # E along x at broadside is E_phi (there phi points to -x); longitudinal slots give next to no E_theta.
     assert abs(results["e_theta"][1, row, broadside]) < 0.03 * abs(results["e_phi"][1, row, broadside])
+
+
+def test_the_verdict_puts_both_methods_side_by_side(antenna, store):
+    """From the record to the verdict: two independent methods, each with its error bar, of one antenna.
+
+    Known to differ: the mesh is coarse. Tolerance: what the verdict itself allows, by the error bars of
+    both; this is what the tool promises its user.
+    """
+    record = antenna[0]
+    verdict = open_run(record.name, runs=store.root).verdict
+    judged = {row.name: row for row in verdict.rows if row.agrees is not None}
+    assert judged and all(row.agrees for row in judged.values()), judged
+    assert math.isfinite(verdict.worst_s11.value) and verdict.worst_s11.error > 0
+    assert verdict.conclusion
 
 
 def test_mirror_image_record_gives_the_mirror_image(store, records):

@@ -1,7 +1,7 @@
 """The solver's child in another Python gives the very same numbers.
 
-Layout: a wire dipole, 83 thousand cells, 200 steps, once in this Python and once in that of the system. Exact:
-every bit of every record, since both load the same library and are told the same. Seen: equal.
+Layout: a wire dipole, 83 thousand cells, 200 steps, once in this Python and once in that of the system.
+Exact: every bit of every record, since both load the same library and are told the same. Seen: equal.
 """
 
 import importlib.util

@@ -1,4 +1,4 @@
-"""Co- and cross-polar parts of a far field, for tests that take a field apart by another way than the package does."""
+"""Co- and cross-polar parts of a far field, by another way than the package takes."""
 
 from __future__ import annotations
 

@@ -702,7 +702,5 @@ def test_a_device_without_end_takes_no_memory(tmp_path):
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (3 << 30, 3 << 30)),
     )
     assert (done.returncode, done.stdout) == (INPUT, "")
-    assert (
-        done.stderr
-        == "simharness: record = /dev/zero: must be a readable TOML file (it is a device or a pipe)\n"
-    )
+    assert done.stderr.startswith("simharness: record = /dev/zero: ") and "device or a pipe" in done.stderr
+    assert done.stderr.count("\n") == 1

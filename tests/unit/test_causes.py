@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from each_case import each_case
 from toy_antenna import Truth, reflection
 
 from simharness.em.signals.reference_plane import behind_line
@@ -68,7 +69,7 @@ def test_the_model_is_wrong_until_it_is_calibrated(model):
     assert distance(reflection(model.calibrated, model.frequency), model.run_s11) < 0.01
 
 
-@pytest.mark.parametrize("name, amount", WRONG, ids=lambda v: str(v))
+@each_case("name, amount", WRONG, ids=lambda v: str(v))
 def test_the_wrong_dimension_comes_first(model, name, amount):
     """Its amount within 15 % (of what the uncalibrated 10 % errors of the model's strengths allow), its
     connector within 5 ps.

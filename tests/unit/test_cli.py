@@ -201,10 +201,7 @@ def test_estimate_as_json_has_what_the_text_has(call):
 def test_errors_leave_standard_output_empty_for_json_readers(call, command):
     code, out, err = call(command, "there-is-none.toml", "--json")
     assert (code, out) == (3, "")
-    assert (
-        one_sentence(err)
-        == "record = there-is-none.toml: must be a readable TOML file (No such file or directory)"
-    )
+    assert re.match(r"record = there-is-none.toml: .*No such file", one_sentence(err))
 
 
 def test_plan_as_json_has_what_the_text_has(call, solver, tmp_path):
@@ -315,10 +312,7 @@ def test_an_interruption_after_sealing_does_not_say_that_nothing_was_kept(
     monkeypatch.setattr(show, "describe", interrupt)
     code, _, err = call("solve", RECORD, "--quality", "draft")
     assert code == 130
-    assert (
-        one_sentence(err)
-        == f"interrupted, but the run is stored: 'simharness show five-slot-2g45-{KEY}' goes on"
-    )
+    assert f"'simharness show five-slot-2g45-{KEY}'" in one_sentence(err) and "interrupted" in err
 
 
 def test_a_path_that_the_system_refuses_is_one_sentence(call, monkeypatch):

@@ -58,11 +58,7 @@ def test_a_file_is_replaced_only_when_asked(call, tmp_path):
     path.write_text("mine")
     code, out, err = call(*QUICK, "--out", "mine.toml")
     assert (code, out) == (3, "") and path.read_text() == "mine"
-    assert (
-        err
-        == "simharness: out = mine.toml: the file is there already; take another name, or --replace to write"
-        " over it\n"
-    )
+    assert err.startswith("simharness: out = mine.toml: ") and "--replace" in err
     assert call(*QUICK, "--out", "mine.toml", "--replace")[0] == 0
     assert len(read_record(path).slots) == 2
 
@@ -237,10 +233,7 @@ def test_wrong_options_are_wrong_command_lines(call, tmp_path, words):
 def test_metal_that_says_its_thickness_takes_no_wall(call):
     for metal in (("--sheet", "0.5"), ("--tube", "44x24x2"), ("--round", "36x1")):
         code, out, err = call("design", "--frequency", "5.8", *metal, "--wall", "1")
-        assert (code, out) == (
-            3,
-            "",
-        ) and err == "simharness: wall = 1: a tube or sheet says its thickness itself: leave it out\n"
+        assert (code, out) == (3, "") and err.startswith("simharness: wall = 1: ")
 
 
 def test_a_band_must_be_given(call):

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from each_case import each_case
 
 from simharness.errors import InputError
 from simharness.numerics.convergence import CAUTION, SAFETY, TRUSTED_ORDER, convergence, observed_order
@@ -51,11 +52,11 @@ def test_oscillating_example_of_celik():
     assert found.uncertainty > 0.005 * 6.0042
 
 
-@pytest.mark.parametrize(
+@each_case(
     "sizes", [MESHES[:3], MESHES, np.array([3.0, 2.9, 1.0]), np.array([8.0, 4.0, 2.0, 1.0, 0.5])], ids=len
 )
-@pytest.mark.parametrize("order", [0.6, 1.0, 1.37, 2.0])
-@pytest.mark.parametrize("scale", [0.8, -3.0])
+@each_case("order", [0.6, 1.0, 1.37, 2.0])
+@each_case("scale", [0.8, -3.0])
 def test_a_single_power_is_found_exactly(sizes, order, scale):
     found = convergence(sizes, 5.0 + scale * sizes**order)
     # Root finding to 1e-12 on steps that lose three digits; the minimum of a sum of squares is flat, hence
@@ -68,8 +69,8 @@ def test_a_single_power_is_found_exactly(sizes, order, scale):
     assert found.monotone and found.value == 5.0 + scale * sizes[-1] ** order
 
 
-@pytest.mark.parametrize("count", [3, 4])
-@pytest.mark.parametrize("order", [0.2, 0.3, 0.45, 2.3, 3.0, 4.0])
+@each_case("count", [3, 4])
+@each_case("order", [0.2, 0.3, 0.45, 2.3, 3.0, 4.0])
 def test_orders_outside_the_trusted_range_are_held_and_the_bar_widened(order, count):
     h = MESHES[:count]
     found = convergence(h, 5.0 + h**order)
@@ -194,7 +195,7 @@ def test_order_needs_two_steps():
     assert observed_order([3, 2, 1], [1, 2, 2]) is None
 
 
-@pytest.mark.parametrize(
+@each_case(
     ("h", "values"),
     [
         ([2, 1], [1, 2]),

@@ -12,6 +12,7 @@ from functools import cache, reduce
 
 import numpy as np
 import pytest
+from each_case import each_case
 from scipy.optimize import brentq
 from scipy.sparse import coo_matrix, diags
 from scipy.sparse.linalg import cg, spsolve
@@ -151,7 +152,7 @@ def test_the_solver_of_the_gap_against_the_exact_sheet():
     assert ratio == pytest.approx(2 / math.pi * math.log(2), rel=0.005)
 
 
-@pytest.mark.parametrize("wall, entry", list(zip(*EDGE_CORRECTION["slot width"])))
+@each_case("wall, entry", list(zip(*EDGE_CORRECTION["slot width"])))
 def test_lattice_edge_of_a_slot_side(wall, entry):
     """Four cells across: the edges act nearly as single ones.
 
@@ -160,13 +161,13 @@ def test_lattice_edge_of_a_slot_side(wall, entry):
     assert lattice_reach(4, wall) == pytest.approx(entry, abs=0.05)
 
 
-@pytest.mark.parametrize("cells", (2, 3))
-@pytest.mark.parametrize("wall, entry", list(zip(*EDGE_CORRECTION["slot width"])))
+@each_case("cells", (2, 3))
+@each_case("wall, entry", list(zip(*EDGE_CORRECTION["slot width"])))
 def test_known_bias_of_the_lattice_edge_in_narrow_slots(wall, entry, cells):
     """The table is that of a single edge; with two or three cells across it reads high, by 0.07 cell at most.
 
-    The two sides of a narrow slot share their cells (seen: 0.02 to 0.063); EDGE_CORRECTION_SHARE lowers the table as a
-    whole.
+    The two sides of a narrow slot share their cells (seen: 0.02 to 0.063); EDGE_CORRECTION_SHARE lowers the
+    table as a whole.
     """
     assert 0.0 < entry - lattice_reach(cells, wall) < 0.07
 

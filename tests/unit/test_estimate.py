@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from each_case import each_case
 
 from simharness.advice.derived import derived
 from simharness.advice.warnings import warnings
@@ -184,7 +185,7 @@ def test_end_fed_matched_array_is_matched():
     assert found.figures["efficiency"].value == pytest.approx(1, abs=0.01)
 
 
-@pytest.mark.parametrize(
+@each_case(
     "change",
     [
         {"feed__position_mm": 208.5},
@@ -268,7 +269,7 @@ def test_good_design_has_no_warning():
     assert warnings(_record()) == []
 
 
-@pytest.mark.parametrize(
+@each_case(
     ("change", "words"),
     [
         ({"slot_rule__spacing_mm": 78.0}, "half a guide wavelength is"),

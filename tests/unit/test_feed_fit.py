@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from each_case import each_case
 
 from simharness.em.guide.rectangular import guide_wavelength
 from simharness.em.probe.fit import BentFeed, FeedPlace, StraightFeed, best_feed
@@ -29,8 +30,8 @@ def place(guide="WR-90", load=1.0, frequencies=(1.0,)):
     return FeedPlace(a, b, COAX, frequency, reflection, 0.5 * float(guide_wavelength(a, centre)), 50.0)
 
 
-@pytest.mark.parametrize("guide", GUIDES)
-@pytest.mark.parametrize("load", [0.5, 1.0, 1.5, 1.0 + 0.3j])
+@each_case("guide", GUIDES)
+@each_case("load", [0.5, 1.0, 1.5, 1.0 + 0.3j])
 def test_two_lengths_match_any_moderate_load_at_one_frequency(guide, load):
     # two equations, two unknowns: |S11| is as small as the tolerance of the fit, 1e-5 of a wavelength
     # on a network of a loaded Q of a few, leaves it

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from each_case import each_case
 from shaped_records import SHIPPED, varied
 from shapely.geometry import Polygon
 
@@ -94,7 +95,7 @@ REFUSED = {
 }
 
 
-@pytest.mark.parametrize("case", REFUSED)
+@each_case("case", REFUSED)
 def test_refused(case):
     record, change, where, allowed = REFUSED[case]
     with pytest.raises(InputError) as error:

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from each_case import each_case
 from shaped_records import (
     EQUAL,
     SHIPPED,
@@ -33,7 +34,7 @@ from simharness.mesh.lines import SizeHint, _feature_hints, _size
 from simharness.mesh.settings import QUALITIES, MeshSettings
 
 PICOMETRE = 1e-12
-QUALITY = pytest.mark.parametrize("quality", QUALITIES)
+QUALITY = each_case("quality", QUALITIES)
 FEEDS = ("coax", "gap")
 
 
@@ -57,7 +58,8 @@ def drawn(f: Feature, mesh: MeshSettings, line: np.ndarray) -> Feature:
     """A feature as the mesh is to hold it.
 
     Posts end on the lines they got (how they act is tested below); a slot's edge is the cut one, drawn out
-    by EDGE_CORRECTION_SHARE of EDGE_CORRECTION cells; a tip is drawn in by TIP_CORRECTION sides; all others stand as they are.
+    by EDGE_CORRECTION_SHARE of EDGE_CORRECTION cells; a tip is drawn in by TIP_CORRECTION sides; all others
+    stand as they are.
     """
     if f.kind in POSTS:
         low, high = (float(line[np.argmin(np.abs(line - p))]) for p in (f.low, f.high))

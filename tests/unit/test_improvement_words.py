@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from math import log10
 
-import pytest
+from each_case import each_case
 from shaped_records import SHIPPED, two_port
 
 from simharness.improvement.change import Undo
@@ -95,7 +95,7 @@ def test_a_guide_port_has_no_probe_to_change():
     ]
 
 
-@pytest.mark.parametrize("name", sorted(SHIPPED))
+@each_case("name", sorted(SHIPPED))
 def test_every_change_of_a_shipped_record_has_words_and_a_record(name):
     """Reversible ones first, none less than can be marked, and each names a field of this record."""
     record = SHIPPED[name]

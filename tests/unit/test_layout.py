@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 
 import pytest
+from each_case import each_case
 from shaped_records import BOXES, EQUAL, SHIPPED, STRAIGHT, WR90, mirrored, two_port, varied, with_slots
 from shapely import unary_union
 from shapely.geometry import Point, Polygon, box
@@ -21,7 +22,7 @@ from simharness.records.outlines import slot_outline
 FOIL = 1e-6
 """Stands for foil, m."""
 NANOMETRE = 1e-9
-EACH = pytest.mark.parametrize("name", BOXES)
+EACH = each_case("name", BOXES)
 
 
 def parts(scene) -> dict:
@@ -61,7 +62,7 @@ def without_openings(record):
     )
 
 
-@pytest.mark.parametrize("name", sorted(EQUAL.keys() & BOXES.keys()))
+@each_case("name", sorted(EQUAL.keys() & BOXES.keys()))
 def test_inner_size_and_seams(name):
     """Cut by the three planes through the middle, the walls are closed rings about the inner size."""
     record = SHIPPED[name]
@@ -102,8 +103,8 @@ def test_slots_stand_at_their_places(name):
     assert holes.area == pytest.approx(sum(slot_outline(s).area for s in slots), rel=1e-9)
 
 
-@pytest.mark.parametrize("name", STRAIGHT)
-@pytest.mark.parametrize("wall", ["back", "front"])
+@each_case("name", STRAIGHT)
+@each_case("wall", ["back", "front"])
 def test_probe_and_coax(name, wall):
     feed = {"wall": wall, "offset_mm": 1.5}
     if wall == "front":

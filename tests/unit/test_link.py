@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from each_case import each_case
 
 from simharness.constants import C0, ETA0
 from simharness.em.pattern.direction import field_towards, horizontal_vertical, spherical_angles
@@ -57,7 +58,7 @@ def invented_run() -> dict[str, np.ndarray]:
     }
 
 
-@pytest.mark.parametrize(
+@each_case(
     "along, across, vector",
     [
         (0, 0, (0, 1, 0)),

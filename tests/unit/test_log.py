@@ -12,6 +12,7 @@ import math
 import random
 
 import pytest
+from each_case import each_case
 
 from simharness.solver.log import (
     Aborted,
@@ -112,7 +113,7 @@ def test_empty_transcript_says_nothing():
     assert (found.grid, found.timestep_length, found.pec_edges, found.building, found.finished) == (None,) * 5
 
 
-@pytest.mark.parametrize(
+@each_case(
     "tail, energy, decay",
     [
         ("Energy: ~1.15e-14 (- 1.33dB)", 1.15e-14, -1.33),

@@ -148,7 +148,7 @@ def test_runs_of_older_stores_go_by_the_name_they_were_made_under(store):
     run = stored(store, FIRST)
     assert asked_run(store, "first").run == run and asked_run(store, "first").record == FIRST
     stored(store, OTHER)
-    with pytest.raises(StoreError, match="'first' may mean 2 runs, which are not of one antenna: first-"):
+    with pytest.raises(StoreError, match="'first' may mean 2 runs.*first-"):
         asked_run(store, "first")
 
 

@@ -281,7 +281,9 @@ def test_a_named_python_without_the_solver_is_an_error_of_the_machine(installed,
     ],
 )
 def test_place_of_the_profile(monkeypatch, cache, places):
-    """XDG Base Directory Specification: empty counts as unset, relative paths are invalid and to be ignored."""
+    """XDG Base Directory Specification: empty counts as unset, relative paths are invalid and to be
+    ignored.
+    """
     monkeypatch.delenv("SIMHARNESS_PROFILE")
     monkeypatch.setenv("XDG_CACHE_HOME", cache)
     monkeypatch.setenv("HOME", "/h")

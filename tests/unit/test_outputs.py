@@ -155,11 +155,6 @@ def test_old_file_survives_a_refused_writing(tmp_path):
     assert [p.name for p in tmp_path.iterdir()] == ["r.h5"]
 
 
-def test_markdown_names_every_array_and_axis():
-    text = outputs_table()
-    for name in OUTPUTS:
-        assert f"| `{name}` |" in text
-    for symbol in AXES:
-        assert f"| {symbol} |" in text
-    widths = {line.count("|") for line in text.split("\n\n")[0].splitlines()}
-    assert widths == {6}
+def test_every_line_of_a_table_for_the_page_has_as_many_cells_as_its_head():
+    for table in outputs_table().split("\n\n"):
+        assert len({line.count("|") for line in table.splitlines()}) == 1

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from each_case import each_case
 from ludwig import ludwig3
 
 from simharness.constants import ETA0, TWO_PI
@@ -119,7 +120,7 @@ def test_front_to_back_of_a_cardioid_and_of_a_rear_sector():
         front_to_back(TURN[:-10], cardioid[:-10])
 
 
-@pytest.mark.parametrize(
+@each_case(
     ("angle", "power"),
     [
         (TURN, TURN),
@@ -197,8 +198,8 @@ def test_cuts_refuse_a_grid_that_misses_them():
         cut_across(vector_far(theta=np.radians(np.arange(0, 181, 4.0))), 0)
 
 
-@pytest.mark.parametrize(("ratio_db", "tilt"), [(0.5, 20.0), (3.0, -65.0), (12.0, 90.0), (40.0, 0.0)])
-@pytest.mark.parametrize("sense", [1, -1])
+@each_case(("ratio_db", "tilt"), [(0.5, 20.0), (3.0, -65.0), (12.0, 90.0), (40.0, 0.0)])
+@each_case("sense", [1, -1])
 def test_polarisation_of_an_ellipse_built_from_its_axes(ratio_db, tilt, sense):
     # First principles: major axis 1, minor axis j / AR, turned by the tilt.
     minor = sense * 1j * 10 ** (-ratio_db / 20)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import matplotlib.text
 import pytest
+from each_case import each_case
 from picture_cases import DrawnTexts, shipped_case, unseen_entries
 from shaped_records import SHIPPED
 from study_cases import general_pictures, study_pictures
@@ -36,7 +37,7 @@ GENERAL = ("bent-probe-2g45", "eight-slot-wr90-10g37")
 """The longest title, and the most digits."""
 
 
-@pytest.mark.parametrize("name", SHIPPED)
+@each_case("name", SHIPPED)
 def test_words_in_all_pictures_of_a_record(name):
     results, record, guess = shipped_case(name)
     with style.own_look():

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from each_case import each_case
 
 from simharness.advice import warnings
 from simharness.design.cautions import cautions
@@ -242,7 +243,7 @@ def test_every_feed_meets_its_target_and_passes_check(name):
     )
 
 
-@pytest.mark.parametrize(
+@each_case(
     ("changes", "sentence"),
     [
         ({"slots": None}, "exactly one of the three"),

@@ -8,6 +8,7 @@ import math
 
 import numpy as np
 import pytest
+from each_case import each_case
 from shaped_records import BOXES, SHIPPED, STRAIGHT, WR90, mirrored, two_port, varied, with_slots
 
 from simharness.constants import C0, EPS0, MU0
@@ -51,7 +52,7 @@ def sheet_cells(mesh, boxes, axis: int, line: int) -> np.ndarray:
     return count
 
 
-@pytest.mark.parametrize("name, feed, quality", CASES)
+@each_case("name, feed, quality", CASES)
 def test_tiles_are_boxes_of_matter_that_do_not_overlap(name, feed, quality):
     _, mesh, boxes = meshed(SHIPPED[name], quality, feed)
     assert metal_cells(mesh, boxes).max() == 1
@@ -66,7 +67,7 @@ def test_tiles_are_boxes_of_matter_that_do_not_overlap(name, feed, quality):
     assert kinds == sorted(kinds), "metal comes last"
 
 
-@pytest.mark.parametrize("name, feed, quality", BOX_CASES)
+@each_case("name, feed, quality", BOX_CASES)
 def test_slots_stay_open(name, feed, quality):
     """No metal in a slot, in no layer of the wall, nor on a sheet; along its axis it is open over its
     length.
@@ -165,9 +166,9 @@ def test_thin_walls_become_sheets_on_the_right_line():
     assert not metal_cells(mesh, boxes).any()
 
 
-@pytest.mark.parametrize("quality", QUALITIES)
-@pytest.mark.parametrize("name", STRAIGHT)
-@pytest.mark.parametrize("wall", ["back", "front"])
+@each_case("quality", QUALITIES)
+@each_case("name", STRAIGHT)
+@each_case("wall", ["back", "front"])
 def test_coax_is_open_inside_and_closed_about(name, quality, wall):
     record = SHIPPED[name]
     if wall == "front":
@@ -230,8 +231,8 @@ def test_mirrored_record_has_mirrored_metal():
     assert np.array_equal(one, two[::-1])
 
 
-@pytest.mark.parametrize("quality", QUALITIES)
-@pytest.mark.parametrize("name", SHIPPED)
+@each_case("quality", QUALITIES)
+@each_case("name", SHIPPED)
 def test_meshed_coax_has_the_impedance_of_the_record(name, quality):
     """Dense solution of the five-point equations on the mesh, written anew: charge on the bore for 1 V on the
     pin.

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from each_case import each_case
 
 from simharness.advice.warnings import warnings
 from simharness.errors import InputError
@@ -40,7 +41,7 @@ def test_modes_of_the_tube():
     assert guide.next_mode == ("TM01", pytest.approx(114.743e9 / 44, rel=1e-4))
 
 
-@pytest.mark.parametrize(
+@each_case(
     "change, message",
     [
         ({"guide__diameter_mm": 70.0}, "guide.diameter_mm = 70.0: the tube cuts off at 2.510 GHz"),

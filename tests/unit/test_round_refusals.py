@@ -7,6 +7,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from each_case import each_case
 
 from simharness.errors import InputError
 from simharness.geometry.seam import half_open_seam
@@ -38,7 +39,7 @@ def _changed(table: str, **fields):
     return data
 
 
-@pytest.mark.parametrize(
+@each_case(
     "data, words",
     [
         (

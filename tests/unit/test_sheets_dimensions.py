@@ -17,6 +17,7 @@ import pypdfium2
 import pypdfium2.raw as pdfium
 import pytest
 import shapely
+from each_case import each_case
 from shaped_records import SHIPPED
 from shapely.geometry import box
 from sheet_cases import CURVED, MM
@@ -127,7 +128,7 @@ def expected_numbers(record) -> Counter:
     return found + Counter({value: 1 for value in once if value not in found})
 
 
-@pytest.mark.parametrize("name", RECORDS)
+@each_case("name", RECORDS)
 def test_numbers_of_the_record_stand_on_the_sheets(documents, name):
     said = Counter(re.findall(r"\d+\.\d\d", " ".join(words(page) for page in documents[name][1])))
     missing = expected_numbers(RECORDS[name]) - said
@@ -167,7 +168,7 @@ def test_panel_connector_has_its_screws_in_words():
     }
 
 
-@pytest.mark.parametrize("name", RECORDS)
+@each_case("name", RECORDS)
 def test_no_words_lie_on_other_words(documents, name):
     for page in itertools.chain(*documents[name]):
         boxes = text_boxes(page)
@@ -224,7 +225,7 @@ def test_words_are_whole_on_a_sheet(paper):
                 assert paper != "a4" or not any(seams), (name, drawing.name, text.words)
 
 
-@pytest.mark.parametrize("name", RECORDS)
+@each_case("name", RECORDS)
 def test_no_page_is_nearly_empty(documents, name):
     """Drawings span a good part of every sheet but the last; a last page of text has more than a few
     lines.

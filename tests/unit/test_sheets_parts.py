@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from each_case import each_case
 from shaped_records import two_port, varied, with_slots
 from shapely import unary_union
 from shapely.geometry import Polygon, box
@@ -29,10 +30,8 @@ CHORDS = 1.3e-3
 """Share of a round hole's area that its polygon of 64 chords lacks: 1 - sin(x)/x, x = 2 pi/64, is 1.6e-3,
 less that of ours.
 """
-EACH = pytest.mark.parametrize("name", CASES)
-FOLDS = pytest.mark.parametrize(
-    ("radius", "factor"), [(0.2e-3, 0.33), (0.5e-3, 0.44), (1.0e-3, 0.5), (2.0e-3, None)]
-)
+EACH = each_case("name", CASES)
+FOLDS = each_case(("radius", "factor"), [(0.2e-3, 0.33), (0.5e-3, 0.44), (1.0e-3, 0.5), (2.0e-3, None)])
 
 
 def named(scene, fabrication=Fabrication()):
@@ -169,7 +168,7 @@ def test_volume_of_a_tube_and_its_plates():
     assert ring * (z1 - z0) + 2 * plate * made["near-end"].thickness == pytest.approx(solid, rel=1e-9)
 
 
-@pytest.mark.parametrize("name", [name for name in CASES if name != "curved"])
+@each_case("name", [name for name in CASES if name != "curved"])
 def test_slots_keep_numbers_places_and_ends(name):
     scene, record = SCENES[name], CASES[name]
     front, back, *_ = parts(scene, Fabrication())

@@ -5,6 +5,7 @@ Expected values are computed from first principles by another route in each test
 
 import numpy as np
 import pytest
+from each_case import each_case
 from scipy.integrate import quad
 from scipy.special import roots_jacobi
 
@@ -263,8 +264,8 @@ ENDS = {
 }
 
 
-@pytest.mark.parametrize("ends", ENDS.values(), ids=ENDS)
-@pytest.mark.parametrize("frequency", [8.7e9, F0])
+@each_case("ends", ENDS.values(), ids=ENDS)
+@each_case("frequency", [8.7e9, F0])
 def test_power_balance_and_reciprocity(ends, frequency):
     # Lossless: 1 - sum |S|^2 is the power through the outer apertures. Galerkin keeps
     # this for any basis: only rounding and the nudge off a removable pole (1e-7) remain.
@@ -490,7 +491,7 @@ def test_adaptive_sweep_refuses_noise():
         adaptive_sweep(noise, np.linspace(0, 1, 400), 1e-6, max_samples=20)
 
 
-@pytest.mark.parametrize(
+@each_case(
     "change",
     [
         {"slots": ()},

@@ -8,6 +8,7 @@ import math
 
 import numpy as np
 import pytest
+from each_case import each_case
 from shaped_records import SHIPPED, WR90, mirrored, varied, with_slots
 from shapely import affinity
 from shapely.geometry import Point
@@ -170,7 +171,7 @@ REFUSED = {
 }
 
 
-@pytest.mark.parametrize("name", REFUSED)
+@each_case("name", REFUSED)
 def test_what_a_record_refuses(name):
     changes, words = REFUSED[name]
     with pytest.raises(InputError) as refused:

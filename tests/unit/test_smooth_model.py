@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from each_case import each_case
 from shaped_records import varied
 from tolerance_cases import TWO_SLOTS, end_fed, wrong
 
@@ -32,8 +33,8 @@ def model(models) -> ResponseSurface:
     return models["probe"]
 
 
-@pytest.mark.parametrize("feed", RECORDS)
-@pytest.mark.parametrize(
+@each_case("feed", RECORDS)
+@each_case(
     ("name", "amount"), [("slot length", 0.0), ("slot length", 0.8), ("guide width", -0.8), ("far end", 1.0)]
 )
 def test_s11_is_that_of_the_estimate(models, feed, name, amount):
@@ -81,7 +82,7 @@ def test_the_quadratic_goes_through_both_steps(model, name):
     )  # rounding
 
 
-@pytest.mark.parametrize("name", DIMENSIONS)
+@each_case("name", DIMENSIONS)
 def test_the_step_is_small_enough_and_not_too_small(model, name):
     """Half the step gives the same slope of S11, within 2 %: what central differences leave goes with the
     square of the step, and the rounding of the model is far below."""

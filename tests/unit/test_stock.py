@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from each_case import each_case
 
 from simharness.design import stock
 from simharness.em.guide.rectangular import cutoff_frequency, next_mode, standard_guides
@@ -35,7 +36,7 @@ def test_a_guide_and_a_tube_by_their_sizes():
     )
 
 
-@pytest.mark.parametrize(
+@each_case(
     ("call", "text", "sentence"),
     [
         (stock.standard_guide, "WR-91", "must be one of WR-430"),
@@ -53,7 +54,7 @@ def test_what_is_no_stock_is_refused(call, text, sentence):
         call(text)
 
 
-@pytest.mark.parametrize("ghz", [1.8, 2.45, 3.4, 5.8, 7.2, 10.37, 12.2, 17.0])
+@each_case("ghz", [1.8, 2.45, 3.4, 5.8, 7.2, 10.37, 12.2, 17.0])
 def test_the_preferred_guide_carries_the_frequency_alone(ghz):
     guide = stock.preferred_guide(ghz * 1e9)
     assert cutoff_frequency(guide.a) < ghz * 1e9 < next_mode(guide.a, guide.b)[1]
@@ -66,8 +67,8 @@ def test_no_standard_guide_for_the_frequency():
         stock.preferred_guide(0.9e9)
 
 
-@pytest.mark.parametrize("ghz", [2.4, 3.5, 5.8, 8.0, 10.4])
-@pytest.mark.parametrize("sheet", [0.3e-3, 1e-3])
+@each_case("ghz", [2.4, 3.5, 5.8, 8.0, 10.4])
+@each_case("sheet", [0.3e-3, 1e-3])
 def test_a_folded_box_suits_its_frequency(ghz, sheet):
     box = stock.folded_box(ghz * 1e9, sheet)
     box.require_single_wave(ghz * 1e9)

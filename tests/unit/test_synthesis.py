@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from each_case import each_case
 
 from simharness.em.guide.rectangular import guide_wavelength
 from simharness.em.row.standing_wave import StandingDemand, designed_row, row_guide, row_state
@@ -146,7 +147,7 @@ def test_misfit_ignores_the_common_scale():
     assert state.misfit(np.ones(3)) > state.misfit(wanted)
 
 
-@pytest.mark.parametrize(
+@each_case(
     ("changes", "what"),
     [
         ({"conductance": 3.0}, "beyond the side wall"),

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from each_case import each_case
 from scipy.ndimage import label
 
 from simharness.advice.shapes import SPLIT
@@ -25,8 +26,8 @@ def _grid(cells, stretch=1.0):
     return Grid(x, y, np.linspace(0, 0.1, 11), (0,) * 6, None, 0.0, "")
 
 
-@pytest.mark.parametrize("cells, allowed", [(24, 2e-3), (36, 1.2e-3), (48, 1e-3)])
-@pytest.mark.parametrize("stretch", [1.0, 1.4])
+@each_case("cells, allowed", [(24, 2e-3), (36, 1.2e-3), (48, 1e-3)])
+@each_case("stretch", [1.0, 1.4])
 def test_stairs_have_the_cutoff_of_the_circle(cells, allowed, stretch):
     """First zero of J1' over R. The stairs change by whole cells: half a row of them, of which there are four
     or eight alike; the largest seen is 0.12 % (24 cells), and what is left is taken up by
