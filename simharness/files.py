@@ -17,7 +17,7 @@ from pathlib import Path
 
 from simharness.errors import InputError, MachineError
 
-_REASONS = {
+_REASONS: dict[int | None, str] = {
     errno.ENOSPC: "the disk is full",
     errno.EDQUOT: "the disk quota is used up",
     errno.EFBIG: "the file-size limit of this account is reached",

@@ -168,12 +168,9 @@ class SlotTable:
             load = self.response(sines, lengths)[1]
             voltages = weights * conductance / (share * np.sum(load * weights))
 
-            def unbalance(length: NDArray) -> NDArray:
-                return (
-                    sines
-                    - coupling
-                    - voltages * chebyshev.chebval2d(*self._place(sines, length), self._ratio)
-                )
+            def unbalance(length: NDArray, sines: NDArray = sines, voltages: NDArray = voltages) -> NDArray:
+                ratio = chebyshev.chebval2d(*self._place(sines, length), self._ratio)
+                return sines - coupling - voltages * ratio
 
             here, step = unbalance(lengths).imag, 1e-4 * free
             change = -here * step / (unbalance(lengths + step).imag - here)
