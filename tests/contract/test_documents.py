@@ -145,7 +145,11 @@ def test_ci_runs_the_test_command_of_the_first_page():
     assert "\nscripts/test\n" in TEXT["README.md"]
 
 
-SCRIPTS = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "scripts").iterdir() if path.is_file())
+SCRIPTS = sorted(
+    path.relative_to(ROOT).as_posix()
+    for path in (ROOT / "scripts").iterdir()
+    if not path.suffix and path.is_file()
+)
 
 
 @each_case("script", [*SCRIPTS, ".ci/run"])
