@@ -42,6 +42,10 @@ class Figure:
     basis: str
     error: float | None = None
 
+    def __str__(self) -> str:
+        """As people read it; see `number`."""
+        return number(self)
+
 
 def number(figure: Figure | None) -> str:
     """Value with unit, the digits it deserves, and its error bar where there is one.

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from simharness.library.values import network, plain
+from simharness.library.values import ShortRepr, network, plain
 
 if TYPE_CHECKING:
     import skrf
@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from simharness.records import Record
 
 
-@dataclass(frozen=True)
-class Check:
+@dataclass(frozen=True, repr=False)
+class Check(ShortRepr):
     """What follows from a record without any simulation.
 
     Attributes
@@ -79,8 +79,8 @@ def check(record: Record) -> Check:
     return Check(record, derived(record), tuple(warnings(record)), tuple(CAUTIONS))
 
 
-@dataclass(frozen=True)
-class EstimateResult:
+@dataclass(frozen=True, repr=False)
+class EstimateResult(ShortRepr):
     """Match, pattern and gain of a record by the method of moments.
 
     Attributes

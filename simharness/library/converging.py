@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simharness.library.values import Cancellable, plain
+from simharness.library.values import Cancellable, ShortRepr, plain
 
 if TYPE_CHECKING:
     from simharness.convergence.steps import Step
@@ -76,8 +76,8 @@ class ConvergencePlan:
         )
 
 
-@dataclass(frozen=True)
-class Convergence:
+@dataclass(frozen=True, repr=False)
+class Convergence(ShortRepr):
     """What the figures of a record converge to.
 
     Attributes

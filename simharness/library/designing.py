@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypedDict, Unpack, get_args, get
 
 from simharness.errors import InputError
 from simharness.hints import meant_word
-from simharness.library.values import plain, write_text
+from simharness.library.values import ShortRepr, plain, write_text
 
 if TYPE_CHECKING:
     from simharness.design.proposal import Design
@@ -102,8 +102,8 @@ class DesignOptions(TypedDict, total=False):
     """Offsets in the back wall (default opposite)."""
 
 
-@dataclass(frozen=True)
-class DesignResult:
+@dataclass(frozen=True, repr=False)
+class DesignResult(ShortRepr):
     """A designed antenna.
 
     Attributes

@@ -7,7 +7,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simharness.library.values import plain
+from simharness.library.values import ShortRepr, plain
 
 if TYPE_CHECKING:
     from simharness.library.solved_run import SolvedRun
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from simharness.solver.process import Cancel
 
 
-@dataclass(frozen=True)
-class RunPlan:
+@dataclass(frozen=True, repr=False)
+class RunPlan(ShortRepr):
     """What a full-wave run would be, and what `solve` takes.
 
     Attributes
@@ -30,6 +30,12 @@ class RunPlan:
 
     record: Record
     run: Plan
+
+    def __repr__(self) -> str:
+        return (
+            f"<RunPlan of {self.record.name}: {self.quality} mesh, {self.cells / 1e6:.2f} million cells, "
+            f"about {self.typical_seconds:.0f} s>"
+        )
 
     @property
     def quality(self) -> str:

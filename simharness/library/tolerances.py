@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simharness.errors import InputError
-from simharness.library.values import Cancellable, plain
+from simharness.library.values import Cancellable, ShortRepr, plain
 
 if TYPE_CHECKING:
     from simharness.estimate.response_surface import Figures
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from simharness.tolerance.study import ToleranceStudy
 
 
-@dataclass(frozen=True)
-class ToleranceResult:
+@dataclass(frozen=True, repr=False)
+class ToleranceResult(ShortRepr):
     """Tolerances of a record.
 
     Attributes

@@ -8,7 +8,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simharness.library.values import Cancellable, plain, write_text
+from simharness.library.values import Cancellable, ShortRepr, plain, write_text
 
 if TYPE_CHECKING:
     from simharness.progress import Progress
@@ -48,8 +48,8 @@ class TunePlan:
         )
 
 
-@dataclass(frozen=True)
-class TuneResult:
+@dataclass(frozen=True, repr=False)
+class TuneResult(ShortRepr):
     """A tuned record, and the runs behind it.
 
     Attributes

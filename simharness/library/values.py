@@ -25,6 +25,13 @@ hundreds and dozens.
 """
 
 
+class ShortRepr:
+    """A result that shows itself in a few words, since its arrays would fill pages."""
+
+    def __repr__(self) -> str:
+        return f"<{type(self).__name__} of {getattr(self, 'record').name}>"  # noqa: B009
+
+
 def plain(value: Any) -> Any:
     """The value in types that JSON knows; figures become objects in SI units.
 

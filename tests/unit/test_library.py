@@ -143,6 +143,11 @@ def test_a_run_as_numbers(run):
         far.cut("along", 5e9)
 
 
+def test_results_show_themselves_in_a_few_words(run):
+    assert repr(simharness.check(RECORD)) == "<Check of four-slot-9g6>"
+    assert str(run.figures["realized_gain"]) == "12.7 ± 0.2 dBi"
+
+
 def test_one_picture(run):
     figure = run.picture("match")
     assert figure.axes
