@@ -12,7 +12,7 @@ import json
 import time
 from pathlib import Path
 
-from simharness.solver import machine as machine_module
+from simharness.solver import interpreter
 from simharness.solver.machine import machine, remember
 from simharness.solver.speed import STEPS, measured, short_request
 
@@ -36,7 +36,7 @@ def test_a_machine_is_measured_and_remembered(monkeypatch, tmp_path):
     def refuse(*_, **__):
         raise AssertionError("the solver was started")
 
-    monkeypatch.setattr(machine_module.subprocess, "run", refuse)
+    monkeypatch.setattr(interpreter.subprocess, "run", refuse)
     remember(found)
     assert machine() == found
     files = json.loads((tmp_path / "machine.json").read_text())["files"]
