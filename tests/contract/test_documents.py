@@ -157,4 +157,7 @@ def test_script_is_executable_and_strict(script):
     path = ROOT / script
     assert path.stat().st_mode & 0o111
     text = path.read_text(encoding="utf-8")
-    assert text.startswith("#!/usr/bin/env bash\n") and "\nset -euo pipefail\n" in text
+    if script.endswith(".py"):
+        assert text.startswith("#!/usr/bin/env python3\n")
+    else:
+        assert text.startswith("#!/usr/bin/env bash\n") and "\nset -euo pipefail\n" in text

@@ -61,7 +61,6 @@ def test_every_page_is_in_the_list():
 
 
 def test_reference_is_built_without_a_warning(tmp_path):
-    pytest.importorskip("pdoc")
     modules = ("simharness", "simharness.library", "simharness.errors")
     done = subprocess.run(
         [sys.executable, ROOT / "scripts" / "reference.py", tmp_path, *modules],
