@@ -67,6 +67,8 @@ def printed(command: str) -> str:
             with (
                 mock.patch.dict(os.environ, settings),
                 mock.patch.object(sys, "argv", ["simharness", *line.split()]),
+                # else click says how these tests were called
+                mock.patch.object(sys.modules["__main__"], "__package__", None),
                 contextlib.redirect_stdout(out),
                 contextlib.redirect_stderr(out),
             ):
