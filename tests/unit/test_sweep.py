@@ -513,7 +513,7 @@ def test_points_that_came_to_nothing_end_with_the_code_of_the_solver(command, tm
         and (next((tmp_path / "runs").glob("sweep-*")) / "sweep.csv").exists()
     )
     assert err.splitlines()[-1].startswith(
-        "simharness: 1 of 2 points came to nothing (first reason: no luck)"
+        "simharness: 1 of 2 points failed (first reason: no luck)"
     )
 
 
