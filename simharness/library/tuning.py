@@ -213,7 +213,8 @@ def tune(
     over : str
         What is minimized: the worst S11 in the "band", or S11 at its "centre".
     also : sequence of str
-        Also tuned, beside the height: "position", "back-short", "run", "hole-height", "slots" (all lengths alike).
+        Also tuned, beside the height: "position", "back-short", "run", "hole-height", "slots" (all lengths
+        alike).
     step_mm : float
         What can be marked: tuned dimensions are multiples of it.
     max_runs : int
