@@ -29,7 +29,8 @@ if TYPE_CHECKING:
     type=click.Choice(["position", "back-short", "run", "hole-height", "slots"]),
     multiple=True,
     help="also tune, beside the height: where the probe stands, or where the near end wall does; of a bent "
-    "probe its run, or the height of its hole; a common factor on all slot lengths; may be given more than once",
+    "probe its run, or the height of its hole; a common factor on all slot lengths; "
+    "may be given more than once",
 )
 @click.option(
     "--quality",
