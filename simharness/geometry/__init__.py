@@ -23,7 +23,7 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     Parameters
     ----------
     feed : 'coax' (a short coax line, waves counted at the outer face of the wall) or
-        'gap' (a lumped source in a cut of the probe: cheaper, no line, less true).
+        'gap' (a lumped source in a cut of the probe: faster, no line, less accurate).
     """
     guide, wanted, lumped = record.guide, spectrum(record), feed == "gap"
     shape, probe = guide_shape(guide), feed_geometry(record.feed, guide)

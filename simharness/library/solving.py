@@ -117,7 +117,7 @@ def plan(record: Record, quality: str = "normal", *, feed: str = "coax") -> RunP
         How fine the mesh is: "draft" for a first look in a minute or so, "normal", or "fine". It goes with
         the plan into the run, and decides how long the error bars are.
     feed : str
-        "coax": a true coax line; "gap": a lumped source at the foot of the probe, cheaper and less true.
+        "coax": a true coax line; "gap": a lumped source at the foot of the probe, faster and less accurate.
 
     Returns
     -------

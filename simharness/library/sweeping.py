@@ -191,7 +191,7 @@ def sweep(
     Returns
     -------
     SweepResult
-        Points that came to nothing have the status "failed" or "lost", and a reason.
+        Points that failed have the status "failed" or "lost", and a reason.
 
     Raises
     ------

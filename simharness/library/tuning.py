@@ -211,9 +211,10 @@ def tune(
     quality : str
         How fine the mesh of the runs is: "draft", "normal" or "fine".
     over : str
-        What is made small: the worst S11 in the "band", or S11 at its "centre".
+        What is minimized: the worst S11 in the "band", or S11 at its "centre".
     also : sequence of str
-        Tuned besides the height: "position", "back-short", "run", "hole-height", "slots" (all lengths alike).
+        Also tuned, beside the height: "position", "back-short", "run", "hole-height", "slots" (all lengths
+        alike).
     step_mm : float
         What can be marked: tuned dimensions are multiples of it.
     max_runs : int

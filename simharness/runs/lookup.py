@@ -244,7 +244,7 @@ class _Shelf:
         return ", ".join(f"{self._quality_and_feed(folder)} ({folder})" for folder in folders)
 
     def _quality_and_feed(self, folder: str) -> str:
-        """Quality of a run, and its feed where that is the less true one."""
+        """Quality of a run, and its feed where that is the less accurate one."""
         about = plain_provenance(self._store.root / folder)
         gap = ", lumped gap" if about.get("feed") == "GapPort" else ""
         return f"{about.get('quality', 'unknown quality')}{gap}"

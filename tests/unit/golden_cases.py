@@ -52,6 +52,9 @@ COMMAND_LINES: dict[str, tuple[str, ...]] = {
 }
 """Command lines of each command; records are those of models/, which are invented."""
 
+PROGRESS = re.compile(r"^ +\d+ %  (?:about|begun).*\n", re.MULTILINE)
+"""Lines of progress: which of them come depends on how fast the machine is."""
+
 
 def printed(command: str) -> str:
     """All that the command lines of a command print, each under its line, in a folder of its own."""
@@ -77,7 +80,8 @@ def printed(command: str) -> str:
                 except SystemExit as end:
                     code = end.code
             ended = f"(exit code {code})\n" if code else ""
-            said.append(f"$ simharness {line}\n{out.getvalue()}{ended}")
+            text = PROGRESS.sub("", out.getvalue())
+            said.append(f"$ simharness {line}\n{text}{ended}")
     return re.sub(r"[ \t]+$", "", "\n".join(said), flags=re.MULTILINE)
 
 

@@ -316,12 +316,12 @@ def test_an_interruption_after_sealing_does_not_say_that_nothing_was_kept(
 
 
 def test_a_path_that_the_system_refuses_is_one_sentence(call, monkeypatch):
-    import simharness.records as records
+    import simharness
 
     def refuse(_):
         raise FileNotFoundError(2, "No such file or directory", "gone/away")
 
-    monkeypatch.setattr(records, "read_record", refuse)
+    monkeypatch.setattr(simharness, "read_record", refuse)
     code, out, err = call("check", RECORD)
     assert (code, out, one_sentence(err)) == (4, "", "cannot use gone/away: No such file or directory")
 

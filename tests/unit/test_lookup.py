@@ -166,7 +166,7 @@ def test_exact_names_win_and_a_beginning_that_fits_several_lists_them(store):
 
 def test_of_several_qualities_the_finest_is_taken_and_that_is_said(store):
     runs = {quality: stored(store, FIRST, quality, cells=1) for quality in ("normal", "draft")}
-    gap = stored(store, FIRST, "fine", feed="GapPort")  # finer, but a model less true
+    gap = stored(store, FIRST, "fine", feed="GapPort")  # finer, but a less accurate model
     found = asked_run(store, "first")
     assert (
         found.run == runs["normal"]

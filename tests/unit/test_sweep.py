@@ -512,9 +512,7 @@ def test_points_that_came_to_nothing_end_with_the_code_of_the_solver(command, tm
         and "failed: no luck" in out
         and (next((tmp_path / "runs").glob("sweep-*")) / "sweep.csv").exists()
     )
-    assert err.splitlines()[-1].startswith(
-        "simharness: 1 of 2 points came to nothing (first reason: no luck)"
-    )
+    assert err.splitlines()[-1].startswith("simharness: 1 of 2 points failed (first reason: no luck)")
 
 
 def test_workers_and_cluster_exclude_each_other(command):

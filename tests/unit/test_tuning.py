@@ -93,7 +93,7 @@ def tuned(store: Store, record: Record = SHIPPED[FIVE], **how):
 
 
 def scanned(record: Record, truth, objective, heights: np.ndarray) -> np.ndarray:
-    """What is made small, linear, of a stand-in over the height, the other dimensions as in the record."""
+    """What is minimized, linear, of a stand-in over the height, the other dimensions as in the record."""
     probe = tuning_variables(record)
     return np.array(
         [

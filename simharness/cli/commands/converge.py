@@ -172,7 +172,7 @@ def _print_spreads(study: Study) -> None:
     for spread in study.spreads:
         print_wrapped(
             f"{spread.name}: {spread.label}"
-            + (f" came to nothing: {spread.reason}" if spread.changes is None else "")
+            + (f" failed: {spread.reason}" if spread.changes is None else "")
             + "."
         )
 

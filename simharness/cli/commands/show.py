@@ -99,7 +99,8 @@ def _print_verdict(run: SolvedRun) -> None:
     about = run.results.attributes
     periods = about.get("periods_after_pulse", 0.0)
     slowly = f"; it settled slowly, over {periods:.0f} periods" if periods > SLOW_PERIODS else ""
-    gap = ", lumped gap at the probe: less true than the coax line" if about.get("feed") == "GapPort" else ""
+    lumped = about.get("feed") == "GapPort"
+    gap = ", lumped gap at the probe: less accurate than the coax line" if lumped else ""
     click.echo(
         f"\n{run.record.name}: estimate and full wave ({run.quality} mesh, {about['solver']}, "
         f"{about['steps']} steps in {about['solver_seconds']:.0f} s{gap}{slowly})\n"

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     type=click.Choice(["coax", "gap"]),
     default="coax",
     show_default=True,
-    help="coax: a true coax line; gap: a lumped source at the foot of the probe, cheaper and less true",
+    help="coax: a true coax line; gap: a lumped source at the foot of the probe, faster and less accurate",
 )
 @click.option("--plan", "only_plan", is_flag=True, help="print mesh, time and memory, and stop")
 @click.option("--again", is_flag=True, help="solve even if this very run is stored")

@@ -172,14 +172,14 @@ def _show(found: SweepResult, written: list[Path]) -> None:
 
 
 def _complain(found: SweepResult) -> None:
-    """An error at the end where some points came to nothing."""
+    """An error at the end where some points failed."""
     from simharness.errors import SolverError
     from simharness.sweep.backend import counted
 
     bad = [row for row in found.rows if not row.run]
     if bad:
         raise SolverError(
-            f"{len(bad)} of {counted(len(found.rows), 'point')} came to nothing (first reason: "
+            f"{len(bad)} of {counted(len(found.rows), 'point')} failed (first reason: "
             f"{bad[0].reason}); "
             "the same command tries them again"
         )

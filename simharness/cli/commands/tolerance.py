@@ -50,7 +50,8 @@ if TYPE_CHECKING:
     "--seam",
     type=Number(0, 20, "mm", above=True),
     metavar="MM",
-    help="solve it besides, sound and with a seam open so far over half its length: two full-wave runs",
+    help="also solve the antenna closed and with a seam open by this over half its length: "
+    "two full-wave runs",
 )
 @click.option(
     "--quality",

@@ -22,15 +22,15 @@ if TYPE_CHECKING:
     type=click.Choice(["band", "centre"]),
     default="band",
     show_default=True,
-    help="what is made small: the worst S11 in the band, or S11 at its centre",
+    help="what is minimized: the worst S11 in the band, or S11 at its centre",
 )
 @click.option(
     "--also",
     type=click.Choice(["position", "back-short", "run", "hole-height", "slots"]),
     multiple=True,
-    help="tune besides the height: where the probe stands, or where the near end wall does; of a bent probe "
-    "its run, or the "
-    "height of its hole; a common factor on all slot lengths; may be given more than once",
+    help="also tune, beside the height: where the probe stands, or where the near end wall does; of a bent "
+    "probe its run, or the height of its hole; a common factor on all slot lengths; "
+    "may be given more than once",
 )
 @click.option(
     "--quality",
