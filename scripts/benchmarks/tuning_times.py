@@ -32,7 +32,7 @@ class TuningTime:
     runs, scan_runs : int
         Full-wave runs.
     seconds, scan_seconds : float
-        Wall clock, that of the fast model included.
+        Wall clock, that of the surrogate included.
     worst_db, scan_db : float
         Worst S11 in the band of the best antenna found, dB.
     """
@@ -53,13 +53,13 @@ class TuningTime:
 
 
 def tuning_time(record: Record, quality: str, store: Store, progress: Progress) -> TuningTime:
-    """Tune a record, scan it, and compare; runs that are stored keep their time, the fast model is timed
+    """Tune a record, scan it, and compare; runs that are stored keep their time, the surrogate is timed
     anew.
 
     Raises
     ------
     SolverError, NotConvergedError, CancelledError, BusyError, StoreError, MachineError
-        As `run.solve`; the runs sealed before stay in the store.
+        As `run.solve`; the runs finished before stay in the store.
     """
     found = tune(record, store, quality, progress=progress)
     begun = time.perf_counter()

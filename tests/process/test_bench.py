@@ -314,7 +314,7 @@ def test_tuning_is_timed_against_a_scan(monkeypatch):
         )
         return SimpleNamespace(name="a", results=lambda: results)
 
-    def solve(plan, store, record, progress, notes):
+    def solve(plan, store, record, progress):
         asked.append(record.feed.height_mm)
         return run(40.0, 0.1 + abs(record.feed.height_mm - 6.0))
 
