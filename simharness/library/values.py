@@ -137,7 +137,7 @@ class Cancellable:
         Who is told; nobody by default.
     cancel : threading.Event or callable, optional
         See `simharness.solver.process.Cancel`. Where it says so, `CancelledError` ends the work: what is
-        sealed stays stored, and nothing half done is kept.
+        finished stays stored, and nothing half done is kept.
     """
 
     def __init__(self, progress: Progress | None, cancel: Cancel | None):
