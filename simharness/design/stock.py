@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 
 from simharness.constants import C0
-from simharness.design.stock_guide import BOX_RATIO, RoundStock, StockGuide
+from simharness.design.stock_guide import RoundStock, StockGuide, single_wave_width
 from simharness.em.guide.rectangular import cutoff_frequency, standard_guides
 from simharness.em.guide.round import equivalent_rectangle
 from simharness.errors import InputError
@@ -180,7 +180,7 @@ def folded_box(frequency: float, sheet: float, inside: str | None = None) -> Sto
     ('86 x 43 mm box of 0.5 mm sheet', 86, 43)
     """
     if inside is None:
-        suited = round(BOX_RATIO * C0 / (2 * frequency) * 1e3)
+        suited = round(single_wave_width(frequency) * 1e3)
         a, b = float(suited), float(suited // 2)
     else:
         a, b = sizes(inside, 2, "inside")

@@ -19,7 +19,7 @@ from simharness.errors import InputError
 if TYPE_CHECKING:
     from simharness.design.requirements import Requirements
 
-BOX_RATIO = 1.41
+_BOX_RATIO = 1.41
 """Frequency over cutoff of a folded box: the guide wavelength is 1.42 free ones, and slots clear each other
 by far."""
 _MIN_RATIO, _MAX_RATIO = 1.05, 0.99
@@ -30,6 +30,11 @@ _GOOD_NEXT_RATIO = 0.95
 """Frequency over the cutoff of the next mode where the standard bands end."""
 _FLAT = 0.25
 """Height over width of a guide in which a probe is short, its match narrow and the loss high."""
+
+
+def single_wave_width(frequency: float) -> float:
+    """Inner width (m) of a folded box that suits a frequency (Hz)."""
+    return _BOX_RATIO * C0 / (2 * frequency)
 
 
 def in_mm(value: float) -> float:
@@ -131,7 +136,7 @@ class StockGuide:
 
     def _size_of_one_wave(self, frequency: float) -> str:
         """A size in which no second wave travels at a frequency (Hz)."""
-        width = BOX_RATIO * C0 / (2 * frequency) * 1e3
+        width = single_wave_width(frequency) * 1e3
         return f"take one about {width:.0f} mm wide inside and half as high"
 
     def require_single_wave(self, frequency: float) -> None:

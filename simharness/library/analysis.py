@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from simharness.library.values import ShortRepr, network, plain
+from simharness.library.values import ShortRepr, plain
 
 if TYPE_CHECKING:
     import skrf
@@ -108,7 +108,9 @@ class EstimateResult(ShortRepr):
         """Reflection (f, 1, 1) at the outer face of the wall against 50 ohm (a guide port: of TE10 at the
         near end).
         """
-        return network(self.model.frequency, self.model.s11, f"{self.record.name} estimate")
+        from simharness.results.match import one_port
+
+        return one_port(self.model.frequency, self.model.s11, f"{self.record.name} estimate")
 
     @property
     def along(self) -> Cut | None:

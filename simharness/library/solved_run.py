@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from simharness.errors import InputError, StoreError
 from simharness.figures import Figure
-from simharness.library.values import misfit, network, plain
+from simharness.library.values import misfit, plain
 from simharness.progress import Progress, Silent
 from simharness.results.far_field import PatternData
 from simharness.results.outputs import Results
@@ -111,7 +111,9 @@ class SolvedRun:
         >>> print(f"{worst:.0f} dB")
         -23 dB
         """
-        return network(self.results["frequency"], self.results["s11"], self.name)
+        from simharness.results.match import one_port
+
+        return one_port(self.results["frequency"], self.results["s11"], self.name)
 
     @cached_property
     def figures(self) -> dict[str, Figure]:

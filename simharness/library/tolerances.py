@@ -147,7 +147,8 @@ def tolerance(
     run : SolvedRun, optional
         Of this antenna: its S11 takes the place of that of the model.
     seam_mm : float, optional
-        Solve it besides, sound and with a seam open by so much over half its length: two full-wave runs.
+        Also solve the antenna closed and with a seam open by this over half its length: two full-wave
+        runs.
     quality : str
         How fine the mesh of those two runs is.
     runs : Path or str

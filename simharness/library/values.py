@@ -12,9 +12,6 @@ from simharness.figures import Figure
 from simharness.progress import Progress, Silent
 
 if TYPE_CHECKING:
-    import skrf
-    from numpy.typing import NDArray
-
     from simharness.records import Record
     from simharness.results.outputs import Results
     from simharness.solver.process import Cancel
@@ -92,15 +89,6 @@ def changed(record: Record, fields: Mapping[str, float | int | str | bool]) -> R
     )
 
 
-def network(frequency: NDArray, s11: NDArray, name: str) -> skrf.Network:
-    """A reflection (f,) over frequency (f,) in Hz as a one-port of scikit-rf against 50 ohm."""
-    import skrf
-
-    return skrf.Network(
-        frequency=skrf.Frequency.from_f(frequency, unit="Hz"), s=s11[:, None, None], z0=50, name=name
-    )
-
-
 def require_free(path: Path, replace: bool) -> None:
     """Refuse a place where no file can go, or where one is already.
 
@@ -141,8 +129,10 @@ class Cancellable:
     """
 
     def __init__(self, progress: Progress | None, cancel: Cancel | None):
+        from simharness.solver.process import cancel_question
+
         self._progress = progress or Silent()
-        self._asked = cancel if cancel is None or callable(cancel) else cancel.is_set
+        self._asked = cancel_question(cancel)
 
     def note(self, text: str) -> None:
         self._ask()
@@ -156,7 +146,7 @@ class Cancellable:
         self._progress.done()
 
     def _ask(self) -> None:
-        if self._asked is not None and self._asked():
+        if self._asked():
             raise CancelledError("interrupted: what was finished before is stored")
 
 

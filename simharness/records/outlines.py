@@ -24,42 +24,34 @@ class SlotDimensions(Protocol):
     @property
     def position_mm(self) -> float:
         """Middle of the chord between the tips, from the near end."""
-        ...
 
     @property
     def offset_mm(self) -> float:
         """Middle of that chord, from the centre line of the wall."""
-        ...
 
     @property
     def length_mm(self) -> float:
         """Overall length along the centre line."""
-        ...
 
     @property
     def width_mm(self) -> float:
         """Width across."""
-        ...
 
     @property
     def aside_mm(self) -> float:
         """How far the centre line stands off the chord."""
-        ...
 
     @property
     def ends(self) -> str:
         """'round', 'square' or 'tapered'."""
-        ...
 
     @property
     def shape(self) -> str:
         """'straight', 'bent' or 's'."""
-        ...
 
     @property
     def tip_mm(self) -> float | None:
         """Length of a tapered tip; None for other ends."""
-        ...
 
 
 @dataclass(frozen=True)

@@ -241,14 +241,9 @@ def _raw(path: Path, duration: float) -> tuple[dict, dict]:
 
 def _write_touchstone(folder: Path, arrays: dict, name: str) -> None:
     """S11 as a Touchstone one-port; of a two-port, its reflection with the other port matched."""
-    import skrf
+    from simharness.results.match import one_port
 
-    network = skrf.Network(
-        frequency=skrf.Frequency.from_f(arrays["frequency"], unit="Hz"),
-        s=arrays["s11"][:, None, None],
-        z0=50,
-        name=name,
-        comments=f"simulated, simharness {simharness.__version__}",
-    )
+    comments = f"simulated, simharness {simharness.__version__}"
+    network = one_port(arrays["frequency"], arrays["s11"], name, comments=comments)
     with machine_errors(f"write {folder}"):
         network.write_touchstone(name, dir=str(folder), form="ri")

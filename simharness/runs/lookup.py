@@ -74,9 +74,8 @@ def asked_run(store: Store, words: str, quality: str | None = None) -> Asked:
         The record does not hold, or the run is of another quality.
     """
     path, shelf = Path(words), _Shelf(store)
-    if path.suffix.lower() == ".toml" or os.path.isfile(
-        path
-    ):  # false, not an error, for what can be no name of a file
+    # `isfile` is false, not an error, for what can be no name of a file.
+    if path.suffix.lower() == ".toml" or os.path.isfile(path):
         record = read_record(path)
         return shelf.of_record(record, quality, f"{record.name} as it stands in {path}")
     if words in shelf.full_names:
@@ -157,7 +156,7 @@ class _Shelf:
     def by_full_name(self, full: str, quality: str | None) -> Asked:
         """This very run, with the record that asked for it by this name."""
         run = self._store.opened(self.full_names[full])
-        found = str(plain_provenance(run.path).get("quality", ""))
+        found = self._quality(self.full_names[full])
         if quality is not None and found != quality:
             raise InputError(
                 "--quality",

@@ -96,7 +96,7 @@ def supervise(
         When the program cannot be started, or the transcript cannot be written
         (the child is killed then).
     """
-    asked = _cancel_question(cancel)
+    asked = cancel_question(cancel)
     with contextlib.ExitStack() as stack:
         with machine_errors(f"write {transcript_path}"):
             transcript = stack.enter_context(open(transcript_path, "wb", buffering=0))
@@ -113,7 +113,8 @@ def supervise(
     return replace(outcome, status="cancelled") if late else outcome
 
 
-def _cancel_question(cancel: Cancel | None) -> Callable[[], bool]:
+def cancel_question(cancel: Cancel | None) -> Callable[[], bool]:
+    """What to ask whether work is to end, whichever way it was given; without one it never is."""
     if cancel is None:
         return lambda: False
     return cancel if callable(cancel) else cancel.is_set
