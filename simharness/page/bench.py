@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from simharness.records import Record
 
 SETTLED_SECONDS = 0.15
-"""Rest after a change before the exact estimate is asked for: while a dimension is dragged it would be late."""
+"""Rest after a change before the exact estimate is asked for: while a dimension moves it would be late."""
 
 BAND_SECONDS = 1.5
 """Rest after an exact estimate before the tools' errors are sampled."""
@@ -71,8 +71,10 @@ class Bench:
     record_opened : Signal
         Another record is on the desk: `tell()`.
     predicted, estimated, banded, ghosted, interim, said, view_wanted : Signal
-        Told are a `Prediction` or None; the exact estimate; a band or None; the ghost or None; frequency (Hz),
-        S11 and a text of a run under way; a sentence and whether it is a refusal; the key of a view.
+        Told are a `Prediction` or None; the exact estimate; a band or None; the ghost or None; frequency
+        (Hz), S11 and a text of a run under way; a sentence and whether it is a refusal; the key of a view.
+    side_wanted : Signal
+        Something is to be set side by side: a record file, a run.
     """
 
     def __init__(self, place: Place):

@@ -23,7 +23,7 @@ def command(record: Path | None, no_browser: bool, port: int | None, runs_folder
     Records are read from and saved to the folder of RECORD, or the present one. The page is served to this
     machine only, and nothing is written without a click.
     """
+    from simharness.page.frame.server import serve
     from simharness.page.place import Place
-    from simharness.page.server import serve
 
     serve(Place.of(record, runs_folder), port, not no_browser, click.echo)

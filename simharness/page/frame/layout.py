@@ -12,16 +12,17 @@ from nicegui import ui
 
 from simharness.page.bench import Bench
 from simharness.page.place import Place
+from simharness.page.widgets import plain_button, set_enabled, text_field
 
 if TYPE_CHECKING:
     from fastapi import FastAPI
 
 VIEWS = (
     ("start", "Begin", "simharness.page.form.start"),
-    ("antenna", "Antenna", "simharness.page.antenna"),
+    ("antenna", "Antenna", "simharness.page.frame.antenna"),
     ("queue", "Full wave", "simharness.page.queue.view"),
     ("beside", "Side by side", "simharness.page.compare.view"),
-    ("paper", "Sheets and report", "simharness.page.paper"),
+    ("paper", "Sheets and report", "simharness.page.frame.paper"),
 )
 """Key, words, and the module whose `build(bench)` makes the view, when it is first asked for."""
 
@@ -38,13 +39,13 @@ def declare(place: Place, app: FastAPI) -> None:
     app : FastAPI
         Behind the guard; takes the routes of the views.
     """
-    from simharness.page.paper import declare_routes
+    from simharness.page.frame.paper import declare_routes
 
     declare_routes(place, app)
 
     @ui.page("/")
     async def page() -> None:
-        style = (resources.files("simharness.page") / "page.css").read_text(encoding="utf-8")
+        style = (resources.files("simharness.page.frame") / "page.css").read_text(encoding="utf-8")
         ui.add_css(style)
         ui.label("One moment ...").mark("waiting").classes("waiting")
         await ui.context.client.connected()
@@ -109,7 +110,10 @@ class Frame:
             self._built.add(key)
             module = next(path for name, _, path in VIEWS if name == key)
             with self._panels[key]:
-                importlib.import_module(module).build(self.bench)
+                try:
+                    importlib.import_module(module).build(self.bench)
+                except ModuleNotFoundError as error:
+                    ui.label(str(error))
 
     def _head(self) -> None:
         bench = self.bench
@@ -151,36 +155,3 @@ class Frame:
         self._said.classes(remove="refused", add="refused" if refused else "")
         with self._said:
             ui.label(sentence)
-
-
-def plain_button(words: str, pressed: Any) -> ui.element:
-    """A button of the page's own plain look."""
-    button = ui.element("button").props('type="button"').on("click", lambda: pressed())
-    with button:
-        ui.label(words)
-    return button
-
-
-def set_enabled(button: ui.element, on: bool) -> None:
-    """Let a button be pressed, or not."""
-    button.props(remove="disabled") if on else button.props("disabled")
-
-
-class TextField:
-    """A labelled field for text; what is typed is in `value`."""
-
-    def __init__(self, words: str, placeholder: str):
-        self.value = ""
-        with ui.element("label").classes("field"):
-            ui.label(words)
-            box = ui.element("input").props("type=text maxlength=120")
-            box.props["placeholder"] = placeholder
-        box.on("input", self._take, js_handler="(event) => emit(event.target.value)")
-
-    def _take(self, event: Any) -> None:
-        self.value = str(event.args)
-
-
-def text_field(words: str, placeholder: str = "") -> TextField:
-    """A labelled field for text."""
-    return TextField(words, placeholder)

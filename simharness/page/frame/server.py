@@ -71,8 +71,8 @@ def guarded_page(place: Place, port: int) -> Guard:
     from fastapi import FastAPI
     from nicegui import ui
 
+    from simharness.page.frame.layout import declare
     from simharness.page.guard import Guard
-    from simharness.page.layout import declare
 
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     declare(place, app)
