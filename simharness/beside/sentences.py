@@ -54,7 +54,7 @@ def _better_match(sides: Sequence[Side], figures: Sequence[ComparedFigure]) -> I
     levels = "; ".join(f"{sides[n].label} {number(row.values[n])}" for n in order)
     where = "in the band" if len(_bands(sides)) < 2 else "each in its own band"
     behind = [n for n in others if tuple(sorted((best, n))) in row.apart]
-    said = f"Largest S11 {where}: {levels}."
+    said = f"Worst S11 {where}: {levels}."
     if row.state == "":
         yield f"{said} There are no error bars to say which match is the better one."
     elif not behind:
