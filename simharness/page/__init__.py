@@ -1,1 +1,1 @@
-"""The page on the builder's own machine: a record changed, computed and compared in a browser."""
+"""The page on the builder's own machine: a skin over `simharness.library`, served to this machine only."""
