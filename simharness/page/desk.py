@@ -33,8 +33,8 @@ class Desk:
     data : dict
         Plain data as in the file, with refused values too; not to be edited.
     problems : dict of str to str
-        The sentence about each refused field, by its dotted name (slots counted from 1 as listed); what belongs
-        to no field stands under "".
+        The sentence about each refused field, by its dotted name (slots counted from 1 as listed); what
+        belongs to no field stands under "".
     path : Path or None
         The file that it was opened from or saved to.
     folder : Path
@@ -100,16 +100,14 @@ class Desk:
 
         return cls.from_text(record_text(parse_record(smallest())), folder)
 
-    # --- changes
-
     def set(self, field: str, value: Value, gesture: str | None = None) -> None:
         """Another value of a field, None to leave it out: one step back.
 
         Parameters
         ----------
         field : str
-            Dotted name, as in `simharness.changed`; ``guide.laminate`` takes True or False. A numbered slot of
-            a record with a rule has the rule written out.
+            Dotted name, as in `simharness.changed`; ``guide.laminate`` takes True or False. A numbered slot
+            of a record with a rule has the rule written out.
         value : number, str, bool or None
             In the unit of the name; one that is refused stays until it is changed.
         gesture : str, optional
@@ -130,7 +128,7 @@ class Desk:
         self._take(data, gesture)
 
     def add_slot(self) -> None:
-        """One slot more behind the last; the guide becomes longer where it must."""
+        """One slot more behind the last, in a guide that is longer by as much."""
         from simharness.page.rows import with_slot
 
         self._take(with_slot(self.data, self.record))
@@ -163,8 +161,6 @@ class Desk:
         if record is not None:
             self.record = record
 
-    # --- steps back
-
     @property
     def can_undo(self) -> bool:
         """Whether there is a step to take back."""
@@ -194,8 +190,6 @@ class Desk:
         """Whether something is here that no file holds."""
         return self._saved is None or self.data != self._saved
 
-    # --- the file
-
     def text(self) -> str:
         """The record as TOML; remarks and order of what was opened stay.
 
@@ -220,8 +214,8 @@ class Desk:
         Parameters
         ----------
         name : str or Path, optional
-            Plain name of a file of the folder, ending in ``.toml``; the record takes this name. Without it, the
-            file that was opened; of a new record, its own name.
+            Plain name of a file of the folder, ending in ``.toml``, or its path; the record takes this name.
+            Without it, the file that was opened; of a new record, its own name.
 
         Returns
         -------
@@ -237,11 +231,9 @@ class Desk:
         """
         from simharness.files import atomic_write_text
 
-        own = self.path if self.path is not None and self._named_alike(name, self.path) else None
-        path = own or self.folder / keeping.file_name(f"{self.record.name}.toml" if name is None else str(name))
-        before = self.data
-        if own is not None:
-            keeping.require_unchanged(own, self._on_disk)
+        path, before = self._place(name), self.data
+        if path == self.path:
+            keeping.require_unchanged(path, self._on_disk)
         else:
             keeping.require_absent(path)
             self.set("name", path.stem)
@@ -257,10 +249,14 @@ class Desk:
         self._saved = self.data
         return path
 
-    def _named_alike(self, name: str | Path | None, path: Path) -> bool:
-        return name is None or (str(name) == path.name and path.parent == self.folder)
-
-    # --- what a browser keeps
+    def _place(self, name: str | Path | None) -> Path:
+        """Where to save: the file that was opened, or a plain name in the folder."""
+        if self.path is not None and (name is None or name in (self.path, self.path.name)):
+            return self.path
+        wanted = f"{self.record.name}.toml" if name is None else name
+        if isinstance(wanted, Path) and wanted.parent == self.folder:
+            wanted = wanted.name
+        return self.folder / keeping.file_name(str(wanted))
 
     def draft(self) -> dict[str, Any]:
         """All but the steps back, in types that JSON knows, so that a browser can keep unsaved work."""
