@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 from nicegui import ui
 
 from simharness.errors import HarnessError, InputError
+from simharness.page.compare.comparison import Comparison
 from simharness.page.compare.drop import DropZone
-from simharness.page.compare.dropped import LARGEST, LEVELS, ONE_PORT, Answer, Comparison, dropped
+from simharness.page.compare.dropped import LARGEST, LEVELS, ONE_PORT, Answer, dropped
 from simharness.page.compare.sides import Sides, measured
 from simharness.page.compare.sides_view import SidesView, table
 from simharness.page.widgets import plain_button, text_field

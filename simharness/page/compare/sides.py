@@ -13,7 +13,8 @@ from simharness.page.compare.shelf import Shelf
 if TYPE_CHECKING:
     from simharness.library import SideBySide
     from simharness.page.bench import Bench
-    from simharness.page.compare.dropped import Comparison, Dropped
+    from simharness.page.compare.comparison import Comparison
+    from simharness.page.compare.dropped import Dropped
 
 
 @dataclass(frozen=True)

@@ -47,7 +47,10 @@ def work(pipe: Connection) -> None:
     signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(1))
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     os.environ["OPENBLAS_NUM_THREADS"] = "1"
-    runs, run, file, options = pipe.recv()
+    try:
+        runs, run, file, options = pipe.recv()
+    except EOFError:
+        return
     # the name within its folder, so that no message shows where that is
     kept = Path("dropped.s1p" if file.kind == "one-port" else "dropped.csv")
     with tempfile.TemporaryDirectory(prefix="simharness-") as folder, contextlib.chdir(folder):
