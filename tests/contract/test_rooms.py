@@ -45,6 +45,13 @@ ROOMS = (
     ("sheets",),
     ("report",),
     ("library",),
+    ("page",),
+    ("page.charts",),
+    ("page.drawing",),
+    ("page.form",),
+    ("page.queue",),
+    ("page.compare",),
+    ("page.frame",),
     ("cli",),
 )
 """The rooms in the order of the house: a module imports from its own line and from those above it.
