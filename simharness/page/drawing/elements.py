@@ -33,18 +33,21 @@ class Shape:
 
 @dataclass(frozen=True)
 class Words:
-    """Text at a place; `shift` moves it by pixels, whatever the scale."""
+    """Text at a place, moved by `shift` pixels whatever the scale; shown where `room`, mm, holds it."""
 
     text: str
     at: Pair
     anchor: Literal["start", "middle", "end"] = "middle"
     shift: Pair = (0.0, 0.0)
+    room: float = 1e4
 
 
 @dataclass(frozen=True)
 class Dimension:
-    """A dimension line. It runs on `axis` from `low` to `high`, beside the edge at `edge`, on its `side` (+1: at
-    greater coordinates), `level` lines away from it."""
+    """A dimension line on `axis` from `low` to `high`.
+
+    It runs beside the edge at `edge`, on its `side` (+1: at greater coordinates), `level` lines away from it.
+    """
 
     text: str
     axis: Axis
@@ -59,8 +62,8 @@ class Dimension:
 class Move:
     """How a field of the record follows a handle on one axis of a view.
 
-    The coordinate of the handle grows by `scale` for each mm of the field. On a round tube, `radius` mm of its
-    outer surface, the field is an arc, and the coordinate is `scale` times radius sin(arc / radius).
+    The coordinate of the handle grows by `scale` for each mm of the field. On a round tube with an outer
+    `radius` in mm the field is an arc, and the coordinate is `scale` times radius sin(arc / radius).
     """
 
     field: str
@@ -102,15 +105,29 @@ class Handle:
 
 @dataclass
 class View:
-    """One view: its box (u low, v low, u high, v high), and what is in it by name, in the order of drawing."""
+    """One view, and what is in it by name, drawn in this order.
 
-    title: str
+    Attributes
+    ----------
+    label : what it shows, in words.
+    box : around all of it, u low, v low, u high, v high.
+    body : around the guide alone.
+    pads : room for dimensions and words in pixels, left, above, right, below.
+    """
+
     label: str
     box: tuple[float, float, float, float]
+    body: tuple[float, float, float, float]
+    pads: tuple[float, float, float, float]
     shapes: dict[str, Shape] = field(default_factory=dict)
     dimensions: dict[str, Dimension] = field(default_factory=dict)
     words: dict[str, Words] = field(default_factory=dict)
     handles: dict[str, Handle] = field(default_factory=dict)
+
+    def reach(self, u: float, v: float) -> None:
+        """Widen the box to hold a place."""
+        u0, v0, u1, v1 = self.box
+        self.box = min(u0, u), min(v0, v), max(u1, u), max(v1, v)
 
 
 def plain(value: Any) -> Any:

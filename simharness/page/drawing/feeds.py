@@ -1,4 +1,4 @@
-"""What the views ask of each kind of feed: its coax and wire on every view, and what they can be grabbed by."""
+"""What the views ask of each kind of feed: coax and wire on every view, and what they are grabbed by."""
 
 from __future__ import annotations
 
@@ -85,6 +85,7 @@ class _CoaxViews:
         """
         feed, into = self.feed, 1 if inner > outer else -1
         end = outer - into * _STUB * feed.coax_outer_mm
+        view.reach(*((end, at) if lying else (at, end)))
         parts = [("bore", "dielectric", feed.coax_outer_mm, end, inner)]
         if feed.dielectric_mm:
             parts.append(
@@ -143,22 +144,17 @@ class ProbeViews(_CoaxViews):
 
     def side(self, view: View) -> None:
         """Its height, and its place along."""
+        feed = self.feed
         self.coax(view, False, self.z, self.outer, self.inner)
-        view.shapes["wire"] = Shape(
-            _bar(False, self.z, self.feed.wire_diameter_mm, self.inner, self.tip), "wire"
-        )
+        view.shapes["wire"] = Shape(_bar(False, self.z, feed.wire_diameter_mm, self.inner, self.tip), "wire")
         view.handles["probe.tip"] = Handle(
             (self.z, self.tip), "tip of the probe", (self._height(),), ("wire",), anchor=(self.z, self.inner)
         )
         foot = self.z, (self.inner + self.outer) / 2
         view.handles["probe.foot"] = Handle(foot, "probe", (self._along(),), _held(view), tab=False)
-        view.dimensions["height"] = Dimension(
-            millimetres(self.feed.height_mm),
-            "v",
-            *sorted((self.inner, self.tip)),
-            self.z + self.feed.wire_diameter_mm / 2,
-            1,
-        )
+        low, high = sorted((self.inner, self.tip))
+        edge = self.z + feed.wire_diameter_mm / 2
+        view.dimensions["height"] = Dimension(millimetres(feed.height_mm), "v", low, high, edge, 1)
 
     def end(self, view: View) -> None:
         """Height and offset at once."""
@@ -167,7 +163,9 @@ class ProbeViews(_CoaxViews):
             _bar(False, self.x, self.feed.wire_diameter_mm, self.inner, self.tip), "wire"
         )
         moves = self.offset("u", 1.0), self._height()
-        view.handles["probe.tip"] = Handle((self.x, self.tip), "tip of the probe", moves, ("wire",), tab=False)
+        view.handles["probe.tip"] = Handle(
+            (self.x, self.tip), "tip of the probe", moves, ("wire",), tab=False
+        )
 
 
 class BentViews(_CoaxViews):
@@ -233,7 +231,12 @@ class BentViews(_CoaxViews):
         view.shapes["riser"] = Shape(_bar(False, self.x, width, base, self.tip), "wire")
         moves = self.offset("u", 1.0), self._hole()
         view.handles["hole"] = Handle(
-            (self.x, self.v), "hole in the near end", moves, _held(view), room=2 * feed.coax_outer_mm, tab=False
+            (self.x, self.v),
+            "hole in the near end",
+            moves,
+            _held(view),
+            room=2 * feed.coax_outer_mm,
+            tab=False,
         )
 
 

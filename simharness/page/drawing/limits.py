@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from annotated_types import Ge, Gt, Le, Lt
-
 from simharness.records import Record
 
 
@@ -24,15 +22,15 @@ def limits(record: Record, name: str, bounds: tuple[float, float], step: float) 
     table, last = _table(record, name)
     lowest, highest = bounds
     for limit in type(table).model_fields[last].metadata:
-        match limit:
-            case Ge(ge=at):
-                lowest = max(lowest, at)
-            case Gt(gt=at):
-                lowest = max(lowest, round((math.floor(at / step + 1e-9) + 1) * step, 9))
-            case Le(le=at):
-                highest = min(highest, at)
-            case Lt(lt=at):
-                highest = min(highest, round((math.ceil(at / step - 1e-9) - 1) * step, 9))
+        at = {kind: getattr(limit, kind, None) for kind in ("ge", "gt", "le", "lt")}
+        if at["ge"] is not None:
+            lowest = max(lowest, at["ge"])
+        if at["gt"] is not None:
+            lowest = max(lowest, round((math.floor(at["gt"] / step + 1e-9) + 1) * step, 9))
+        if at["le"] is not None:
+            highest = min(highest, at["le"])
+        if at["lt"] is not None:
+            highest = min(highest, round((math.ceil(at["lt"] / step - 1e-9) - 1) * step, 9))
     value = float(getattr(table, last))
     return value, float(min(lowest, value)), float(max(highest, value))
 

@@ -141,8 +141,8 @@ class RectangularViews(_Ends):
             x0, _, x1, _ = (each / MM for each in front_outline(self.record.guide, slot).bounds)
             view.shapes[f"slot {i}"] = Shape(rectangle(x0, x1, *self._levels(slot)), "gap")
         a, b = self.record.guide.width_mm, self.record.guide.height_mm
-        (_, right), (low, _) = self.outside()
-        view.dimensions["a"] = Dimension(millimetres(a), "u", -a / 2, a / 2, -low, 1)
+        (_, right), (_, high) = self.outside()
+        view.dimensions["a"] = Dimension(millimetres(a), "u", -a / 2, a / 2, -high, -1)
         view.dimensions["b"] = Dimension(millimetres(b), "v", 0.0, b, -right, -1)
         half = record_move(
             self.record, "guide.a_mm", "u", 0.5, "inner broad dimension", "width", (1.0, 500.0)
@@ -190,10 +190,10 @@ class RoundViews(_Ends):
     def cross(self, view: View) -> None:
         """The ring, its slots as they open it, the diameter."""
         r, ring = self.inner_mm, 2 * self.outer_mm
-        view.shapes["tube"] = Shape(circle((0.0, r), ring) + circle((0.0, r), 2 * r), "metal ring")
+        view.shapes["tube"] = Shape(circle((0.0, r), ring) + circle((0.0, r), 2 * r), "metal")
         for i, slot in enumerate(self.record.slots, 1):
             view.shapes[f"slot {i}"] = Shape(self._gap(slot), "gap")
-        view.dimensions["diameter"] = Dimension(millimetres(2 * r), "u", -r, r, r + self.outer_mm, 1)
+        view.dimensions["diameter"] = Dimension(millimetres(2 * r), "u", -r, r, r - self.outer_mm, -1)
         name, label = "guide.diameter_mm", "inner diameter"
         wide = record_move(self.record, name, "u", 0.5, label, "diameter", (1.0, 500.0))
         deep = record_move(self.record, name, "v", 1.0, label, "diameter", (1.0, 500.0))

@@ -180,7 +180,7 @@ def _tip(record: Record, each: SlotFields, middle: Pair, sign: int) -> Handle:
 def tip_reach(slot: Slot) -> float:
     """From the middle of the chord of a slot to either of its tips, along the guide, mm.
 
-    Half the chord of an arc of length L and half angle t is L sin(t) / (2 t); an S is two of half that length.
+    Half the chord of an arc of length L and half angle t is L sin(t) / (2 t); an S is two such arcs.
     """
     turn = arc_half_angle(slot.shape, slot.length, slot.aside) if slot.shape != "straight" else 0.0
     return slot.length_mm / 2 * (math.sin(turn) / turn if turn else 1.0)

@@ -30,6 +30,7 @@ from simharness.page.drawing.shapes import ViewedShape, viewed_shape
 from simharness.page.drawing.slots import add_front, slot_fields
 from simharness.records import Record
 
+_PLAIN = ("label", "box", "body", "pads")
 _PARTS = ("shapes", "dimensions", "words", "handles")
 _WORD_GAP = 8.0
 """Pixels between an end and what is written beside it."""
@@ -48,8 +49,8 @@ def views(record: Record) -> dict[str, dict[str, Any]]:
 
 def overall_size(drawn: Mapping[str, Any]) -> tuple[float, float, float]:
     """Length, width and height outside, mm, of what `views` has drawn, without what sits on the walls."""
-    u0, v0, u1, v1 = drawn["front"]["box"]
-    _, top, _, bottom = drawn["side"]["box"]
+    u0, v0, u1, v1 = drawn["front"]["body"]
+    _, top, _, bottom = drawn["side"]["body"]
     return u1 - u0, v1 - v0, bottom - top
 
 
@@ -62,15 +63,15 @@ def caption(drawn: Mapping[str, Any]) -> str:
 def difference(old: Mapping[str, Any], new: Mapping[str, Any]) -> dict[str, Any]:
     """What must be sent of new views to a browser that shows old ones.
 
-    A view has its `title`, `label` and `box`, and of each part only what has changed; where names came or
-    went, the part is whole and named in `whole`.
+    A view has its `label`, `box`, `body` and `pads`, and of each part only what has changed; where names
+    came or went, the part is whole and named in `whole`.
     """
     changes = {}
     for name, view in new.items():
         before = old[name]
         if view == before:
             continue
-        change: dict[str, Any] = {key: view[key] for key in ("title", "label", "box")}
+        change: dict[str, Any] = {key: view[key] for key in _PLAIN}
         change["whole"] = [part for part in _PARTS if list(view[part]) != list(before[part])]
         for part in _PARTS:
             change[part] = {
@@ -85,7 +86,8 @@ def difference(old: Mapping[str, Any], new: Mapping[str, Any]) -> dict[str, Any]
 def _front(record: Record, shape: ViewedShape, feed: ViewedFeed) -> View:
     (x0, x1), _ = shape.outside()
     inner, outer = shape.spans
-    view = View("Front", "Front view: the slotted wall, near end on the left", (outer[0], -x1, outer[1], -x0))
+    box = outer[0], -x1, outer[1], -x0
+    view = View("Front view: the slotted wall, near end on the left", box, box, (12, 36, 12, 46))
     view.shapes["outside"] = Shape(rectangle(*outer, -x1, -x0), "metal")
     for end, at in (("near", inner[0]), ("far", inner[1])):
         view.shapes[f"inside of the {end} end"] = Shape(path([(at, -x1), (at, -x0)], False), "line hidden")
@@ -98,10 +100,9 @@ def _front(record: Record, shape: ViewedShape, feed: ViewedFeed) -> View:
     places = [slot.position_mm for slot in record.slots if slot.face == "front"]
     for i, (low, high) in enumerate(zip([0.0, *places], places[:2]), 1):
         view.dimensions[f"place {i}"] = Dimension(millimetres(high - low), "u", low, high, -x1, -1)
-    middle = -x0
-    for end, at in (("near", 0), ("far", 1)):
-        anchor = "start" if end == "near" else "end"
-        view.words[end] = Words(f"{end} end", (outer[at], middle), anchor, (0.0, 2.6 * _WORD_GAP))
+    below = 0.0, 36.0
+    view.words["near"] = Words("near end", (outer[0], -x0), "start", below)
+    view.words["far"] = Words("far end", (outer[1], -x0), "end", below)
     return view
 
 
@@ -117,7 +118,8 @@ def _side(record: Record, shape: ViewedShape, feed: ViewedFeed) -> View:
     _, (y0, y1) = shape.outside()
     inner, outer = shape.spans
     guide = record.guide
-    view = View("Side", "Side view: section along the middle", (outer[0], -y1, outer[1], -y0))
+    box = outer[0], -y1, outer[1], -y0
+    view = View("Side view: section along the middle", box, box, (12, 12, 12, 12))
     if guide.far_end == "load":
         _add_load(view, record, inner)
     view.shapes |= dict(shape.section())
@@ -125,15 +127,11 @@ def _side(record: Record, shape: ViewedShape, feed: ViewedFeed) -> View:
         view.shapes[each.key] = Shape(shape.opening(each.slot), "gap")
     feed.side(view)
     view.handles["length"] = _length_handle(record, guide.height_mm / 2, False)
-    for end, at in (("near", 0), ("far", 1)):
-        if getattr(guide, f"{end}_end") == "port":
-            sign = -1 if end == "near" else 1
-            view.words[end] = Words(
-                "port",
-                (outer[at], guide.height_mm / 2),
-                "end" if sign < 0 else "start",
-                (sign * _WORD_GAP, 0.0),
-            )
+    middle = guide.height_mm / 2
+    if guide.near_end == "port":
+        view.words["near"] = Words("port", (inner[0], middle), "start", (_WORD_GAP, 0.0))
+    if guide.far_end == "port":
+        view.words["far"] = Words("port", (inner[1], middle), "end", (-3 * _WORD_GAP, 0.0))
     return view
 
 
@@ -142,7 +140,7 @@ def _add_load(view: View, record: Record, inner: Pair) -> None:
     guide = record.guide
     start, end = guide.length_mm, inner[1]
     view.shapes[FAR_LOAD] = Shape(rectangle(start, end, 0.0, guide.height_mm), "absorber")
-    view.words["absorber"] = Words("absorber", ((start + end) / 2, guide.height_mm / 2))
+    view.words["absorber"] = Words("absorber", ((start + end) / 2, guide.height_mm / 2), room=end - start)
     label = "length of the absorber beyond the full length"
     if guide.load_mm is not None:
         move = record_move(record, "guide.load_mm", "u", 1.0, label, "absorber", (0.1, 5000.0))
@@ -151,9 +149,8 @@ def _add_load(view: View, record: Record, inner: Pair) -> None:
 
 def _end(record: Record, shape: ViewedShape, feed: ViewedFeed) -> View:
     (x0, x1), (y0, y1) = shape.outside()
-    view = View("End", "End view: seen from the far end", (x0, -y1, x1, -y0))
+    box = x0, -y1, x1, -y0
+    view = View("End view: seen from the far end", box, box, (92, 36, 16, 12))
     shape.cross(view)
     feed.end(view)
     return view
-
-
