@@ -69,20 +69,30 @@ def read_record(path: str | Path) -> Record:
     ('five-slot-2g45', 5, 90.0)
     """
     path = Path(path)
-    text = input_text("record", path, MAX_BYTES, "TOML file")
+    return parse_record(data_of_text(input_text("record", path, MAX_BYTES, "TOML file"), path), str(path))
+
+
+def data_of_text(text: str, origin: Path | str = "record") -> dict[str, Any]:
+    """The mapping that a TOML text holds, not yet held against anything.
+
+    Raises
+    ------
+    InputError
+        The text is no TOML, or holds nothing; `origin` is named.
+    """
     try:
         data = tomllib.loads(text)
     except RecursionError:
-        raise InputError("record", path, "must be valid TOML (brackets are nested too deeply)") from None
+        raise InputError("record", origin, "must be valid TOML (brackets are nested too deeply)") from None
     except ValueError as error:  # a number of thousands of digits too
-        raise InputError("record", path, f"must be valid TOML ({error})") from None
+        raise InputError("record", origin, f"must be valid TOML ({error})") from None
     if not data:
         raise InputError(
             "record",
-            path,
+            origin,
             "the file is empty; copy a record from models/, or have one written by 'simharness design'",
         )
-    return parse_record(data, str(path))
+    return data
 
 
 class RecordError(InputError):
