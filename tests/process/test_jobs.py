@@ -125,8 +125,9 @@ def test_failures_are_kept_and_the_next_goes_on(queue):
 
 
 def test_a_killed_worker_leaves_its_job_lost_and_the_next_one_goes_on(queue):
-    first, second = added(queue, "one", hold=True), added(queue, "two")
+    first = added(queue, "one", hold=True)
     until(lambda: queue.job(first).share == 0.5)
+    second = added(queue, "two")  # no sooner, or a second worker is started and takes over
     os.kill(worker_pid(queue), signal.SIGKILL)
     until(lambda: not queue.alive)
     lost, waiting = queue.jobs()
@@ -140,8 +141,9 @@ def test_a_killed_worker_leaves_its_job_lost_and_the_next_one_goes_on(queue):
 
 
 def test_a_worker_told_to_terminate_ends_its_work_in_order(queue):
-    first, second = added(queue, "one", hold=True), added(queue, "two")
+    first = added(queue, "one", hold=True)
     until(lambda: queue.job(first).share == 0.5)
+    second = added(queue, "two")  # no sooner, or a second worker is started and takes over
     os.kill(worker_pid(queue), signal.SIGTERM)
     until(lambda: not queue.alive)
     assert [job.state for job in queue.jobs()] == ["lost", "waiting"]
