@@ -9,7 +9,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 MatchListener = Callable[["NDArray", "NDArray", float], None]
-"""Takes frequency (f,) in Hz, complex S11 (f,), and by how much it still moves in the complex plane."""
+"""Takes frequency (f,) in Hz, complex S11 (f,), and by how much the last of the record moved it in the
+complex plane; infinite where nobody can say yet."""
 
 
 def span(seconds: float) -> str:

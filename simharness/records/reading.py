@@ -96,19 +96,27 @@ def data_of_text(text: str, origin: Path | str = "record") -> dict[str, Any]:
 
 
 class RecordError(InputError):
-    """An invalid record: the first problem as for every input error, and a line for each of them."""
+    """An invalid record: the first problem as for every input error, and a line for each of them.
+
+    `named` holds the same lines without a limit, each with the dotted name of the field that it is about.
+    """
 
     def __init__(self, problems: list[Problem], origin: str):
         super().__init__(*problems[0])
-        said = [
-            (f"{printable(what, keep='')} = {_shown(value)}", allowed)
-            for what, value, allowed in problems[:MAX_PROBLEMS]
+        self.named = [
+            (_dotted(what), f"{printable(what, keep='')} = {_shown(value)}: {printable(allowed, keep='')}")
+            for what, value, allowed in problems
         ]
-        self.problems = [f"{what}: {printable(allowed, keep='')}" for what, allowed in said]
+        self.problems = [sentence for _, sentence in self.named[:MAX_PROBLEMS]]
         if len(problems) > MAX_PROBLEMS:
             self.problems.append(f"and {len(problems) - MAX_PROBLEMS} problems more")
         self.origin = origin
         self.args = (f"{origin}: " + f"\n{origin}: ".join(self.problems),)
+
+
+def _dotted(what: str) -> str:
+    """A field as it is named in a change: `slot.3.length_mm` of `slot 3 length_mm`."""
+    return re.sub(r"^slot (\d+) ", r"slot.\1.", what)
 
 
 def record_error(error: ValidationError, origin: str) -> RecordError:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import time
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -39,7 +40,8 @@ class InterimMatch:
     s11 : (f,) complex array
         At the reference plane and against the impedance of the finished result.
     moving : float
-        Largest distance in the complex plane by which it still moves, by the end of the records.
+        Largest distance in the complex plane by which the end of the records moved it. No bound: it may yet
+        move further. Infinite before the far end of the guide has answered.
     """
 
     frequency: NDArray
@@ -70,14 +72,18 @@ def interim_match(request: SolverRequest, engine: Path) -> InterimMatch | None:
     from simharness.results.settling import port_spectra
 
     request, series = port_records(request, engine)
-    if series is None or min(s[0, -1] for s in series.values()) < request.pulse_length:
+    reach = 0.0 if series is None else min(s[0, -1] for s in series.values())
+    if series is None or reach < request.pulse_length:
         return None
     scene = request.scene
     band = np.linspace(scene.spectrum.low, scene.spectrum.high, scene.spectrum.points)
     whole, _, _, change = port_spectra(request, series, band)
     incident, reflected = port_waves(scene.ports[0], request.grid, whole.voltage[0], whole.current[0], band)
     s11 = reflected / incident
-    return InterimMatch(band, s11, float(change)) if np.isfinite(s11).all() else None
+    if not np.isfinite(s11).all():
+        return None
+    answered = request.pulse_length + 2 * request.transit <= reach
+    return InterimMatch(band, s11, float(change) if answered else math.inf)
 
 
 @dataclass

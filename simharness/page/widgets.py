@@ -1,0 +1,40 @@
+"""Small things of the page's own plain look, which all views share."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from nicegui import ui
+
+
+def plain_button(words: str, pressed: Any) -> ui.element:
+    """A button of the page's own plain look."""
+    button = ui.element("button").props('type="button"').on("click", lambda: pressed())
+    with button:
+        ui.label(words)
+    return button
+
+
+def set_enabled(button: ui.element, on: bool) -> None:
+    """Let a button be pressed, or not."""
+    button.props(remove="disabled") if on else button.props("disabled")
+
+
+class TextField:
+    """A labelled field for text; what is typed is in `value`."""
+
+    def __init__(self, words: str, placeholder: str):
+        self.value = ""
+        with ui.element("label").classes("field"):
+            ui.label(words)
+            box = ui.element("input").props("type=text maxlength=120")
+            box.props["placeholder"] = placeholder
+        box.on("input", self._take, js_handler="(event) => emit(event.target.value)")
+
+    def _take(self, event: Any) -> None:
+        self.value = str(event.args)
+
+
+def text_field(words: str, placeholder: str = "") -> TextField:
+    """A labelled field for text."""
+    return TextField(words, placeholder)
