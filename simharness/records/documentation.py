@@ -53,10 +53,11 @@ def _rows(properties: Mapping[str, Any], required: list[str]) -> Iterator[str]:
             continue
         meaning = node.get("description", "").replace("|", "\\|")
         left_out = "required" if name in required else _default(node.get("default"))
-        yield f"| `{name}` | {_unit(name, node)} | {_allowed(node)} | {left_out} | {meaning} |"
+        yield f"| `{name}` | {field_unit(name, node)} | {allowed_text(node)} | {left_out} | {meaning} |"
 
 
-def _unit(name: str, node: Mapping[str, Any]) -> str:
+def field_unit(name: str, node: Mapping[str, Any]) -> str:
+    """Unit of a field of the schema; "-" for none."""
     return node.get("unit") or next((unit for end, unit in _UNITS.items() if name.endswith(end)), "-")
 
 
@@ -64,7 +65,7 @@ def _default(value: object) -> str:
     return "none" if value in (None, "", []) else f"`{json.dumps(value)}`"
 
 
-def _allowed(node: Mapping[str, Any]) -> str:
+def allowed_text(node: Mapping[str, Any]) -> str:
     """Range or choices of a field."""
     node = next((choice for choice in node.get("anyOf", ()) if choice.get("type") != "null"), node)
     if "pattern" in node:
