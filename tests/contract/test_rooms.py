@@ -38,6 +38,7 @@ ROOMS = (
     ("link",),
     ("measurement",),
     ("improvement",),
+    ("beside",),
     ("sheets.flat",),
     ("sheets.drawing",),
     ("sheets.build",),

@@ -173,7 +173,8 @@ def table_names(table: type[Part]) -> tuple[str, ...]:
 @cache
 def table_field(table: type[Part], where: str, last: str) -> Field:
     """A field of a table of the record, under its dotted name."""
-    from simharness.records.documentation import allowed_text, field_unit
+    from simharness.records.documentation import allowed_text
+    from simharness.records.parts import field_unit
 
     schema = _schema(table)
     node = schema["properties"][last]
@@ -182,14 +183,13 @@ def table_field(table: type[Part], where: str, last: str) -> Field:
     kind = "choice" if choices else _WORDS.get(plain.get("type", ""), "text")
     if kind == "text" and plain.get("maxLength", 0) > _LONG:
         kind = "lines"
-    unit = field_unit(last, node)
     allowed = allowed_text(node) if kind in ("number", "text", "lines") else ""
     meaning = node.get("description", "")
     return Field(
         name=f"{where}.{last}" if where else last,
         label=LABELS[table.__name__].get(last, last.replace("_", " ")),
         kind=kind,
-        unit="" if unit == "-" else unit,
+        unit=field_unit(last, node),
         low=plain.get("minimum", plain.get("exclusiveMinimum")),
         high=plain.get("maximum", plain.get("exclusiveMaximum")),
         step=step_of(last),
