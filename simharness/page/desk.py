@@ -148,7 +148,7 @@ class Desk:
     def _take(self, data: Data, gesture: str | None = None) -> None:
         going_on = gesture is not None and gesture == self._gesture and bool(self._before)
         self._gesture = gesture
-        if data == self.data and not going_on:
+        if data == self.data:
             return
         if not going_on:
             self._before.append(self.data)

@@ -52,14 +52,15 @@ def _rows(properties: Mapping[str, Any], required: list[str]) -> Iterator[str]:
             continue
         meaning = node.get("description", "").replace("|", "\\|")
         left_out = "required" if name in required else _default(node.get("default"))
-        yield f"| `{name}` | {field_unit(name, node) or '-'} | {_allowed(node)} | {left_out} | {meaning} |"
+        unit = field_unit(name, node) or "-"
+        yield f"| `{name}` | {unit} | {allowed_text(node)} | {left_out} | {meaning} |"
 
 
 def _default(value: object) -> str:
     return "none" if value in (None, "", []) else f"`{json.dumps(value)}`"
 
 
-def _allowed(node: Mapping[str, Any]) -> str:
+def allowed_text(node: Mapping[str, Any]) -> str:
     """Range or choices of a field."""
     node = next((choice for choice in node.get("anyOf", ()) if choice.get("type") != "null"), node)
     if "pattern" in node:
