@@ -46,6 +46,7 @@ ROOMS = (
     ("sheets",),
     ("report",),
     ("library",),
+    ("jobs",),
     ("page",),
     ("page.charts",),
     ("page.drawing",),
