@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from nicegui import ui
@@ -23,8 +24,8 @@ def set_enabled(button: ui.element, on: bool) -> None:
 class TextField:
     """A labelled field for text; what is typed is in `value`."""
 
-    def __init__(self, words: str, placeholder: str):
-        self.value = ""
+    def __init__(self, words: str, placeholder: str, changed: Callable[[str], Any] | None):
+        self.value, self._changed = "", changed
         with ui.element("label").classes("field"):
             ui.label(words)
             box = ui.element("input").props("type=text maxlength=120")
@@ -33,8 +34,10 @@ class TextField:
 
     def _take(self, event: Any) -> None:
         self.value = str(event.args)
+        if self._changed is not None:
+            self._changed(self.value)
 
 
-def text_field(words: str, placeholder: str = "") -> TextField:
-    """A labelled field for text."""
-    return TextField(words, placeholder)
+def text_field(words: str, placeholder: str = "", changed: Callable[[str], Any] | None = None) -> TextField:
+    """A labelled field for text; `changed` is called with what is typed, as it is typed."""
+    return TextField(words, placeholder, changed)
