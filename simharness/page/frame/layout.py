@@ -12,7 +12,7 @@ from nicegui import ui
 
 from simharness.page.bench import Bench
 from simharness.page.place import Place
-from simharness.page.widgets import plain_button, set_enabled, text_field
+from simharness.page.widgets import plain_button, set_enabled, text, text_field
 
 if TYPE_CHECKING:
     from fastapi import FastAPI
@@ -39,9 +39,9 @@ def declare(place: Place, app: FastAPI) -> None:
     app : FastAPI
         Behind the guard; takes the routes of the views.
     """
-    from simharness.page.frame.paper import declare_routes
+    from simharness.page.frame.previews import declare_previews
 
-    declare_routes(place, app)
+    declare_previews(app)
 
     @ui.page("/")
     async def page() -> None:
@@ -90,7 +90,7 @@ class Frame:
             for key, words, _ in VIEWS:
                 button = plain_button(words, partial(bench.view_wanted.tell, key))
                 self._buttons[key] = button
-        self._said = ui.element("p").props('role="status" aria-live="polite"').classes("said")
+        self._said = text("p", "").props('role="status" aria-live="polite"').classes("said")
         with ui.element("div").classes("panels"):
             for key, words, _ in VIEWS:
                 self._panels[key] = ui.element("section").props(f'aria-label="{words}"')
@@ -117,10 +117,8 @@ class Frame:
 
     def _head(self) -> None:
         bench = self.bench
-        self._title = ui.element("h1")
-        with self._title:
-            self._name = ui.label()
-        self._state = ui.label().classes("note")
+        self._name = text("h1", "")
+        self._state = text("p", "").classes("note")
         with ui.element("div").props('role="group" aria-label="Record"').classes("controls"):
             self._undo = plain_button("Undo", lambda: bench.edit(lambda desk: desk.undo()))
             self._redo = plain_button("Redo", lambda: bench.edit(lambda desk: desk.redo()))
@@ -151,7 +149,5 @@ class Frame:
             set_enabled(button, on)
 
     def _say(self, sentence: str, refused: bool) -> None:
-        self._said.clear()
         self._said.classes(remove="refused", add="refused" if refused else "")
-        with self._said:
-            ui.label(sentence)
+        self._said.set_text(sentence)
