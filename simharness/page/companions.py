@@ -191,7 +191,9 @@ def _tip(data: Data, record: Record, table: str) -> Data:
 
 def _ends(data: Data, record: Record, table: str) -> Data:
     """No tips without tapered ends."""
-    return _changed_row(data, table, lambda row: row if row.get("ends") == "tapered" else _without(row, "taper_mm"))
+    return _changed_row(
+        data, table, lambda row: row if row.get("ends") == "tapered" else _without(row, "taper_mm")
+    )
 
 
 def _slot_shape(data: Data, record: Record, table: str) -> Data:

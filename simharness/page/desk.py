@@ -238,7 +238,9 @@ class Desk:
         from simharness.files import atomic_write_text
 
         own = self.path if self.path is not None and self._named_alike(name, self.path) else None
-        path = own or self.folder / keeping.file_name(f"{self.record.name}.toml" if name is None else str(name))
+        path = own or self.folder / keeping.file_name(
+            f"{self.record.name}.toml" if name is None else str(name)
+        )
         before = self.data
         if own is not None:
             keeping.require_unchanged(own, self._on_disk)

@@ -28,7 +28,9 @@ def with_value(data: Data, record: Record, field: str, value: Value) -> Data:
     InputError
         A record has no such field, or the value is no plain one.
     """
-    if not isinstance(value, (int, float, str, type(None))) or (isinstance(value, str) and len(value) > LONGEST):
+    if not isinstance(value, (int, float, str, type(None))) or (
+        isinstance(value, str) and len(value) > LONGEST
+    ):
         raise InputError(field, value, f"must be a number, true, false or at most {LONGEST} characters")
     if field == "guide.laminate":
         return settled(lambda: with_laminate(data, bool(value)), data)

@@ -78,9 +78,13 @@ def rule_as_slots(data: Data, record: Record) -> Data:
 
     try:
         # The rule that is there, beside all else that is valid.
-        rows = plain_data(parse_record(plain_data(record) | {"slot_rule": data["slot_rule"]}), rule=False)["slot"]
+        rows = plain_data(parse_record(plain_data(record) | {"slot_rule": data["slot_rule"]}), rule=False)[
+            "slot"
+        ]
     except InputError:
-        raise InputError("slot_rule", "refused", "mend its fields first, then its slots can be written out") from None
+        raise InputError(
+            "slot_rule", "refused", "mend its fields first, then its slots can be written out"
+        ) from None
     found = {}
     for name, value in data.items():
         if name == "slot_rule":
@@ -115,7 +119,9 @@ def with_slot(data: Data, record: Record) -> Data:
     step = guide_wavelength_mm(record) / 2
     if len(listed) > 1:
         step = listed[-1].position_mm - listed[-2].position_mm or step
-    last = next((row for row in rows if row.get("position_mm") == listed[-1].position_mm), rows[-1] if rows else {})
+    last = next(
+        (row for row in rows if row.get("position_mm") == listed[-1].position_mm), rows[-1] if rows else {}
+    )
     new = dict(last) | {
         "position_mm": round(listed[-1].position_mm + step, 1),
         "offset_mm": -listed[-1].offset_mm or 0.0,

@@ -11,6 +11,7 @@ from nicegui import app as page_app
 from nicegui import ui
 
 from simharness.page.bench import Bench
+from simharness.page.frame.drafts import Drafts
 from simharness.page.place import Place
 from simharness.page.widgets import plain_button, set_enabled, text, text_field
 
@@ -51,9 +52,11 @@ def declare(place: Place, app: FastAPI) -> None:
         await ui.context.client.connected()
         ui.context.client.content.clear()
         bench = _bench_of(place, ui.context.client.tab_id or "")
-        Frame(bench).build()
-        if bench.desk is None and place.first is not None:
-            bench.open(place.first)
+        drafts = Frame(bench).build()
+        if bench.desk is None:
+            if place.first is not None:
+                bench.open(place.first)
+            await drafts.offer()
 
     page_app.on_shutdown(_close_all)
 
@@ -81,7 +84,7 @@ class Frame:
         self._buttons: dict[str, Any] = {}
         self._built: set[str] = set()
 
-    def build(self) -> None:
+    def build(self) -> Drafts:
         """Make the elements; views are made when first shown."""
         bench = self.bench
         with ui.element("header").classes("head"):
@@ -91,6 +94,7 @@ class Frame:
                 button = plain_button(words, partial(bench.view_wanted.tell, key))
                 self._buttons[key] = button
         self._said = text("p", "").props('role="status" aria-live="polite"').classes("said")
+        drafts = Drafts(bench)
         with ui.element("div").classes("panels"):
             for key, words, _ in VIEWS:
                 self._panels[key] = ui.element("section").props(f'aria-label="{words}"')
@@ -100,6 +104,7 @@ class Frame:
         bench.record_changed.connect(lambda origin: self._tell_state())
         self._tell_state()
         self.show("start" if bench.desk is None and bench.place.first is None else "antenna")
+        return drafts
 
     def show(self, key: str) -> None:
         """Show one view, made if it was not."""

@@ -120,7 +120,7 @@ class _Sheets(_Part):
 
         made = await self._done("drawing the sheets", self._look, lambda: made_preview(write))
         if made is not None:
-            self._show(*made, sections)
+            self._show(made[0], made[1], sections)
 
     def _show(self, key: str, files: dict[str, bytes], sections: list[Any]) -> None:
         self.shown.clear()
