@@ -1,7 +1,7 @@
 """What goes with a changed choice of a record, so that it stays an antenna: fields that the other kind needs.
 
-Every function takes the data of a record as in its file, and the record that was valid last, and returns other
-data. Lengths come from where `design` and its models take them, by the guide and the band, in tenths of a mm.
+Every function takes the data of a record as in its file, and the record that was valid last, and returns
+other data. Lengths come from where `design` and its models take them, by guide and band, in tenths of a mm.
 """
 
 from __future__ import annotations
@@ -202,8 +202,9 @@ def _slot_shape(data: Data, record: Record, table: str) -> Data:
     def change(row: Data) -> Data:
         if row.get("shape") in ("bent", "s"):
             aside, length = row.get("aside_mm"), row.get("length_mm")
-            good = isinstance(length, (int, float)) and not aside
-            return row | {"aside_mm": rounded_up(_ASIDE * length)} if good else row
+            if isinstance(length, (int, float)) and not aside:
+                return row | {"aside_mm": rounded_up(_ASIDE * length)}
+            return row
         return _without(row, "aside_mm")
 
     return _changed_row(data, table, change)

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simharness.errors import InputError
-from simharness.page import edits, keeping
+from simharness.page import edits, keeping, rows
 from simharness.page.problems import judged
 
 if TYPE_CHECKING:
@@ -33,8 +33,8 @@ class Desk:
     data : dict
         Plain data as in the file, with refused values too; not to be edited.
     problems : dict of str to str
-        The sentence about each refused field, by its dotted name (slots counted from 1 as listed); what belongs
-        to no field stands under "".
+        The sentence about each refused field, by its dotted name (slots counted from 1 as listed); what
+        belongs to no field stands under "".
     path : Path or None
         The file that it was opened from or saved to.
     folder : Path
@@ -74,33 +74,38 @@ class Desk:
         return desk
 
     @classmethod
-    def from_text(cls, text: str, folder: Path | str = ".", origin: Path | str = "record") -> Desk:
-        """A record from its text, without a file of its own as yet; raises `InputError` as `opened` does."""
+    def from_text(
+        cls, text: str, folder: Path | str = ".", origin: Path | str = "record", saved: bool = True
+    ) -> Desk:
+        """A record from its text, without a file of its own as yet; work to be lost unless `saved`.
+
+        Raises
+        ------
+        InputError
+            As `opened` does.
+        """
         from simharness.records import parse_record
         from simharness.records.reading import data_of_text
 
         data = data_of_text(text, origin)
-        return cls(data, parse_record(data, str(origin)), text=text, folder=folder)
+        desk = cls(data, parse_record(data, str(origin)), text=text, folder=folder)
+        desk._saved = data if saved else None
+        return desk
 
     @classmethod
-    def from_record(cls, record: Record, folder: Path | str = ".", text: str = "") -> Desk:
-        """A record that was made, and is not saved yet; `text` is its TOML, where it has one with remarks."""
+    def from_record(cls, record: Record, folder: Path | str = ".") -> Desk:
+        """A record that was made, and is not saved yet."""
         from simharness.records.text import record_text
 
-        desk = cls.from_text(text or record_text(record), folder)
-        desk._saved = None
-        return desk
+        return cls.from_text(record_text(record), folder, saved=False)
 
     @classmethod
     def empty(cls, folder: Path | str = ".") -> Desk:
         """An empty box: one slot and a probe."""
-        from simharness.page.rows import smallest
         from simharness.records import parse_record
         from simharness.records.text import record_text
 
-        return cls.from_text(record_text(parse_record(smallest())), folder)
-
-    # --- changes
+        return cls.from_text(record_text(parse_record(rows.smallest())), folder)
 
     def set(self, field: str, value: Value, gesture: str | None = None) -> None:
         """Another value of a field, None to leave it out: one step back.
@@ -108,8 +113,8 @@ class Desk:
         Parameters
         ----------
         field : str
-            Dotted name, as in `simharness.changed`; ``guide.laminate`` takes True or False. A numbered slot of
-            a record with a rule has the rule written out.
+            Dotted name, as in `simharness.changed`; ``guide.laminate`` takes True or False. A numbered slot
+            of a record with a rule has the rule written out.
         value : number, str, bool or None
             In the unit of the name; one that is refused stays until it is changed.
         gesture : str, optional
@@ -130,27 +135,21 @@ class Desk:
         self._take(data, gesture)
 
     def add_slot(self) -> None:
-        """One slot more behind the last; the guide becomes longer where it must."""
-        from simharness.page.rows import with_slot
-
-        self._take(with_slot(self.data, self.record))
+        """One slot more behind the last, in a guide that is longer by as much."""
+        self._take(rows.with_slot(self.data, self.record))
 
     def remove_slot(self, number: int) -> None:
         """Without a slot, counted from 1 as listed; raises `InputError` where there is none."""
-        from simharness.page.rows import without_slot
-
-        self._take(without_slot(self.data, number, self.record))
+        self._take(rows.without_slot(self.data, number, self.record))
 
     def rule_to_slots(self) -> None:
         """Every slot of the rule by itself; raises `InputError` where the rule is refused."""
-        from simharness.page.rows import rule_as_slots
-
-        self._take(rule_as_slots(self.data, self.record))
+        self._take(rows.rule_as_slots(self.data, self.record))
 
     def _take(self, data: Data, gesture: str | None = None) -> None:
         going_on = gesture is not None and gesture == self._gesture and bool(self._before)
         self._gesture = gesture
-        if data == self.data and not going_on:
+        if data == self.data:
             return
         if not going_on:
             self._before.append(self.data)
@@ -162,8 +161,6 @@ class Desk:
         self.data = data
         if record is not None:
             self.record = record
-
-    # --- steps back
 
     @property
     def can_undo(self) -> bool:
@@ -194,8 +191,6 @@ class Desk:
         """Whether something is here that no file holds."""
         return self._saved is None or self.data != self._saved
 
-    # --- the file
-
     def text(self) -> str:
         """The record as TOML; remarks and order of what was opened stay.
 
@@ -220,8 +215,8 @@ class Desk:
         Parameters
         ----------
         name : str or Path, optional
-            Plain name of a file of the folder, ending in ``.toml``; the record takes this name. Without it, the
-            file that was opened; of a new record, its own name.
+            Plain name of a file of the folder, ending in ``.toml``, or its path; the record takes this name.
+            Without it, the file that was opened; of a new record, its own name.
 
         Returns
         -------
@@ -237,13 +232,9 @@ class Desk:
         """
         from simharness.files import atomic_write_text
 
-        own = self.path if self.path is not None and self._named_alike(name, self.path) else None
-        path = own or self.folder / keeping.file_name(
-            f"{self.record.name}.toml" if name is None else str(name)
-        )
-        before = self.data
-        if own is not None:
-            keeping.require_unchanged(own, self._on_disk)
+        path, before = self._place(name), self.data
+        if path == self.path:
+            keeping.require_unchanged(path, self._on_disk)
         else:
             keeping.require_absent(path)
             self.set("name", path.stem)
@@ -259,10 +250,14 @@ class Desk:
         self._saved = self.data
         return path
 
-    def _named_alike(self, name: str | Path | None, path: Path) -> bool:
-        return name is None or (str(name) == path.name and path.parent == self.folder)
-
-    # --- what a browser keeps
+    def _place(self, name: str | Path | None) -> Path:
+        """Where to save: the file that was opened, or a plain name in the folder."""
+        if self.path is not None and (name is None or name in (self.path, self.path.name)):
+            return self.path
+        wanted = f"{self.record.name}.toml" if name is None else name
+        if isinstance(wanted, Path) and wanted.parent == self.folder:
+            wanted = wanted.name
+        return self.folder / keeping.file_name(str(wanted))
 
     def draft(self) -> dict[str, Any]:
         """All but the steps back, in types that JSON knows, so that a browser can keep unsaved work."""

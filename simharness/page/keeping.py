@@ -59,7 +59,7 @@ def require_absent(path: Path) -> None:
 
 
 def require_unchanged(path: Path, sha256: str | None) -> None:
-    """Refuse to write over a file that is not as it was when it was opened; a file that is gone may come again."""
+    """Refuse to write over a file that is not as it was when it was opened; one that is gone may return."""
     from simharness.records.reading import MAX_BYTES
 
     if not path.exists() and not path.is_symlink():
@@ -72,8 +72,8 @@ def require_unchanged(path: Path, sha256: str | None) -> None:
         raise InputError(
             "file",
             path.name,
-            "was changed by another program or page since it was opened here; save under another name, or open "
-            "it again to see its new state",
+            "was changed by another program or page since it was opened here; save under another name, or "
+            "open it again to see its new state",
         )
 
 
@@ -109,5 +109,5 @@ def checked_draft(draft: object, version: int) -> dict[str, Any]:
 
 
 def _is_plain(name: str) -> bool:
-    """Whether a name is that of a file of the folder; one that was opened need not be one that we would give."""
+    """Whether a name is that of a file of the folder: one that was opened may have any."""
     return bool(name) and name.endswith(_ENDING) and Path(name).name == name and "\0" not in name

@@ -19,7 +19,7 @@ _COMMA = re.compile(r"[-+]?\d*,\d+")
 
 
 def judged(data: Mapping[str, Any]) -> tuple[Record | None, dict[str, str]]:
-    """The record that the data are, or none and what is refused: a sentence for each field, "" for no field."""
+    """The record that the data are, or none; and a sentence for each refused field, "" for no field."""
     from simharness.records import parse_record
     from simharness.records.reading import RecordError
 
@@ -65,13 +65,24 @@ def value_at(data: Mapping[str, Any], field: str) -> Any:
 
 def tables_of(data: Mapping[str, Any]) -> dict[str, type[Part]]:
     """The table of the record behind each dotted name of a table in the data, "" for the top."""
-    from simharness.records import Band, BentProbe, GuidePort, Laminate, Mounting, Probe, Record
-    from simharness.records import RectangularGuide, RoundGuide, Slot, SlotRule
+    from simharness.records import (
+        Band,
+        BentProbe,
+        GuidePort,
+        Laminate,
+        Mounting,
+        Probe,
+        Record,
+        RectangularGuide,
+        RoundGuide,
+        Slot,
+        SlotRule,
+    )
 
     guide, feed = data.get("guide"), data.get("feed")
     shape = guide.get("shape") if isinstance(guide, Mapping) else None
     kind = feed.get("kind") if isinstance(feed, Mapping) else None
-    kinds = {"bent-probe": BentProbe, "guide-port": GuidePort}
+    kinds: dict[str, type[Part]] = {"bent-probe": BentProbe, "guide-port": GuidePort}
     found: dict[str, type[Part]] = {
         "": Record,
         "band": Band,
@@ -83,8 +94,10 @@ def tables_of(data: Mapping[str, Any]) -> dict[str, type[Part]]:
     if "slot_rule" in data:
         found["slot_rule"] = SlotRule
     rows = data.get("slot", ())
-    found |= {f"slot.{i + 1}": Slot for i in range(len(rows) if isinstance(rows, (list, tuple)) else 0)}
-    return found | {"feed": kinds.get(kind, Probe) if isinstance(kind, str) else Probe}
+    for number in range(1, 1 + (len(rows) if isinstance(rows, (list, tuple)) else 0)):
+        found[f"slot.{number}"] = Slot
+    found["feed"] = kinds.get(kind, Probe) if isinstance(kind, str) else Probe
+    return found
 
 
 @cache

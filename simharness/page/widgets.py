@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from nicegui import ui
@@ -30,8 +30,8 @@ def set_enabled(button: ui.element, on: bool) -> None:
 class TextField:
     """A labelled field for text; what is typed is in `value`."""
 
-    def __init__(self, words: str, placeholder: str):
-        self.value = ""
+    def __init__(self, words: str, placeholder: str, changed: Callable[[str], Any] | None):
+        self.value, self._changed = "", changed
         with ui.element("label").classes("field"):
             text("span", words)
             box = ui.element("input").props("type=text maxlength=120")
@@ -40,11 +40,13 @@ class TextField:
 
     def _take(self, event: Any) -> None:
         self.value = str(event.args)
+        if self._changed is not None:
+            self._changed(self.value)
 
 
-def text_field(words: str, placeholder: str = "") -> TextField:
-    """A labelled field for text."""
-    return TextField(words, placeholder)
+def text_field(words: str, placeholder: str = "", changed: Callable[[str], Any] | None = None) -> TextField:
+    """A labelled field for text; `changed` is called with what is typed, as it is typed."""
+    return TextField(words, placeholder, changed)
 
 
 class Choice:

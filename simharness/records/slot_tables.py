@@ -1,4 +1,4 @@
-"""Slots that come and go in the text of a record: whole tables in or out, all other lines stay as they are."""
+"""Slots that come and go in the text of a record: whole tables in or out, all other lines stay."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ def _aligned(
     gone: set[int] = set()
     added: dict[int, list[str]] = {}
     kept: list[Row] = []
-    for _, i, i_end, j, j_end in SequenceMatcher(None, *keys, autojunk=False).get_opcodes():
+    for _, i, i_end, j, j_end in SequenceMatcher(a=keys[0], b=keys[1], autojunk=False).get_opcodes():
         both = min(i_end - i, j_end - j)
         kept += had[i : i + both]
         gone.update(line for first, end in blocks[i + both : i_end] for line in _with_gap(lines, first, end))
