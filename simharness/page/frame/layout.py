@@ -11,6 +11,7 @@ from nicegui import app as page_app
 from nicegui import ui
 
 from simharness.page.bench import Bench
+from simharness.page.drawing import drawing  # noqa: F401  (its modules are declared in the page's head)
 from simharness.page.frame.drafts import Drafts
 from simharness.page.place import Place
 from simharness.page.widgets import plain_button, set_enabled, text, text_field
