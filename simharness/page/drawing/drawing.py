@@ -7,12 +7,15 @@ import math
 from collections.abc import Awaitable, Callable, Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
-from simharness.page.drawing.views import caption, difference, views
-from simharness.records import Record
+if TYPE_CHECKING:
+    from simharness.records import Record
+
+# The page declares this element when it starts, and draws nothing before it is seen: what computes the views
+# takes a while to load, and is imported when they are wanted.
 
 _CSS = Path(__file__).with_name("drawing.css")
 
@@ -44,6 +47,8 @@ class Drawing(ui.element, component="drawing.js", esm={"simharness-drawing": "pa
     """
 
     def __init__(self, record: Record, refused: Collection[str] = ()):
+        from simharness.page.drawing.views import caption, views
+
         super().__init__()
         self._drawn = views(record)
         self._fields = _movable(self._drawn)
@@ -87,6 +92,8 @@ class Drawing(ui.element, component="drawing.js", esm={"simharness-drawing": "pa
         refused : collection of str
             Fields whose values on the desk the record refuses.
         """
+        from simharness.page.drawing.views import caption, difference, views
+
         new = views(record)
         changes, self._drawn = difference(self._drawn, new), new
         self._fields = _movable(new)
