@@ -62,7 +62,7 @@ class Start:
         self._list_own()
 
     def _ask(self) -> None:
-        """Make the form of the questions, now that it is wanted: what judges answers takes a second to load."""
+        """Make the form of the questions, now that it is wanted: what judges them loads for a second."""
         self._asking.clear()
         with self._asking:
             self._questions = QuestionsForm()
