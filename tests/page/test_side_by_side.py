@@ -208,3 +208,19 @@ def test_thousands_of_runs_are_listed_at_once(serve, tab, tmp_path):
     tab.get_by_label("Search by name").fill("row-4321")
     tab.get_by_text("1 finished run of 'row-4321'").wait_for()
     assert tab.locator(".shelf > li").count() == 1
+
+
+@pytest.mark.parametrize("colours", ["light", "dark"])
+def test_axe_has_nothing_serious_to_say(view, colours):
+    """With everything on the view: two sides, a file, its comparison."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is missing")
+    view.emulate_media(color_scheme=colours)
+    view.get_by_role("button", name=f"Set side by side: {RUN}").click()
+    view.get_by_role("button", name="Add the record as it is now").click()
+    view.get_by_text("No match is certainly the better one").wait_for()
+    view.get_by_role("button", name=f"Hold a file against it: {RUN}").click()
+    view.locator("input[type=file]").set_input_files(DOCS / "turned-across.csv")
+    view.get_by_role("button", name="Compare", exact=True).click()
+    view.locator("img.picture").wait_for(timeout=60_000)
+    found = axe.Axe().run(view).response["violations"]
+    assert [(one["id"], one["help"]) for one in found if one["impact"] in ("serious", "critical")] == []
