@@ -167,6 +167,4 @@ def match_figures(record: Record, frequency: NDArray, s11: NDArray) -> NearFigur
     places = np.concatenate([[band.low], inside, [band.high, band.centre]])
     levels = decibels(np.abs(np.interp(places, frequency, s11)) ** 2)
     nothing = float("nan")
-    return NearFigures(
-        best, decibels(power), float(levels[:-1].max()), float(levels[-1]), nothing, nothing
-    )
+    return NearFigures(best, decibels(power), float(levels[:-1].max()), float(levels[-1]), nothing, nothing)

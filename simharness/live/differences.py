@@ -1,4 +1,4 @@
-"""What tells two records apart, field by field, and how far a field may move before a prediction is no good."""
+"""What tells two records apart, field by field, and the steps in which a field is varied."""
 
 from __future__ import annotations
 
@@ -111,7 +111,7 @@ def field_step(record: Record, name: str) -> float | None:
     """
     by_rule = record.slot_rule is not None and not name.startswith("slot.")
     value = field_values(record, by_rule).get(name)
-    if not _smooth(name, value):
+    if value is None or not _smooth(name, value):
         return None
     if not name.endswith("_mm"):
         return PLAIN_SHARE * abs(value) or None

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
 
 from simharness.em.pattern.aperture import Aperture
 from simharness.errors import InputError
@@ -15,7 +16,7 @@ from simharness.estimate.slot_order import same_order
 from simharness.live.answers import Exact, Prediction, in_phase, match_figures
 from simharness.live.cuts import ANGLE, SlotCuts
 from simharness.live.differences import differences, field_step, field_values
-from simharness.live.path import QUADRATIC, Path, path
+from simharness.live.path import FIRST_REACH, QUADRATIC, Path, path
 from simharness.live.surface import NearSurface
 from simharness.records import Record
 from simharness.sweep.points import Variable, varied_record
@@ -85,27 +86,11 @@ class LiveModel:
         drawn = self.surface.drawn
         return path(lambda amount: self.surface.parts(changed(amount)) - drawn, step, steps)
 
-    def moved(self, other: Record) -> dict[str, float] | None:
-        """By how much which fields differ; None where another record must be the base.
-
-        That is where something else than smooth fields differ, or one has moved farther than its path
-        reaches.
-        """
-        found = differences(self.record, other)
-        if found is None:
-            return None
-        for name, amount in found.items():
-            known = self.paths.get(name)
-            if known is not None and not known.reaches(amount):
-                return None
-            if known is None and not self._within_first_reach(name, amount):
-                return None
-        return found
-
-    def _within_first_reach(self, name: str, amount: float) -> bool:
-        """Whether the path of a field, once it is known, can be expected to reach so far."""
-        step = None if name in self.paths else field_step(self.record, name)
-        return step is not None and abs(amount) <= 2 * step
+    def keep(self, name: str, found: Path | None) -> None:
+        """Take the path of a dimension that was solved elsewhere."""
+        again, self.paths[name] = name in self.paths, found
+        if again:
+            self._correction = None  # it was made with the path before
 
     def unknown(self, names: Iterable[str]) -> tuple[str, ...]:
         """Those whose path has not been solved."""
@@ -135,7 +120,7 @@ class LiveModel:
         return self.surface.s11(parts) + (0.0 if correction is None else correction.s11)
 
     def predicted(self, other: Record) -> Prediction | None:
-        """What a record near this one does; None where it is not known: see `moved` and `unknown`."""
+        """What a record near this one does; None where it is not known; see `reached`."""
         if self._exact is not None and differences(self._exact.record, other) == {}:
             return self._shown(other)
         parts = self.parts(other)
@@ -172,14 +157,16 @@ class LiveModel:
         if exact is not None and (known is None or known.exact is not exact):
             plain = self._plain_parts(exact.record)
             if plain is not None:
-                self._correction = self._compared(exact, plain)
-        return self._correction
+                known = self._correction = self._compared(exact, plain)
+        return known
 
     def _compared(self, exact: Exact, plain: NDArray) -> _Correction:
         surface, shown = self.surface, exact.shown
-        known = surface.known_parts(exact.record, exact.reflection, shown.slot_voltages, plain)
-        own, size = surface.s11(known[None])[0], surface.grid.size
-        s11 = np.interp(surface.frequency, surface.grid, shown.s11 - own[:size])
+        known = surface.known_parts(
+            exact.record, shown.frequency, exact.reflection, shown.slot_voltages, plain
+        )
+        own, grid = surface.s11(known[None])[0, : surface.grid.size], surface.grid
+        s11 = np.interp(surface.frequency, grid, _on_grid(shown, grid) - own)
         figures, told = surface.figures(known[None]), shown.figures
         gain, lobes = told.gain - float(figures.gain[0]), told.side_lobes - float(figures.side_lobes[0])
         return _Correction(exact, known - plain, s11, _finite(gain), _finite(lobes))
@@ -202,8 +189,35 @@ class LiveModel:
         return Aperture(*(value[place] for value in values))
 
 
+def _on_grid(shown: Prediction, grid: NDArray) -> NDArray:
+    """S11 of an exact answer at other frequencies: a guide of another width may have another span."""
+    if np.array_equal(shown.frequency, grid):
+        return shown.s11
+    return CubicSpline(shown.frequency, shown.s11)(np.clip(grid, *shown.frequency[[0, -1]]))
+
+
 def _finite(value: float) -> float:
     return value if np.isfinite(value) else 0.0
+
+
+def reached(base: Record, other: Record, paths: Mapping[str, Path | None]) -> tuple[str, ...] | None:
+    """Fields by which a record differs from a base; None where another record must be the base.
+
+    That is where something else than smooth fields differ, or one has moved farther than its path reaches (or
+    can be expected to, before it is solved).
+    """
+    found = differences(base, other)
+    if found is None:
+        return None
+    for name, amount in found.items():
+        known = paths.get(name)
+        if known is None:
+            step = None if name in paths else field_step(base, name)
+            if step is None or abs(amount) > FIRST_REACH * step:
+                return None
+        elif not known.reaches(amount):
+            return None
+    return tuple(found)
 
 
 def live_model(record: Record) -> LiveModel | None:

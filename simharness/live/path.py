@@ -14,6 +14,8 @@ QUADRATIC, QUARTIC = (-1, 1), (-2, -1, 1, 2)
 """Steps, beside none, through which a polynomial goes."""
 BEYOND = {1: 1.0, 2: 1.5, 4: 2.2}
 """How many steps a polynomial of each order is used over."""
+FIRST_REACH = 2.2
+"""How many steps can be expected of one that is not solved yet."""
 _HALVINGS = 3
 
 
@@ -52,9 +54,7 @@ class Path:
         return share ** np.arange(1, len(self.powers) + 1) @ self.powers
 
 
-def path(
-    solved: Callable[[float], NDArray], step: float, steps: tuple[int, ...] = QUADRATIC
-) -> Path | None:
+def path(solved: Callable[[float], NDArray], step: float, steps: tuple[int, ...] = QUADRATIC) -> Path | None:
     """The path of one dimension; None where there is no antenna beside the one as drawn.
 
     Parameters

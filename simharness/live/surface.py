@@ -30,7 +30,7 @@ class NearSurface(ResponseSurface):
     Nothing is swept but the record itself, and not even that after its estimate in the same process. The row
     enters by its reflection, not by its admittance: with many slots too long alike, or a wider guide, the
     admittance at the feed goes through a pole, and a polynomial of a few steps cannot follow it. S11 of eight
-    slots, the guide a hundredth wider: within 0.1 by a quadratic, where that of the admittance is nowhere near.
+    slots with the guide 2 % wider is within 0.1 by a quadratic; by that of the admittance it means nothing.
 
     Parameters
     ----------
@@ -69,22 +69,24 @@ class NearSurface(ResponseSurface):
         """The reflection itself."""
         return parts
 
-    def known_parts(self, record: Record, gamma: NDArray, voltages: NDArray, guess: NDArray) -> NDArray:
+    def known_parts(
+        self, record: Record, frequency: NDArray, gamma: NDArray, voltages: NDArray, guess: NDArray
+    ) -> NDArray:
         """Parts (m,) of a record whose estimate is known, without solving anything.
 
         Parameters
         ----------
         record : Record
             With as many slots, and the same band.
-        gamma : (f,) complex array
-            Reflection of TE10 at the feed, at the frequencies of `grid`.
+        frequency, gamma : (f,) arrays
+            Hz, and reflection of TE10 at the feed.
         voltages : (n,) complex array
             Of its slots along the guide, in any unit.
         guess : (m,) complex array
             Predicted parts: those of the feed are taken from them.
         """
         nodes = self.nodes
-        at_nodes = rational_fit(self.grid, gamma[:, None], floor=_BETWEEN)(self._fit.nodes)[:, 0]
+        at_nodes = rational_fit(frequency, gamma[:, None], floor=_BETWEEN)(self._fit.nodes)[:, 0]
         listed, drawn = same_order(self.record, record, voltages), self._drawn_voltages
         relative = listed * np.vdot(drawn, drawn) / np.vdot(drawn, listed)
         return np.concatenate([at_nodes, guess[nodes : nodes + self._feed.size], relative])

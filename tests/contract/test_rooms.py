@@ -45,6 +45,7 @@ ROOMS = (
     ("sheets",),
     ("report",),
     ("library",),
+    ("live",),
     ("cli",),
 )
 """The rooms in the order of the house: a module imports from its own line and from those above it.
