@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Protocol
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+MatchListener = Callable[["NDArray", "NDArray", float], None]
+"""Takes frequency (f,) in Hz, complex S11 (f,), and by how much the last of the record moved it in the
+complex plane; infinite where nobody can say yet."""
 
 
 def span(seconds: float) -> str:
@@ -17,7 +25,11 @@ def span(seconds: float) -> str:
 
 
 class Progress(Protocol):
-    """Receives what happens; never decides."""
+    """Receives what happens; never decides.
+
+    One that also has a method `interim_match` (a `MatchListener`) is handed S11 of a run every few seconds
+    while the solver steps; without it nothing of the kind is computed.
+    """
 
     def note(self, text: str) -> None:
         """One line worth keeping."""
@@ -37,3 +49,8 @@ class Silent:
     def advance(self, share: float, seconds_left: float, text: str) -> None: ...
 
     def done(self) -> None: ...
+
+
+def match_listener(progress: Progress) -> MatchListener | None:
+    """Who wants S11 of runs under way; None where nobody does."""
+    return getattr(progress, "interim_match", None)

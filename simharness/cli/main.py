@@ -28,6 +28,7 @@ COMMANDS = {
     "converge": "refined meshes, and how surely the full-wave figures are known",
     "tune": "how long the probe must be, in at most three full-wave runs",
     "tolerance": "how exact each dimension must be, and the yield by hand or mill",
+    "page": "see match, pattern and drawing move while a dimension moves, in your browser",
     "sweep": "fields of a record over ranges of values, in one table",
     "sheets": "true-scale cut sheets (PDF, SVG, DXF) and the build list",
     "report": "verdict, pictures and build list of a stored run as a page",

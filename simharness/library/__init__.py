@@ -6,7 +6,13 @@ functions.
 """
 
 from simharness.library.analysis import Check, EstimateResult, check, estimate
-from simharness.library.comparing import LevelComparison, ReflectionComparison, compare
+from simharness.library.comparing import (
+    LevelComparison,
+    ReflectionComparison,
+    SideBySide,
+    compare,
+    side_by_side,
+)
 from simharness.library.converging import Convergence, ConvergencePlan, converge, convergence_plan
 from simharness.library.designing import DesignOptions, DesignResult, design
 from simharness.library.fabrication import report, sheets
@@ -29,6 +35,7 @@ __all__ = [
     "LinkResult",
     "ReflectionComparison",
     "RunPlan",
+    "SideBySide",
     "SweepPlan",
     "SweepResult",
     "ToleranceResult",
@@ -46,6 +53,7 @@ __all__ = [
     "report",
     "runs",
     "sheets",
+    "side_by_side",
     "solve",
     "sweep",
     "sweep_plan",

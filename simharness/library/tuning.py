@@ -89,7 +89,7 @@ class TuneResult(ShortRepr):
         """All in one line."""
         return self.model.conclusion
 
-    def text(self, source: Path | str | None = None) -> str:
+    def text(self, source: Path | str | None = None, called: str = "") -> str:
         """The tuned record as TOML.
 
         Parameters
@@ -97,12 +97,14 @@ class TuneResult(ShortRepr):
         source : Path or str, optional
             The file of the record before: its comments and its order are kept, and only what was tuned is
             changed.
+        called : str
+            What the record before is called in the heading; as its file, or by its name, without it.
         """
         from simharness import __version__
         from simharness.records.text import record_text, updated_text
         from simharness.tuning.variables import point_text
 
-        name = self.before.name if source is None else Path(source).name
+        name = called or (self.before.name if source is None else Path(source).name)
         heading = (
             f"Tuned from {name} by simharness {__version__}, {self.model.quality} mesh, "
             f"run {self.model.best.name}:\n{point_text(self.model.variables, self.model.best.values)}"

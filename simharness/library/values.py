@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from simharness.errors import CancelledError, InputError
 from simharness.figures import Figure
-from simharness.progress import Progress, Silent
+from simharness.progress import MatchListener, Progress, Silent, match_listener
 
 if TYPE_CHECKING:
     from simharness.records import Record
@@ -144,6 +144,11 @@ class Cancellable:
 
     def done(self) -> None:
         self._progress.done()
+
+    @property
+    def interim_match(self) -> MatchListener | None:
+        """That of who is told, if any."""
+        return match_listener(self._progress)
 
     def _ask(self) -> None:
         if self._asked():

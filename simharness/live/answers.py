@@ -49,7 +49,7 @@ class Prediction:
         Hz.
     s11 : (f,) complex array
     slot_voltages : (n,) complex array
-        In order along the guide, largest magnitude 1, their sum real.
+        In order along the guide, largest magnitude 1, turned by `in_phase`.
     angle : (a,) array
         rad from broadside.
     along, across : (a,) arrays or None
@@ -147,11 +147,18 @@ def exact_answer(record: Record) -> Exact:
 
 
 def in_phase(voltages: NDArray) -> NDArray:
-    """Voltages (n,) with the largest magnitude 1 and a real sum, so that two answers have the same phases."""
+    """Voltages (n,) with the largest magnitude 1, turned so that they are as real as can be and the first is
+    positive: two answers then have the same phases. Those of the back wall may be against those of the front.
+
+    Examples
+    --------
+    >>> print(np.round(in_phase(np.array([1j, -2j])), 6))
+    [ 0.5+0.j -1. -0.j]
+    """
     if not voltages.size or not np.any(voltages):
         return voltages
-    total = voltages.sum()
-    return voltages / np.abs(voltages).max() * np.exp(-1j * np.angle(total))
+    turned = voltages / np.abs(voltages).max() * np.exp(-0.5j * np.angle((voltages**2).sum()))
+    return turned if turned[0].real >= 0 else -turned
 
 
 def _value(figures: dict[str, Figure], name: str) -> float:

@@ -57,6 +57,11 @@ class Live:
         self._touched: list[str] = []
         self._tools = False
 
+    @property
+    def pids(self) -> tuple[int | None, int | None]:
+        """Numbers of the processes of surfaces and of estimates; None for one that does not run."""
+        return self._near.pid, self._exact.pid
+
     def open(self, record: Record) -> None:
         """Make a record the base of the predictions, as soon as its response surface is there.
 

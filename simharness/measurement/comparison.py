@@ -138,23 +138,34 @@ def _rows(
     run: dict[str, Figure], record: Record, frequency: NDArray, measured: OnePort, error: float
 ) -> tuple[ComparisonRow, ...]:
     """Figures of both sides; `error`: of the run's S11, a distance in the complex plane."""
-    fine = np.linspace(frequency[0], frequency[-1], 4 * frequency.size)
-    s11 = measured.at(fine)
-    best, power = deepest_match(fine, s11)
-    low, high = match_band(fine, s11)
-    centre = abs(value_at(fine, s11, record.band.centre)) ** 2
-    values = dict(zip(COMPARED, (best, decibels(power), decibels(centre), low, high)))
+    found = measured_figures(frequency, measured, record.band.centre)
     rows = []
     for name in COMPARED:
-        figure, value = run[name], values[name]
+        figure, value = run[name], found[name].value
         within = None
         if value is not None and figure.value is not None and figure.error is not None:
             if kind_of(name) == "s11":  # as a distance in the complex plane: dB of deep matches lie far apart
                 within = bool(difference(name, figure, Figure(value, figure.unit, "")) <= error)
             else:
                 within = bool(abs(value - figure.value) <= figure.error)
-        rows.append(ComparisonRow(name, LABELS[name], figure, Figure(value, figure.unit, "measured"), within))
+        rows.append(ComparisonRow(name, LABELS[name], figure, found[name], within))
     return tuple(rows)
+
+
+def measured_figures(frequency: NDArray, measured: OnePort, centre: float) -> dict[str, Figure]:
+    """Figures `COMPARED` of a measured reflection, without error bars, from the first to the last of some
+    frequencies (f,) in Hz; `centre` is the design frequency, Hz.
+    """
+    fine = np.linspace(frequency[0], frequency[-1], 4 * frequency.size)
+    s11 = measured.at(fine)
+    best, power = deepest_match(fine, s11)
+    at_centre = abs(value_at(fine, s11, centre)) ** 2
+    low, high = match_band(fine, s11)
+    values = (best, decibels(power), decibels(at_centre), low, high)
+    return {
+        name: Figure(value, unit, "measured")
+        for name, unit, value in zip(COMPARED, ("Hz", "dB", "dB", "Hz", "Hz"), values)
+    }
 
 
 def _figure_sentence(rows: tuple[ComparisonRow, ...]) -> str:

@@ -15,7 +15,7 @@ from typing import Any
 from simharness.files import atomic_write_text
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
-from simharness.records.parts import Band, Mounting, Part
+from simharness.records.parts import Band, Mounting, Part, field_unit
 from simharness.records.record import NAME_PATTERN, Record
 from simharness.records.slots import Slot, SlotRule
 
@@ -37,7 +37,6 @@ HEADINGS: Mapping[str, type[Part]] = {
 _HEAD = "| field | unit | allowed | if left out | meaning |"
 _PATTERNS = {NAME_PATTERN: "a-z, 0-9 and hyphens, at most 48, no hyphen first"}
 _LIMITS = {"exclusiveMinimum": ">", "minimum": ">=", "exclusiveMaximum": "<", "maximum": "<="}
-_UNITS = {"_ghz": "GHz", "_db": "dB", "_s_per_m": "S/m"}
 
 
 def field_table(table: type[Part]) -> list[str]:
@@ -53,18 +52,15 @@ def _rows(properties: Mapping[str, Any], required: list[str]) -> Iterator[str]:
             continue
         meaning = node.get("description", "").replace("|", "\\|")
         left_out = "required" if name in required else _default(node.get("default"))
-        yield f"| `{name}` | {_unit(name, node)} | {_allowed(node)} | {left_out} | {meaning} |"
-
-
-def _unit(name: str, node: Mapping[str, Any]) -> str:
-    return node.get("unit") or next((unit for end, unit in _UNITS.items() if name.endswith(end)), "-")
+        unit = field_unit(name, node) or "-"
+        yield f"| `{name}` | {unit} | {allowed_text(node)} | {left_out} | {meaning} |"
 
 
 def _default(value: object) -> str:
     return "none" if value in (None, "", []) else f"`{json.dumps(value)}`"
 
 
-def _allowed(node: Mapping[str, Any]) -> str:
+def allowed_text(node: Mapping[str, Any]) -> str:
     """Range or choices of a field."""
     node = next((choice for choice in node.get("anyOf", ()) if choice.get("type") != "null"), node)
     if "pattern" in node:

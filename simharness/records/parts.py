@@ -44,6 +44,23 @@ class Part(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
+_SUFFIXES = {"_ghz": "GHz", "_db": "dB", "_s_per_m": "S/m"}
+
+
+def field_unit(name: str, extra: Any) -> str:
+    """Unit of a field by what its schema says besides the type (`json_schema_extra`), or by its name; empty
+    where it has none.
+
+    Examples
+    --------
+    >>> field_unit("copper_um", {"unit": "um"}), field_unit("centre_ghz", None), field_unit("count", None)
+    ('um', 'GHz', '')
+    """
+    if isinstance(extra, dict) and "unit" in extra:
+        return str(extra["unit"])
+    return next((unit for suffix, unit in _SUFFIXES.items() if name.endswith(suffix)), "")
+
+
 class InSI(property):
     """A field of a record in its SI unit: `length` is `length_mm` in m, `low` is `low_ghz` in Hz."""
 

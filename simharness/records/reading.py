@@ -69,36 +69,54 @@ def read_record(path: str | Path) -> Record:
     ('five-slot-2g45', 5, 90.0)
     """
     path = Path(path)
-    text = input_text("record", path, MAX_BYTES, "TOML file")
+    return parse_record(data_of_text(input_text("record", path, MAX_BYTES, "TOML file"), path), str(path))
+
+
+def data_of_text(text: str, origin: Path | str = "record") -> dict[str, Any]:
+    """The mapping that a TOML text holds, not yet held against anything.
+
+    Raises
+    ------
+    InputError
+        The text is no TOML, or holds nothing; `origin` is named.
+    """
     try:
         data = tomllib.loads(text)
     except RecursionError:
-        raise InputError("record", path, "must be valid TOML (brackets are nested too deeply)") from None
+        raise InputError("record", origin, "must be valid TOML (brackets are nested too deeply)") from None
     except ValueError as error:  # a number of thousands of digits too
-        raise InputError("record", path, f"must be valid TOML ({error})") from None
+        raise InputError("record", origin, f"must be valid TOML ({error})") from None
     if not data:
         raise InputError(
             "record",
-            path,
+            origin,
             "the file is empty; copy a record from models/, or have one written by 'simharness design'",
         )
-    return parse_record(data, str(path))
+    return data
 
 
 class RecordError(InputError):
-    """An invalid record: the first problem as for every input error, and a line for each of them."""
+    """An invalid record: the first problem as for every input error, and a line for each of them.
+
+    `named` holds the same lines without a limit, each with the dotted name of the field that it is about.
+    """
 
     def __init__(self, problems: list[Problem], origin: str):
         super().__init__(*problems[0])
-        said = [
-            (f"{printable(what, keep='')} = {_shown(value)}", allowed)
-            for what, value, allowed in problems[:MAX_PROBLEMS]
+        self.named = [
+            (_dotted(what), f"{printable(what, keep='')} = {_shown(value)}: {printable(allowed, keep='')}")
+            for what, value, allowed in problems
         ]
-        self.problems = [f"{what}: {printable(allowed, keep='')}" for what, allowed in said]
+        self.problems = [sentence for _, sentence in self.named[:MAX_PROBLEMS]]
         if len(problems) > MAX_PROBLEMS:
             self.problems.append(f"and {len(problems) - MAX_PROBLEMS} problems more")
         self.origin = origin
         self.args = (f"{origin}: " + f"\n{origin}: ".join(self.problems),)
+
+
+def _dotted(what: str) -> str:
+    """A field as it is named in a change: `slot.3.length_mm` of `slot 3 length_mm`."""
+    return re.sub(r"^slot (\d+) ", r"slot.\1.", what)
 
 
 def record_error(error: ValidationError, origin: str) -> RecordError:

@@ -11,7 +11,8 @@ from typing import Any
 from simharness.errors import InputError
 from simharness.files import input_text
 from simharness.records import Record, parse_record
-from simharness.records.reading import MAX_BYTES
+from simharness.records.reading import MAX_BYTES, data_of_text
+from simharness.records.slot_tables import with_slot_tables
 
 
 def plain_data(record: Record, rule: bool = True) -> dict[str, Any]:
@@ -92,16 +93,29 @@ def updated_text(source: Path | str, record: Record, heading: str = "") -> str:
     InputError
         The file is missing, or holds no record.
     """
+    text = input_text("record", Path(source), MAX_BYTES, "TOML file")
+    return text_with_record(text, record, heading, str(source))
+
+
+def text_with_record(text: str, record: Record, heading: str = "", origin: str = "record") -> str:
+    """As `updated_text`, of the text of a record in the place of a file; slots may come, go or follow a rule.
+
+    Raises
+    ------
+    InputError
+        The text holds no record; `origin` is named.
+    """
     import tomlkit
 
-    text = input_text("record", Path(source), MAX_BYTES, "TOML file")
-    document = tomlkit.parse(text)
-    _update(document, plain_data(parse_record(document.unwrap(), str(source))), plain_data(record))
-    comment = "".join(f"# {line}".rstrip() + "\n" for line in heading.splitlines())
-    found = f"{comment}\n{tomlkit.dumps(document)}" if comment else tomlkit.dumps(document)
+    before, after = plain_data(parse_record(data_of_text(text, origin), origin)), plain_data(record)
+    text, before = with_slot_tables(text, before, after, _fields)
     try:
+        document = tomlkit.parse(text)
+        _update(document, before, after)
+        comment = "".join(f"# {line}".rstrip() + "\n" for line in heading.splitlines())
+        found = f"{comment}\n{tomlkit.dumps(document)}" if comment else tomlkit.dumps(document)
         same = parse_record(tomllib.loads(found)) == record
-    except InputError:
+    except (InputError, ValueError):
         same = False
     return found if same else record_text(record, heading)
 

@@ -7,10 +7,11 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from simharness.records.parts import field_unit
+
 Row = tuple[str, str]
 Special = Mapping[str, Callable[[Any], Row | None]]
 """Fields with a label or value of their own, by name: the row for a value, or None to leave it out."""
-_SUFFIXES = {"_ghz": "GHz", "_db": "dB", "_s_per_m": "S/m"}
 
 
 def rows(part: BaseModel, special: Special) -> list[Row]:
@@ -34,18 +35,12 @@ def rows(part: BaseModel, special: Special) -> list[Row]:
         if name in special:
             row = special[name](value)
         else:
-            unit = _unit(name, field.json_schema_extra)
+            unit = field_unit(name, field.json_schema_extra)
             label = field.description.removesuffix(f", {unit}").split(";")[0]
             row = label, f"{plain(value)} {unit}".rstrip()
         if row is not None:
             found.append(row)
     return found
-
-
-def _unit(name: str, extra: Any) -> str:
-    if isinstance(extra, dict) and "unit" in extra:
-        return extra["unit"]
-    return next((unit for suffix, unit in _SUFFIXES.items() if name.endswith(suffix)), "")
 
 
 def plain(value: Any) -> str:

@@ -12,10 +12,10 @@ import numpy as np
 
 from simharness.errors import CancelledError, MachineError, SolverError
 from simharness.files import machine_errors
-from simharness.progress import Progress, span
+from simharness.progress import Progress, match_listener, span
+from simharness.runs.look import InterimLooks, port_records
 from simharness.runs.planning import Plan
 from simharness.solver import log
-from simharness.solver.files import read_all_series
 from simharness.solver.interpreter import child_command
 from simharness.solver.model.request import write_request
 from simharness.solver.process import Cancel, nothing, supervise
@@ -36,10 +36,6 @@ may be needed."""
 
 MIN_FORECAST_RATIO = 1.5
 """Ratio of two forecasts from which on the second is told."""
-
-MAX_CHECKED_SLOTS = 12
-"""Most slots whose voltages a check takes in. All of them while it can: a tail that all but one slot agree
-upon has been refused afterwards."""
 
 LONGEST_EXCERPT = 300
 """Characters of a line of the transcript that is told with an error."""
@@ -73,6 +69,10 @@ class Watch:
     late: bool = False
     stepping: float = 0.0
     rest: float = 0.0
+    looks: InterimLooks = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.looks = InterimLooks(match_listener(self.progress))
 
     def take_forecast(self, periods: float | None) -> None:
         """Take a better forecast, periods after the pulse, and say it where it is another or a long one."""
@@ -124,7 +124,10 @@ class Watch:
             self.progress.note(f"settles more slowly than predicted: at most {span(left)} more")
         self.late = late
         self.progress.advance(min(step / objective, 1.0), left, f"at most; {text}" if late else text)
+        settled_before = self.settled >= 2
         self._check(event.timestep)
+        if not settled_before:
+            self.looks.look(request, self.folder / "engine", last=self.settled >= 2)
 
     def _check(self, step: int) -> None:
         request = self.plan.request
@@ -155,16 +158,11 @@ def spectrum_change(request: SolverRequest, engine: Path) -> float:
         port_spectra,
     )
 
-    scene = request.scene
-    far = np.array(scene.spectrum.far)
-    band = np.linspace(scene.spectrum.low, scene.spectrum.high, scene.spectrum.points)
-    places = (
-        {round(i) for i in np.linspace(0, len(scene.slots) - 1, MAX_CHECKED_SLOTS)} if scene.slots else set()
-    )
-    scene = replace(scene, slots=tuple(s for i, s in enumerate(scene.slots) if i in places))
-    request = replace(request, scene=scene)
-    series = read_all_series(engine, scene, [i + 1 for i in sorted(places)])
-    if not series or min(s.shape[1] for s in series.values()) < 40:
+    spectrum = request.scene.spectrum
+    far = np.array(spectrum.far)
+    band = np.linspace(spectrum.low, spectrum.high, spectrum.points)
+    request, series = port_records(request, engine)
+    if series is None:
         return math.inf
     whole, plain, method, change = port_spectra(request, series, np.concatenate([band, far]))
     if method == "unsettled":

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from simharness.estimate import beam
 from simharness.figures import Figure
+from simharness.numerics.decibels import decibels
 
 _KINDS = {
     "beamwidth_along": "beamwidth",
@@ -53,6 +54,17 @@ def kind_of(name: str) -> str:
 def size_of(figure: Figure) -> float:
     """|S11| of a level in dB."""
     return 10 ** (figure.value / 20)
+
+
+def level_bar(level_db: float, distance: float) -> float:
+    """Upper half of the error bar of a level of S11 in dB, from an error bar of S11 in the complex plane.
+
+    Examples
+    --------
+    >>> print(f"{level_bar(-20.0, 0.1):.2f}")
+    6.02
+    """
+    return decibels((10 ** (level_db / 20) + distance) ** 2) - level_db
 
 
 def difference(name: str, one: Figure, two: Figure) -> float:

@@ -23,7 +23,7 @@ from simharness.records import REFERENCE_OHM, Record
 from simharness.results.match import worst_in_band
 from simharness.results.outputs import Results
 from simharness.results.powers import HEAT, lost_power, run_efficiency
-from simharness.verdict.agreement import FigureRow, reasons, row
+from simharness.verdict.agreement import FigureRow, level_bar, reasons, row
 from simharness.verdict.error_bars import (
     calibration,
     estimate_error,
@@ -83,8 +83,8 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
     at_centre = value_at(frequency, s11, centre)
 
     def s11_figure(value: float) -> Figure:
-        size = np.sqrt(value)
-        return Figure(decibels(value), "dB", basis, decibels((size + error["s11"]) ** 2) - decibels(value))
+        level = decibels(value)
+        return Figure(level, "dB", basis, level_bar(level, error["s11"]))
 
     slope = float(np.abs(np.interp(best, frequency, np.abs(np.gradient(s11, frequency)))))
     # Where the curve is flat, an error of S11 itself moves its deepest point too; half the bar is usual.
@@ -206,9 +206,7 @@ def verdict(
         rows.append(row(name, label, one, two, trusted, error))
     where, worst = worst_in_band(record, results)
     state, band = state_of(record, results, quality), record.band
-    size = Figure(
-        worst, "dB", f"full wave, {quality} mesh", decibels((10 ** (worst / 20) + error["s11"]) ** 2) - worst
-    )
+    size = Figure(worst, "dB", f"full wave, {quality} mesh", level_bar(worst, error["s11"]))
     conclusion = (
         f"{state.headline}: S11 is at worst {number(size)} from {band.low_ghz:g} to {band.high_ghz:g} GHz "
         f"({quality} mesh), the target {band.target_s11_db:g} dB."

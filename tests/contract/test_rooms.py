@@ -38,6 +38,7 @@ ROOMS = (
     ("link",),
     ("measurement",),
     ("improvement",),
+    ("beside",),
     ("sheets.flat",),
     ("sheets.drawing",),
     ("sheets.build",),
@@ -46,6 +47,14 @@ ROOMS = (
     ("report",),
     ("library",),
     ("live",),
+    ("jobs",),
+    ("page",),
+    ("page.charts",),
+    ("page.drawing",),
+    ("page.form",),
+    ("page.queue",),
+    ("page.compare",),
+    ("page.frame",),
     ("cli",),
 )
 """The rooms in the order of the house: a module imports from its own line and from those above it.

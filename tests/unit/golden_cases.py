@@ -40,8 +40,14 @@ COMMAND_LINES: dict[str, tuple[str, ...]] = {
         *(f"sheets {name}.toml --out sheets-{name}" for name in (BOX, TUBE)),
     ),
     "report": ("report --help",),
-    "show": ("show --help", "show nothing"),
-    "compare": ("compare --help",),
+    "show": ("show --help", "show nothing", f"show {BOX}.toml {TWO}.toml"),
+    "compare": (
+        "compare --help",
+        f"compare {BOX}.toml {LAMINATE}.toml --no-figures",
+        f"compare {BOX}.toml {TUBE}.toml --no-figures",
+        f"compare {BOX}.toml nothing",
+        f"compare {BOX}.toml {TWO}.toml {TUBE}.toml {LAMINATE}.toml",
+    ),
     "link": (
         "link --help",
         "link --gain-dbi 12 --frequency-ghz 2.45 --power-dbm 20 --distance-m 1000 --sensitivity-dbm -85"

@@ -8,6 +8,7 @@ and one of two echoes can.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from functools import cache
 
@@ -25,6 +26,7 @@ from simharness.geometry.scene import Spectrum
 from simharness.mesh.grid import grid
 from simharness.mesh.settings import QUALITIES
 from simharness.results.settling import missing_share, port_spectra
+from simharness.runs.look import interim_match
 from simharness.solver.settings import SolverRequest, SolverSettings
 
 BAND = np.linspace(0.955, 1.045, 101) * CENTRE
@@ -75,6 +77,28 @@ def found(slots: int, periods: float):
     whole, _, method, change = port_spectra(request, raw(*noisy(slots, periods)), BAND)
     waves = whole.voltage[0] - 50 * whole.current[0], whole.voltage[0] + 50 * whole.current[0]
     return np.abs(waves[0] / waves[1] - line_row.row(BAND, slots)[0]).max(), method, change
+
+
+def test_a_look_at_a_run_under_way_closes_in_on_the_answer(tmp_path):
+    """Files as the solver writes them, of twenty slots: nothing is said while the pulse comes in; what is
+    said afterwards is far from the circuit, and says so, and is as near as a run must be once it says so."""
+    request, (time, signals) = request_of(20), long_record(20)
+
+    def look(until: float):
+        kept = np.searchsorted(time, until)
+        for name, series in raw(time[:kept], signals[:, :kept]).items():
+            np.savetxt(tmp_path / name, series.T, fmt="%.10e", header=name, comments="%")
+        return interim_match(request, tmp_path)
+
+    assert interim_match(request, tmp_path) is None and look(0.9 * PULSE) is None
+    seen = [look(PULSE + periods / CENTRE) for periods in (20, 40, 60, 200)]
+    truth = line_row.row(seen[0].frequency, 20)[0]
+    assert seen[0].frequency[[0, -1]].tolist() == [BAND[0], BAND[-1]]
+    errors = [np.abs(found.s11 - truth).max() for found in seen]
+    allowed = request.settings.settled
+    assert math.isinf(seen[0].moving) and errors[0] > 0.1  # half an antenna: the far end has not answered
+    assert seen[1].moving > errors[1] > allowed
+    assert all(error < allowed and found.moving < allowed for error, found in zip(errors[2:], seen[2:]))
 
 
 def test_the_request_has_pulse_and_echo_of_the_row():

@@ -7,14 +7,15 @@ from __future__ import annotations
 import math
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from shaped_records import two_port
 
 from simharness.geometry import antenna_scene
 from simharness.mesh.grid import grid
 from simharness.mesh.settings import QUALITIES
-from simharness.progress import Silent, span
-from simharness.runs import watch
+from simharness.progress import Progress, Silent, span
+from simharness.runs import look, watch
 from simharness.runs.planning import Plan
 from simharness.solver.machine import Machine
 from simharness.solver.settings import SolverRequest, SolverSettings
@@ -41,7 +42,9 @@ def looks(wanted, tmp_path, monkeypatch):
     monkeypatch.setattr(watch, "CHECK_PAUSE", 0.0)
     first = math.ceil((wanted.pulse_length + 8 / wanted.scene.spectrum.centre) / TIME_STEP)
 
-    def told(*changes: float, begin: int = first, growth: float = 1.1) -> tuple[list[bool], int]:
+    def told(
+        *changes: float, begin: int = first, growth: float = 1.1, progress: Progress | None = None
+    ) -> tuple[list[bool], int]:
         answers = iter(changes)
         asked = []
 
@@ -55,7 +58,7 @@ def looks(wanted, tmp_path, monkeypatch):
             watch.Watch(
                 tmp_path,
                 SimpleNamespace(request=wanted, typical_seconds=1.0, typical_periods=FORETOLD),
-                Silent(),
+                progress or Silent(),
             ),
             begin,
         )
@@ -106,6 +109,47 @@ def test_nobody_looks_while_the_pulse_comes_in(looks, wanted):
 def test_looks_grow_apart(looks):
     """Steps that grow by 5 % are looked at every second time, CHECK_GROWTH being 8 %."""
     assert looks(*(BAD,) * 7, growth=1.05) == ([False] * 7, 4)
+
+
+class Listening(Silent):
+    """Keeps S11 of looks."""
+
+    def __init__(self):
+        self.seen = []
+
+    def interim_match(self, frequency, s11, moving):
+        self.seen.append((frequency, s11, moving))
+
+
+def test_a_listener_changes_nothing_about_the_stop_and_is_not_in_the_way(looks, monkeypatch):
+    """He has a look of his own, now and then, which rests as long as it took six times over; and one more
+    when the solver is told to stop."""
+    now = [0.0]
+    asked = []
+
+    def slow_look(request, engine):
+        asked.append(now[0])
+        now[0] += 5.0
+        return look.InterimMatch(np.array([1e9]), np.array([0.5j]), 0.1)
+
+    monkeypatch.setattr(look, "interim_match", slow_look)
+    monkeypatch.setattr(look.time, "monotonic", lambda: now[0])
+    changes, heard = (*(BAD,) * 3, MIDDLING, MIDDLING, BAD), Listening()
+    assert looks(*changes, progress=heard) == ([False] * 4 + [True] * 2, 5)
+    assert asked == [0.0, 5.0]
+    assert [moving for *_, moving in heard.seen] == [0.1, 0.1]
+
+
+def test_a_look_that_fails_is_no_reason_to_end_a_run(looks, monkeypatch):
+    """A file of the solver is gone, or shorter than thought."""
+    monkeypatch.setattr(look, "interim_match", lambda *_: {}["port1_voltage"])
+    heard = Listening()
+    assert looks(BAD, GOOD, progress=heard) == ([False, True], 2) and not heard.seen
+
+
+def test_without_a_listener_nobody_looks_for_him(looks, monkeypatch):
+    monkeypatch.setattr(look, "interim_match", lambda *_: pytest.fail("looked"))
+    assert looks(BAD, GOOD) == ([False, True], 2)
 
 
 class Heard:

@@ -1,4 +1,4 @@
-"""`simharness compare RUN MEASURED`."""
+"""`simharness compare RUN MEASURED` and `simharness compare RUN RUN [RUN]`."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ _TABLES = (".csv", ".txt", ".tsv", ".dat")
 
 @click.command("compare")
 @run_argument
-@click.argument("measured", metavar="MEASURED", type=FilePath())
+@click.argument("others", metavar="MEASURED | RUN [RUN]", nargs=-1, required=True, type=FilePath())
 @click.option(
     "--delay-ps",
     type=Number(-1000, 5000),
@@ -56,7 +56,7 @@ _TABLES = (".csv", ".txt", ".tsv", ".dat")
 @runs_option
 def command(
     run: str,
-    measured: Path,
+    others: tuple[Path, ...],
     delay_ps: float | None,
     connector_mm: float | None,
     turned: str | None,
@@ -67,12 +67,26 @@ def command(
     as_json: bool,
     runs_folder: Path,
 ) -> None:
-    """What was MEASURED beside a stored RUN.
+    """What was MEASURED beside a stored RUN, or two or three RUNs side by side.
 
     A Touchstone one-port (.s1p): reflection, moved to the plane of the run, and the single dimension that
     best explains the difference. A table of angle in degrees and level in dB or dBm (.csv, .txt): how much of
     a change is pattern, how much polarization.
+
+    Two or three RUNs: the figures and dimensions in which they differ by more than their error bars, in
+    sentences, and a picture in a folder beside the runs. Here a record file (.toml) stands by its estimate,
+    and one more may be a Touchstone one-port.
     """
+    from simharness.cli.beside import is_run
+
+    if len(others) > 1 or is_run(str(others[0])):
+        if delay_ps is not None or connector_mm is not None or turned or frequency_ghz or other_tilt_deg:
+            raise click.UsageError(
+                "--delay-ps, --connector-mm and the options for levels go with MEASURED alone"
+            )
+        _compare_runs((run, *map(str, others)), quality, runs_folder, no_figures, as_json)
+        return
+    measured = others[0]
     from simharness import compare, open_run
     from simharness.cli.bar import Bar
     from simharness.cli.text import print_json, print_wrapped
@@ -109,6 +123,26 @@ def command(
         click.echo(f"\n  picture: {picture}")
     for sentence in opened.remarks:
         print_wrapped(sentence)
+
+
+def _compare_runs(
+    named: tuple[str, ...], quality: str | None, runs_folder: Path, no_figures: bool, as_json: bool
+) -> None:
+    """Several things side by side: tables, what really differs in sentences, a picture."""
+    from simharness.cli.beside import picture_file, print_tables, set_side_by_side
+    from simharness.cli.text import print_json, print_wrapped
+
+    found, remarks = set_side_by_side(named, quality, runs_folder)
+    picture = None if no_figures else found.write_picture(picture_file(found, runs_folder))
+    if as_json:
+        print_json(found.as_dict() | {"remarks": remarks, "pictures": [str(picture)] if picture else []})
+        return
+    print_tables(found)
+    click.echo()
+    for sentence in (*found.sentences, *remarks):
+        print_wrapped(sentence)
+    if picture is not None:
+        click.echo(f"\n  picture: {picture}")
 
 
 def _print_reflection(found: ReflectionComparison, measured: Path) -> None:

@@ -1,4 +1,4 @@
-"""`simharness show RUN`."""
+"""`simharness show RUN [RUN [RUN]]`."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 @click.command("show")
 @run_argument
+@click.argument("others", metavar="[RUN [RUN]]", nargs=-1)
 @quality_option
 @click.option("--figures", is_flag=True, help="draw the pictures anew")
 @click.option(
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 @runs_option
 def command(
     run: str,
+    others: tuple[str, ...],
     quality: str | None,
     figures: bool,
     as_record: bool,
@@ -43,7 +45,16 @@ def command(
     A record finds the runs of its geometry, by whatever name they were made; title, target, mounting and name
     in the verdict are those of the record. A RUN named in full is shown with the record that was solved by
     that name.
+
+    Two or three: figures and dimensions side by side, and which differ by more than their error bars;
+    'compare' says so in sentences. Here a record file (.toml) stands by its estimate, and a Touchstone
+    one-port (.s1p) may be among them.
     """
+    if others:
+        if figures or as_record or out is not None or replace:
+            raise click.UsageError("--figures, --record, --out and --replace go with one RUN")
+        _show_side_by_side((run, *others), quality, as_json, runs_folder)
+        return
     if as_record:
         _give_record(run, quality, out, replace, runs_folder)
         return
@@ -57,6 +68,19 @@ def command(
         as_json,
         figures,
     )
+
+
+def _show_side_by_side(named: tuple[str, ...], quality: str | None, as_json: bool, runs_folder: Path) -> None:
+    from simharness.cli.beside import print_tables, set_side_by_side
+    from simharness.cli.text import print_json, print_wrapped
+
+    found, remarks = set_side_by_side(named, quality, runs_folder)
+    if as_json:
+        print_json(found.as_dict() | {"remarks": remarks})
+        return
+    print_tables(found)
+    for sentence in remarks:
+        print_wrapped(sentence)
 
 
 def _give_record(run: str, quality: str | None, out: Path | None, replace: bool, runs_folder: Path) -> None:

@@ -26,11 +26,11 @@ from simharness.em.probe.straight import ProbeShape
 from simharness.em.signals.impedance import normalized_admittance
 from simharness.errors import InputError
 
-_BACK = (0.06, 0.30)
+BACK = (0.06, 0.30)
 """Range of the back short in guide wavelengths: at a quarter the probe is at the peak of the field."""
 _EASY_BACK = 0.085
 """Usual minimum of the back short in guide wavelengths: nearer to the short the probe couples weakly."""
-_EASY_HEIGHT = (0.125, 0.275)
+EASY_HEIGHT = (0.125, 0.275)
 """Usual range of the height of a straight probe in free-space wavelengths (common practice: near 3/16)."""
 _MAX_HEIGHT = 0.845
 """Maximum height of a straight probe over that of the guide: nearer to the wall any dent detunes it."""
@@ -125,13 +125,13 @@ class StraightFeed:
     def limits(self, place: FeedPlace, easy: bool) -> NDArray:
         """Smallest and largest (2, n) height and back short, m; within the usual ranges if `easy`."""
         free, wave = place.waves
-        least, most = _EASY_HEIGHT if easy else (0.0, np.inf)
+        least, most = EASY_HEIGHT if easy else (0.0, np.inf)
         hole = 0.5 * max(place.coax.outer, self.diameter)
         low = (
             max(least * free, 0.5 * self.diameter, self.dielectric),
-            max((_EASY_BACK if easy else _BACK[0]) * wave, _HOLE * hole),
+            max((_EASY_BACK if easy else BACK[0]) * wave, _HOLE * hole),
         )
-        return np.array([low, (min(most * free, _MAX_HEIGHT * place.height), _BACK[1] * wave)])
+        return np.array([low, (min(most * free, _MAX_HEIGHT * place.height), BACK[1] * wave)])
 
     def start(self, place: FeedPlace, shares: tuple[float, ...]) -> NDArray:
         """One of `starts`, m."""
@@ -173,11 +173,11 @@ class BentFeed:
             (_EASY_GAP if easy else _MIN_GAP) * self.diameter,
             _HOLE * 0.5 * max(place.coax.outer, self.diameter),
         )
-        run = max((_EASY_BACK if easy else _BACK[0]) * wave, leg, self.dielectric + self.diameter)
+        run = max((_EASY_BACK if easy else BACK[0]) * wave, leg, self.dielectric + self.diameter)
         if self.soldered:
-            return np.array([(run, hole), (_BACK[1] * wave, place.b - max(hole, leg))])
+            return np.array([(run, hole), (BACK[1] * wave, place.b - max(hole, leg))])
         tip, most = (_EASY_TIP if easy else _MIN_TIP) * place.b, _MAX_TIP * place.b
-        return np.array([(run, hole, tip), (_BACK[1] * wave, min(most, place.b - leg - tip), most)])
+        return np.array([(run, hole, tip), (BACK[1] * wave, min(most, place.b - leg - tip), most)])
 
     def start(self, place: FeedPlace, shares: tuple[float, ...]) -> NDArray:
         """One of `starts`, m."""

@@ -205,15 +205,22 @@ def compare(
 
     delay = _delay(delay_ps, connector_mm)
     found = match_comparison(
-        results, record, run.quality, _one_port(measured), delay=delay, progress=Cancellable(progress, cancel)
+        results,
+        record,
+        run.quality,
+        measured_one_port(measured),
+        delay=delay,
+        progress=Cancellable(progress, cancel),
     )
     return ReflectionComparison(run, found)
 
 
-def _one_port(measured: Path | str | skrf.Network) -> OnePort:
+def measured_one_port(measured: Path | str | skrf.Network | OnePort) -> OnePort:
     """A reflection from a file, or from a network that was read already."""
     from simharness.measurement.files import OnePort, read_one_port
 
+    if isinstance(measured, OnePort):
+        return measured
     if isinstance(measured, (str, Path)):
         return read_one_port(measured)
     if measured.nports != 1:

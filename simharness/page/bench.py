@@ -1,0 +1,272 @@
+"""What one tab of the page works on: the record being edited, what the models say of it, and who is told.
+
+The bench knows no browser. Views call its methods and connect to its signals; see `layout`.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from simharness.errors import HarnessError
+from simharness.page.place import Place
+
+if TYPE_CHECKING:
+    from simharness.library.solved_run import SolvedRun
+    from simharness.live.model import Prediction
+    from simharness.live.workers import Live
+    from simharness.page.desk import Desk
+    from simharness.records import Record
+
+SETTLED_SECONDS = 0.15
+"""Rest after a change before the exact estimate is asked for: while a dimension moves it would be late."""
+
+BAND_SECONDS = 1.5
+"""Rest after an exact estimate before the tools' errors are sampled."""
+
+
+class Signal:
+    """Tells everybody who connected, in order; one that fails does not keep the others from hearing."""
+
+    def __init__(self) -> None:
+        self._listeners: list[Callable[..., None]] = []
+
+    def connect(self, listener: Callable[..., None]) -> None:
+        """Have a function called with whatever is told."""
+        self._listeners.append(listener)
+
+    def disconnect_all(self) -> None:
+        """Forget all listeners: the tab is drawn anew."""
+        self._listeners.clear()
+
+    def tell(self, *told: Any) -> None:
+        """Call everybody."""
+        for listener in tuple(self._listeners):
+            listener(*told)
+
+
+class Bench:
+    """The state of one tab.
+
+    Parameters
+    ----------
+    place : Place
+
+    Attributes
+    ----------
+    desk : Desk or None
+        The record being edited, with undo and redo; None before one was opened.
+    prediction : Prediction or None
+        What the models say now of `desk.record`, near or exact; None while nothing fits it.
+    exact : Exact or None
+        The last exact estimate, maybe of an older state; compare its `record`.
+    ghost : SolvedRun or None
+        The full-wave run that is shown behind the curves.
+    tools : str
+        By which tools' errors the band behind the curve is made, as `simharness tolerance` names them.
+    record_changed : Signal
+        Record, problems or the state of the file changed: `tell(origin)`, the view that caused it.
+    record_opened : Signal
+        Another record is on the desk: `tell()`.
+    predicted, estimated, banded, ghosted, interim, said, view_wanted : Signal
+        Told are a `Prediction` or None; the exact estimate; a band or None; the ghost or None; frequency
+        (Hz), S11 and a text of a run under way; a sentence and whether it is a refusal; the key of a view.
+    side_wanted : Signal
+        Something is to be set side by side: a record file, a run.
+    """
+
+    def __init__(self, place: Place):
+        self.place = place
+        self.desk: Desk | None = None
+        self.prediction: Prediction | None = None
+        self.exact: Any = None
+        self.band: Any = None
+        self.ghost: SolvedRun | None = None
+        self.tools = "hand"
+        self._live: Live | None = None
+        self._tasks: dict[str, asyncio.Task[None]] = {}
+        self.record_changed, self.record_opened = Signal(), Signal()
+        self.predicted, self.estimated, self.banded = Signal(), Signal(), Signal()
+        self.ghosted, self.interim, self.said, self.view_wanted = Signal(), Signal(), Signal(), Signal()
+        self.side_wanted = Signal()
+
+    @property
+    def record(self) -> Record | None:
+        """The last valid state of the record on the desk."""
+        return None if self.desk is None else self.desk.record
+
+    @property
+    def live(self) -> Live:
+        """The models at work, started when first asked for."""
+        if self._live is None:
+            from simharness.live.workers import Live
+
+            self._live = Live()
+        return self._live
+
+    def say(self, sentence: str, refused: bool = False) -> None:
+        """Tell the user one sentence."""
+        self.said.tell(sentence, refused)
+
+    def attempt(self, work: Callable[[], Any]) -> Any:
+        """Do something that may be refused, and say so; None if it was."""
+        try:
+            return work()
+        except HarnessError as error:
+            self.say(str(error), refused=True)
+            return None
+
+    def open(self, path: Path) -> None:
+        """Put a record file on the desk; a refusal is said."""
+        from simharness.page.desk import Desk
+
+        desk = self.attempt(lambda: Desk.opened(path))
+        if desk is not None:
+            self.put(desk)
+
+    def put(self, desk: Desk) -> None:
+        """Put a record on the desk in place of the last."""
+        self.desk, self.prediction, self.exact, self.band = desk, None, None, None
+        self._set_ghost(None)
+        self.record_opened.tell()
+        self.record_changed.tell("desk")
+        if desk.record is not None:
+            self._run("open", self._open_live(desk.record))
+            self._run("ghost", self._find_ghost(desk.record.name))
+
+    def change(
+        self, fields: Mapping[str, Any], origin: str, gesture: str | None = None, final: bool = True
+    ) -> None:
+        """Change fields of the record, by the names of `simharness.changed`.
+
+        Parameters
+        ----------
+        fields : mapping
+        origin : str
+            The view that changes them.
+        gesture : str or None
+            Changes of one gesture are one step of undo.
+        final : bool
+            Whether the gesture ends; the exact estimate waits for that, or for a rest.
+        """
+        if self.desk is None:
+            return
+        before = self.desk.record
+        self.desk.set_many(dict(fields), gesture)
+        self.record_changed.tell(origin)
+        if self.desk.record is not before:
+            self._follow(final)
+
+    def edit(self, work: Callable[[Desk], Any], origin: str = "desk") -> None:
+        """Do something else with the desk (undo, a slot more); a refusal is said."""
+        if self.desk is None:
+            return
+        desk, before = self.desk, self.desk.record
+        self.attempt(lambda: work(desk))
+        self.record_changed.tell(origin)
+        if desk.record is not before:
+            self._follow(True)
+
+    def focus(self, field: str) -> None:
+        """A field is about to be changed: its influence is computed first."""
+        if self.record is not None and self._live is not None:
+            self.live.prefetch(field)
+
+    def save(self, name: str | None = None) -> Path | None:
+        """Save the record, under another name if one is given; a refusal is said."""
+        if self.desk is None:
+            return None
+        desk = self.desk
+        if name is not None and not name.endswith(".toml"):
+            name = f"{name}.toml"
+        path = self.attempt(lambda: desk.save(name))
+        if path is not None:
+            self.say(f"Saved: {path.name}")
+        self.record_changed.tell("save")
+        return path
+
+    def show_ghost(self, run: SolvedRun | None) -> None:
+        """Show a full-wave run behind the curves, or none."""
+        self._set_ghost(run)
+
+    def choose_tools(self, tools: str) -> None:
+        """Sample the errors of other tools."""
+        self.tools = tools
+        if self.record is not None:
+            self._run("band", self._sample_band(self.record, 0.0))
+
+    def forget_listeners(self) -> None:
+        """The tab is drawn anew: what was drawn before is told nothing more."""
+        for signal in vars(self).values():
+            if isinstance(signal, Signal):
+                signal.disconnect_all()
+
+    def close(self) -> None:
+        """End all work for this tab; runs in the queue go on."""
+        for task in self._tasks.values():
+            task.cancel()
+        if self._live is not None:
+            self._live.close()
+
+    def _set_ghost(self, run: SolvedRun | None) -> None:
+        self.ghost = run
+        self.ghosted.tell(run)
+
+    def _follow(self, final: bool) -> None:
+        """Answer a changed record: the near model at once, the exact one after a rest."""
+        record = self.record
+        if record is None:
+            return
+        self.prediction = self.live.predict(record)
+        self.predicted.tell(self.prediction)
+        self._run("exact", self._estimate(record, 0.0 if final else SETTLED_SECONDS))
+
+    async def _open_live(self, record: Record) -> None:
+        await self.live.open(record)
+        self._follow(True)
+
+    async def _estimate(self, record: Record, rest: float) -> None:
+        await asyncio.sleep(rest)
+        found = await self.live.exact(record)
+        if found is None:
+            return
+        self.exact = found
+        self.estimated.tell(found)
+        if record is self.record:
+            self.prediction = found.prediction
+            self.predicted.tell(self.prediction)
+            self._run("band", self._sample_band(record, BAND_SECONDS))
+
+    async def _sample_band(self, record: Record, rest: float) -> None:
+        await asyncio.sleep(rest)
+        band = await self.live.band(record, self.tools)
+        if record is self.record:
+            self.band = band
+            self.banded.tell(band)
+
+    async def _find_ghost(self, name: str) -> None:
+        from simharness import open_run
+
+        def found() -> SolvedRun | None:
+            try:
+                return open_run(name, runs=self.place.runs)
+            except HarnessError:
+                return None
+
+        run = await asyncio.to_thread(found)
+        if self.record is not None and self.record.name == name:
+            self._set_ghost(run)
+
+    def _run(self, name: str, work: Any) -> None:
+        """Start work of one kind; an earlier one of the kind is given up."""
+        if (old := self._tasks.get(name)) is not None:
+            old.cancel()
+        self._tasks[name] = asyncio.get_running_loop().create_task(self._guarded(work))
+
+    async def _guarded(self, work: Any) -> None:
+        try:
+            await work
+        except HarnessError as error:
+            self.say(str(error), refused=True)

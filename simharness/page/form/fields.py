@@ -1,0 +1,236 @@
+"""The fields of one record for a form, made from the schema of records: names, units, ranges, help."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from simharness.page.form.labels import COAX, LABELS, ONLY_WITH, SECTIONS, step_of
+from simharness.page.problems import tables_of, value_at
+
+if TYPE_CHECKING:
+    from simharness.records.parts import Part
+
+_NO_FIELDS = ("schema", "band", "mounting", "guide", "slot_rule", "slot", "feed", "laminate")
+_LONG = 500
+"""Characters from which a text has several lines."""
+_WORDS = {"boolean": "flag", "number": "number", "integer": "number"}
+_SLOT_TABLE = "slot"
+
+
+@dataclass(frozen=True)
+class Field:
+    """One field of a record, as a form shows it.
+
+    Attributes
+    ----------
+    name : str
+        Dotted, as in `simharness.changed`.
+    label : str
+    kind : str
+        "number", "choice", "flag", "text" or "lines".
+    unit : str
+        "" for none.
+    low, high : float or None
+        Bounds of the schema, in the unit; they may be open.
+    step : float
+        For one press of an arrow key.
+    choices : tuple of str
+    required : bool
+    default : object
+        What holds where the field is left out; None for nothing.
+    help : str
+        The description in the schema, and what is allowed.
+    sketch : str
+        Id of its sketch; "" for none.
+    """
+
+    name: str
+    label: str
+    kind: str
+    unit: str
+    low: float | None
+    high: float | None
+    step: float
+    choices: tuple[str, ...]
+    required: bool
+    default: object
+    help: str
+    sketch: str
+
+    @property
+    def last(self) -> str:
+        """The name within its table."""
+        return self.name.rpartition(".")[2]
+
+
+@dataclass(frozen=True)
+class Section:
+    """Fields that stand together.
+
+    Attributes
+    ----------
+    key : str
+        The table of the record.
+    title : str
+    fields : tuple of Field
+    rows : int or None
+        Number of slots, in a table with a row for each: `fields` are its columns, those of the first slot.
+        None for what is no such table.
+    """
+
+    key: str
+    title: str
+    fields: tuple[Field, ...]
+    rows: int | None = None
+
+    def row(self, number: int) -> tuple[Field, ...]:
+        """The fields of one slot, counted from 1."""
+        return tuple(replace(field, name=f"{_SLOT_TABLE}.{number}.{field.last}") for field in self.fields)
+
+
+def form_sections(data: Mapping[str, Any]) -> tuple[Section, ...]:
+    """The sections of a form for the data of a record, as in its file; what has no meaning there is left out.
+
+    Parameters
+    ----------
+    data : mapping
+        With refused values too.
+    """
+    tables = tables_of(data)
+    found = []
+    for where, title in SECTIONS.items():
+        if where == _SLOT_TABLE:
+            rows = sum(name.startswith("slot.") for name in tables)
+            if rows or "slot_rule" not in data:
+                found.append(Section(where, title, tuple(_columns(data, tables, rows)), rows))
+        elif where in tables:
+            fields = [*_table(data, where, tables[where])]
+            if where == "":
+                fields += _table(data, "mounting", tables["mounting"])
+            found.append(Section(where, title, tuple(fields)))
+    return tuple(found)
+
+
+def values(data: Mapping[str, Any], sections: tuple[Section, ...]) -> dict[str, Any]:
+    """What each field of the sections shows: what is written, or what holds without."""
+    found = {}
+    for section in sections:
+        rows = [section.fields] if section.rows is None else [section.row(i + 1) for i in range(section.rows)]
+        for field in (field for row in rows for field in row):
+            value = value_at(data, field.name)
+            found[field.name] = field.default if value is None else value
+            if field.name == LAMINATE.name:
+                found[field.name] = value is not None
+    return found
+
+
+def _table(data: Mapping[str, Any], where: str, table: type[Part]) -> Iterator[Field]:
+    for last in table_names(table):
+        if _has_meaning(data, where, where, table, last):
+            yield table_field(table, where, last)
+    if table.__name__ == "RectangularGuide":
+        yield LAMINATE
+
+
+def _columns(data: Mapping[str, Any], tables: Mapping[str, type[Part]], rows: int) -> Iterator[Field]:
+    """Columns that mean something for one slot at least."""
+    if not rows:
+        return
+    table = tables["slot.1"]
+    guide = data.get("guide")
+    round_tube = isinstance(guide, Mapping) and guide.get("shape") == "round"
+    for last in table_names(table):
+        if round_tube and last in ("face", "shape"):
+            continue
+        if any(_has_meaning(data, f"slot.{i + 1}", _SLOT_TABLE, table, last) for i in range(rows)):
+            yield table_field(table, "slot.1", last)
+
+
+def _has_meaning(data: Mapping[str, Any], where: str, kind: str, table: type[Part], last: str) -> bool:
+    """Whether a field counts beside the others; one that is written, and not for nothing, counts."""
+    if f"{kind}.{last}" not in ONLY_WITH:
+        return True
+    if value_at(data, f"{where}.{last}") not in (None, _schema(table)["properties"][last].get("default")):
+        return True
+    other, allowed = ONLY_WITH[f"{kind}.{last}"]
+    value = value_at(data, f"{where}.{other}")
+    return (_schema(table)["properties"][other].get("default") if value is None else value) in allowed
+
+
+@cache
+def table_names(table: type[Part]) -> tuple[str, ...]:
+    """Names of the fields of a table: what tells tables of several kinds apart, what is marked, the coax."""
+    names = [field.alias or name for name, field in table.model_fields.items()]
+    names = [name for name in names if name not in _NO_FIELDS]
+    first = [name for name in names if (table.__name__, name) in _SIBLINGS]
+    behind = [name for name in names if name in COAX and name not in first]
+    return (*first, *(name for name in names if name not in (*first, *behind)), *behind)
+
+
+@cache
+def table_field(table: type[Part], where: str, last: str) -> Field:
+    """A field of a table of the record, under its dotted name."""
+    from simharness.records.documentation import allowed_text
+    from simharness.records.parts import field_unit
+
+    schema = _schema(table)
+    node = schema["properties"][last]
+    plain = next((choice for choice in node.get("anyOf", ()) if choice.get("type") != "null"), node)
+    choices = _choices(table, last, plain)
+    kind = "choice" if choices else _WORDS.get(plain.get("type", ""), "text")
+    if kind == "text" and plain.get("maxLength", 0) > _LONG:
+        kind = "lines"
+    allowed = allowed_text(node) if kind in ("number", "text", "lines") else ""
+    meaning = node.get("description", "")
+    return Field(
+        name=f"{where}.{last}" if where else last,
+        label=LABELS[table.__name__].get(last, last.replace("_", " ")),
+        kind=kind,
+        unit=field_unit(last, node),
+        low=plain.get("minimum", plain.get("exclusiveMinimum")),
+        high=plain.get("maximum", plain.get("exclusiveMaximum")),
+        step=step_of(last),
+        choices=choices,
+        required=last in schema.get("required", ()),
+        default=node.get("default"),
+        help="; ".join(text for text in (meaning, allowed and f"allowed: {allowed}") if text),
+        sketch=f"{table.__name__}.{last}" if kind == "number" else "",
+    )
+
+
+@cache
+def _schema(table: type[Part]) -> dict[str, Any]:
+    return table.model_json_schema(by_alias=True)
+
+
+def _choices(table: type[Part], last: str, node: Mapping[str, Any]) -> tuple[str, ...]:
+    """Words that a field may hold; those of the other tables too where the field tells tables apart."""
+    if (table.__name__, last) in _SIBLINGS:
+        return _SIBLINGS[table.__name__, last]
+    return tuple(node.get("enum", ()))
+
+
+_FEEDS, _SHAPES = ("probe", "bent-probe", "guide-port"), ("rectangular", "round")
+_SIBLINGS: dict[tuple[str, str], tuple[str, ...]] = {
+    **{(name, "kind"): _FEEDS for name in ("Probe", "BentProbe", "GuidePort")},
+    **{(name, "shape"): _SHAPES for name in ("RectangularGuide", "RoundGuide")},
+}
+
+LAMINATE = Field(
+    name="guide.laminate",
+    label="front of laminate",
+    kind="flag",
+    unit="",
+    low=None,
+    high=None,
+    step=1.0,
+    choices=(),
+    required=False,
+    default=False,
+    help="the front wall is a copper-clad board; its thickness is that of the slotted wall",
+    sketch="",
+)
+"""Whether the guide has the table of a laminate; see `simharness.page.desk.Desk.set`."""

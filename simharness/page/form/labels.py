@@ -1,0 +1,158 @@
+"""What the fields of a record are called where there is no room for a sentence; how finely they are set."""
+
+from __future__ import annotations
+
+SECTIONS = {
+    "band": "Band",
+    "guide": "Guide",
+    "guide.laminate": "Front of laminate",
+    "slot_rule": "Slots, by a rule",
+    "slot": "Slots, one by one",
+    "feed": "Feed",
+    "": "Name",
+}
+"""By the table of the record, in the order of a form."""
+
+_SLOT = {
+    "length_mm": "length",
+    "width_mm": "width",
+    "ends": "ends",
+    "taper_mm": "tapered tip",
+    "shape": "centre line",
+    "aside_mm": "stands aside",
+}
+_GUIDE = {
+    "shape": "shape",
+    "length_mm": "inner length",
+    "material": "metal",
+    "conductivity_s_per_m": "conductivity",
+    "near_end": "near end",
+    "far_end": "far end",
+    "load_mm": "length of the absorber",
+}
+COAX = {
+    "kind": "kind",
+    "wire_diameter_mm": "diameter of the wire",
+    "coax_inner_mm": "centre conductor",
+    "coax_outer_mm": "hole in the wall",
+    "coax_permittivity": "permittivity of the coax",
+    "dielectric_mm": "dielectric inside the guide",
+    "connector": "connector",
+    "flange_mm": "side of the flange",
+    "flange_thickness_mm": "thickness of the flange",
+}
+
+"""What every feed by a coax has; it stands behind what places the probe."""
+
+LABELS: dict[str, dict[str, str]] = {
+    "Record": {"name": "name", "title": "title", "note": "note"},
+    "Band": {
+        "low_ghz": "lower edge",
+        "centre_ghz": "centre",
+        "high_ghz": "upper edge",
+        "target_s11_db": "largest S11 wanted",
+    },
+    "Mounting": {"axis": "long axis hangs"},
+    "RectangularGuide": _GUIDE
+    | {
+        "a_mm": "inner width",
+        "b_mm": "inner height",
+        "front_wall_mm": "slotted wall",
+        "other_walls_mm": "other walls",
+        "make": "made as",
+    },
+    "RoundGuide": _GUIDE | {"diameter_mm": "inner diameter", "wall_mm": "wall"},
+    "Laminate": {
+        "permittivity": "permittivity",
+        "loss_tangent": "loss tangent",
+        "copper": "copper",
+        "slots": "slots are",
+        "copper_um": "thickness of the copper",
+    },
+    "SlotRule": _SLOT
+    | {
+        "count": "number of slots",
+        "first_mm": "first slot, from the near end",
+        "spacing_mm": "spacing",
+        "offset_mm": "offset of the first",
+        "alternate": "sides alternate",
+        "faces": "walls with slots",
+        "back_first_mm": "first slot of the back wall",
+        "back_offset_mm": "its offset",
+    },
+    "Slot": _SLOT | {"position_mm": "from the near end", "offset_mm": "offset", "face": "wall"},
+    "Probe": COAX
+    | {
+        "wall": "through the wall",
+        "position_mm": "from the near end",
+        "offset_mm": "offset",
+        "height_mm": "height of the tip",
+    },
+    "BentProbe": COAX
+    | {
+        "offset_mm": "offset of the hole",
+        "hole_height_mm": "height of the hole",
+        "run_mm": "run along the guide",
+        "rise_mm": "rise to the tip",
+        "towards": "bends towards",
+        "tip": "tip",
+    },
+    "GuidePort": {"kind": "kind"},
+}
+"""By the table and the field; the unit stands beside it."""
+
+MARKED_MM = 0.1
+"""What a scriber and a rule can mark: the step of what is marked on the metal."""
+BOUGHT_MM = 0.01
+"""Sheet, wire and coax come in finer sizes."""
+
+BOUGHT = frozenset(
+    {
+        "front_wall_mm",
+        "other_walls_mm",
+        "wall_mm",
+        "wire_diameter_mm",
+        "coax_inner_mm",
+        "coax_outer_mm",
+        "flange_thickness_mm",
+    }
+)
+"""Dimensions of what is bought, not marked."""
+
+STEPS = {
+    "_ghz": 0.001,
+    "_db": 0.5,
+    "_um": 1.0,
+    "_s_per_m": 1e5,
+    "permittivity": 0.01,
+    "loss_tangent": 0.001,
+    "count": 1.0,
+}
+"""By the end of a name."""
+
+ONLY_WITH: dict[str, tuple[str, tuple[object, ...]]] = {
+    "guide.load_mm": ("far_end", ("load",)),
+    "slot.taper_mm": ("ends", ("tapered",)),
+    "slot.aside_mm": ("shape", ("bent", "s")),
+    "slot_rule.taper_mm": ("ends", ("tapered",)),
+    "slot_rule.aside_mm": ("shape", ("bent", "s")),
+    "slot_rule.back_first_mm": ("faces", ("both",)),
+    "slot_rule.back_offset_mm": ("faces", ("both",)),
+    "feed.rise_mm": ("tip", ("open",)),
+    "feed.flange_mm": ("connector", ("panel", "bare")),
+    "feed.flange_thickness_mm": ("connector", ("panel",)),
+}
+"""Fields that mean something with some values of another field of their table only."""
+
+
+def step_of(name: str) -> float:
+    """How far one press of an arrow key changes a field, in its unit.
+
+    Examples
+    --------
+    >>> step_of("height_mm"), step_of("wire_diameter_mm"), step_of("centre_ghz")
+    (0.1, 0.01, 0.001)
+    """
+    if name.endswith("_mm"):
+        return BOUGHT_MM if name in BOUGHT else MARKED_MM
+    return next((step for end, step in STEPS.items() if name.endswith(end)), 1.0)

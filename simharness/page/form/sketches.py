@@ -1,0 +1,126 @@
+"""The sketch beside a field: one of a few drawings with the one dimension that the field is about."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+
+from simharness.page.form import views
+from simharness.page.form.labels import LABELS
+from simharness.page.form.lines import dimension, sheet, thin
+
+Drawing = Callable[[], str]
+
+
+def sketch(sketch_id: str) -> str:
+    """The sketch of a field as SVG, about 160 x 100, with a title; "" where there is none.
+
+    Parameters
+    ----------
+    sketch_id : str
+        Table and field, as in `simharness.page.form.fields.Field.sketch`.
+    """
+    return _drawn(sketch_id) if sketch_id in SKETCHES else ""
+
+
+@cache
+def _drawn(sketch_id: str) -> str:
+    table, _, name = sketch_id.partition(".")
+    return sheet(LABELS[table][name], SKETCHES[sketch_id]())
+
+
+def _above(x1: float, x2: float, y: float, down_to: float) -> str:
+    """A dimension along the guide with lines down to what it measures."""
+    return dimension(x1, y, x2, y) + thin(x1, y, x1, down_to) + thin(x2, y, x2, down_to)
+
+
+def _end(offset: float) -> str:
+    """The end view with a probe aside, and how far."""
+    return (
+        views.end_view(probe=views.MIDDLE + offset)
+        + thin(80, 12, 80, 98)
+        + dimension(80, 95, 80 + offset, 95)
+    )
+
+
+def _aside_hole() -> str:
+    return views.end_view(probe=56, hole=True) + thin(80, 12, 80, 98) + dimension(56, 44, 80, 44)
+
+
+_GUIDE: dict[str, Drawing] = {
+    "length_mm": lambda: views.side_view() + dimension(15, 92, 145, 92),
+    "load_mm": lambda: views.side_view(absorber=True) + _above(118, 145, 92, 72),
+}
+
+_RULE_AND_SLOT: dict[str, Drawing] = {
+    "length_mm": lambda: views.one_slot() + dimension(20, 78, 140, 78),
+    "width_mm": lambda: views.one_slot() + dimension(150, 38, 150, 62),
+    "taper_mm": lambda: views.one_slot("tapered") + dimension(20, 78, 50, 78),
+    "aside_mm": lambda: views.one_slot(shape="bent") + dimension(80, 40, 80, 69),
+    "offset_mm": lambda: views.front_view() + dimension(55, 50, 55, 39),
+}
+
+_COAX: dict[str, Drawing] = {
+    "wire_diameter_mm": lambda: views.coax_view() + dimension(74, 22, 86, 22),
+    "coax_inner_mm": lambda: views.coax_view() + dimension(74, 88, 86, 88),
+    "coax_outer_mm": lambda: views.coax_view() + dimension(60, 57, 100, 57),
+    "coax_permittivity": lambda: views.coax_view(filling=True),
+    "dielectric_mm": lambda: views.coax_view(protruding=True) + dimension(112, 32, 112, 50),
+    "flange_mm": lambda: views.coax_view(flange=True) + dimension(30, 84, 130, 84),
+    "flange_thickness_mm": lambda: views.coax_view(flange=True) + dimension(140, 64, 140, 73),
+}
+
+_TABLES: dict[str, dict[str, Drawing]] = {
+    "Band": {
+        "low_ghz": lambda: views.match_view() + dimension(18, 94, 64, 94),
+        "centre_ghz": lambda: views.match_view() + dimension(18, 94, 86, 94),
+        "high_ghz": lambda: views.match_view() + dimension(18, 94, 108, 94),
+        "target_s11_db": lambda: views.match_view() + dimension(132, 10, 132, 44),
+    },
+    "RectangularGuide": _GUIDE
+    | {
+        "a_mm": lambda: views.end_view() + dimension(30, 40, 130, 40),
+        "b_mm": lambda: views.end_view() + dimension(46, 26, 46, 76),
+        "front_wall_mm": lambda: views.end_view(front=True),
+        "other_walls_mm": lambda: views.end_view(others=True),
+        "conductivity_s_per_m": lambda: views.end_view(front=True, others=True),
+    },
+    "RoundGuide": _GUIDE
+    | {
+        "diameter_mm": lambda: views.round_view() + dimension(45, 50, 115, 50),
+        "wall_mm": lambda: views.round_view() + dimension(115, 50, 120, 50),
+        "conductivity_s_per_m": lambda: views.round_view(marked=True),
+    },
+    "Laminate": {
+        "permittivity": lambda: views.board(filling=True),
+        "loss_tangent": lambda: views.board(filling=True),
+        "copper_um": lambda: views.board() + dimension(150, 60, 150, 68),
+    },
+    "SlotRule": _RULE_AND_SLOT
+    | {
+        "count": lambda: views.front_view(marked=True),
+        "first_mm": lambda: views.front_view() + _above(10, 55, 88, 39),
+        "spacing_mm": lambda: views.front_view() + _above(55, 90, 88, 39),
+        "back_first_mm": lambda: views.front_view(back=True) + _above(10, 67, 88, 61),
+        "back_offset_mm": lambda: views.front_view(back=True) + dimension(67, 50, 67, 61),
+    },
+    "Slot": _RULE_AND_SLOT | {"position_mm": lambda: views.front_view() + _above(10, 55, 88, 39)},
+    "Probe": _COAX
+    | {
+        "position_mm": lambda: views.side_view() + _above(15, 36, 92, 78),
+        "offset_mm": lambda: _end(-24),
+        "height_mm": lambda: views.side_view() + dimension(46, 46, 46, 72),
+    },
+    "BentProbe": _COAX
+    | {
+        "offset_mm": _aside_hole,
+        "hole_height_mm": lambda: views.side_view(bent=True) + dimension(24, 52, 24, 72),
+        "run_mm": lambda: views.side_view(bent=True) + _above(15, 36, 92, 52),
+        "rise_mm": lambda: views.side_view(bent=True) + dimension(46, 34, 46, 52),
+    },
+}
+
+SKETCHES: dict[str, Drawing] = {
+    f"{table}.{name}": drawing for table, drawings in _TABLES.items() for name, drawing in drawings.items()
+}
+"""A function that draws, by the id of the sketch."""

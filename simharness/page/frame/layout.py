@@ -1,0 +1,159 @@
+"""The page itself: a head with the record, a list of views, one view at a time, a line for what is said."""
+
+from __future__ import annotations
+
+import importlib
+from functools import partial
+from importlib import resources
+from typing import TYPE_CHECKING, Any
+
+from nicegui import app as page_app
+from nicegui import ui
+
+from simharness.page.bench import Bench
+from simharness.page.drawing import drawing  # noqa: F401  (its modules are declared in the page's head)
+from simharness.page.frame.drafts import Drafts
+from simharness.page.place import Place
+from simharness.page.widgets import plain_button, set_enabled, text, text_field
+
+if TYPE_CHECKING:
+    from fastapi import FastAPI
+
+VIEWS = (
+    ("start", "Begin", "simharness.page.form.start"),
+    ("antenna", "Antenna", "simharness.page.frame.antenna"),
+    ("queue", "Full wave", "simharness.page.queue.view"),
+    ("beside", "Side by side", "simharness.page.compare.view"),
+    ("paper", "Sheets and report", "simharness.page.frame.paper"),
+)
+"""Key, words, and the module whose `build(bench)` makes the view, when it is first asked for."""
+
+_BENCHES: dict[str, Bench] = {}
+"""By the tab's own name, which outlives a reload."""
+
+
+def declare(place: Place, app: FastAPI) -> None:
+    """Declare the page at '/'.
+
+    Parameters
+    ----------
+    place : Place
+    app : FastAPI
+        Behind the guard; takes the routes of the views.
+    """
+    from simharness.page.frame.previews import declare_previews
+
+    declare_previews(app)
+
+    @ui.page("/")
+    async def page() -> None:
+        style = (resources.files("simharness.page.frame") / "page.css").read_text(encoding="utf-8")
+        ui.add_css(style)
+        ui.label("One moment ...").mark("waiting").classes("waiting")
+        await ui.context.client.connected()
+        ui.context.client.content.clear()
+        bench = _bench_of(place, ui.context.client.tab_id or "")
+        drafts = Frame(bench).build()
+        if bench.desk is None:
+            if place.first is not None:
+                bench.open(place.first)
+            await drafts.offer()
+
+    page_app.on_shutdown(_close_all)
+
+
+def _bench_of(place: Place, tab: str) -> Bench:
+    """The bench of a tab, as it was left before a reload."""
+    if tab not in _BENCHES:
+        _BENCHES[tab] = Bench(place)
+    bench = _BENCHES[tab]
+    bench.forget_listeners()
+    return bench
+
+
+def _close_all() -> None:
+    for bench in _BENCHES.values():
+        bench.close()
+
+
+class Frame:
+    """Head, list of views, and the view that is shown."""
+
+    def __init__(self, bench: Bench):
+        self.bench = bench
+        self._panels: dict[str, Any] = {}
+        self._buttons: dict[str, Any] = {}
+        self._built: set[str] = set()
+
+    def build(self) -> Drafts:
+        """Make the elements; views are made when first shown."""
+        bench = self.bench
+        with ui.element("header").classes("head"):
+            self._head()
+        with ui.element("nav").props('aria-label="Views"').classes("views"):
+            for key, words, _ in VIEWS:
+                button = plain_button(words, partial(bench.view_wanted.tell, key))
+                self._buttons[key] = button
+        self._said = text("p", "").props('role="status" aria-live="polite"').classes("said")
+        drafts = Drafts(bench)
+        with ui.element("div").classes("panels"):
+            for key, words, _ in VIEWS:
+                self._panels[key] = ui.element("section").props(f'aria-label="{words}"')
+        bench.said.connect(self._say)
+        bench.view_wanted.connect(self.show)
+        bench.record_opened.connect(partial(self.show, "antenna"))
+        bench.record_changed.connect(lambda origin: self._tell_state())
+        self._tell_state()
+        self.show("start" if bench.desk is None and bench.place.first is None else "antenna")
+        return drafts
+
+    def show(self, key: str) -> None:
+        """Show one view, made if it was not."""
+        for name, panel in self._panels.items():
+            panel.set_visibility(name == key)
+            self._buttons[name].props(f'aria-pressed="{str(name == key).lower()}"')
+        if key not in self._built:
+            self._built.add(key)
+            module = next(path for name, _, path in VIEWS if name == key)
+            with self._panels[key]:
+                try:
+                    importlib.import_module(module).build(self.bench)
+                except ModuleNotFoundError as error:
+                    ui.label(str(error))
+
+    def _head(self) -> None:
+        bench = self.bench
+        self._name = text("h1", "")
+        self._state = text("p", "").classes("note")
+        with ui.element("div").props('role="group" aria-label="Record"').classes("controls"):
+            self._undo = plain_button("Undo", lambda: bench.edit(lambda desk: desk.undo()))
+            self._redo = plain_button("Redo", lambda: bench.edit(lambda desk: desk.redo()))
+            self._save = plain_button("Save", bench.save)
+            self._other = text_field("Save under another name", "my-antenna.toml")
+            plain_button("Save as", self._save_as)
+
+    def _save_as(self) -> None:
+        self.bench.save(self._other.value or "")
+
+    def _tell_state(self) -> None:
+        desk = self.bench.desk
+        if desk is None:
+            self._name.set_text("simharness")
+            self._state.set_text("No record yet: begin with one.")
+        else:
+            record = desk.record
+            self._name.set_text((record.title or record.name) if record else "A record")
+            file = desk.path.name if desk.path else "not saved yet"
+            unsaved = ", with changes that are not saved" if desk.dirty and desk.path else ""
+            refused = f"; {len(desk.problems)} refused" if desk.problems else ""
+            self._state.set_text(f"{file}{unsaved}{refused}")
+        for button, on in (
+            (self._undo, desk is not None and desk.can_undo),
+            (self._redo, desk is not None and desk.can_redo),
+            (self._save, desk is not None and desk.dirty and not desk.problems),
+        ):
+            set_enabled(button, on)
+
+    def _say(self, sentence: str, refused: bool) -> None:
+        self._said.classes(remove="refused", add="refused" if refused else "")
+        self._said.set_text(sentence)
