@@ -76,7 +76,7 @@ class Exact:
     Attributes
     ----------
     record : Record
-    shown : Prediction
+    prediction : Prediction
         With `exact` true.
     reflection : (f,) complex array
         Of TE10 at the feed.
@@ -91,7 +91,7 @@ class Exact:
     """
 
     record: Record
-    shown: Prediction
+    prediction: Prediction
     reflection: NDArray
     slot_power: NDArray
     figures: dict[str, Figure]

@@ -64,6 +64,8 @@ class Channel:
     def __init__(self, role: str, told: Callable[[tuple], None]):
         self._role, self._told = role, told
         self._process: subprocess.Popen[bytes] | None = None
+        self._listener: threading.Thread | None = None
+        self._ended: subprocess.Popen[bytes] | None = None
         self._lock = threading.Lock()
 
     @property
@@ -83,7 +85,7 @@ class Channel:
         with self._lock:
             process = self._running()
             assert process.stdin is not None
-            with contextlib.suppress(OSError):  # it has just died: its reader tells so
+            with contextlib.suppress(OSError, ValueError):  # it has just died: its reader tells so
                 write_message(process.stdin, message)
 
     def _running(self) -> subprocess.Popen[bytes]:
@@ -99,11 +101,12 @@ class Channel:
                 )
             except OSError as error:
                 raise MachineError(f"cannot start a process for the estimate ({error})") from None
-            threading.Thread(target=self._listen, args=(self._process,), daemon=True).start()
+            self._listener = threading.Thread(target=self._listen, args=(self._process,), daemon=True)
+            self._listener.start()
         return self._process
 
     def _listen(self, process: subprocess.Popen[bytes]) -> None:
-        assert process.stdout is not None
+        assert process.stdin is not None and process.stdout is not None
         while True:
             try:
                 message = read_message(process.stdout)
@@ -111,18 +114,19 @@ class Channel:
                 break
             self._told(message)
         process.wait()
-        if process is self._process:  # not one that `close` has ended
+        for stream in (process.stdin, process.stdout):
+            with contextlib.suppress(OSError):
+                stream.close()
+        if process is not self._ended:
             self._told(DIED)
 
     def close(self) -> None:
         """End the worker, whatever it does; nothing is told after that."""
         with self._lock:
             process, self._process = self._process, None
+            self._ended = process
         if process is None:
             return
         process.kill()
-        with contextlib.suppress(subprocess.TimeoutExpired):
-            process.wait(_END_SECONDS)
-        assert process.stdin is not None
-        with contextlib.suppress(OSError):
-            process.stdin.close()
+        if self._listener is not None:
+            self._listener.join(_END_SECONDS)
