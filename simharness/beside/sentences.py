@@ -136,7 +136,8 @@ def _cautions(sides: Sequence[Side]) -> Iterator[str]:
         if side.kind == MEASURED:
             yield (
                 f"{side.label} stands at the plane where it was measured, and has no error bar of its own; "
-                "'simharness compare' of one run and this file moves it and looks for the cause."
+                "held against one run alone ('compare') it is moved to the plane of the run, and the cause "
+                "is sought."
             )
         for remark in side.remarks:
             yield f"{side.label}: {remark}."

@@ -73,6 +73,14 @@ def band_options(answer: str) -> TypedOptions:
     >>> band_options("5.8"), band_options("2.4 - 2.4835")
     ({'frequency': '5.8'}, {'low': '2.4', 'high': '2.4835'})
     """
+    if re.fullmatch(r"\d+,\d+", answer.strip()):
+        meant = answer.strip()
+        raise InputError(
+            "band",
+            answer,
+            f"has a comma where a point belongs: do you mean {meant.replace(',', '.')}, or the edges "
+            f"{meant.replace(',', '-')}?",
+        )
     numbers = re.split(r"\s*-\s*|\s*,\s*|\s+to\s+|\s+", answer.strip())
     if not all(re.fullmatch(r"\d+(\.\d*)?|\.\d+", number) for number in numbers) or len(numbers) > 2:
         raise InputError(

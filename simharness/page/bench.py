@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simharness.errors import HarnessError, InputError
+from simharness.errors import HarnessError
 from simharness.page.place import Place
 
 if TYPE_CHECKING:
@@ -179,20 +179,13 @@ class Bench:
         if self.desk is None:
             return None
         desk = self.desk
-        path = self.attempt(
-            lambda: desk.save(None if name is None else self.place.records / self._file_name(name))
-        )
+        if name is not None and not name.endswith(".toml"):
+            name = f"{name}.toml"
+        path = self.attempt(lambda: desk.save(name))
         if path is not None:
             self.say(f"Saved: {path.name}")
         self.record_changed.tell("save")
         return path
-
-    @staticmethod
-    def _file_name(name: str) -> str:
-        """A plain name in the folder of records."""
-        if name != Path(name).name or name in ("", ".", "..") or "\\" in name:
-            raise InputError("name", name, "must be a plain file name such as my-antenna.toml")
-        return name if name.endswith(".toml") else f"{name}.toml"
 
     def show_ghost(self, run: SolvedRun | None) -> None:
         """Show a full-wave run behind the curves, or none."""

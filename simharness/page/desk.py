@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simharness.errors import InputError
-from simharness.page import edits, keeping
+from simharness.page import edits, keeping, rows
 from simharness.page.problems import judged
 
 if TYPE_CHECKING:
@@ -74,31 +74,38 @@ class Desk:
         return desk
 
     @classmethod
-    def from_text(cls, text: str, folder: Path | str = ".", origin: Path | str = "record") -> Desk:
-        """A record from its text, without a file of its own as yet; raises `InputError` as `opened` does."""
+    def from_text(
+        cls, text: str, folder: Path | str = ".", origin: Path | str = "record", saved: bool = True
+    ) -> Desk:
+        """A record from its text, without a file of its own as yet; work to be lost unless `saved`.
+
+        Raises
+        ------
+        InputError
+            As `opened` does.
+        """
         from simharness.records import parse_record
         from simharness.records.reading import data_of_text
 
         data = data_of_text(text, origin)
-        return cls(data, parse_record(data, str(origin)), text=text, folder=folder)
+        desk = cls(data, parse_record(data, str(origin)), text=text, folder=folder)
+        desk._saved = data if saved else None
+        return desk
 
     @classmethod
-    def from_record(cls, record: Record, folder: Path | str = ".", text: str = "") -> Desk:
-        """A record that was made, and is not saved yet; `text` is its TOML, where it has one with remarks."""
+    def from_record(cls, record: Record, folder: Path | str = ".") -> Desk:
+        """A record that was made, and is not saved yet."""
         from simharness.records.text import record_text
 
-        desk = cls.from_text(text or record_text(record), folder)
-        desk._saved = None
-        return desk
+        return cls.from_text(record_text(record), folder, saved=False)
 
     @classmethod
     def empty(cls, folder: Path | str = ".") -> Desk:
         """An empty box: one slot and a probe."""
-        from simharness.page.rows import smallest
         from simharness.records import parse_record
         from simharness.records.text import record_text
 
-        return cls.from_text(record_text(parse_record(smallest())), folder)
+        return cls.from_text(record_text(parse_record(rows.smallest())), folder)
 
     def set(self, field: str, value: Value, gesture: str | None = None) -> None:
         """Another value of a field, None to leave it out: one step back.
@@ -129,21 +136,15 @@ class Desk:
 
     def add_slot(self) -> None:
         """One slot more behind the last, in a guide that is longer by as much."""
-        from simharness.page.rows import with_slot
-
-        self._take(with_slot(self.data, self.record))
+        self._take(rows.with_slot(self.data, self.record))
 
     def remove_slot(self, number: int) -> None:
         """Without a slot, counted from 1 as listed; raises `InputError` where there is none."""
-        from simharness.page.rows import without_slot
-
-        self._take(without_slot(self.data, number, self.record))
+        self._take(rows.without_slot(self.data, number, self.record))
 
     def rule_to_slots(self) -> None:
         """Every slot of the rule by itself; raises `InputError` where the rule is refused."""
-        from simharness.page.rows import rule_as_slots
-
-        self._take(rule_as_slots(self.data, self.record))
+        self._take(rows.rule_as_slots(self.data, self.record))
 
     def _take(self, data: Data, gesture: str | None = None) -> None:
         going_on = gesture is not None and gesture == self._gesture and bool(self._before)

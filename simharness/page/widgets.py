@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from nicegui import ui
+from nicegui.elements.mixins.text_element import TextElement
+
+from simharness.errors import InputError
+
+
+def text(tag: str, words: str) -> TextElement:
+    """An element of HTML that holds text and nothing else; whatever stands in it is shown as it is."""
+    return TextElement(tag=tag, text=words)
 
 
 def plain_button(words: str, pressed: Any) -> ui.element:
     """A button of the page's own plain look."""
-    button = ui.element("button").props('type="button"').on("click", lambda: pressed())
-    with button:
-        ui.label(words)
-    return button
+    return text("button", words).props('type="button"').on("click", lambda: pressed())
 
 
 def set_enabled(button: ui.element, on: bool) -> None:
@@ -23,18 +30,104 @@ def set_enabled(button: ui.element, on: bool) -> None:
 class TextField:
     """A labelled field for text; what is typed is in `value`."""
 
-    def __init__(self, words: str, placeholder: str):
-        self.value = ""
+    def __init__(self, words: str, placeholder: str, changed: Callable[[str], Any] | None):
+        self.value, self._changed = "", changed
         with ui.element("label").classes("field"):
-            ui.label(words)
+            text("span", words)
             box = ui.element("input").props("type=text maxlength=120")
             box.props["placeholder"] = placeholder
         box.on("input", self._take, js_handler="(event) => emit(event.target.value)")
 
     def _take(self, event: Any) -> None:
         self.value = str(event.args)
+        if self._changed is not None:
+            self._changed(self.value)
 
 
-def text_field(words: str, placeholder: str = "") -> TextField:
-    """A labelled field for text."""
-    return TextField(words, placeholder)
+def text_field(words: str, placeholder: str = "", changed: Callable[[str], Any] | None = None) -> TextField:
+    """A labelled field for text; `changed` is called with what is typed, as it is typed."""
+    return TextField(words, placeholder, changed)
+
+
+class Choice:
+    """A labelled list of which one is chosen; its key is in `value`.
+
+    Parameters
+    ----------
+    words : str
+        The label.
+    choices : dict
+        Key to words; the first is chosen.
+    changed : callable or None
+        Called with the key when another is chosen.
+    """
+
+    def __init__(self, words: str, choices: dict[str, str], changed: Any = None):
+        self.value, self._choices, self._changed = next(iter(choices)), choices, changed
+        with ui.element("label").classes("field"):
+            text("span", words)
+            box = ui.element("select")
+            with box:
+                for key, told in choices.items():
+                    text("option", told).props["value"] = key
+        box.on("change", self._take, js_handler="(event) => emit(event.target.value)")
+
+    def _take(self, event: Any) -> None:
+        if event.args in self._choices:
+            self.value = event.args
+            if self._changed is not None:
+                self._changed(self.value)
+
+
+class NumberField:
+    """A labelled field for a number from `low` to `high`."""
+
+    def __init__(self, words: str, value: float, low: float, high: float, step: float):
+        self._words, self._low, self._high, self._typed = words, low, high, f"{value:g}"
+        with ui.element("label").classes("field"):
+            text("span", words)
+            box = ui.element("input").props(f"type=number min={low:g} max={high:g} step={step:g}")
+        # `defaultValue` leaves alone what is typed later, where the page is drawn anew.
+        box.props[".defaultValue"] = f"{value:g}"
+        box.on("input", self._take, js_handler="(event) => emit(event.target.value)")
+
+    def _take(self, event: Any) -> None:
+        self._typed = str(event.args)
+
+    def number(self) -> float:
+        """The number.
+
+        Raises
+        ------
+        InputError
+            What is typed is none, or is out of range.
+        """
+        try:
+            found = float(self._typed)
+        except ValueError:
+            found = math.nan
+        if not self._low <= found <= self._high:
+            raise InputError(self._words, self._typed, f"must be from {self._low:g} to {self._high:g}")
+        return found
+
+
+def text_list(sentences: Sequence[str]) -> None:
+    """Sentences as a list."""
+    with ui.element("ul"):
+        for sentence in sentences:
+            text("li", sentence)
+
+
+def text_table(rows: Sequence[Sequence[str]], name: str) -> None:
+    """A table with its head in the first row, which scrolls by itself where it is wide."""
+    with ui.element("div").classes("wide").props('role="group" tabindex="0"') as frame, ui.element("table"):
+        frame.props["aria-label"] = name
+        with ui.element("thead"), ui.element("tr"):
+            for cell in rows[0]:
+                text("th", cell).props('scope="col"')
+        with ui.element("tbody"):
+            for row in rows[1:]:
+                with ui.element("tr"):
+                    text("th", row[0]).props('scope="row"')
+                    for cell in row[1:]:
+                        text("td", cell).classes("differ" if cell == "differ" else "")

@@ -1,6 +1,6 @@
 """A page that holds a drawing alone, for the tests of the drawing in a browser: it prints what it is told.
 
-``python drawing_page.py PORT RECORD [HIGHEST]``: heights of the probe over HIGHEST mm count as refused.
+``python drawing_page.py PORT RECORD``
 """
 
 from __future__ import annotations
@@ -12,32 +12,28 @@ from pathlib import Path
 from nicegui import ui
 
 import simharness
-from simharness.errors import InputError
+from simharness.page.desk import Desk
 from simharness.page.drawing.drawing import Change, Drawing
 
 
 @ui.page("/")
 def page() -> None:
-    """The drawing; each change, and the record that it makes, is a line on the terminal."""
-    record = simharness.read_record(Path(sys.argv[2]))
-    highest = float(sys.argv[3]) if len(sys.argv) > 3 else float("inf")
-    drawing = Drawing(record)
+    """The drawing of a record on a desk; each change is a line on the terminal, with what is refused."""
+    ui.add_css(Path(simharness.__file__).parent / "page" / "frame" / "page.css")
+    desk = Desk.opened(Path(sys.argv[2]))
+    drawing = Drawing(desk.record)
 
     def take(change: Change) -> None:
-        nonlocal record
-        refused: list[str] = []
-        try:
-            if change.fields.get("feed.height_mm", 0.0) > highest:
-                raise InputError("feed.height_mm", change.fields["feed.height_mm"], "too high")
-            record = simharness.changed(record, change.fields)
-        except InputError:
-            refused = list(change.fields)
-        drawing.show(record, refused)
+        desk.set_many(dict(change.fields), change.gesture)
+        drawing.show(desk.record, desk.problems)
         told = {"fields": dict(change.fields), "gesture": change.gesture, "final": change.final}
-        print(json.dumps(told | {"refused": refused}), flush=True)
+        print(json.dumps(told | {"refused": sorted(desk.problems)}), flush=True)
 
     drawing.on_change(take)
     drawing.on_focus(lambda field: print(json.dumps({"focus": field}), flush=True))
+    ui.button("Undo").props("id=undo").on(
+        "click", lambda: (desk.undo(), drawing.show(desk.record, desk.problems))
+    )
 
 
 if __name__ in {"__main__", "__mp_main__"}:

@@ -187,6 +187,8 @@ def test_all_that_can_be_moved_has_a_handle_by_mouse_and_by_key(record):
             for name in ("back_first_mm", "back_offset_mm")
             if getattr(record.slot_rule, name) is not None
         }
+    if record.slot_rule is not None and record.slot_rule.shape != "straight":
+        wanted |= {"slot_rule.aside_mm"}
     for number in range(1, len(record.slot) + 1):
         wanted |= {f"slot.{number}.{name}" for name in ("position_mm", "offset_mm", "length_mm")}
     wanted |= {

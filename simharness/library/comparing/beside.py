@@ -19,9 +19,10 @@ if TYPE_CHECKING:
     from simharness.beside.side import Side
     from simharness.library.analysis import EstimateResult
     from simharness.library.solved_run import SolvedRun
+    from simharness.measurement.files import OnePort
     from simharness.records import Record
 
-    Item: TypeAlias = SolvedRun | Record | EstimateResult | Path | str | skrf.Network
+    Item: TypeAlias = SolvedRun | Record | EstimateResult | Path | str | skrf.Network | OnePort
 
 FEWEST, MOST = 2, 3
 """Number of things that can be set side by side."""
@@ -111,16 +112,16 @@ class SideBySide:
         )
 
 
-def side_by_side(items: Sequence[Item], labels: Sequence[str] | None = None) -> SideBySide:
+def side_by_side(items: Sequence[Item], labels: Sequence[str | None] | None = None) -> SideBySide:
     """Set two or three records, stored runs and measured reflections side by side.
 
     Parameters
     ----------
-    items : sequence of SolvedRun, Record, EstimateResult, Path, str or skrf.Network
+    items : sequence of SolvedRun, Record, EstimateResult, Path, str, skrf.Network or OnePort
         A record stands by its estimate, a second or so each. A path is that of a Touchstone one-port (.s1p);
         it counts over the span of the first record among the items.
-    labels : sequence of str, optional
-        What the items are called, one name for each; the names of records and files without them.
+    labels : sequence of str or None, optional
+        What the items are called, one for each; None, or without them all, is the name of the record or file.
 
     Returns
     -------
@@ -150,7 +151,8 @@ def side_by_side(items: Sequence[Item], labels: Sequence[str] | None = None) -> 
     from simharness.library.comparing.measured import measured_one_port
     from simharness.printable import printable
 
-    names = [printable(name) for name in labels] if labels is not None else _labels(items)
+    own = _labels(items)
+    names = [printable(name) if name else other for name, other in zip(labels or own, own)]
     names = [name if len(name) <= LONGEST else f"{name[: LONGEST - 1]}…" for name in names]
     records = [getattr(item, "record", None) or _as_record(item) for item in items]
     first = next((record for record in records if record is not None), None)
@@ -210,5 +212,5 @@ def _forms(item: Any) -> tuple[str, ...]:
     if isinstance(item, (str, Path)):
         return (printable(Path(item).name),)
     record = getattr(item, "record", item)
-    name = printable(str(record.name or "measured"))
+    name = printable(str(getattr(record, "name", None) or "measured"))
     return (name, f"{name} (estimate)") if hasattr(record, "slots") else (name,)

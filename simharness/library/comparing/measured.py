@@ -215,10 +215,12 @@ def compare(
     return ReflectionComparison(run, found)
 
 
-def measured_one_port(measured: Path | str | skrf.Network) -> OnePort:
+def measured_one_port(measured: Path | str | skrf.Network | OnePort) -> OnePort:
     """A reflection from a file, or from a network that was read already."""
     from simharness.measurement.files import OnePort, read_one_port
 
+    if isinstance(measured, OnePort):
+        return measured
     if isinstance(measured, (str, Path)):
         return read_one_port(measured)
     if measured.nports != 1:

@@ -62,7 +62,7 @@ export default {
     </div>`,
   data() {
     return { shown: this.views, marked: this.refused, size: this.caption, mode: "fit", bar: BAR, scale: 1, held: null,
-      pending: {}, last: null };
+      pending: {}, last: null, stuck: [] };
   },
   created() {
     this.start = Date.now().toString(36);
@@ -90,8 +90,15 @@ export default {
       }
       this.marked = refused;
       this.size = size;
+      this.stuck = refused.length ? this.notTaken() : [];
       if (this.held && !this.handleOf(this.held)) this.held = null;
       if (!this.sender.busy) this.settle();
+    },
+    notTaken() {
+      // Fields that were moved, but do not stand where they were moved to: something else is refused with them.
+      const sent = this.sender.sent?.fields ?? {};
+      const moves = Object.values(this.shown).flatMap(({ handles }) => Object.values(handles)).flatMap((each) => each.moves);
+      return moves.filter(({ field, value }) => field in sent && sent[field] !== value).map(({ field }) => field);
     },
     answered(serial) {
       this.sender.answered(serial);
@@ -143,7 +150,7 @@ export default {
       return this.held !== null && this.held.side === side && this.held.key === key;
     },
     isRefused({ moves }) {
-      return moves.some(({ field }) => this.marked.includes(field));
+      return moves.some(({ field }) => this.marked.includes(field) || this.stuck.includes(field));
     },
     value(side, key, move) {
       return this.pending[`${side}/${key}`]?.[move.field] ?? move.value;

@@ -7,12 +7,15 @@ import math
 from collections.abc import Awaitable, Callable, Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
-from simharness.page.drawing.views import caption, difference, views
-from simharness.records import Record
+if TYPE_CHECKING:
+    from simharness.records import Record
+
+# The page declares this element when it starts, and draws nothing before it is seen: what computes the views
+# takes a while to load, and is imported when they are wanted.
 
 _CSS = Path(__file__).with_name("drawing.css")
 
@@ -44,8 +47,10 @@ class Drawing(ui.element, component="drawing.js", esm={"simharness-drawing": "pa
     """
 
     def __init__(self, record: Record, refused: Collection[str] = ()):
+        from simharness.page.drawing.views import caption, views
+
         super().__init__()
-        self._drawn = views(record)
+        self._record, self._drawn = record, views(record)
         self._fields = _movable(self._drawn)
         self._props["views"] = self._drawn
         self._props["refused"] = sorted(refused)
@@ -87,8 +92,10 @@ class Drawing(ui.element, component="drawing.js", esm={"simharness-drawing": "pa
         refused : collection of str
             Fields whose values on the desk the record refuses.
         """
-        new = views(record)
-        changes, self._drawn = difference(self._drawn, new), new
+        from simharness.page.drawing.views import caption, difference, views
+
+        new = self._drawn if record is self._record else views(record)
+        changes, self._record, self._drawn = difference(self._drawn, new), record, new
         self._fields = _movable(new)
         # For a browser that builds the element anew; the one that shows it gets the changes alone.
         with self._props.suspend_updates():

@@ -52,8 +52,8 @@ class ViewedShape(Protocol):
         """Walls, slots, size and handles of the end view."""
         ...
 
-    def opening(self, slot: Slot) -> str:
-        """A slot on the side view."""
+    def opening(self, slot: Slot) -> tuple[Shape, ...]:
+        """A slot on the side view: what is open, where that is cut, and its edges."""
         ...
 
     @property
@@ -121,10 +121,11 @@ class RectangularViews(_Ends):
                 yield name, Shape(rectangle(*self.outer, -y1, -y0), _material(name))
         yield from self.plates(self.walls["back wall"][2], self.walls["front wall"][3])
 
-    def opening(self, slot: Slot) -> str:
+    def opening(self, slot: Slot) -> tuple[Shape, ...]:
         """From face to face of its wall, and as long as it reaches along the guide."""
         z0, z1 = _reach(self.record, slot)
-        return rectangle(z0, z1, *self._levels(slot))
+        v0, v1 = self._levels(slot)
+        return _gap((z0, v0), (z0, v1), (z1, v1), (z1, v0))
 
     def _levels(self, slot: Slot) -> Pair:
         """v of the faces of the wall that a slot is in; of a routed laminate, those of the substrate."""
@@ -139,7 +140,9 @@ class RectangularViews(_Ends):
             view.shapes[name] = Shape(rectangle(x0, x1, -y1, -y0), _material(name))
         for i, slot in enumerate(self.record.slots, 1):
             x0, _, x1, _ = (each / MM for each in front_outline(self.record.guide, slot).bounds)
-            view.shapes[f"slot {i}"] = Shape(rectangle(x0, x1, *self._levels(slot)), "gap")
+            v0, v1 = self._levels(slot)
+            gap, edges = _gap((x0, v0), (x0, v1), (x1, v1), (x1, v0))
+            view.shapes |= {f"slot {i}": gap, f"edges {i}": edges}
         a, b = self.record.guide.width_mm, self.record.guide.height_mm
         (_, right), (_, high) = self.outside()
         view.dimensions["a"] = Dimension(millimetres(a), "u", -a / 2, a / 2, -high, -1)
@@ -180,19 +183,20 @@ class RoundViews(_Ends):
         yield "back wall", Shape(rectangle(*self.outer, depth, depth + wall_mm), "metal")
         yield from self.plates(*self.outside()[1])
 
-    def opening(self, slot: Slot) -> str:
+    def opening(self, slot: Slot) -> tuple[Shape, ...]:
         """Its edge on the outer surface, seen from the side."""
         z0, z1 = _reach(self.record, slot)
         angles = [(slot.offset_mm + s * slot.width_mm / 2) / self.outer_mm for s in (-1, 1)]
         levels = sorted(self.inner_mm - self.outer_mm * math.cos(angle) for angle in angles)
-        return rectangle(z0, z1, levels[0], levels[1])
+        return (Shape(rectangle(z0, z1, levels[0], levels[1]), "line"),)
 
     def cross(self, view: View) -> None:
         """The ring, its slots as they open it, the diameter."""
         r, ring = self.inner_mm, 2 * self.outer_mm
         view.shapes["tube"] = Shape(circle((0.0, r), ring) + circle((0.0, r), 2 * r), "metal")
         for i, slot in enumerate(self.record.slots, 1):
-            view.shapes[f"slot {i}"] = Shape(self._gap(slot), "gap")
+            gap, edges = self._gap(slot)
+            view.shapes |= {f"slot {i}": gap, f"edges {i}": edges}
         view.dimensions["diameter"] = Dimension(millimetres(2 * r), "u", -r, r, r - self.outer_mm, -1)
         name, label = "guide.diameter_mm", "inner diameter"
         wide = record_move(self.record, name, "u", 0.5, label, "diameter", (1.0, 500.0))
@@ -200,20 +204,22 @@ class RoundViews(_Ends):
         view.handles["diameter"] = Handle((r, r), "inner side of the tube", (wide,))
         view.handles["depth"] = Handle((0.0, 2 * r), "inner side of the tube at the back", (deep,), tab=False)
 
-    def _gap(self, slot: Slot) -> str:
+    def _gap(self, slot: Slot) -> tuple[Shape, Shape]:
         """A slot across: between parallel sides that are radii in the middle of the wall."""
         middle = slot.offset_mm / self.outer_mm
         half = slot.width_mm / (self.inner_mm + self.outer_mm)
         corners = ((self.inner_mm, -1), (self.outer_mm, -1), (self.outer_mm, 1), (self.inner_mm, 1))
-        return path(
-            [
-                (
-                    radius * math.sin(middle + side * half),
-                    self.inner_mm - radius * math.cos(middle + side * half),
-                )
-                for radius, side in corners
-            ]
+        angles = [(radius, middle + side * half) for radius, side in corners]
+        first, second, third, fourth = (
+            (radius * math.sin(angle), self.inner_mm - radius * math.cos(angle)) for radius, angle in angles
         )
+        return _gap(first, second, third, fourth)
+
+
+def _gap(first: Pair, second: Pair, third: Pair, fourth: Pair) -> tuple[Shape, Shape]:
+    """What a slot opens of a wall in section, and its two edges, from corner to corner."""
+    edges = path([first, second], False) + path([third, fourth], False)
+    return Shape(path([first, second, third, fourth]), "gap"), Shape(edges, "line")
 
 
 def _material(name: str) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
-from simharness.em.slot.shape import arc_half_angle
+from simharness.em.slot.shape import MAX_ASIDE, arc_half_angle
 from simharness.geometry import front_outline
 from simharness.page.drawing.elements import Handle, Pair, Shape, View, record_move, wall_outline
 from simharness.page.drawing.shapes import ViewedShape
@@ -16,6 +16,7 @@ from simharness.records import Guide, Record, Slot
 _LENGTH_CHANGE = 0.01
 """Change of length by which the way of a tip is found, mm."""
 _LONGEST = 5000.0
+_ASIDE = "how far its centre line stands off the line between its tips"
 
 
 @dataclass(frozen=True)
@@ -29,9 +30,9 @@ class _Field:
 
 @dataclass(frozen=True)
 class SlotFields:
-    """A slot, its name, and the fields that place it and make it long.
+    """A slot, its name, and the fields that place it and shape it.
 
-    `tab`, `tab_length`: whether the keyboard stops at its middle and at its end.
+    `tab`, `tab_shape`: whether the keyboard stops at its middle, and where its length and its bend are held.
     """
 
     slot: Slot
@@ -40,8 +41,9 @@ class SlotFields:
     along: _Field
     across: _Field
     length: _Field
+    aside: _Field
     tab: bool = True
-    tab_length: bool = True
+    tab_shape: bool = True
 
 
 def slot_fields(record: Record) -> Iterator[SlotFields]:
@@ -65,6 +67,7 @@ def _single(record: Record) -> Iterator[SlotFields]:
             _Field(f"{key}.position_mm", 1.0, f"{name}: distance from the near end to its centre"),
             _Field(f"{key}.offset_mm", 1.0, f"{name}: offset from the centre line"),
             _Field(f"{key}.length_mm", 1.0, f"{name}: length"),
+            _Field(f"{key}.aside_mm", 1.0, f"{name}: {_ASIDE}"),
         )
 
 
@@ -77,6 +80,8 @@ def _ruled(record: Record, slot: Slot, i: int) -> SlotFields:
     own_first, own_offset = back and rule.back_first_mm is not None, back and rule.back_offset_mm is not None
     first = "back_first_mm" if own_first else "first_mm"
     offset = "back_offset_mm" if own_offset else "offset_mm"
+    side = -1.0 if rule.alternate and i % 2 else 1.0
+    mirror = -1.0 if own_offset and getattr(rule, offset) * rule.offset_mm < 0 else 1.0
     along = (
         _Field("slot_rule.spacing_mm", i, "distance between the centres of neighbouring slots")
         if i
@@ -93,12 +98,13 @@ def _ruled(record: Record, slot: Slot, i: int) -> SlotFields:
         along,
         _Field(
             f"slot_rule.{offset}",
-            -1.0 if rule.alternate and i % 2 else 1.0,
+            side,
             f"offset of the slots{wall if own_offset else ''} from the centre line",
         ),
         _Field("slot_rule.length_mm", 1.0, "length of every slot"),
+        _Field("slot_rule.aside_mm", side * mirror, f"every slot: {_ASIDE}"),
         tab=(i < 2 and not back) or (i == 0 and (own_first or own_offset)),
-        tab_length=i == 0 and not back,
+        tab_shape=i == 0 and not back,
     )
 
 
@@ -134,21 +140,15 @@ def _handles(record: Record, shape: ViewedShape, each: SlotFields) -> Iterator[t
         (-reach, reach),
         shape.bend_mm,
     )
-    aside = slot.aside_mm if slot.shape == "bent" else 0.0
     middle = slot.position_mm, -shape.across(slot.offset_mm)
     yield (
         f"{each.key}.body",
-        Handle(
-            (middle[0], middle[1] - aside),
-            each.name,
-            (along, across),
-            (each.key,),
-            room=slot.length_mm,
-            tab=each.tab,
-        ),
+        Handle(middle, each.name, (along, across), (each.key,), room=slot.length_mm, tab=each.tab),
     )
     for sign, end in ((-1, "near"), (1, "far")):
         yield f"{each.key}.{end}-tip", _tip(record, each, middle, sign)
+    if slot.shape != "straight":
+        yield f"{each.key}.bend", _bend(record, each, middle)
 
 
 def _tip(record: Record, each: SlotFields, middle: Pair, sign: int) -> Handle:
@@ -173,8 +173,19 @@ def _tip(record: Record, each: SlotFields, middle: Pair, sign: int) -> Handle:
         (each.key,),
         anchor=middle,
         room=slot.length_mm,
-        tab=each.tab_length and sign > 0,
+        tab=each.tab_shape and sign > 0,
     )
+
+
+def _bend(record: Record, each: SlotFields, middle: Pair) -> Handle:
+    """Where the centre line is farthest off the line between the tips; of an S, on its first arc."""
+    slot = each.slot
+    most = MAX_ASIDE[slot.shape] * slot.length_mm
+    name, label, scale = each.aside.field, each.aside.label, -each.aside.scale
+    move = record_move(record, name, "v", scale, label, "aside", (-most, most))
+    along = tip_reach(slot) / 2 if slot.shape == "s" else 0.0
+    place = middle[0] - along, middle[1] - slot.aside_mm
+    return Handle(place, f"{each.name}, bend", (move,), room=slot.length_mm, tab=each.tab_shape)
 
 
 def tip_reach(slot: Slot) -> float:

@@ -124,7 +124,8 @@ def _side(record: Record, shape: ViewedShape, feed: ViewedFeed) -> View:
         _add_load(view, record, inner)
     view.shapes |= dict(shape.section())
     for each in slot_fields(record):
-        view.shapes[each.key] = Shape(shape.opening(each.slot), "gap")
+        for i, piece in enumerate(shape.opening(each.slot)):
+            view.shapes[f"{each.key}/{i}"] = piece
     feed.side(view)
     view.handles["length"] = _length_handle(record, guide.height_mm / 2, False)
     middle = guide.height_mm / 2
@@ -150,7 +151,7 @@ def _add_load(view: View, record: Record, inner: Pair) -> None:
 def _end(record: Record, shape: ViewedShape, feed: ViewedFeed) -> View:
     (x0, x1), (y0, y1) = shape.outside()
     box = x0, -y1, x1, -y0
-    view = View("End view: seen from the far end", box, box, (92, 36, 16, 12))
+    view = View("End view: seen from the far end", box, box, (100, 36, 16, 12))
     shape.cross(view)
     feed.end(view)
     return view

@@ -11,8 +11,10 @@ from nicegui import app as page_app
 from nicegui import ui
 
 from simharness.page.bench import Bench
+from simharness.page.drawing import drawing  # noqa: F401  (its modules are declared in the page's head)
+from simharness.page.frame.drafts import Drafts
 from simharness.page.place import Place
-from simharness.page.widgets import plain_button, set_enabled, text_field
+from simharness.page.widgets import plain_button, set_enabled, text, text_field
 
 if TYPE_CHECKING:
     from fastapi import FastAPI
@@ -39,9 +41,9 @@ def declare(place: Place, app: FastAPI) -> None:
     app : FastAPI
         Behind the guard; takes the routes of the views.
     """
-    from simharness.page.frame.paper import declare_routes
+    from simharness.page.frame.previews import declare_previews
 
-    declare_routes(place, app)
+    declare_previews(app)
 
     @ui.page("/")
     async def page() -> None:
@@ -51,9 +53,11 @@ def declare(place: Place, app: FastAPI) -> None:
         await ui.context.client.connected()
         ui.context.client.content.clear()
         bench = _bench_of(place, ui.context.client.tab_id or "")
-        Frame(bench).build()
-        if bench.desk is None and place.first is not None:
-            bench.open(place.first)
+        drafts = Frame(bench).build()
+        if bench.desk is None:
+            if place.first is not None:
+                bench.open(place.first)
+            await drafts.offer()
 
     page_app.on_shutdown(_close_all)
 
@@ -81,7 +85,7 @@ class Frame:
         self._buttons: dict[str, Any] = {}
         self._built: set[str] = set()
 
-    def build(self) -> None:
+    def build(self) -> Drafts:
         """Make the elements; views are made when first shown."""
         bench = self.bench
         with ui.element("header").classes("head"):
@@ -90,7 +94,8 @@ class Frame:
             for key, words, _ in VIEWS:
                 button = plain_button(words, partial(bench.view_wanted.tell, key))
                 self._buttons[key] = button
-        self._said = ui.element("p").props('role="status" aria-live="polite"').classes("said")
+        self._said = text("p", "").props('role="status" aria-live="polite"').classes("said")
+        drafts = Drafts(bench)
         with ui.element("div").classes("panels"):
             for key, words, _ in VIEWS:
                 self._panels[key] = ui.element("section").props(f'aria-label="{words}"')
@@ -100,6 +105,7 @@ class Frame:
         bench.record_changed.connect(lambda origin: self._tell_state())
         self._tell_state()
         self.show("start" if bench.desk is None and bench.place.first is None else "antenna")
+        return drafts
 
     def show(self, key: str) -> None:
         """Show one view, made if it was not."""
@@ -117,10 +123,8 @@ class Frame:
 
     def _head(self) -> None:
         bench = self.bench
-        self._title = ui.element("h1")
-        with self._title:
-            self._name = ui.label()
-        self._state = ui.label().classes("note")
+        self._name = text("h1", "")
+        self._state = text("p", "").classes("note")
         with ui.element("div").props('role="group" aria-label="Record"').classes("controls"):
             self._undo = plain_button("Undo", lambda: bench.edit(lambda desk: desk.undo()))
             self._redo = plain_button("Redo", lambda: bench.edit(lambda desk: desk.redo()))
@@ -151,7 +155,5 @@ class Frame:
             set_enabled(button, on)
 
     def _say(self, sentence: str, refused: bool) -> None:
-        self._said.clear()
         self._said.classes(remove="refused", add="refused" if refused else "")
-        with self._said:
-            ui.label(sentence)
+        self._said.set_text(sentence)

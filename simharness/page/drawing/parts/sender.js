@@ -9,6 +9,7 @@ export class Sender {
     this.queue = [];
     this.serial = 0;
     this.waiting = null; // serial that was not answered yet
+    this.sent = null; // what has that number
     this.framed = false;
   }
   get busy() {
@@ -23,7 +24,7 @@ export class Sender {
   answered(serial) {
     if (serial !== this.waiting) return;
     clearTimeout(this.timer);
-    this.waiting = null;
+    this.waiting = this.sent = null;
     if (this.queue.length) this.next();
     else this.idle();
   }
@@ -34,7 +35,8 @@ export class Sender {
       this.framed = false;
       const serial = (this.waiting = ++this.serial);
       this.timer = setTimeout(() => this.answered(serial), PATIENCE);
-      this.emit({ ...this.queue.shift(), serial });
+      this.sent = this.queue.shift();
+      this.emit({ ...this.sent, serial });
     });
   }
   stop() {

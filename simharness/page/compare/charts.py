@@ -1,0 +1,115 @@
+"""Curves of things side by side as options of the chart element: plain data.
+
+Colours are the variables of the page's style, so that they follow the system's choice of light or dark.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simharness.beside.axis import shared_axis
+from simharness.beside.side import Side
+from simharness.numerics.decibels import decibels
+
+COLOURS = ("var(--curve-1)", "var(--curve-2)", "var(--curve-3)")
+DASHES: tuple[Any, ...] = ("solid", [8, 4], [2, 3])
+"""Curves differ in colour and in dashes."""
+
+_LOWEST_DB = -40.0
+_RANGE_DB = 40.0
+_INK, _FAINT, _LINE = "var(--ink)", "var(--faint)", "var(--line)"
+
+
+def reflection_options(sides: Sequence[Side]) -> dict[str, Any]:
+    """|S11| in dB over frequency, the bands of the records shaded."""
+    shared = shared_axis(sides)
+    curves = [
+        _curve(side.label, place, np.maximum(decibels(np.abs(side.s11) ** 2), _LOWEST_DB), order)
+        for order, (side, place) in enumerate(zip(sides, shared.places))
+    ]
+    curves[0]["markArea"] = {
+        "silent": True,
+        "itemStyle": {"color": "var(--raised)"},
+        "data": [[{"xAxis": low}, {"xAxis": high}] for low, high in shared.bands],
+    }
+    low = float(min(place[0] for place in shared.places))
+    high = float(max(place[-1] for place in shared.places))
+    return _options(curves, (shared.label, low, high), ("|S11|, dB", _LOWEST_DB, 0.0))
+
+
+def cut_options(sides: Sequence[Side], which: str) -> dict[str, Any] | None:
+    """Realized gain in dBi over the angle from the front, "along" or "across" the guide; None without any."""
+    cuts = [(order, side, side.cuts[which]) for order, side in enumerate(sides) if which in side.cuts]
+    if not cuts:
+        return None
+    top = float(5 * np.ceil((max(float(cut.gain.max()) for *_, cut in cuts) + 0.5) / 5))
+    floor = top - _RANGE_DB
+    curves = [
+        _curve(side.label, np.degrees(cut.angle), np.maximum(cut.gain, floor), order)
+        for order, side, cut in cuts
+    ]
+    label = f"degrees from the front, towards {'the far end' if which == 'along' else '+x'}"
+    return _options(curves, (label, -180.0, 180.0), ("realized gain, dBi", floor, top), step=60)
+
+
+def _curve(label: str, place: NDArray, level: NDArray, order: int) -> dict[str, Any]:
+    points = np.column_stack([np.round(place, 5), np.round(level, 2)])
+    return {
+        "type": "line",
+        "name": label,
+        "data": points.tolist(),
+        "showSymbol": False,
+        "lineStyle": {"color": COLOURS[order], "type": DASHES[order], "width": 2},
+        "itemStyle": {"color": COLOURS[order]},
+    }
+
+
+def _options(
+    curves: list[dict[str, Any]],
+    across: tuple[str, float, float],
+    up: tuple[str, float, float],
+    step: float | None = None,
+) -> dict[str, Any]:
+    """A chart with plain axes, of which each is a label, its least and its largest value."""
+    axes = []
+    for (name, low, high), gap, place in ((across, 28, "middle"), (up, 10, "end")):
+        axis: dict[str, Any] = {
+            "type": "value",
+            "name": name,
+            "nameLocation": place,
+            "nameGap": gap,
+            "min": low,
+            "max": high,
+            "nameTextStyle": {"color": _INK, "align": "center" if place == "middle" else "left"},
+            "axisLabel": {
+                "color": _FAINT,
+                "hideOverlap": True,
+                "showMinLabel": place == "end",
+                "showMaxLabel": place == "end",
+            },
+            "axisLine": {"show": True, "onZero": False, "lineStyle": {"color": _FAINT}},
+            "splitLine": {"lineStyle": {"color": _LINE}},
+        }
+        axes.append(axis)
+    if step is not None:
+        axes[0]["interval"] = step
+    return {
+        "animation": False,
+        "backgroundColor": "transparent",
+        "textStyle": {"fontFamily": "inherit", "color": _INK},
+        "grid": {"left": 8, "right": 16, "top": 32, "bottom": 36, "containLabel": True},
+        "tooltip": {
+            "trigger": "axis",
+            "renderMode": "richText",
+            "backgroundColor": "var(--ground)",
+            "borderColor": _FAINT,
+            "textStyle": {"color": _INK},
+        },
+        "xAxis": axes[0],
+        "yAxis": axes[1],
+        "series": curves,
+    }

@@ -1,0 +1,33 @@
+// A file field on which a file may be dropped. The file is sent as it is, after a look at its size.
+export default {
+  props: { label: String, url: String, largest: Number },
+  data: () => ({ over: false, busy: false }),
+  methods: {
+    dropped(event) {
+      this.over = false;
+      this.send(event.dataTransfer.files[0]);
+    },
+    chosen(event) {
+      this.send(event.target.files[0]);
+      event.target.value = ""; // so that the same file can be chosen again
+    },
+    async send(file) {
+      if (!file) return;
+      if (file.size > this.largest) return this.$emit("refused", { name: file.name, why: "large" });
+      this.busy = true;
+      try {
+        const answer = await fetch(`${this.url}?name=${encodeURIComponent(file.name.slice(0, 255))}`, { method: "POST", body: file });
+        if (!answer.ok) this.$emit("refused", { name: file.name, why: answer.status === 413 ? "large" : "unreadable" });
+      } catch {
+        this.$emit("refused", { name: file.name, why: "unreadable" }); // a folder, for instance
+      }
+      this.busy = false;
+    },
+  },
+  template: `
+    <div class="drop" :class="{ over }" @dragover.prevent="over = true" @dragleave="over = false" @drop.prevent="dropped">
+      <label class="field">{{ label }}
+        <input type="file" accept=".s1p,.csv,.txt,.tsv,.dat" :disabled="busy" @change="chosen">
+      </label>
+    </div>`,
+};

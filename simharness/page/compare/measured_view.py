@@ -1,0 +1,185 @@
+"""The part of the page that holds a measured file against a stored run."""
+
+from __future__ import annotations
+
+import base64
+import math
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from nicegui import ui
+
+from simharness.errors import HarnessError, InputError
+from simharness.page.compare.comparison import Comparison
+from simharness.page.compare.drop import DropZone
+from simharness.page.compare.dropped import LARGEST, LEVELS, ONE_PORT, Answer, dropped
+from simharness.page.compare.sides import Sides, measured
+from simharness.page.compare.sides_view import SidesView, table
+from simharness.page.widgets import plain_button, text_field
+from simharness.progress import span
+
+if TYPE_CHECKING:
+    from simharness.page.bench import Bench
+
+_TURNED = {
+    "across": "turned across its beam, about the guide",
+    "along": "tilted along the guide",
+    "beam": "turned about its beam",
+}
+_LONGEST_CONNECTOR_MM = 500.0
+
+
+class MeasuredView:
+    """A place for the file, what is asked about it, and the answer."""
+
+    def __init__(self, bench: Bench, sides: Sides, beside: SidesView):
+        self.bench, self.sides, self._beside = bench, sides, beside
+        if not sides.run and bench.ghost is not None:
+            sides.run = bench.ghost.name
+        self._turned = next(iter(_TURNED))
+        self._against = ui.label().props('role="status"')
+        DropZone(
+            f"Touchstone one-port (.s1p) or table of levels (.csv), at most {LARGEST // 1_000_000} MB: "
+            "drop it here or choose it",
+            self._take,
+            self._refuse,
+        )
+        self._questions = ui.element("div")
+        self._progress = ui.element("div")
+        self._answer = ui.element("div")
+        self._seen: tuple[Any, ...] = ()
+        self._tell_run()
+        self._ask()
+        ui.timer(0.3, self._follow)
+
+    def hold_against(self, run: str) -> None:
+        """Choose the run that files are held against."""
+        self.sides.run = run
+        self._tell_run()
+        self.bench.say(f"Files are held against {run}: drop one on the page.")
+
+    def _tell_run(self) -> None:
+        run = self.sides.run
+        none = "Choose the run in the list above first: 'Hold a file against it'."
+        self._against.set_text(f"Held against the run {run}." if run else none)
+
+    def _take(self, name: str, data: bytes) -> None:
+        file = self.bench.attempt(lambda: dropped(name, data))
+        if file is None:
+            return
+        self.sides.file = file
+        self.bench.say(f"Taken: {file.name}, {len(data)} bytes, in memory only.")
+        self._ask()
+
+    def _refuse(self, sentence: str) -> None:
+        self.bench.say(sentence, refused=True)
+
+    def _ask(self) -> None:
+        """What has to be known of a file before it is compared."""
+        self._questions.clear()
+        file = self.sides.file
+        if file is None:
+            return
+        with self._questions:
+            with ui.element("h3"):
+                ui.label(file.name)
+            with ui.element("div").classes("controls"):
+                if file.kind == ONE_PORT:
+                    self._connector = text_field("Length of the connector, mm (fitted if left empty)")
+                else:
+                    self._ask_turned()
+                plain_button("Compare", self._compare)
+                if file.kind == ONE_PORT:
+                    plain_button(
+                        "Set side by side", partial(self._beside.add_chosen, partial(measured, file))
+                    )
+
+    def _ask_turned(self) -> None:
+        with ui.element("label").classes("field"):
+            ui.label("How the antenna was turned")
+            choice = ui.element("select")
+            with choice:
+                for value, words in _TURNED.items():
+                    option = ui.element("option")
+                    option.props["value"] = value
+                    with option:
+                        ui.label(words)
+        choice.on("change", self._choose, js_handler="(event) => emit(event.target.value)")
+        self._turned = next(iter(_TURNED))
+
+    def _choose(self, event: Any) -> None:
+        self._turned = str(event.args) if str(event.args) in _TURNED else self._turned
+
+    def _options(self) -> dict[str, Any]:
+        """Of the comparison; InputError where what was typed is no length."""
+        if self.sides.file is not None and self.sides.file.kind == LEVELS:
+            return {"turned": self._turned}
+        text = self._connector.value.strip()
+        if not text:
+            return {}
+        try:
+            length = float(text)
+        except ValueError:
+            length = math.nan
+        if not 0 <= length <= _LONGEST_CONNECTOR_MM:
+            raise InputError("connector, mm", text, f"must be a number from 0 to {_LONGEST_CONNECTOR_MM:g}")
+        return {"connector_mm": length}
+
+    def _compare(self) -> None:
+        sides, file = self.sides, self.sides.file
+        if file is None:
+            return
+        if not sides.run:
+            self._refuse("There is no run to hold the file against: choose one in the list of stored runs.")
+            return
+        if sides.comparison is not None and not sides.comparison.ended:
+            self._refuse("A comparison is under way: wait for it, or cancel it.")
+            return
+        try:
+            options = self._options()
+        except HarnessError as error:
+            self._refuse(str(error))
+            return
+        sides.comparison = Comparison(str(self.bench.place.runs), sides.run, file, options)
+        self._follow()
+
+    def _follow(self) -> None:
+        """Draw how far the comparison is, where that has changed."""
+        found = self.sides.comparison
+        if found is None:
+            return
+        state = (id(found), found.ended, round(found.share, 2), round(found.seconds_left), found.text)
+        if state == self._seen:
+            return
+        self._seen = state
+        self._progress.clear()
+        with self._progress:
+            if found.trouble:
+                ui.label(found.trouble).classes("refused").props('role="alert"')
+            elif not found.ended:
+                self._draw_progress(found)
+        self._answer.clear()
+        if found.answer is not None:
+            with self._answer:
+                _draw_answer(found.answer, found.run)
+
+    def _draw_progress(self, found: Comparison) -> None:
+        left = f", about {span(found.seconds_left)} left" if found.seconds_left > 0 else ""
+        words = f"{found.file.name}: {100 * found.share:.0f} % done{left}: {found.text}"
+        ui.label(words)
+        bar = ui.element("progress").props("max=1")
+        bar.props["value"] = found.share
+        bar.props["aria-label"] = "Share of the comparison that is done"
+        plain_button("Cancel", found.cancel)
+
+
+def _draw_answer(answer: Answer, run: str) -> None:
+    with ui.element("h3"):
+        ui.label(answer.title)
+    for sentence in answer.sentences:
+        with ui.element("p"):
+            ui.label(sentence)
+    table(f"Figures beside {run}", answer.head, [(list(row), set()) for row in answer.rows])
+    picture = ui.element("img").classes("picture")
+    picture.props["src"] = "data:image/png;base64," + base64.b64encode(answer.picture).decode("ascii")
+    picture.props["alt"] = f"{answer.title}: both curves, as the sentences above say"

@@ -1,0 +1,192 @@
+"""The part of the page that shows things side by side: what is chosen, curves, figures, fields, sentences."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Sequence
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from nicegui import ui
+
+from simharness.errors import HarnessError
+from simharness.figures import number
+from simharness.page.compare.charts import cut_options, reflection_options
+from simharness.page.compare.sides import Chosen, Sides, estimated, file_record, stored
+from simharness.page.widgets import plain_button
+
+if TYPE_CHECKING:
+    from simharness.beside.rows import ComparedField, ComparedFigure
+    from simharness.library import SideBySide
+    from simharness.page.bench import Bench
+
+_HOW = "Choose two or three: stored runs below, the record as it is now, a measured file."
+
+
+class SidesView:
+    """What is chosen, and what comes of it."""
+
+    def __init__(self, bench: Bench, sides: Sides):
+        self.bench, self.sides = bench, sides
+        self._asked = 0
+        with ui.element("div").classes("controls"):
+            plain_button("Add the record as it is now", self.add_record)
+        self._list = ui.element("ul").classes("sides").props('aria-label="Set side by side"')
+        self._result = ui.element("div").props('aria-live="polite"')
+        self._draw_list()
+        self._draw_result("")
+        bench.side_wanted.connect(self.add)
+
+    def add(self, what: Any) -> None:
+        """Choose a run by its full name, a record file by its path, or a run or record that is at hand."""
+        self._later(partial(_chosen, self.bench, what))
+
+    def add_record(self) -> None:
+        """Choose the record of the bench as it now stands."""
+        record = self.bench.record
+        if record is None:
+            self.bench.say("There is no record on the page yet: begin with one.", refused=True)
+            return
+        number_of_state = sum(one.words.startswith(record.name) for one in self.sides.chosen) + 1
+        words = f"{record.name} as it was when added ({number_of_state})"
+        self._later(partial(estimated, record, words))
+
+    def add_chosen(self, work: Callable[[], Chosen]) -> None:
+        """Choose what a function returns; it may take its time."""
+        self._later(work)
+
+    def _later(self, work: Callable[[], Chosen]) -> None:
+        asyncio.get_running_loop().create_task(self._add(work))
+
+    async def _add(self, work: Callable[[], Chosen]) -> None:
+        try:
+            one = await asyncio.to_thread(work)
+            self.sides.add(one)
+        except HarnessError as error:
+            self.bench.say(str(error), refused=True)
+            return
+        self.bench.say(f"Set side by side: {one.words}")
+        await self._follow()
+
+    def _take_away(self, one: Chosen) -> None:
+        self.sides.take_away(one)
+        asyncio.get_running_loop().create_task(self._follow())
+
+    async def _follow(self) -> None:
+        """Set the present choice side by side; an answer to an earlier one is not shown."""
+        self._asked += 1
+        asked = self._asked
+        self._draw_list()
+        try:
+            found, trouble = await asyncio.to_thread(self.sides.compute), ""
+        except HarnessError as error:
+            found, trouble = None, str(error)
+        if asked == self._asked:
+            self.sides.found = found
+            self._draw_result(trouble)
+
+    def _draw_list(self) -> None:
+        self._list.clear()
+        with self._list:
+            for one in self.sides.chosen:
+                with ui.element("li"):
+                    ui.label(one.words)
+                    button = plain_button("Take away", partial(self._take_away, one))
+                    button.props["aria-label"] = f"Take away {one.words}"
+
+    def _draw_result(self, trouble: str) -> None:
+        self._result.clear()
+        found = self.sides.found
+        with self._result:
+            if trouble:
+                ui.label(trouble).classes("refused")
+            elif found is None:
+                ui.label(_HOW).classes("note")
+            else:
+                _draw(found)
+
+
+def _chosen(bench: Bench, what: Any) -> Chosen:
+    """Whatever another view wants to see here."""
+    from simharness.library.solved_run import SolvedRun
+
+    if isinstance(what, SolvedRun):
+        return Chosen(what.name, what)
+    if isinstance(what, Path) or str(what).endswith(".toml"):
+        return file_record(bench.place.records / Path(what).name)
+    if isinstance(what, str):
+        return stored(bench, what)
+    return estimated(what, f"{what.name}, estimate")
+
+
+def _draw(found: SideBySide) -> None:
+    """Sentences first, then curves and tables."""
+    for sentence in found.sentences:
+        with ui.element("p"):
+            ui.label(sentence)
+    with ui.element("ul").classes("sides").props('aria-label="Curves"'):
+        for order, side in enumerate(found.sides, 1):
+            with ui.element("li"):
+                ui.label(("———", "— —", "·····")[order - 1]).classes(f"curve-{order}").props(
+                    "aria-hidden=true"
+                )
+                ui.label(f"{side.label}: {side.detail}")
+    with ui.element("div").classes("curves"):
+        _chart("Reflection", reflection_options(found.sides))
+        for words, which in (("Cut along the guide", "along"), ("Cut across the guide", "across")):
+            options = cut_options(found.sides, which)
+            if options is not None:
+                _chart(words, options)
+    labels = [side.label for side in found.sides]
+    table("Figures", ["figure", *labels, "beyond the bars?"], [_figure_row(row) for row in found.figures])
+    if found.fields:
+        table("Fields that differ", ["field", *labels, "unit"], [_field_row(row) for row in found.fields])
+    if found.same:
+        others = "All other" if found.fields else "All"
+        ui.label(f"{others} {found.same} fields are the same.").classes("note")
+
+
+def _chart(words: str, options: dict[str, Any]) -> None:
+    with ui.element("div"):
+        with ui.element("h3"):
+            ui.label(words)
+        chart = ui.echart(options, renderer="svg").classes("chart")
+        chart.props["role"] = "img"
+        chart.props["aria-label"] = f"{words}: curves of what the tables below say in numbers"
+
+
+def _figure_row(row: ComparedFigure) -> tuple[list[str], set[int]]:
+    """Cells of a figure, and the numbers of those that differ."""
+    differ = {1 + n for pair in row.apart for n in pair}
+    return [row.label, *map(number, row.values), row.state], differ | (
+        {len(row.values) + 1} if differ else set()
+    )
+
+
+def _field_row(row: ComparedField) -> tuple[list[str], set[int]]:
+    return [row.name, *row.values, row.unit], set()
+
+
+def table(words: str, head: Sequence[str], rows: Sequence[tuple[list[str], set[int]]]) -> None:
+    """A table whose cells may be marked as differing; it scrolls where the screen is narrow."""
+    with ui.element("h3"):
+        ui.label(words)
+    scrolled = ui.element("div").classes("wide").props('role="region" tabindex="0"')
+    scrolled.props["aria-label"] = words
+    with scrolled, ui.element("table"):
+        with ui.element("thead"), ui.element("tr"):
+            for cell in head:
+                with ui.element("th").props('scope="col"'):
+                    ui.label(cell)
+        with ui.element("tbody"):
+            for cells, marked in rows:
+                with ui.element("tr"):
+                    for place, cell in enumerate(cells):
+                        found = ui.element("td" if place else "th").classes(
+                            "differ" if place in marked else ""
+                        )
+                        if not place:
+                            found.props('scope="row"')
+                        with found:
+                            ui.label(cell)
