@@ -158,12 +158,7 @@ class JobCard:
             bench.say("The record on the desk is not saved: save it first, or undo.", refused=True)
             return
 
-        def made() -> Any:
-            from simharness.jobs.queue import read_text
-
-            return Desk.from_record(read_text(record, "tuned record"), bench.place.records, record)
-
-        desk = bench.attempt(made)
+        desk = bench.attempt(lambda: Desk.from_text(record, bench.place.records, saved=False))
         if desk is not None:
             bench.put(desk)
 
