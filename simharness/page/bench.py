@@ -77,7 +77,8 @@ class Bench:
         Another record is on the desk: `tell()`.
     predicted, estimated, banded, ghosted, interim, said, view_wanted : Signal
         Told are a `Prediction` or None; the exact estimate; a band or None; the ghost or None; frequency
-        (Hz), S11 and a text of a run under way; a sentence and whether it is a refusal; the key of a view.
+        (Hz), S11 and a text of a run under way, or None, None and ""
+        when it is over; a sentence and whether it is a refusal; the key of a view.
     side_wanted : Signal
         Something is to be set side by side: a record file, a run.
     """
