@@ -50,7 +50,7 @@ class Drawing(ui.element, component="drawing.js", esm={"simharness-drawing": "pa
         from simharness.page.drawing.views import caption, views
 
         super().__init__()
-        self._drawn = views(record)
+        self._record, self._drawn = record, views(record)
         self._fields = _movable(self._drawn)
         self._props["views"] = self._drawn
         self._props["refused"] = sorted(refused)
@@ -94,8 +94,8 @@ class Drawing(ui.element, component="drawing.js", esm={"simharness-drawing": "pa
         """
         from simharness.page.drawing.views import caption, difference, views
 
-        new = views(record)
-        changes, self._drawn = difference(self._drawn, new), new
+        new = self._drawn if record is self._record else views(record)
+        changes, self._record, self._drawn = difference(self._drawn, new), record, new
         self._fields = _movable(new)
         # For a browser that builds the element anew; the one that shows it gets the changes alone.
         with self._props.suspend_updates():
