@@ -11,6 +11,7 @@ from pathlib import Path
 
 from nicegui import ui
 
+import simharness
 from simharness.page.desk import Desk
 from simharness.page.drawing.drawing import Change, Drawing
 
@@ -18,6 +19,7 @@ from simharness.page.drawing.drawing import Change, Drawing
 @ui.page("/")
 def page() -> None:
     """The drawing of a record on a desk; each change is a line on the terminal, with what is refused."""
+    ui.add_css(Path(simharness.__file__).parent / "page" / "frame" / "page.css")
     desk = Desk.opened(Path(sys.argv[2]))
     drawing = Drawing(desk.record)
 

@@ -154,7 +154,11 @@ def test_curves_of_the_charts_are_those_of_the_sides():
     found = simharness.side_by_side([run, run.record, ROOT / "docs" / "bench-9g6.s1p"])
     options = reflection_options(found.sides)
     json.dumps(options, allow_nan=False)
-    assert [curve["name"] for curve in options["series"]] == [side.label for side in found.sides]
+    assert [curve["name"] for curve in options["series"][:3]] == [side.label for side in found.sides]
+    least, above = (np.array(part["data"])[:, 1] for part in options["series"][3:5])
+    size = np.abs(run.results["s11"])
+    assert np.allclose(least + above, 20 * np.log10(size + 0.07), rtol=0, atol=0.02)  # a draft's bar
+    assert len(options["series"]) == 3 + 2 * 2  # what was measured has no bar
     data = np.array(options["series"][0]["data"])
     assert np.allclose(
         data[:, 0], run.results["frequency"] / 1e9, rtol=0, atol=1e-5

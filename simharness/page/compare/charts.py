@@ -31,6 +31,11 @@ def reflection_options(sides: Sequence[Side]) -> dict[str, Any]:
         _curve(side.label, place, np.maximum(decibels(np.abs(side.s11) ** 2), _LOWEST_DB), order)
         for order, (side, place) in enumerate(zip(sides, shared.places))
     ]
+    bars = [
+        part
+        for order, (side, place) in enumerate(zip(sides, shared.places))
+        for part in _bar(side, place, order)
+    ]
     curves[0]["markArea"] = {
         "silent": True,
         "itemStyle": {"color": "var(--raised)"},
@@ -38,7 +43,7 @@ def reflection_options(sides: Sequence[Side]) -> dict[str, Any]:
     }
     low = float(min(place[0] for place in shared.places))
     high = float(max(place[-1] for place in shared.places))
-    return _options(curves, (shared.label, low, high), ("|S11|, dB", _LOWEST_DB, 0.0))
+    return _options([*curves, *bars], (shared.label, low, high), ("|S11|, dB", _LOWEST_DB, 0.0))
 
 
 def cut_options(sides: Sequence[Side], which: str) -> dict[str, Any] | None:
@@ -54,6 +59,31 @@ def cut_options(sides: Sequence[Side], which: str) -> dict[str, Any] | None:
     ]
     label = f"degrees from the front, towards {'the far end' if which == 'along' else '+x'}"
     return _options(curves, (label, -180.0, 180.0), ("realized gain, dBi", floor, top), step=60)
+
+
+def _bar(side: Side, place: NDArray, order: int) -> list[dict[str, Any]]:
+    """The error bar of a curve as a pale area: its lower edge, which is not seen, and the height above it."""
+    if side.s11_error is None:
+        return []
+    size = np.abs(side.s11)
+    edges = [
+        np.maximum(decibels(np.clip(size + sign * side.s11_error, 0.0, 1.0) ** 2), _LOWEST_DB)
+        for sign in (-1, 1)
+    ]
+    found = []
+    for level, seen in ((edges[0], False), (edges[1] - edges[0], True)):
+        part = _curve(f"error bar of {side.label}", place, level, order) | {
+            "stack": f"bar {order}",
+            "stackStrategy": "all",
+            "silent": True,
+            "tooltip": {"show": False},
+            "lineStyle": {"opacity": 0},
+            "z": 1,
+        }
+        if seen:
+            part["areaStyle"] = {"color": COLOURS[order], "opacity": 0.14}
+        found.append(part)
+    return found
 
 
 def _curve(label: str, place: NDArray, level: NDArray, order: int) -> dict[str, Any]:

@@ -2,9 +2,23 @@
 export default {
   props: { label: String, url: String, largest: Number },
   data: () => ({ over: false, busy: false }),
+  mounted() {
+    // A file that misses the field is taken too; the browser would leave the page for it.
+    window.addEventListener("dragover", this.allow);
+    window.addEventListener("drop", this.dropped);
+  },
+  unmounted() {
+    window.removeEventListener("dragover", this.allow);
+    window.removeEventListener("drop", this.dropped);
+  },
   methods: {
+    allow(event) {
+      if (event.dataTransfer.types.includes("Files")) event.preventDefault();
+    },
     dropped(event) {
       this.over = false;
+      if (!event.dataTransfer.files.length) return;
+      event.preventDefault();
       this.send(event.dataTransfer.files[0]);
     },
     chosen(event) {
@@ -25,7 +39,7 @@ export default {
     },
   },
   template: `
-    <div class="drop" :class="{ over }" @dragover.prevent="over = true" @dragleave="over = false" @drop.prevent="dropped">
+    <div class="drop" :class="{ over }" @dragover.prevent="over = true" @dragleave="over = false">
       <label class="field">{{ label }}
         <input type="file" accept=".s1p,.csv,.txt,.tsv,.dat" :disabled="busy" @change="chosen">
       </label>

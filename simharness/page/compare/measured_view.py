@@ -68,7 +68,13 @@ class MeasuredView:
         if file is None:
             return
         self.sides.file = file
+        self.bench.view_wanted.tell("beside")  # it may have been dropped on another view
         self.bench.say(f"Taken: {file.name}, {len(data)} bytes, in memory only.")
+        self._ask()
+
+    def _forget(self) -> None:
+        """Keep the file no longer; what was found of it stays to be read."""
+        self.sides.file = None
         self._ask()
 
     def _refuse(self, sentence: str) -> None:
@@ -93,6 +99,7 @@ class MeasuredView:
                     plain_button(
                         "Set side by side", partial(self._beside.add_chosen, partial(measured, file))
                     )
+                plain_button("Forget this file", self._forget)
 
     def _ask_turned(self) -> None:
         with ui.element("label").classes("field"):

@@ -72,9 +72,9 @@ class ShelfView:
         count, sparks = await asyncio.to_thread(listed)
         if asked != self._asked:
             return
-        fitting = " that fit" if words.strip() else ""
-        what = "run" if count == 1 else "runs"
-        self._count.set_text(f"{count} finished {what}{fitting}; {len(sparks)} shown, the newest first.")
+        what = "finished run" if count == 1 else "finished runs"
+        fitting = f" of '{words.strip()}'" if words.strip() else ""
+        self._count.set_text(f"{count} {what}{fitting}; {len(sparks)} shown, the newest first.")
         self._more.set_visibility(count > len(sparks))
         self._list.clear()
         with self._list:

@@ -29,7 +29,7 @@ class SidesView:
 
     def __init__(self, bench: Bench, sides: Sides):
         self.bench, self.sides = bench, sides
-        self._asked = 0
+        self._asked = self._added = 0
         with ui.element("div").classes("controls"):
             plain_button("Add the record as it is now", self.add_record)
         self._list = ui.element("ul").classes("sides").props('aria-label="Set side by side"')
@@ -48,9 +48,8 @@ class SidesView:
         if record is None:
             self.bench.say("There is no record on the page yet: begin with one.", refused=True)
             return
-        number_of_state = sum(one.words.startswith(record.name) for one in self.sides.chosen) + 1
-        words = f"{record.name} as it was when added ({number_of_state})"
-        self._later(partial(estimated, record, words))
+        self._added += 1
+        self._later(partial(estimated, record, f"{record.name}, estimate of its state {self._added}"))
 
     def add_chosen(self, work: Callable[[], Chosen]) -> None:
         """Choose what a function returns; it may take its time."""
@@ -125,7 +124,7 @@ def _draw(found: SideBySide) -> None:
     for sentence in found.sentences:
         with ui.element("p"):
             ui.label(sentence)
-    with ui.element("ul").classes("sides").props('aria-label="Curves"'):
+    with ui.element("ul").classes("sides legend").props('aria-label="Curves"'):
         for order, side in enumerate(found.sides, 1):
             with ui.element("li"):
                 ui.label(("———", "— —", "·····")[order - 1]).classes(f"curve-{order}").props(

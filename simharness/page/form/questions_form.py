@@ -9,9 +9,6 @@ from nicegui import ui
 
 from simharness.page.form.answers import LONGEST, Asked, judged_answers
 
-_WAIT = 0.2
-"""Seconds between two judgements while one types."""
-
 
 class _Row:
     """One question."""
@@ -30,8 +27,6 @@ class _Row:
             "input",
             lambda event: answered(asked.name, str(event.args)),
             js_handler="(event) => emit(event.target.value)",
-            throttle=_WAIT,
-            leading_events=False,
         )
         self.show(asked)
 

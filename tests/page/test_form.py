@@ -1,0 +1,280 @@
+"""The form and the view to begin with in a real browser: what is typed is what the record gets."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+pytest.importorskip("nicegui", reason="the page's packages are missing")
+sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is missing")
+
+HERE = Path(__file__).parent
+MODELS = HERE.parents[1] / "models"
+CHROMIUM = "/usr/bin/chromium"
+
+pytestmark = pytest.mark.skipif(not Path(CHROMIUM).exists(), reason="there is no chromium to test with")
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    with sync_api.sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield browser
+        browser.close()
+
+
+class Shown:
+    """A page with a form or the view to begin with."""
+
+    def __init__(self, page: Any):
+        self.page, self.errors = page, []
+        page.on("pageerror", lambda error: self.errors.append(str(error)))
+        page.on("console", lambda told: told.type == "error" and self.errors.append(told.text))
+
+    def field(self, name: str) -> Any:
+        """The element of a field, by its dotted name."""
+        return self.page.locator(f"[data-field='{name}']")
+
+    def state(self) -> dict[str, Any]:
+        """What is on the desk."""
+        return json.loads(self.page.locator("#state").inner_text())
+
+    def until(self, fits: Callable[[dict[str, Any]], Any], seconds: float = 10) -> dict[str, Any]:
+        """The state of the desk, once it fits."""
+        end = time.monotonic() + seconds
+        while True:
+            state = self.state()
+            if state and fits(state):
+                return state
+            assert time.monotonic() < end, state
+            self.page.wait_for_timeout(20)
+
+
+@pytest.fixture
+def shown(chromium, tmp_path) -> Iterator[Callable[..., Shown]]:
+    """Starts a server on a folder and opens its page; all end with the test."""
+    children, contexts = [], []
+
+    def opened(record: str = "", width: int = 1200) -> Shown:
+        folder = tmp_path / "antennas"
+        folder.mkdir(exist_ok=True)
+        if record:
+            shutil.copy(MODELS / f"{record}.toml", folder)
+        with socket.socket() as sock:
+            sock.bind(("127.0.0.1", 0))
+            port = sock.getsockname()[1]
+        # That of a server, which would take itself for one of its own library's tests otherwise.
+        known = {name: value for name, value in os.environ.items() if name != "PYTEST_CURRENT_TEST"}
+        words = [str(HERE / "form_page.py"), str(port), str(folder), *([f"{record}.toml"] if record else [])]
+        children.append(
+            subprocess.Popen(
+                [sys.executable, *words],
+                stdout=subprocess.DEVNULL,
+                cwd=tmp_path,
+                env=known | {"NICEGUI_STORAGE_PATH": str(tmp_path)},
+            )
+        )
+        _wait_for(port)
+        context = chromium.new_context(viewport={"width": width, "height": 900})
+        contexts.append(context)
+        found = Shown(context.new_page())
+        found.page.goto(f"http://127.0.0.1:{port}/")
+        found.page.wait_for_selector(".record-form summary" if record else "h2")
+        found.page.wait_for_timeout(300)
+        return found
+
+    yield opened
+    for context in contexts:
+        context.close()
+    for child in children:
+        child.kill()
+        child.wait()
+
+
+def _wait_for(port: int) -> None:
+    for _ in range(300):
+        with socket.socket() as sock:
+            if sock.connect_ex(("127.0.0.1", port)) == 0:
+                return
+        time.sleep(0.1)
+    raise AssertionError("no server came up")
+
+
+def test_a_typed_number_is_the_records_and_one_step_back(shown):
+    view = shown("eight-slot-5g8")
+    height = view.field("feed.height_mm")
+    height.fill("")
+    height.press_sequentially("11.95")
+    assert view.until(lambda s: s["data"]["feed"].get("height_mm") == 11.95)["steps"] == 1
+    height.press("Tab")
+    view.page.locator("#undo").click()
+    assert view.until(lambda s: s["steps"] == 0)["data"]["feed"]["height_mm"] == 11.5
+    sync_api.expect(height).to_have_value("11.5")
+    assert view.errors == []
+
+
+def test_arrow_keys_go_to_what_can_be_marked(shown):
+    view = shown("eight-slot-wr90-10g37")
+    width = view.field("guide.a_mm")
+    sync_api.expect(width).to_have_value("22.86")
+    width.press("ArrowUp")
+    view.until(lambda s: s["data"]["guide"]["a_mm"] == 22.9)
+    width.press("ArrowDown")
+    width.press("ArrowDown")
+    view.until(lambda s: s["data"]["guide"]["a_mm"] == 22.7)
+    width.press("Shift+ArrowUp")
+    view.until(lambda s: s["data"]["guide"]["a_mm"] == 23.7)
+    sync_api.expect(width).to_have_value("23.7")
+
+
+def test_what_is_refused_is_said_at_its_field(shown):
+    view = shown("eight-slot-5g8")
+    height = view.field("feed.height_mm")
+    height.fill("99")
+    problem = view.page.locator("#field-feed-height_mm-problem")
+    sync_api.expect(problem).to_have_text(
+        "feed.height_mm = 99.0: the probe would touch the far wall; must be less than b_mm 20"
+    )
+    sync_api.expect(height).to_have_attribute("aria-invalid", "true")
+    sync_api.expect(height).to_have_attribute("aria-describedby", "field-feed-height_mm-problem")
+    height.fill("12,5")
+    sync_api.expect(problem).to_have_text("feed.height_mm = 12,5: is not a number: do you mean 12.5?")
+    sync_api.expect(height).to_have_value("12,5")
+    height.fill("12.5")
+    sync_api.expect(problem).to_have_count(0)
+    assert view.state()["problems"] == {} and view.state()["data"]["feed"]["height_mm"] == 12.5
+
+
+def test_text_from_a_file_is_text(shown, tmp_path):
+    folder = tmp_path / "antennas"
+    folder.mkdir()
+    text = (MODELS / "eight-slot-5g8.toml").read_text()
+    hostile = '<img src=x onerror="document.title=1">'
+    (folder / "x.toml").write_text(
+        text.replace("Eight-slot antenna in aluminium tube", hostile.replace('"', "'"))
+    )
+    view = shown()
+    assert view.page.get_by_text("<img src=x").count() == 1
+    view.page.get_by_role("button", name="x.toml").click()
+    view.until(lambda s: "<img" in s["data"]["title"])
+    assert view.page.title() != "1" and view.page.locator("img[src=x]").count() == 0
+
+
+def test_another_kind_has_other_fields(shown):
+    view = shown("eight-slot-5g8")
+    view.field("feed.kind").select_option("bent-probe")
+    view.until(lambda s: s["data"]["feed"]["kind"] == "bent-probe" and not s["problems"])
+    sync_api.expect(view.field("feed.run_mm")).to_be_visible()
+    sync_api.expect(view.field("feed.height_mm")).to_have_count(0)
+    view.field("guide.laminate").check()
+    view.until(lambda s: "laminate" in s["data"]["guide"])
+    sync_api.expect(view.field("guide.laminate.permittivity")).to_have_value("4.4")
+    assert view.errors == []
+
+
+def test_slots_one_by_one(shown):
+    view = shown("eight-slot-5g8")
+    view.page.get_by_role("button", name="Write the slots out one by one").click()
+    view.until(lambda s: len(s["data"].get("slot", ())) == 8)
+    view.page.get_by_role("button", name="Remove slot 3").click()
+    view.until(lambda s: len(s["data"]["slot"]) == 7)
+    view.page.get_by_role("button", name="Add a slot").click()
+    view.until(lambda s: len(s["data"]["slot"]) == 8 and not s["problems"])
+    view.page.get_by_label("slot 2: offset, mm").fill("-4.4")
+    view.until(lambda s: s["data"]["slot"][1]["offset_mm"] == -4.4)
+    assert view.errors == []
+
+
+def test_sixteen_slots_stay_quick(shown):
+    """Keys as fast as a person holds one down; nothing typed is lost or put back."""
+    view = shown("sixteen-slot-5g8-travelling")
+    assert view.page.locator(".slots input").count() == 64
+    offset = view.field("slot.3.offset_mm")
+    offset.focus()
+    start = time.monotonic()
+    for _ in range(40):
+        view.page.keyboard.press("ArrowUp")
+    view.until(lambda s: s["data"]["slot"][2]["offset_mm"] == 7.5)
+    assert time.monotonic() - start < 4  # s; seen: 1.2
+    sync_api.expect(offset).to_have_value("7.5")
+    assert view.state()["steps"] == 1
+
+
+@pytest.mark.parametrize("width", [390, 768, 1440])
+def test_nothing_is_wider_than_the_window(shown, width):
+    view = shown("sixteen-slot-5g8-travelling", width=width)
+    assert view.page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_the_sketch_of_the_field_in_hand(shown):
+    view = shown("eight-slot-5g8", width=390)
+    view.field("guide.b_mm").focus()
+    sketch = view.page.locator(".sketch.inline svg title")
+    sync_api.expect(sketch).to_have_text("inner height")
+    view.field("feed.position_mm").focus()
+    sync_api.expect(sketch).to_have_text("from the near end")
+
+
+def test_every_field_has_a_name(shown):
+    view = shown("sixteen-slot-5g8-travelling")
+    nameless = view.page.evaluate(
+        "Array.from(document.querySelectorAll('[data-field]')).filter((e) => !e.labels?.length && "
+        "!e.getAttribute('aria-label')).map((e) => e.dataset.field)"
+    )
+    assert nameless == []
+
+
+def test_an_empty_box_and_unsaved_work(shown):
+    view = shown()
+    view.page.get_by_role("button", name="Empty box").click()
+    assert view.until(lambda s: s["data"]["name"] == "new-antenna")["problems"] == {}
+    view.page.get_by_role("button", name="eight-slot-5g8.toml").click()
+    assert view.until(lambda s: s["data"]["name"] == "eight-slot-5g8")["dirty"] is False
+
+
+def test_the_questions_and_a_design(shown):
+    """An invented antenna of two slots, the quickest there is."""
+    view = shown()
+    page = view.page
+    page.get_by_role("button", name="Show the questions").click()
+    band, slots = page.get_by_label("Band in GHz"), page.get_by_label("Slots: how many")
+    band.fill("9600")
+    sync_api.expect(page.get_by_text("do you mean 9.6?")).to_be_visible(timeout=20_000)
+    sync_api.expect(page.get_by_role("button", name="Design it")).to_be_disabled()
+    band.fill("9.6")
+    slots.fill("2")
+    sync_api.expect(page.get_by_role("button", name="Design it")).to_be_enabled()
+    page.get_by_role("button", name="Design it").click()
+    state = view.until(lambda s: s["data"]["band"]["centre_ghz"] == 9.6, seconds=120)
+    assert len(state["data"]["slot"]) == 2 and state["dirty"]
+    assert view.errors == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("record", ["", "eight-slot-5g8", "sixteen-slot-5g8-travelling"])
+def test_no_serious_findings_for_those_who_do_not_see_it(shown, record, scheme):
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is missing")
+    view = shown(record)
+    view.page.emulate_media(color_scheme=scheme)
+    if record:
+        view.page.locator("[data-field='feed.height_mm']").fill("99")
+        view.page.wait_for_selector("[aria-invalid=true]")
+    else:
+        view.page.get_by_role("button", name="Show the questions").click()
+        view.page.get_by_label("Band in GHz").fill("5,8")
+        view.page.wait_for_selector("[aria-invalid=true]")
+    found = axe.Axe().run(view.page).response["violations"]
+    serious = {
+        one["id"]: one["nodes"][0]["html"] for one in found if one["impact"] in ("serious", "critical")
+    }
+    assert serious == {}
