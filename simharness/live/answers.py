@@ -76,7 +76,7 @@ class Exact:
     Attributes
     ----------
     record : Record
-    prediction : Prediction
+    shown : Prediction
         With `exact` true.
     reflection : (f,) complex array
         Of TE10 at the feed.
@@ -91,7 +91,7 @@ class Exact:
     """
 
     record: Record
-    prediction: Prediction
+    shown: Prediction
     reflection: NDArray
     slot_power: NDArray
     figures: dict[str, Figure]

@@ -143,7 +143,7 @@ class LiveModel:
     def _shown(self, other: Record) -> Prediction:
         """The exact answer for a record that differs by its target alone."""
         assert self._exact is not None
-        known = self._exact.prediction
+        known = self._exact.shown
         worst = match_figures(other, known.frequency, known.s11).worst_s11
         return replace(known, figures=replace(known.figures, worst_s11=worst))
 
@@ -161,7 +161,7 @@ class LiveModel:
         return known
 
     def _compared(self, exact: Exact, plain: NDArray) -> _Correction:
-        surface, shown = self.surface, exact.prediction
+        surface, shown = self.surface, exact.shown
         known = surface.known_parts(
             exact.record, shown.frequency, exact.reflection, shown.slot_voltages, plain
         )

@@ -39,9 +39,11 @@ class ExactDuty:
         self._asked: tuple[int, Any] | None = None
 
     def take(self, message: tuple) -> None:
+        """``("exact", number, record)``."""
         self._asked = message[1], message[2]
 
     def work(self) -> bool:
+        """Make the estimate that is asked for, if one is."""
         if self._asked is None:
             return False
         from simharness.live.answers import exact_answer

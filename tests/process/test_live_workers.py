@@ -17,7 +17,7 @@ import pytest
 from simharness.errors import InputError, MachineError
 from simharness.estimate.antenna import estimate
 from simharness.library.values import changed
-from simharness.live.workers import Live
+from simharness.live.front import Live
 from simharness.records import read_record
 
 RECORD = read_record(Path(__file__).parents[2] / "docs" / "four-slot-9g6.toml")
@@ -60,7 +60,7 @@ def gone(pid: int) -> bool:
 
 def test_predictions_follow_from_a_surface_and_become_exact(live):
     async def work():
-        await live.open(RECORD)
+        live.open(RECORD)
         live.prefetch(HEIGHT)
         await until(lambda: live.model is not None and HEIGHT in live.model.paths)
         other = higher(0.15)
@@ -72,7 +72,7 @@ def test_predictions_follow_from_a_surface_and_become_exact(live):
     expected = estimate(other).s11
     assert not guess.exact and after.exact
     assert np.abs(guess.s11 - expected).max() < 0.02  # seen: 0.002
-    np.testing.assert_array_equal(exact.prediction.s11, expected)
+    np.testing.assert_array_equal(exact.shown.s11, expected)
     np.testing.assert_array_equal(after.s11, expected)
     assert exact.sentences and exact.trust["gain"] > 0
 
@@ -90,7 +90,7 @@ def test_of_several_estimates_only_the_first_and_the_last_are_made(live):
 def test_a_record_out_of_reach_becomes_the_base(live):
     async def work():
         far = higher(1.5)
-        await live.open(RECORD)
+        live.open(RECORD)
         await until(lambda: live.model is not None)
         assert live.predict(far) is None
         await live.exact(far)
@@ -114,7 +114,7 @@ def test_a_killed_worker_fails_its_request_and_comes_again(live):
 
 def test_a_killed_worker_of_surfaces_opens_its_record_again(live):
     async def work():
-        await live.open(RECORD)
+        live.open(RECORD)
         await until(lambda: live.model is not None)
         before, pid = live.model, live.pids[0]
         os.kill(pid, signal.SIGKILL)
@@ -144,7 +144,7 @@ def test_a_newer_band_takes_the_place_of_an_older_one(live):
 
 def test_close_ends_both_processes(live):
     async def work():
-        await live.open(RECORD)
+        live.open(RECORD)
         task = asyncio.create_task(live.exact(RECORD))
         await until(lambda: None not in live.pids)
         pids = live.pids
@@ -158,12 +158,12 @@ def test_close_ends_both_processes(live):
 
 PARENT = """
 import asyncio, sys
-from simharness.live.workers import Live
+from simharness.live.front import Live
 from simharness.records import read_record
 
 async def work():
     live, record = Live(), read_record(sys.argv[1])
-    await live.open(record)
+    live.open(record)
     task = asyncio.create_task(live.exact(record))
     while None in live.pids:
         await asyncio.sleep(0.02)

@@ -64,18 +64,18 @@ def test_s11_is_that_of_the_estimate(name):
     other = moved_by(record, 0.5, MOVED[name])
     found, expected = model.predicted(other), exact_answer(other)
     assert found is not None and not found.exact
-    there = (found.frequency >= expected.prediction.frequency[0]) & (
-        found.frequency <= expected.prediction.frequency[-1]
+    there = (found.frequency >= expected.shown.frequency[0]) & (
+        found.frequency <= expected.shown.frequency[-1]
     )
-    s11 = np.interp(found.frequency, expected.prediction.frequency, expected.prediction.s11)
+    s11 = np.interp(found.frequency, expected.shown.frequency, expected.shown.s11)
     assert np.abs(found.s11 - s11)[there].max() < 0.045
-    assert np.abs(found.slot_voltages - expected.prediction.slot_voltages).max() < 0.03
-    assert found.figures.gain == pytest.approx(expected.prediction.figures.gain, abs=0.05)
-    assert found.figures.side_lobes == pytest.approx(expected.prediction.figures.side_lobes, abs=0.1)
-    assert found.figures.worst_s11 == pytest.approx(expected.prediction.figures.worst_s11, abs=0.4)
+    assert np.abs(found.slot_voltages - expected.shown.slot_voltages).max() < 0.03
+    assert found.figures.gain == pytest.approx(expected.shown.figures.gain, abs=0.05)
+    assert found.figures.side_lobes == pytest.approx(expected.shown.figures.side_lobes, abs=0.1)
+    assert found.figures.worst_s11 == pytest.approx(expected.shown.figures.worst_s11, abs=0.4)
     for mine, other_cut in (
-        (found.along, expected.prediction.along),
-        (found.across, expected.prediction.across),
+        (found.along, expected.shown.along),
+        (found.across, expected.shown.across),
     ):
         np.testing.assert_allclose(10 ** (mine / 20), 10 ** (other_cut / 20), atol=0.01)
 
@@ -100,7 +100,7 @@ def test_what_was_learned_is_predicted_exactly():
     np.testing.assert_array_equal(after.s11, estimate(there).s11)
     grid = model.surface.grid
     again = model.s11(model.parts(there)[None])[0, : grid.size]
-    np.testing.assert_allclose(again, exact.prediction.s11, rtol=0, atol=1e-12)  # rounding
+    np.testing.assert_allclose(again, exact.shown.s11, rtol=0, atol=1e-12)  # rounding
     near = moved_by(TWO_SLOTS, 1.4, names)
     expected = estimate(near).s11
     plain = LiveModel(TWO_SLOTS)
@@ -169,7 +169,7 @@ def test_slots_may_stand_in_the_file_in_any_order():
     model.solve_field("slot.1.length_mm")
     other = changed(record, {"slot.1.length_mm": slots[1]["length_mm"] + 0.25})
     assert other.slots[1].length_mm > other.slots[0].length_mm
-    found, expected = model.predicted(other), exact_answer(other).prediction
+    found, expected = model.predicted(other), exact_answer(other).shown
     np.testing.assert_allclose(found.s11, expected.s11, rtol=0, atol=3e-3)
     np.testing.assert_allclose(found.slot_voltages, expected.slot_voltages, rtol=0, atol=0.01)
 

@@ -62,10 +62,8 @@ class Live:
         """Numbers of the processes of surfaces and of estimates; None for one that does not run."""
         return self._near.pid, self._exact.pid
 
-    async def open(self, record: Record) -> None:
+    def open(self, record: Record) -> None:
         """Make a record the base of the predictions, as soon as its response surface is there.
-
-        It does not wait for that.
 
         Until then the base before it stays. `exact` calls it too, where a record cannot be reached
         from the base.
@@ -75,10 +73,6 @@ class Live:
         MachineError
             No process can be started.
         """
-        self._put(record)
-
-    def _put(self, record: Record) -> None:
-        """See `open`."""
         with self._lock:
             self._opened = record
             self._opening += 1
@@ -167,7 +161,7 @@ class Live:
             mine = self._bands
             first, self._tools = not self._tools, True
             if not self._reaches(record):
-                self._put(record)
+                self.open(record)
             elif first:
                 self._near.send(("tools",))
         while mine == self._bands:
@@ -208,7 +202,7 @@ class Live:
             if message == DIED:
                 self._deaths += 1
                 if self._opened is not None and self._deaths < _DEATHS:
-                    self._put(self._opened)
+                    self.open(self._opened)
                 return
             self._deaths = 0
             if message[1] != self._opening:
@@ -246,7 +240,7 @@ class Live:
         if self.model is not None:
             self.model.learn(exact)
         if not self._reaches(exact.record):
-            self._put(exact.record)
+            self.open(exact.record)
 
 
 def _settle(answer: Future[Exact | None], value: Exact | MachineError | None) -> None:
