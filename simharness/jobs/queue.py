@@ -7,7 +7,7 @@ import math
 import os
 import secrets
 import shutil
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -30,7 +30,7 @@ from simharness.jobs.folder import (
     stored_mapping,
     worker_alive,
 )
-from simharness.jobs.job import DAMAGED, RUNNING, WAITING, Job
+from simharness.jobs.job import DAMAGED, FAILED, FINISHED, RUNNING, WAITING, Job
 from simharness.jobs.options import full_options
 from simharness.printable import is_printable
 from simharness.records import Record, parse_record
@@ -104,9 +104,11 @@ class Queue:
         self.resume()
         return self.job(number)
 
-    def jobs(self) -> list[Job]:
-        """All jobs, the first added first."""
-        found = [job for number in job_numbers(self.runs) if (job := read_job(self.runs, number))]
+    def jobs(self, known: Sequence[Job] = ()) -> list[Job]:
+        """All jobs, the first added first; those that are `known` to have ended are not read again."""
+        ended = {job.number: job for job in known if job.state in (FINISHED, FAILED)}
+        numbers = job_numbers(self.runs)
+        found = [job for number in numbers if (job := ended.get(number) or read_job(self.runs, number))]
         return self._as_they_are(found)
 
     def job(self, number: int) -> Job:

@@ -164,7 +164,7 @@ def converge(task: Task) -> Outcome:
     meshes = ", ".join(f"1/{n}" for n in found.study.slot_cells)
     return Outcome(
         f"figures on {len(found.study.h)} meshes of {meshes} of a slot width, and their limits",
-        (),
+        tuple(found.study.runs),
         tuple(found.study.remarks),
         found.as_dict(),
         files=files,

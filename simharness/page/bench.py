@@ -15,8 +15,9 @@ from simharness.page.place import Place
 
 if TYPE_CHECKING:
     from simharness.library.solved_run import SolvedRun
-    from simharness.live.model import Prediction
-    from simharness.live.workers import Live
+    from simharness.live.answers import Exact, Prediction
+    from simharness.live.front import Live
+    from simharness.live.tool_band import ToolBand
     from simharness.page.desk import Desk
     from simharness.records import Record
 
@@ -25,6 +26,10 @@ SETTLED_SECONDS = 0.15
 
 BAND_SECONDS = 1.5
 """Rest after an exact estimate before the tools' errors are sampled."""
+
+
+NEAR_SECONDS, NEAR_LOOKS = 0.05, 60
+"""Pause between looks for the influence of a field, and most of them."""
 
 
 class Signal:
@@ -72,7 +77,8 @@ class Bench:
         Another record is on the desk: `tell()`.
     predicted, estimated, banded, ghosted, interim, said, view_wanted : Signal
         Told are a `Prediction` or None; the exact estimate; a band or None; the ghost or None; frequency
-        (Hz), S11 and a text of a run under way; a sentence and whether it is a refusal; the key of a view.
+        (Hz), S11 and a text of a run under way, or None, None and ""
+        when it is over; a sentence and whether it is a refusal; the key of a view.
     side_wanted : Signal
         Something is to be set side by side: a record file, a run by its name, one that is open. Show the
         view "beside" first (`view_wanted`), which listens.
@@ -82,8 +88,8 @@ class Bench:
         self.place = place
         self.desk: Desk | None = None
         self.prediction: Prediction | None = None
-        self.exact: Any = None
-        self.band: Any = None
+        self.exact: Exact | None = None
+        self.band: ToolBand | None = None
         self.ghost: SolvedRun | None = None
         self.tools = "hand"
         self._live: Live | None = None
@@ -102,7 +108,7 @@ class Bench:
     def live(self) -> Live:
         """The models at work, started when first asked for."""
         if self._live is None:
-            from simharness.live.workers import Live
+            from simharness.live.front import Live
 
             self._live = Live()
         return self._live
@@ -134,7 +140,8 @@ class Bench:
         self.record_opened.tell()
         self.record_changed.tell("desk")
         if desk.record is not None:
-            self._run("open", self._open_live(desk.record))
+            self.attempt(lambda: self.live.open(desk.record))
+            self._follow(True)
             self._run("ghost", self._find_ghost(desk.record.name))
 
     def change(
@@ -220,13 +227,24 @@ class Bench:
         record = self.record
         if record is None:
             return
-        self.prediction = self.live.predict(record)
-        self.predicted.tell(self.prediction)
+        self._predict(self.live.predict(record))
+        if self.prediction is None:
+            self._run("near", self._await_near(record))
         self._run("exact", self._estimate(record, 0.0 if final else SETTLED_SECONDS))
 
-    async def _open_live(self, record: Record) -> None:
-        await self.live.open(record)
-        self._follow(True)
+    def _predict(self, prediction: Prediction | None) -> None:
+        self.prediction = prediction
+        self.predicted.tell(prediction)
+
+    async def _await_near(self, record: Record) -> None:
+        """The influence of a field that was not known yet is being computed: take it when it is there."""
+        for _ in range(NEAR_LOOKS):
+            await asyncio.sleep(NEAR_SECONDS)
+            if record is not self.record or self.prediction is not None:
+                return
+            if (found := self.live.predict(record)) is not None:
+                self._predict(found)
+                return
 
     async def _estimate(self, record: Record, rest: float) -> None:
         await asyncio.sleep(rest)
@@ -236,9 +254,10 @@ class Bench:
         self.exact = found
         self.estimated.tell(found)
         if record is self.record:
-            self.prediction = found.prediction
-            self.predicted.tell(self.prediction)
+            self._predict(found.shown)
             self._run("band", self._sample_band(record, BAND_SECONDS))
+        elif self.record is not None and (near := self.live.predict(self.record)) is not None:
+            self._predict(near)
 
     async def _sample_band(self, record: Record, rest: float) -> None:
         await asyncio.sleep(rest)

@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from simharness.constants import C0, MM
+from simharness.em.probe.ranges import BACK, EASY_HEIGHT
 from simharness.errors import HarnessError
 from simharness.records.problems import rounded_down, rounded_up
 
@@ -61,8 +62,6 @@ def probe_lengths(wave_mm: float, along_mm: float, room_mm: float) -> dict[str, 
 
     Of the wavelength in free space and along the guide, and the inner height of the guide, mm.
     """
-    from simharness.em.probe.fit import BACK, EASY_HEIGHT
-
     height = min(sum(EASY_HEIGHT) / 2 * wave_mm, 0.8 * room_mm)
     return {"position_mm": round(sum(BACK) / 2 * along_mm, 1), "height_mm": max(0.2, rounded_down(height))}
 
@@ -73,8 +72,6 @@ def _probe_lengths(record: Record) -> dict[str, float]:
 
 
 def _bent_lengths(record: Record) -> dict[str, Any]:
-    from simharness.em.probe.fit import BACK
-
     soldered = "back" if record.guide.laminate is not None else "front"
     share = 1 - _HOLE if soldered == "back" else _HOLE
     return {

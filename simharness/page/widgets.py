@@ -7,14 +7,27 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from nicegui import ui
-from nicegui.elements.mixins.text_element import TextElement
+from nicegui.elements.mixins.text_element import TextElement as Text
 
 from simharness.errors import InputError
 
+__all__ = [
+    "Choice",
+    "NumberField",
+    "Text",
+    "TextField",
+    "plain_button",
+    "set_enabled",
+    "text",
+    "text_field",
+    "text_list",
+    "text_table",
+]
 
-def text(tag: str, words: str) -> TextElement:
+
+def text(tag: str, words: str) -> Text:
     """An element of HTML that holds text and nothing else; whatever stands in it is shown as it is."""
-    return TextElement(tag=tag, text=words)
+    return Text(tag=tag, text=words)
 
 
 def plain_button(words: str, pressed: Any) -> ui.element:

@@ -22,16 +22,13 @@ from simharness.constants import C0
 from simharness.em.guide.rectangular import guide_wavelength, phase_constant
 from simharness.em.probe.bent import BentShape
 from simharness.em.probe.network import CoaxLine
+from simharness.em.probe.ranges import BACK, EASY_HEIGHT
 from simharness.em.probe.straight import ProbeShape
 from simharness.em.signals.impedance import normalized_admittance
 from simharness.errors import InputError
 
-BACK = (0.06, 0.30)
-"""Range of the back short in guide wavelengths: at a quarter the probe is at the peak of the field."""
 _EASY_BACK = 0.085
 """Usual minimum of the back short in guide wavelengths: nearer to the short the probe couples weakly."""
-EASY_HEIGHT = (0.125, 0.275)
-"""Usual range of the height of a straight probe in free-space wavelengths (common practice: near 3/16)."""
 _MAX_HEIGHT = 0.845
 """Maximum height of a straight probe over that of the guide: nearer to the wall any dent detunes it."""
 _EASY_GAP, _MIN_GAP = 2.55, 1.0

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import inspect
-import math
-from collections.abc import Awaitable, Callable, Collection, Mapping
-from dataclasses import dataclass
+from collections.abc import Awaitable, Callable, Collection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
+
+from simharness.page.drawing.changes import Change, change_sent, movable_fields
 
 if TYPE_CHECKING:
     from simharness.records import Record
@@ -17,23 +17,9 @@ if TYPE_CHECKING:
 # The page declares this element when it starts, and draws nothing before it is seen: what computes the views
 # takes a while to load, and is imported when they are wanted.
 
+__all__ = ["Change", "Drawing"]
+
 _CSS = Path(__file__).with_name("drawing.css")
-
-
-@dataclass(frozen=True)
-class Change:
-    """What the user has moved.
-
-    Attributes
-    ----------
-    fields : values by the names of `simharness.changed`, in units of the record.
-    gesture : changes with the same are one movement.
-    final : whether that movement has ended.
-    """
-
-    fields: Mapping[str, float]
-    gesture: str
-    final: bool
 
 
 class Drawing(ui.element, component="drawing.js", esm={"simharness-drawing": "parts"}):
@@ -51,7 +37,7 @@ class Drawing(ui.element, component="drawing.js", esm={"simharness-drawing": "pa
 
         super().__init__()
         self._record, self._drawn = record, views(record)
-        self._fields = _movable(self._drawn)
+        self._fields = movable_fields(self._drawn)
         self._props["views"] = self._drawn
         self._props["refused"] = sorted(refused)
         self._props["caption"] = caption(self._drawn)
@@ -61,7 +47,7 @@ class Drawing(ui.element, component="drawing.js", esm={"simharness-drawing": "pa
         """Have a function called with each `Change`; the next one is sent when it has returned."""
 
         async def handle(event: Any) -> None:
-            change, serial = self._change(event.args)
+            change, serial = change_sent(event.args, self._fields)
             try:
                 if change is not None and inspect.isawaitable(waiting := handler(change)):
                     await waiting
@@ -96,7 +82,7 @@ class Drawing(ui.element, component="drawing.js", esm={"simharness-drawing": "pa
 
         new = self._drawn if record is self._record else views(record)
         changes, self._record, self._drawn = difference(self._drawn, new), record, new
-        self._fields = _movable(new)
+        self._fields = movable_fields(new)
         # For a browser that builds the element anew; the one that shows it gets the changes alone.
         with self._props.suspend_updates():
             self._props["views"] = new
@@ -107,28 +93,3 @@ class Drawing(ui.element, component="drawing.js", esm={"simharness-drawing": "pa
     def answered(self, serial: int) -> None:
         """Let the browser send the change after this one."""
         self.run_method("answered", serial)
-
-    def _change(self, sent: Any) -> tuple[Change | None, int]:
-        """What came from the browser, or None for what no handle can have sent; and its number."""
-        if not isinstance(sent, dict) or not isinstance(serial := sent.get("serial"), int):
-            return None, 0
-        fields = sent.get("fields")
-        if not isinstance(fields, dict) or not all(map(self._sendable, fields, fields.values())):
-            return None, serial
-        values = {field: float(value) for field, value in fields.items()}
-        return Change(values, str(sent.get("gesture", ""))[:40], sent.get("final") is True), serial
-
-    def _sendable(self, field: object, value: object) -> bool:
-        """Whether a handle can have sent this."""
-        number = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
-        return number and field in self._fields
-
-
-def _movable(drawn: Mapping[str, Any]) -> frozenset[str]:
-    """All fields that handles change."""
-    return frozenset(
-        move["field"]
-        for view in drawn.values()
-        for handle in view["handles"].values()
-        for move in handle["moves"]
-    )

@@ -29,7 +29,7 @@ _GROUP = ("bore", "dielectric", "pin", "wire", "riser", "flange")
 class ViewedFeed(Protocol):
     """A feed of one kind on the views."""
 
-    def __init__(self, record: Record): ...
+    def __init__(self, record: Record, aside: bool): ...
 
     def front(self, view: View) -> None:
         """Add it to the front view."""
@@ -47,7 +47,7 @@ class ViewedFeed(Protocol):
 class PortViews:
     """The guide itself is the port: there is nothing to draw."""
 
-    def __init__(self, record: Record):
+    def __init__(self, record: Record, aside: bool):
         self.record = record
 
     def front(self, view: View) -> None:
@@ -59,8 +59,8 @@ class PortViews:
 class _CoaxViews:
     """What a coax through any wall has on the views; lengths in mm."""
 
-    def __init__(self, record: Record):
-        self.record, self.guide = record, record.guide
+    def __init__(self, record: Record, aside: bool):
+        self.record, self.guide, self.aside = record, record.guide, aside
         feed: Any = record.feed
         self.feed = feed
 
@@ -68,11 +68,13 @@ class _CoaxViews:
         """The move of a field of the feed."""
         return record_move(self.record, f"feed.{name}", axis, scale, label, short, bounds)
 
-    def offset(self, axis: Axis, scale: float) -> Move:
-        """Offset of the coax from the centre line."""
+    def offset(self, axis: Axis, scale: float) -> tuple[Move, ...]:
+        """Offset of the coax from the centre line; nothing where there can be none."""
+        if not self.aside:
+            return ()
         half = self.guide.width_mm / 2
         label = "offset of the coax from the centre line"
-        return self.bounded("offset_mm", axis, scale, label, "across", (-half, half))
+        return (self.bounded("offset_mm", axis, scale, label, "across", (-half, half)),)
 
     def coax(self, view: View, lying: bool, at: float, outer: float, inner: float) -> None:
         """Flange, line, pin and dielectric in section.
@@ -118,8 +120,8 @@ def _bar(lying: bool, at: float, width: float, start: float, stop: float) -> str
 class ProbeViews(_CoaxViews):
     """A straight probe through a broad wall."""
 
-    def __init__(self, record: Record):
-        super().__init__(record)
+    def __init__(self, record: Record, aside: bool):
+        super().__init__(record, aside)
         at = StraightFeed(self.feed, self.guide).passage
         self.inner, self.outer = -at.inner / MM, -at.outer / MM
         self.tip = self.inner - at.into * self.feed.height_mm
@@ -139,7 +141,7 @@ class ProbeViews(_CoaxViews):
         """Its hole, and its place along and across."""
         centre = self.z, -self.x
         self.hole(view, centre, " hidden" if self.feed.wall == "back" else "")
-        moves = self._along(), self.offset("v", -1.0)
+        moves = self._along(), *self.offset("v", -1.0)
         view.handles["probe"] = Handle(centre, "probe", moves, _held(view), room=2 * self.feed.coax_outer_mm)
 
     def side(self, view: View) -> None:
@@ -162,7 +164,7 @@ class ProbeViews(_CoaxViews):
         view.shapes["wire"] = Shape(
             _bar(False, self.x, self.feed.wire_diameter_mm, self.inner, self.tip), "wire"
         )
-        moves = self.offset("u", 1.0), self._height()
+        moves = *self.offset("u", 1.0), self._height()
         view.handles["probe.tip"] = Handle(
             (self.x, self.tip), "tip of the probe", moves, ("wire",), tab=False
         )
@@ -171,8 +173,8 @@ class ProbeViews(_CoaxViews):
 class BentViews(_CoaxViews):
     """A coax through the near end, its wire bent towards a broad wall."""
 
-    def __init__(self, record: Record):
-        super().__init__(record)
+    def __init__(self, record: Record, aside: bool):
+        super().__init__(record, aside)
         at = BentFeed(self.feed, self.guide).passage
         self.inner, self.outer = at.inner / MM, at.outer / MM
         (_, x), (_, y) = at.across
@@ -203,7 +205,7 @@ class BentViews(_CoaxViews):
         self.coax(view, True, -self.x, self.outer, self.inner)
         view.shapes["wire"] = Shape(_bar(True, -self.x, width, self.inner, self.feed.run_mm), "wire hidden")
         view.shapes["riser"] = Shape(circle((self.feed.run_mm, -self.x), width), "wire hidden")
-        moves = self._run(), self.offset("v", -1.0)
+        moves = self._run(), *self.offset("v", -1.0)
         view.handles["riser"] = Handle((self.feed.run_mm, -self.x), "riser of the wire", moves, ("riser",))
 
     def side(self, view: View) -> None:
@@ -229,7 +231,7 @@ class BentViews(_CoaxViews):
         self.hole(view, (self.x, self.v), " hidden")
         base = self.v - self.up * width / 2
         view.shapes["riser"] = Shape(_bar(False, self.x, width, base, self.tip), "wire")
-        moves = self.offset("u", 1.0), self._hole()
+        moves = *self.offset("u", 1.0), self._hole()
         view.handles["hole"] = Handle(
             (self.x, self.v),
             "hole in the near end",
@@ -248,7 +250,7 @@ def _held(view: View) -> tuple[str, ...]:
 _KINDS: dict[str, Any] = {"probe": ProbeViews, "bent-probe": BentViews, "guide-port": PortViews}
 
 
-def viewed_feed(record: Record) -> ViewedFeed:
-    """The views of a feed by its kind."""
-    found: ViewedFeed = _KINDS[record.feed.kind](record)
+def viewed_feed(record: Record, aside: bool) -> ViewedFeed:
+    """The views of a feed by its kind; `aside`: whether it may stand beside the centre line."""
+    found: ViewedFeed = _KINDS[record.feed.kind](record, aside)
     return found

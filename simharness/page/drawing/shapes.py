@@ -29,10 +29,18 @@ from simharness.sheets.flat.walls import closed_ends, inside, wall
 
 
 class ViewedShape(Protocol):
-    """A guide of one shape on the views, mm; y is drawn downwards as -y."""
+    """A guide of one shape on the views, mm; y is drawn downwards as -y.
+
+    Attributes
+    ----------
+    widest_offset_mm : of a slot.
+    bend_mm : radius of the wall on which offsets of slots are arcs; None where it is flat.
+    probe_aside : whether a probe may stand beside the centre line.
+    """
 
     widest_offset_mm: float
     bend_mm: float | None
+    probe_aside: bool
 
     def __init__(self, record: Record, scene: Scene): ...
 
@@ -93,6 +101,7 @@ class RectangularViews(_Ends):
     """Answers `ViewedShape` for a rectangular guide."""
 
     bend_mm = None
+    probe_aside = True
 
     def __init__(self, record: Record, scene: Scene):
         super().__init__(record, scene)
@@ -159,6 +168,8 @@ class RectangularViews(_Ends):
 
 class RoundViews(_Ends):
     """Answers `ViewedShape` for a round tube."""
+
+    probe_aside = False
 
     def __init__(self, record: Record, scene: Scene):
         super().__init__(record, scene)

@@ -38,7 +38,8 @@ _WORD_GAP = 8.0
 
 def views(record: Record) -> dict[str, dict[str, Any]]:
     """The three views of a record, 'front', 'side' and 'end', as plain values; see `elements`."""
-    shape, feed = viewed_shape(record, antenna_scene(record)), viewed_feed(record)
+    shape = viewed_shape(record, antenna_scene(record))
+    feed = viewed_feed(record, shape.probe_aside)
     found = {
         "front": _front(record, shape, feed),
         "side": _side(record, shape, feed),

@@ -116,14 +116,20 @@ def form_sections(data: Mapping[str, Any]) -> tuple[Section, ...]:
 
 def values(data: Mapping[str, Any], sections: tuple[Section, ...]) -> dict[str, Any]:
     """What each field of the sections shows: what is written, or what holds without."""
-    found = {}
+    found: dict[str, Any] = {}
     for section in sections:
-        rows = [section.fields] if section.rows is None else [section.row(i + 1) for i in range(section.rows)]
-        for field in (field for row in rows for field in row):
-            value = value_at(data, field.name)
-            found[field.name] = field.default if value is None else value
-            if field.name == LAMINATE.name:
-                found[field.name] = value is not None
+        if section.rows is None:
+            for field in section.fields:
+                value = value_at(data, field.name)
+                found[field.name] = field.default if value is None else value
+        else:
+            for i in range(section.rows):
+                row = value_at(data, f"{_SLOT_TABLE}.{i + 1}")
+                for field in section.fields:
+                    value = row.get(field.last) if isinstance(row, Mapping) else None
+                    found[f"{_SLOT_TABLE}.{i + 1}.{field.last}"] = field.default if value is None else value
+    if LAMINATE.name in found:
+        found[LAMINATE.name] = value_at(data, LAMINATE.name) is not None
     return found
 
 

@@ -40,8 +40,10 @@ class RecordForm(ui.element, component="form.js"):
         self._sections: tuple[Section, ...] = ()
         self._values: dict[str, Any] = {}
         self._problems: dict[str, str] = {}
+        self._drawn = _drawn(())
         self._answer = 0
         self._held = False
+        self._pending: dict[str, Any] = {}
         self._mounted = False
         self._put_props()
         self.on("change", self._take_change)
@@ -55,6 +57,7 @@ class RecordForm(ui.element, component="form.js"):
         shown = values(desk.data, sections)
         if sections != self._sections or not self._mounted:
             self._sections, self._values, self._problems = sections, shown, dict(desk.problems)
+            self._drawn = _drawn(sections)
             self._put_props()
             self._send("show", self._whole())
             return
@@ -72,16 +75,7 @@ class RecordForm(ui.element, component="form.js"):
 
     def _whole(self) -> dict[str, Any]:
         """All that the browser needs to draw the form."""
-        sections = [asdict(section) for section in self._sections]
-        sketches = {
-            field.sketch: sketch(field.sketch)
-            for section in self._sections
-            for field in section.fields
-            if field.sketch
-        }
-        return {
-            "sections": sections,
-            "sketches": sketches,
+        return self._drawn | {
             "values": self._values,
             "problems": self._problems,
             "answer": self._answer,
@@ -116,6 +110,15 @@ class RecordForm(ui.element, component="form.js"):
     def _take_command(self, event: Any) -> None:
         number = event.args.get("number", 0)
         self._commanded(str(event.args.get("name", "")), number if isinstance(number, int) else 0)
+
+
+def _drawn(sections: tuple[Section, ...]) -> dict[str, Any]:
+    """What the browser draws whatever the values are: sections with their fields, and their sketches."""
+    ids = {field.sketch for section in sections for field in section.fields if field.sketch}
+    return {
+        "sections": [asdict(section) for section in sections],
+        "sketches": {key: sketch(key) for key in sorted(ids)},
+    }
 
 
 def _same(one: Any, other: Any) -> bool:

@@ -1,0 +1,207 @@
+"""The figures beside the drawing: what the estimate says, how far it is trusted, and the last full wave."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from nicegui import ui
+
+from simharness.page.bench import Bench
+from simharness.page.widgets import Text, text, text_list
+
+if TYPE_CHECKING:
+    from simharness.figures import Figure
+    from simharness.library.solved_run import SolvedRun
+    from simharness.live.answers import Exact, NearFigures, Prediction
+    from simharness.records import Record
+
+_LIST = 12
+"""Changed fields that are listed one by one."""
+
+
+class FiguresTable:
+    """Verdict on the target, and the table of figures."""
+
+    def __init__(self, bench: Bench):
+        self.bench = bench
+        self._cells: dict[str, tuple[Text, Text, Text]] = {}
+        self._headline = text("p", "").classes("headline")
+        self._state = text("p", "").classes("note").props('role="status"')
+        with ui.element("div").classes("wide"), ui.element("table").props('aria-label="Figures"'):
+            with ui.element("thead"), ui.element("tr"):
+                for words in ("", "estimate", "full wave"):
+                    text("th", words).props('scope="col"')
+            self._body = ui.element("tbody")
+        bench.record_opened.connect(self._clear)
+        bench.predicted.connect(self._predicted)
+        bench.estimated.connect(lambda exact: self._show_exact(exact))
+        bench.ghosted.connect(self._show_ghost)
+        if bench.exact is not None:
+            self._show_exact(bench.exact)
+        self._predicted(bench.prediction)
+        self._show_ghost(bench.ghost)
+
+    def _clear(self) -> None:
+        self._body.clear()
+        self._cells = {}
+        self._headline.set_text("")
+        self._state.set_text("The first estimate is under way.")
+
+    def _predicted(self, prediction: Prediction | None) -> None:
+        """Follow a prediction within milliseconds: only the figures that it holds."""
+        record = self.bench.record
+        if record is None:
+            return
+        if prediction is None:
+            self._state.set_text("The estimate of this antenna is under way.")
+            return
+        if prediction.exact:
+            self._state.set_text("Curves and figures are those of the estimate.")
+        else:
+            self._state.set_text("Predicted from antennas near this one; the estimate itself follows.")
+            self._set_estimates(near_figures(prediction.figures), record)
+        self._show_headline(prediction.figures.worst_s11, record)
+
+    def _show_exact(self, exact: Exact) -> None:
+        from simharness.beside.side import WORST
+        from simharness.figures import Figure
+
+        worst = Figure(exact.shown.figures.worst_s11, "dB", "estimate")
+        self._set_estimates({WORST: worst} | exact.figures, exact.record)
+
+    def _show_headline(self, worst_db: float, record: Record) -> None:
+        from simharness.verdict.error_bars import estimate_error
+        from simharness.verdict.match_state import MatchState, match_state
+
+        target = record.band.target_s11_db
+        if not math.isfinite(worst_db):
+            self._headline.set_text("")
+            return
+        state = match_state(worst_db, target, estimate_error(record)["s11"])
+        self._headline.classes(
+            remove="met close missed",
+            add={MatchState.MET: "met", MatchState.CLOSE: "close"}.get(state, "missed"),
+        )
+        self._headline.set_text(
+            f"{state.headline} by the estimate: S11 in the band at most {worst_db:.1f} dB, "
+            f"wanted {target:g} dB"
+        )
+
+    def _set_estimates(self, figures: Mapping[str, Figure], record: Record) -> None:
+        from simharness.beside.side import barred
+        from simharness.figures import number
+
+        for name, figure in barred(figures, record).items():
+            self._cell(name, 1, number(figure))
+
+    def _show_ghost(self, run: SolvedRun | None) -> None:
+        from simharness.figures import number
+
+        for _, _, cell in self._cells.values():
+            cell.set_text("")
+        if run is None:
+            return
+        figures = self.bench.attempt(lambda: run.figures | {"worst_s11": run.verdict.worst_s11}) or {}
+        for name, figure in figures.items():
+            self._cell(name, 2, number(figure))
+
+    def _cell(self, name: str, column: int, words: str) -> None:
+        """Put words into a row, made where it is not there yet; figures without a name are left out."""
+        from simharness.beside.side import WORST
+        from simharness.verdict.assessment import LABELS
+
+        labels = {WORST: "largest S11 in the band"} | LABELS
+        if name not in labels:
+            return
+        if name not in self._cells:
+            with self._body, ui.element("tr"):
+                head = text("th", labels[name]).props('scope="row"')
+                self._cells[name] = head, text("td", ""), text("td", "")
+        self._cells[name][column].set_text(words)
+
+
+def near_figures(found: NearFigures) -> dict[str, Figure]:
+    """Figures of a prediction under the names of the estimate's."""
+    from simharness.beside.side import WORST
+    from simharness.figures import Figure
+
+    values = {
+        WORST: (found.worst_s11, "dB"),
+        "resonance": (found.best_frequency, "Hz"),
+        "s11_at_resonance": (found.best_s11, "dB"),
+        "s11_at_centre": (found.centre_s11, "dB"),
+        "realized_gain": (found.gain, "dBi"),
+        "side_lobe_level": (found.side_lobes, "dB"),
+    }
+    return {
+        name: Figure(value if math.isfinite(value) else None, unit, "predicted")
+        for name, (value, unit) in values.items()
+    }
+
+
+class Remarks:
+    """What `check` warns of, and what the estimate says in words."""
+
+    def __init__(self, bench: Bench):
+        self._warnings, self._sentences = ui.element("div"), ui.element("div")
+        bench.estimated.connect(self._show)
+        bench.record_opened.connect(self._clear)
+        if bench.exact is not None:
+            self._show(bench.exact)
+
+    def _clear(self) -> None:
+        self._warnings.clear()
+        self._sentences.clear()
+
+    def _show(self, exact: Exact) -> None:
+        self._clear()
+        with self._warnings:
+            text("h2", "Warnings")
+            if exact.warnings:
+                text_list(exact.warnings)
+            else:
+                text("p", "None: nothing in these dimensions is likely to go wrong.")
+        with self._sentences:
+            text("h2", "In words")
+            text_list(exact.sentences)
+
+
+class GhostWords:
+    """Which full-wave run stands behind the curves, and what has changed since."""
+
+    def __init__(self, bench: Bench):
+        self.bench = bench
+        self._words = text("p", "").classes("note")
+        bench.ghosted.connect(lambda run: self._show())
+        bench.record_changed.connect(lambda origin: self._show())
+        self._show()
+
+    def _show(self) -> None:
+        run, record = self.bench.ghost, self.bench.record
+        if run is None or record is None:
+            self._words.set_text("No full-wave run of this record is stored yet.")
+            return
+        changes = changed_words(run.record, record)
+        since = f"changed since: {changes}" if changes else "nothing has changed since"
+        self._words.set_text(f"Dashed: the full-wave run {run.name} ({run.quality} mesh); {since}.")
+
+
+def changed_words(before: Record, after: Record) -> str:
+    """Which fields differ, with both values; empty where none does that a model sees."""
+    from simharness.live.differences import WITHOUT_EFFECT, field_values
+
+    by_rule = before.slot_rule is not None and after.slot_rule is not None
+    one, other = field_values(before, by_rule), field_values(after, by_rule)
+    names = [name for name in {**one, **other} if name not in WITHOUT_EFFECT]
+    changes = [name for name in names if one.get(name) != other.get(name)]
+    told = [f"{name} {_value(one.get(name))} to {_value(other.get(name))}" for name in changes[:_LIST]]
+    rest = len(changes) - len(told)
+    return ", ".join(told) + (f" and {rest} more" if rest else "")
+
+
+def _value(value: object) -> str:
+    if isinstance(value, float):
+        return f"{value:g}"
+    return "none" if value is None else str(value)

@@ -1,0 +1,1 @@
+"""The view of long works: what they will take, how far they are, what came out."""
