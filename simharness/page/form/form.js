@@ -121,7 +121,7 @@ export default {
           <aside class="sketch" :aria-label="section.title + ': the field in hand'">
             <template v-if="inHand(section)">
               <div v-if="inHand(section).sketch" v-html="sketches[inHand(section).sketch]"></div>
-              <p>{{ inHand(section).help }}</p>
+              <p>{{ inHand(section).label }}: {{ inHand(section).help }}</p>
             </template>
           </aside>
         </div>
@@ -220,7 +220,7 @@ export default {
     },
     inHand(section) {
       const name = this.last[section.key];
-      return section.fields.find((field) => field.name === name) || null;
+      return section.fields.find((field) => field.name === name) || section.fields.find((field) => field.sketch) || null;
     },
     bound(field, name, number) {
       const about = number ? "slot " + number + ": " + this.titled(field) : "";
