@@ -118,12 +118,12 @@ export default {
             </table></div>
             <div class="controls"><button type="button" @click="command('add', 0)">Add a slot</button></div>
           </div>
-          <aside class="sketch" :aria-label="section.title + ': the field in hand'">
+          <div class="sketch beside">
             <template v-if="inHand(section)">
               <div v-if="inHand(section).sketch" v-html="sketches[inHand(section).sketch]"></div>
               <p>{{ inHand(section).label }}: {{ inHand(section).help }}</p>
             </template>
-          </aside>
+          </div>
         </div>
         <div v-if="section.key === 'slot_rule'" class="controls">
           <button type="button" @click="command('single', 0)">Write the slots out one by one</button>
