@@ -155,6 +155,15 @@ def estimated_match(record: Record, points: int = 201) -> tuple[NDArray, NDArray
     return inside.frequency, feed_inputs(record).response(inside.frequency, inside.reflection).s11
 
 
+def row_reflection(record: Record, points: int = 201) -> tuple[NDArray, NDArray]:
+    """What the feed sees: frequencies (f,) in `estimate_span`, Hz, and the reflection of TE10 there (f,).
+
+    After an estimate of the same record with as many points it is known.
+    """
+    inside = _inside(record, points)
+    return inside.frequency, inside.reflection
+
+
 def exact_reflection(record: Record, frequency: NDArray) -> NDArray:
     """S11 (f,) of the estimate at a few frequencies (f,) in Hz, each solved by itself; what was solved before
     is kept."""

@@ -175,8 +175,15 @@ class CoaxInputs(FeedInputs):
 
     def surface(self, frequency: NDArray, span: tuple[float, float]) -> ProbeSurface:
         """The numbers of its network."""
-        kind: Callable[[Record], CoaxInputs] = type(self)
-        return ProbeSurface(lambda record: kind(record).network, self.coax, frequency, span)
+        return ProbeSurface(coax_network, self.coax, frequency, span)
+
+
+def coax_network(record: Record) -> FeedModel:
+    """The coax feed of a record; a function of the module, so that a response surface can be sent to another
+    process."""
+    inputs = feed_inputs(record)
+    assert isinstance(inputs, CoaxInputs)
+    return inputs.network
 
 
 @lru_cache(maxsize=256)

@@ -30,8 +30,9 @@ from simharness.estimate.antenna import estimate_span
 from simharness.estimate.deviation import Deviation
 from simharness.estimate.feed_surface import interpolation
 from simharness.estimate.feeds import feed_inputs
+from simharness.estimate.slot_order import same_order
 from simharness.numerics.decibels import decibels
-from simharness.numerics.rational import rational_fit
+from simharness.numerics.rational import BarycentricRational, rational_fit
 from simharness.records import Record
 
 GRID_POINTS = 161
@@ -99,6 +100,8 @@ class ResponseSurface:
         With slots.
     neighbours : tuple of Record
         What the rational interpolation over frequency must serve too.
+    points : int
+        Frequencies of `grid`, in `estimate_span`.
 
     Raises
     ------
@@ -106,19 +109,22 @@ class ResponseSurface:
         The record has no slots.
     """
 
-    def __init__(self, record: Record, neighbours: tuple[Record, ...] = ()):
+    def __init__(self, record: Record, neighbours: tuple[Record, ...] = (), points: int = GRID_POINTS):
         if not record.slots:
             raise InputError("slot", 0, "tolerances need at least one slot")
         self.record = record
         band = record.band
         self.centre = band.centre
-        self.grid = np.linspace(*estimate_span(record), GRID_POINTS)
+        self.grid = np.linspace(*estimate_span(record), points)
         inside = np.linspace(band.low, band.high, BAND_POINTS)
         self.frequency = np.concatenate([self.grid, inside, [self.centre]])
         self.remainder = np.zeros(self.frequency.size, dtype=complex)
         self._known: dict[SlottedGuide, tuple[NDArray, NDArray]] = {}
         self._feed = feed_inputs(record).surface(self.frequency, (self.grid[0], self.grid[-1]))
-        self._place_nodes((record, *neighbours))
+        self._fit = self._nodes((record, *neighbours))
+        self._fit_matrix = interpolation(self._fit.nodes, self._fit.weights, self.frequency)
+        back = 2 * self._feed.row_distance(record)
+        self._turn = np.exp(1j * phase_constant(record.guide.line[0], self._fit.nodes) * back)
         self._elements = ElementFields(model_inputs.tube(record), model_inputs.aperture(record), self.centre)
         self._efficiency = slot_state(SlotMoment(model_inputs.slotted_guide(record)), self.centre).efficiency
         self._drawn_voltages = self._solved(record)[1]
@@ -139,7 +145,8 @@ class ResponseSurface:
             Hz; beyond it the difference is that of its ends.
         s11 : (f,) complex array
         """
-        own = self.s11(self.drawn[None])[0, :GRID_POINTS] - self.remainder[:GRID_POINTS]
+        points = self.grid.size
+        own = self.s11(self.drawn[None])[0, :points] - self.remainder[:points]
         within = np.clip(frequency, *self.grid[[0, -1]])
         difference = s11 - CubicSpline(self.grid, own)(
             within
@@ -162,23 +169,36 @@ class ResponseSurface:
             Another mode than TE10 may travel.
         """
         gamma, voltages = self._solved(record)
-        if covered is not None:
-            voltages = np.insert(voltages, covered, 0.0)
-        drawn, turned = self._drawn_voltages, gamma * self._turn
+        return self._composed(record, gamma, same_order(self.record, record, voltages, covered))
+
+    def _composed(self, record: Record, gamma: NDArray, voltages: NDArray) -> NDArray:
+        """Parts (m,) from the reflection at the nodes and voltages in the order of the antenna as drawn."""
+        drawn = self._drawn_voltages
         relative = voltages * np.vdot(drawn, drawn) / np.vdot(drawn, voltages)
-        return np.concatenate([normalized_admittance(turned), self._feed.parts(record), relative])
+        return np.concatenate([self._row_parts(gamma), self._feed.parts(record), relative])
+
+    def _row_parts(self, gamma: NDArray) -> NDArray:
+        """What varies smoothly of the reflection (n,) of TE10 at the nodes: the admittance of the row."""
+        return normalized_admittance(gamma * self._turn)
+
+    def _row_reflection(self, parts: NDArray) -> NDArray:
+        """The way back, for parts (s, n)."""
+        return (1 - parts) / (1 + parts) / self._turn
+
+    def voltages(self, parts: NDArray) -> NDArray:
+        """Voltages (s, n) of the slots of parts (s, m), in the order of the antenna as drawn."""
+        return parts[:, -len(self.record.slots) :]
 
     def s11(self, parts: NDArray) -> NDArray:
         """S11 (s, f) at `frequency` of parts (s, m)."""
         nodes = self._fit.nodes.size
-        turned = (1 - parts[:, :nodes]) / (1 + parts[:, :nodes])
-        gamma = self._fit_matrix @ (turned / self._turn).T
+        gamma = self._fit_matrix @ self._row_reflection(parts[:, :nodes]).T
         feed = parts[:, nodes : nodes + self._feed.size]
         return self._feed.s11(feed, gamma) + self.remainder
 
     def band_s11(self, parts: NDArray) -> NDArray:
         """S11 (s, b) at even steps over the band, of parts (s, m)."""
-        return self.s11(parts)[:, GRID_POINTS:-1]
+        return self.s11(parts)[:, self.grid.size : -1]
 
     def worst_s11(self, parts: NDArray) -> NDArray:
         """Largest |S11| in the band, dB (s,), of parts (s, m)."""
@@ -186,11 +206,11 @@ class ResponseSurface:
 
     def figures(self, parts: NDArray) -> Figures:
         """Figures of parts (s, m)."""
-        s11, voltages = self.s11(parts), parts[:, -len(self.record.slots) :]
+        s11, voltages = self.s11(parts), self.voltages(parts)
         accepted = self._efficiency * (1 - np.abs(s11[:, -1]) ** 2)
         return Figures(
-            np.array([self._resonance(curve) for curve in s11[:, :GRID_POINTS]]),
-            decibels(np.abs(s11[:, GRID_POINTS:-1]).max(axis=1) ** 2),
+            np.array([self._resonance(curve) for curve in s11[:, : self.grid.size]]),
+            decibels(np.abs(s11[:, self.grid.size : -1]).max(axis=1) ** 2),
             decibels(self._elements.directivity(voltages) * accepted),
             self._elements.side_lobe_levels(voltages),
         )
@@ -224,7 +244,7 @@ class ResponseSurface:
 
     def _has_edges(self) -> bool:
         """Whether the antenna as drawn has both edges of the -10 dB band."""
-        return None not in match_band(self.grid, self.s11(self.drawn[None])[0, :GRID_POINTS])
+        return None not in match_band(self.grid, self.s11(self.drawn[None])[0, : self.grid.size])
 
     def _resonance(self, s11: NDArray) -> float:
         if not self._middle:
@@ -232,29 +252,17 @@ class ResponseSurface:
         low, high = match_band(self.grid, s11)
         return math.nan if low is None or high is None else 0.5 * (low + high)
 
-    def _place_nodes(self, records: tuple[Record, ...]) -> None:
-        """Frequencies at which the parts are computed, and the way back to all frequencies."""
+    def _nodes(self, records: tuple[Record, ...]) -> BarycentricRational:
+        """Frequencies at which the parts are computed, and the weights between them."""
         dense = np.linspace(self.grid[0], self.grid[-1], _FIT_POINTS)
-        curves = [
-            swept_reflection(SlotMoment(model_inputs.slotted_guide(record)), dense)[0] for record in records
-        ]
-        self._fit = rational_fit(dense, np.stack(curves, axis=1), floor=_FIT_FLOOR)
-        self._fit_matrix = interpolation(self._fit.nodes, self._fit.weights, self.frequency)
-        back = 2 * self._feed.row_distance(self.record)
-        self._turn = np.exp(1j * phase_constant(self.record.guide.line[0], self._fit.nodes) * back)
+        guides = [model_inputs.slotted_guide(record) for record in records]
+        curves = [swept_reflection(SlotMoment(guide), dense)[0] for guide in guides]
+        return rational_fit(dense, np.stack(curves, axis=1), floor=_FIT_FLOOR)
 
     def _solved(self, record: Record) -> tuple[NDArray, NDArray]:
-        """Reflection of TE10 at the nodes, and slot voltages at the design frequency."""
+        """Reflection of TE10 at the nodes, and slot voltages at the design frequency, along the guide."""
         guide = model_inputs.slotted_guide(record)
         if guide not in self._known:
             response = SlotMoment(guide).solve(np.append(self._fit.nodes, self.centre))
             self._known[guide] = response.s[:-1, 0, 0], response.slot_voltages()[-1, 0]
-        s11, voltages = self._known[guide]
-        return s11, voltages if record is self.record else _as_listed(record, voltages)
-
-
-def _as_listed(record: Record, voltages: NDArray) -> NDArray:
-    """Voltages in the order of the list of slots: one that moved past the slot opposite keeps its place."""
-    listed = np.empty_like(voltages)
-    listed[[record.slot.index(slot) for slot in record.slots]] = voltages
-    return listed
+        return self._known[guide]

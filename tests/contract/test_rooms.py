@@ -46,6 +46,7 @@ ROOMS = (
     ("sheets",),
     ("report",),
     ("library",),
+    ("live",),
     ("jobs",),
     ("page",),
     ("page.charts",),

@@ -1,7 +1,7 @@
 """A page with the view to begin with and the form of a record, for their tests in a browser.
 
-``python form_page.py PORT FOLDER [RECORD]``: the records of FOLDER; it begins with RECORD, if one is named.
-The models behind the page are left out: they answer nothing.
+``python form_page.py PORT FOLDER``: the records of FOLDER; an address with ``?record=NAME`` begins with one
+of them. The models behind the page are left out: they answer nothing.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class NoModels:
 
 
 @ui.page("/")
-def page() -> None:
+def page(record: str = "") -> None:
     """The view and the form; what is on the desk stands below as JSON."""
     style = Path(form.__file__).parents[1] / "frame" / "page.css"
     ui.add_css(style)
@@ -48,11 +48,11 @@ def page() -> None:
     with ui.element("div"):
         with ui.element("h1"):
             ui.label("A record")
-        if len(sys.argv) > 3:
-            bench.open(folder / sys.argv[3])
-            form.build(bench)
+        if record:
+            bench.open(folder / f"{record}.toml")
         else:
             start.build(bench)
+        form.build(bench)
         with ui.element("button").props("id=undo").on("click", lambda: bench.edit(lambda desk: desk.undo())):
             ui.label("Undo")
         said = ui.label("").props("id=said")

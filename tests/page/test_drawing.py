@@ -84,23 +84,44 @@ def _free_port() -> int:
         return sock.getsockname()[1]
 
 
+@pytest.fixture(scope="module")
+def servers(tmp_path_factory) -> Iterator[Callable[[str], tuple[int, queue.Queue]]]:
+    """Servers by their record, each started once: every tab has a desk of its own."""
+    children, started = [], {}
+    folder = tmp_path_factory.mktemp("servers")
+
+    def server(record: str) -> tuple[int, queue.Queue]:
+        if record not in started:
+            port, told = _free_port(), queue.Queue()
+            child = subprocess.Popen(
+                [sys.executable, str(HERE / "drawing_page.py"), str(port), str(MODELS / f"{record}.toml")],
+                stdout=subprocess.PIPE,
+                text=True,
+                cwd=folder,
+                env=_environment() | {"NICEGUI_STORAGE_PATH": str(folder)},
+            )
+            children.append(child)
+            threading.Thread(target=_read, args=(child, told), daemon=True).start()
+            _wait_for(port)
+            started[record] = port, told
+        return started[record]
+
+    yield server
+    for child in children:
+        child.kill()
+        child.wait()
+        child.stdout.close()
+
+
 @pytest.fixture
-def shown(chromium, tmp_path) -> Iterator[Callable[..., Shown]]:
-    """Starts a server with a record and opens its page; all end with the test."""
-    children, contexts = [], []
+def shown(chromium, servers) -> Iterator[Callable[..., Shown]]:
+    """Opens the page of a record."""
+    contexts = []
 
     def opened(record: str, touch: bool = False, width: int = 1200, colours: str = "light") -> Shown:
-        port, told = _free_port(), queue.Queue()
-        child = subprocess.Popen(
-            [sys.executable, str(HERE / "drawing_page.py"), str(port), str(MODELS / f"{record}.toml")],
-            stdout=subprocess.PIPE,
-            text=True,
-            cwd=tmp_path,
-            env=_environment() | {"NICEGUI_STORAGE_PATH": str(tmp_path)},
-        )
-        children.append(child)
-        threading.Thread(target=_read, args=(child, told), daemon=True).start()
-        _wait_for(port)
+        port, told = servers(record)
+        while not told.empty():
+            told.get()
         context = chromium.new_context(
             viewport={"width": width, "height": 900}, has_touch=touch, color_scheme=colours
         )
@@ -114,10 +135,6 @@ def shown(chromium, tmp_path) -> Iterator[Callable[..., Shown]]:
     yield opened
     for context in contexts:
         context.close()
-    for child in children:
-        child.kill()
-        child.wait()
-        child.stdout.close()
 
 
 def _read(child: subprocess.Popen, told: queue.Queue) -> None:

@@ -20,17 +20,7 @@ sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is miss
 
 HERE = Path(__file__).parent
 MODELS = HERE.parents[1] / "models"
-CHROMIUM = "/usr/bin/chromium"
-
-pytestmark = pytest.mark.skipif(not Path(CHROMIUM).exists(), reason="there is no chromium to test with")
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with sync_api.sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield browser
-        browser.close()
+HOSTILE = "<img src=x onerror='document.title=1'>"
 
 
 class Shown:
@@ -60,45 +50,53 @@ class Shown:
             self.page.wait_for_timeout(20)
 
 
+@pytest.fixture(scope="module")
+def address(tmp_path_factory) -> Iterator[str]:
+    """A server on a folder of three records, one with a hostile title."""
+    folder = tmp_path_factory.mktemp("form") / "antennas"
+    folder.mkdir()
+    for name in ("eight-slot-5g8", "eight-slot-wr90-10g37", "sixteen-slot-5g8-travelling"):
+        shutil.copy(MODELS / f"{name}.toml", folder)
+    text = (MODELS / "eight-slot-5g8.toml").read_text()
+    (folder / "x.toml").write_text(text.replace("Eight-slot antenna in aluminium tube", HOSTILE))
+    with socket.socket() as sock:
+        sock.bind(("127.0.0.1", 0))
+        port = sock.getsockname()[1]
+    # That of a server, which would take itself for one of its own library's tests otherwise.
+    known = {name: value for name, value in os.environ.items() if name != "PYTEST_CURRENT_TEST"}
+    child = subprocess.Popen(
+        [sys.executable, str(HERE / "form_page.py"), str(port), str(folder)],
+        stdout=subprocess.DEVNULL,
+        cwd=folder.parent,
+        env=known | {"NICEGUI_STORAGE_PATH": str(folder.parent)},
+    )
+    try:
+        _wait_for(port)
+        yield f"http://127.0.0.1:{port}/"
+    finally:
+        child.kill()
+        child.wait()
+
+
 @pytest.fixture
-def shown(chromium, tmp_path) -> Iterator[Callable[..., Shown]]:
-    """Starts a server on a folder and opens its page; all end with the test."""
-    children, contexts = [], []
+def shown(chromium, address) -> Iterator[Callable[..., Shown]]:
+    """Opens the page with a record, or the view to begin with; what it threw fails the test."""
+    views, contexts = [], []
 
     def opened(record: str = "", width: int = 1200) -> Shown:
-        folder = tmp_path / "antennas"
-        folder.mkdir(exist_ok=True)
-        if record:
-            shutil.copy(MODELS / f"{record}.toml", folder)
-        with socket.socket() as sock:
-            sock.bind(("127.0.0.1", 0))
-            port = sock.getsockname()[1]
-        # That of a server, which would take itself for one of its own library's tests otherwise.
-        known = {name: value for name, value in os.environ.items() if name != "PYTEST_CURRENT_TEST"}
-        words = [str(HERE / "form_page.py"), str(port), str(folder), *([f"{record}.toml"] if record else [])]
-        children.append(
-            subprocess.Popen(
-                [sys.executable, *words],
-                stdout=subprocess.DEVNULL,
-                cwd=tmp_path,
-                env=known | {"NICEGUI_STORAGE_PATH": str(tmp_path)},
-            )
-        )
-        _wait_for(port)
         context = chromium.new_context(viewport={"width": width, "height": 900})
         contexts.append(context)
-        found = Shown(context.new_page())
-        found.page.goto(f"http://127.0.0.1:{port}/")
-        found.page.wait_for_selector(".record-form summary" if record else "h2")
-        found.page.wait_for_timeout(300)
-        return found
+        views.append(Shown(context.new_page()))
+        page = views[-1].page
+        page.goto(f"{address}?record={record}" if record else address)
+        page.wait_for_selector(".record-form summary" if record else "h2")
+        page.wait_for_timeout(300)
+        return views[-1]
 
     yield opened
     for context in contexts:
         context.close()
-    for child in children:
-        child.kill()
-        child.wait()
+    assert [view.errors for view in views] == [[] for _ in views]
 
 
 def _wait_for(port: int) -> None:
@@ -120,7 +118,6 @@ def test_a_typed_number_is_the_records_and_one_step_back(shown):
     view.page.locator("#undo").click()
     assert view.until(lambda s: s["steps"] == 0)["data"]["feed"]["height_mm"] == 11.5
     sync_api.expect(height).to_have_value("11.5")
-    assert view.errors == []
 
 
 def test_arrow_keys_go_to_what_can_be_marked(shown):
@@ -155,19 +152,15 @@ def test_what_is_refused_is_said_at_its_field(shown):
     assert view.state()["problems"] == {} and view.state()["data"]["feed"]["height_mm"] == 12.5
 
 
-def test_text_from_a_file_is_text(shown, tmp_path):
-    folder = tmp_path / "antennas"
-    folder.mkdir()
-    text = (MODELS / "eight-slot-5g8.toml").read_text()
-    hostile = '<img src=x onerror="document.title=1">'
-    (folder / "x.toml").write_text(
-        text.replace("Eight-slot antenna in aluminium tube", hostile.replace('"', "'"))
-    )
+def test_text_from_a_file_is_text(shown):
     view = shown()
     assert view.page.get_by_text("<img src=x").count() == 1
     view.page.get_by_role("button", name="x.toml").click()
-    view.until(lambda s: "<img" in s["data"]["title"])
+    view.until(lambda s: HOSTILE in s["data"]["title"])
     assert view.page.title() != "1" and view.page.locator("img[src=x]").count() == 0
+    form = shown("x")
+    sync_api.expect(form.field("title")).to_have_value(f"{HOSTILE}, 5.8 GHz")
+    assert form.page.locator("img[src=x]").count() == 0
 
 
 def test_another_kind_has_other_fields(shown):
@@ -179,7 +172,6 @@ def test_another_kind_has_other_fields(shown):
     view.field("guide.laminate").check()
     view.until(lambda s: "laminate" in s["data"]["guide"])
     sync_api.expect(view.field("guide.laminate.permittivity")).to_have_value("4.4")
-    assert view.errors == []
 
 
 def test_slots_one_by_one(shown):
@@ -192,7 +184,6 @@ def test_slots_one_by_one(shown):
     view.until(lambda s: len(s["data"]["slot"]) == 8 and not s["problems"])
     view.page.get_by_label("slot 2: offset, mm").fill("-4.4")
     view.until(lambda s: s["data"]["slot"][1]["offset_mm"] == -4.4)
-    assert view.errors == []
 
 
 def test_sixteen_slots_stay_quick(shown):
@@ -205,7 +196,7 @@ def test_sixteen_slots_stay_quick(shown):
     for _ in range(40):
         view.page.keyboard.press("ArrowUp")
     view.until(lambda s: s["data"]["slot"][2]["offset_mm"] == 7.5)
-    assert time.monotonic() - start < 4  # s; seen: 1.2
+    assert time.monotonic() - start < 10  # s; seen: 1.2 on an idle machine
     sync_api.expect(offset).to_have_value("7.5")
     assert view.state()["steps"] == 1
 
@@ -234,12 +225,29 @@ def test_every_field_has_a_name(shown):
     assert nameless == []
 
 
-def test_an_empty_box_and_unsaved_work(shown):
+def test_an_empty_box_and_another_record(shown):
     view = shown()
     view.page.get_by_role("button", name="Empty box").click()
     assert view.until(lambda s: s["data"]["name"] == "new-antenna")["problems"] == {}
-    view.page.get_by_role("button", name="eight-slot-5g8.toml").click()
+    view.page.get_by_role("button", name="eight-slot-5g8.toml").first.click()
     assert view.until(lambda s: s["data"]["name"] == "eight-slot-5g8")["dirty"] is False
+
+
+def test_unsaved_work_goes_only_when_it_is_let_go(shown):
+    view = shown()
+    view.page.get_by_role("button", name="eight-slot-5g8.toml").first.click()
+    view.field("feed.height_mm").fill("11.9")
+    view.until(lambda s: s["dirty"])
+    other = view.page.get_by_role("button", name="eight-slot-wr90-10g37.toml").first
+    other.click()
+    sync_api.expect(view.page.get_by_role("alert")).to_contain_text("has changes that are not saved")
+    view.page.get_by_role("button", name="Keep them").click()
+    sync_api.expect(view.page.get_by_role("alert")).to_be_empty()
+    assert view.state()["data"]["feed"]["height_mm"] == 11.9
+    other.click()
+    view.page.get_by_role("button", name="Let them go").click()
+    view.until(lambda s: s["data"]["name"] == "eight-slot-wr90-10g37")
+    sync_api.expect(view.field("feed.height_mm")).to_have_value("6.1")
 
 
 def test_the_questions_and_a_design(shown):
@@ -257,7 +265,6 @@ def test_the_questions_and_a_design(shown):
     page.get_by_role("button", name="Design it").click()
     state = view.until(lambda s: s["data"]["band"]["centre_ghz"] == 9.6, seconds=120)
     assert len(state["data"]["slot"]) == 2 and state["dirty"]
-    assert view.errors == []
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -75,13 +75,6 @@ class Aperture:
         """Whether each slot lies on the back face, (n,) bool."""
         return np.zeros(len(self.offsets), dtype=bool) if self.back is None else self.back
 
-    def single(self, index: int) -> Aperture:
-        """One slot alone, at 1 V."""
-        one = slice(index, index + 1)
-        return Aperture(
-            self.offsets[one], self.positions[one], self.lengths[one], np.ones(1), self.behind[one]
-        )
-
 
 def slot_spectrum(axial: NDArray, length: float) -> NDArray:
     """Fourier transform of cos(pi z/L) on the slot at axial wavenumber (1/m), m."""
@@ -103,13 +96,30 @@ def radiated_field(tube: Tube, aperture: Aperture, frequency: float, theta: NDAr
     theta, phi : (t,), (p,) arrays
         rad; the field is zero along the axis, theta = 0 and pi.
     """
-    k = TWO_PI * frequency / C0
-    axial, across = k * np.cos(theta), k * np.sin(theta)
+    return single_fields(tube, aperture, frequency, theta, phi).sum(axis=0)
+
+
+def single_fields(tube: Tube, aperture: Aperture, frequency: float, theta: NDArray, phi: NDArray) -> NDArray:
+    """Field of each slot alone, as in `radiated_field`, (n, theta, phi) complex array."""
+    across = TWO_PI * frequency / C0 * np.sin(theta)
     response = tube.responses(across, aperture.offsets, phi, aperture.behind)
-    weight = np.stack(
-        [
-            v * slot_spectrum(axial, length) * np.exp(1j * z * axial)
-            for v, length, z in zip(aperture.voltages, aperture.lengths, aperture.positions)
-        ]
-    )
-    return np.sin(theta)[:, None] * np.einsum("nt,tnp->tp", weight, response)
+    return slot_weights(aperture, frequency, theta)[:, :, None] * np.moveaxis(response, 0, 1)
+
+
+def slot_weights(aperture: Aperture, frequency: float, theta: NDArray) -> NDArray:
+    """What each slot adds to the field in a cone, the response of the tube apart: (n, t) complex array.
+
+    Parameters
+    ----------
+    aperture : Aperture
+    frequency : float
+        Hz.
+    theta : (t,) array
+        rad.
+    """
+    axial = TWO_PI * frequency / C0 * np.cos(theta)
+    spectra = [
+        v * slot_spectrum(axial, length) * np.exp(1j * z * axial)
+        for v, length, z in zip(aperture.voltages, aperture.lengths, aperture.positions)
+    ]
+    return np.sin(theta) * np.stack(spectra)

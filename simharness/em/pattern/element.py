@@ -8,12 +8,13 @@ voltages then cost a product of matrices each.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simharness.constants import TWO_PI
-from simharness.em.pattern.aperture import Aperture, Tube, radiated_field
+from simharness.em.pattern.aperture import Aperture, Tube, single_fields
 from simharness.em.pattern.levels import side_lobe_level
 
 _POLAR, _AZIMUTH = 120, 48
@@ -37,11 +38,9 @@ class ElementFields:
         theta, broadside = np.arccos(np.sin(self._angle)), np.array([math.pi / 2])
         cosine, weights = np.polynomial.legendre.leggauss(_POLAR)
         phi = TWO_PI * np.arange(_AZIMUTH) / _AZIMUTH
-        front, sphere = [], []
-        for alone in map(aperture.single, range(len(aperture.offsets))):
-            front.append(radiated_field(tube, alone, frequency, theta, broadside)[:, 0])
-            sphere.append(radiated_field(tube, alone, frequency, np.arccos(cosine), phi))
-        self._front, everywhere = np.array(front), np.array(sphere)
+        alike = replace(aperture, voltages=np.ones(len(aperture.offsets)))
+        self._front = single_fields(tube, alike, frequency, theta, broadside)[:, :, 0]
+        everywhere = single_fields(tube, alike, frequency, np.arccos(cosine), phi)
         self._mean = np.einsum("t,ntp,mtp->nm", weights, everywhere.conj(), everywhere) / (2 * _AZIMUTH)
 
     def directivity(self, voltages: NDArray) -> NDArray:

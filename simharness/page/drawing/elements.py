@@ -12,11 +12,8 @@ from typing import Any, Literal
 from shapely.geometry import Polygon
 
 from simharness.constants import MM
-from simharness.page.drawing.limits import limits
+from simharness.page.drawing.limits import MARKED_MM, limits
 from simharness.records import Record
-
-MARK_MM = 0.1
-"""What can be marked with a scriber and a rule, mm: the step to which a grabbed dimension snaps."""
 
 Pair = tuple[float, float]
 Axis = Literal["u", "v"]
@@ -74,7 +71,7 @@ class Move:
     short: str
     lowest: float
     highest: float
-    step: float = MARK_MM
+    step: float = MARKED_MM
     unit: str = "mm"
     radius: float | None = None
 
@@ -158,7 +155,7 @@ def record_move(
     name : dotted name of the field, slots counted from 1.
     bounds : mm, beyond which the field can make no sense; those of the schema come on top.
     """
-    value, lowest, highest = limits(record, name, bounds, MARK_MM)
+    value, lowest, highest = limits(record, name, bounds, MARKED_MM)
     return Move(name, axis, value, scale, label, short, lowest, highest, radius=radius)
 
 

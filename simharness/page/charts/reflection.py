@@ -1,0 +1,146 @@
+"""|S11| in dB over frequency: the band and its target, the errors of the tools, the last full-wave run."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simharness.live.answers import Prediction
+from simharness.live.tool_band import ToolBand
+from simharness.numerics.decibels import decibels
+from simharness.page.charts import look
+from simharness.records import Record
+
+FLOOR_DB = -40.0
+Curve = tuple[NDArray, NDArray]
+"""Frequencies (f,), Hz, and S11 (f,)."""
+
+
+def s11_options(
+    record: Record,
+    found: Prediction | None,
+    band: ToolBand | None = None,
+    run: Curve | None = None,
+) -> dict[str, Any]:
+    """The chart as first drawn.
+
+    Parameters
+    ----------
+    record : Record
+        Whose band and target are shown.
+    found : Prediction or None
+    band : ToolBand or None
+        What the errors of the tools do.
+    run : tuple of frequency (f,) in Hz and S11 (f,), or None
+        The last full-wave run.
+    """
+    curve = found.frequency if found is not None else np.array([record.band.low, record.band.high])
+    low, high = (round(float(value) / 1e9, 3) for value in (curve[0], curve[-1]))
+    x = look.axis("frequency, GHz", low, high)
+    y = look.axis("|S11|, dB", FLOOR_DB, 0.0, upright=True, interval=10)
+    series = s11_update(record, found, band, run)["series"]
+    return look.chart(x, y, series)
+
+
+def s11_update(
+    record: Record,
+    found: Prediction | None,
+    band: ToolBand | None = None,
+    run: Curve | None = None,
+) -> dict[str, Any]:
+    """What changes with the record: series that take the place of those of the same `id`."""
+    return {"series": [*tools_series(band), _target(record), _drawn(found), _ghost(run)]}
+
+
+def s11_curve(found: Prediction | None) -> dict[str, Any]:
+    """The curve alone: what changes while a dimension is dragged."""
+    return {"series": [_drawn(found)]}
+
+
+def tools_series(band: ToolBand | None) -> list[dict[str, Any]]:
+    """Both edges of the band of the tools, the upper one filled down to the lower one."""
+    name = "" if band is None else f"{_TOOLS.get(band.tools, band.tools)}, 9 of 10"
+    empty: list = []
+    low = empty if band is None else look.points(band.frequency / 1e9, _clipped(band.low_db))
+    rise = (
+        empty
+        if band is None
+        else look.points(band.frequency / 1e9, _clipped(band.high_db) - _clipped(band.low_db))
+    )
+    shared = {"stack": "tools", "stackStrategy": "all", "z": 1}
+    edge = look.line("tools-low", "", low, look.CURVE, width=0) | shared
+    area = look.line("tools-high", name, rise, look.CURVE, width=0) | shared
+    area["areaStyle"] = {"color": look.CURVE, "opacity": 0.2}
+    return [edge, area]
+
+
+_TOOLS = {"hand": "hand tools", "mill": "milled"}
+
+
+def _clipped(levels: NDArray) -> NDArray:
+    return np.clip(levels, FLOOR_DB, 0.0)
+
+
+def _levels(s11: NDArray) -> NDArray:
+    return _clipped(decibels(np.abs(s11) ** 2))
+
+
+def _drawn(found: Prediction | None) -> dict[str, Any]:
+    if found is None:
+        return look.line("s11", "", [])
+    return look.line(
+        "s11",
+        look.how(found.exact),
+        look.points(found.frequency / 1e9, _levels(found.s11)),
+        dashes="solid" if found.exact else look.DOTTED,
+    )
+
+
+def _ghost(run: Curve | None) -> dict[str, Any]:
+    data = [] if run is None else look.points(run[0] / 1e9, _levels(run[1]))
+    return look.line("run", "" if run is None else "last full wave", data, look.SECOND, look.DASHED, 1.5)
+
+
+def _target(record: Record) -> dict[str, Any]:
+    band = record.band
+    level = band.target_s11_db
+    found = look.line(
+        "target",
+        "target in the band",
+        [[band.low_ghz, level], [band.high_ghz, level]],
+        look.TARGET,
+        width=2.5,
+    )
+    found["markArea"] = {
+        "silent": True,
+        "itemStyle": {"color": look.FAINT, "opacity": 0.15},
+        "data": [[{"xAxis": band.low_ghz}, {"xAxis": band.high_ghz}]],
+    }
+    return found
+
+
+def s11_summary(found: Prediction | None, band: ToolBand | None = None) -> str:
+    """The chart in a sentence or two.
+
+    Examples
+    --------
+    >>> s11_summary(None)
+    'S11: not known yet.'
+    """
+    if found is None:
+        return "S11: not known yet."
+    figures = found.figures
+    said = (
+        f"S11, {look.how(found.exact)}: best match {look.number(figures.best_s11, 1, 'dB')} at "
+        f"{look.number(figures.best_frequency / 1e9, 3, 'GHz')}; worst in the band "
+        f"{look.number(figures.worst_s11, 1, 'dB')}."
+    )
+    if band is None:
+        return said
+    tools = _TOOLS_WORDS.get(band.tools, band.tools)
+    return f"{said} Made with {tools}, {100 * band.share:.0f} of 100 antennas meet the target."
+
+
+_TOOLS_WORDS = {"hand": "hand tools", "mill": "a milling machine"}
