@@ -56,7 +56,7 @@ def s11_update(
     run: Curve | None = None,
 ) -> dict[str, Any]:
     """What changes with the record: series that take the place of those of the same `id`."""
-    return {"series": [*tools_series(band), _target(record), _drawn(found), _ghost(run)]}
+    return {"series": [*tools_series(band), _target(record), _drawn(found), run_series(run)]}
 
 
 def s11_curve(found: Prediction | None) -> dict[str, Any]:
@@ -103,9 +103,10 @@ def _drawn(found: Prediction | None) -> dict[str, Any]:
     )
 
 
-def _ghost(run: Curve | None) -> dict[str, Any]:
+def run_series(run: Curve | None, name: str = "last full wave") -> dict[str, Any]:
+    """The curve of a full-wave run, stored or under way."""
     data = [] if run is None else look.points(run[0] / 1e9, _levels(run[1]))
-    return look.line("run", "" if run is None else "last full wave", data, look.SECOND, look.DASHED, 1.5)
+    return look.line("run", "" if run is None else name, data, look.SECOND, look.DASHED, 1.5)
 
 
 def _target(record: Record) -> dict[str, Any]:
