@@ -117,7 +117,13 @@ def test_reload_second_tab_and_killed_server_find_the_work_again(serve, workshop
     tab.goto(served.address)
     full_wave(tab)
     card(tab, 1).get_by_text("Under way").wait_for(timeout=PATIENCE_MS)
+    # Its end is told in whatever view.
+    tab.reload()
+    tab.get_by_role("button", name="Antenna").click()
+    tab.locator("section.job").wait_for(state="attached", timeout=PATIENCE_MS)
     (workshop / "hold-held").unlink()
+    tab.locator(".said").get_by_text("Finished: held is done").wait_for(timeout=PATIENCE_MS)
+    full_wave(tab)
     card(tab, 1).get_by_text("Finished: held is done").wait_for(timeout=PATIENCE_MS)
     # Its result holds no figures: said, not thrown.
     tab.get_by_role("button", name="Show what came out: number 1").click()

@@ -105,3 +105,12 @@ def test_the_curve_of_a_run_under_way_keeps_its_ends_and_its_levels():
     ghz, level = drawn(frequency, s11)
     assert len(ghz) == len(level) == 240
     assert (ghz[0], ghz[-1], level[0], level[-1]) == (9.0, 10.0, -20.0, -80.0)
+
+
+def test_only_the_last_of_what_is_over_is_shown():
+    pytest.importorskip("nicegui")
+    view = importlib.import_module("simharness.page.queue.view")
+    jobs = [Job(1), *(Job(n, state="finished") for n in range(2, 40))]
+    shown, older = view.newest(jobs)
+    assert [job.number for job in shown] == [1, *range(10, 40)] and older == 8
+    assert view.newest(jobs[:5]) == (jobs[:5], 0)

@@ -12,9 +12,10 @@ import pytest
 from shaped_records import two_port
 
 from simharness.geometry import antenna_scene
+from simharness.library.values import Cancellable
 from simharness.mesh.grid import grid
 from simharness.mesh.settings import QUALITIES
-from simharness.progress import Progress, Silent, span
+from simharness.progress import Progress, Silent, match_listener, span
 from simharness.runs import look, watch
 from simharness.runs.planning import Plan
 from simharness.solver.machine import Machine
@@ -138,6 +139,12 @@ def test_a_listener_changes_nothing_about_the_stop_and_is_not_in_the_way(looks, 
     assert looks(*changes, progress=heard) == ([False] * 4 + [True] * 2, 5)
     assert asked == [0.0, 5.0]
     assert [moving for *_, moving in heard.seen] == [0.1, 0.1]
+
+
+def test_whoever_can_be_cancelled_listens_if_he_who_is_told_does():
+    heard = Listening()
+    assert match_listener(Cancellable(heard, None)) == heard.interim_match
+    assert match_listener(Cancellable(None, None)) is None
 
 
 def test_a_look_that_fails_is_no_reason_to_end_a_run(looks, monkeypatch):

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from nicegui import app as page_app
 from nicegui import ui
 
+from simharness.errors import HarnessError
 from simharness.page.bench import Bench
 from simharness.page.drawing import drawing  # noqa: F401  (its modules are declared in the page's head)
 from simharness.page.frame.drafts import Drafts
@@ -105,13 +106,29 @@ class Frame:
         bench.record_changed.connect(lambda origin: self._tell_state())
         self._tell_state()
         self.show("start" if bench.desk is None and bench.place.first is None else "antenna")
+        if self._at_work():
+            # Made before it is shown: it tells the other views how a run under way settles, and how it ends.
+            self._make("queue")
         return drafts
+
+    def _at_work(self) -> bool:
+        """Whether works are waiting or under way."""
+        from simharness.jobs.queue import Queue
+
+        try:
+            return not all(job.over for job in Queue(self.bench.place.runs).jobs())
+        except HarnessError:
+            return False  # said where the works are shown
 
     def show(self, key: str) -> None:
         """Show one view, made if it was not."""
         for name, panel in self._panels.items():
             panel.set_visibility(name == key)
             self._buttons[name].props(f'aria-pressed="{str(name == key).lower()}"')
+        self._make(key)
+
+    def _make(self, key: str) -> None:
+        """Make a view if it was not."""
         if key not in self._built:
             self._built.add(key)
             module = next(path for name, _, path in VIEWS if name == key)

@@ -13,6 +13,7 @@ from simharness.jobs.job import DAMAGED, FINISHED, RUNNING, WAITING, Job
 from simharness.page.queue.settling import SettlingCurve
 from simharness.page.queue.words import heading, moving_sentence, result_tables, state_sentence
 from simharness.page.widgets import plain_button, text, text_list, text_table
+from simharness.printable import printable
 
 if TYPE_CHECKING:
     from simharness.jobs.queue import Queue
@@ -143,12 +144,16 @@ class JobCard:
         runs, record = result.get("runs") or [""], result.get("record_text")
         files = [name for name in result.get("files", ()) if isinstance(name, str)]
         if files:
-            text("p", f"Written: {', '.join(files)}").classes("note")
+            text("p", f"Written: {', '.join(map(self._short, files))}").classes("note")
         with ui.element("div").classes("controls"):
             if self.job.kind in ("solve", "tune") and isinstance(runs[-1], str) and runs[-1]:
                 plain_button("Show this run behind the curves", lambda: show_behind(self.bench, runs[-1]))
             if self.job.kind == "tune" and isinstance(record, str) and record:
                 plain_button("Put the tuned record on the desk", lambda: self._put(record))
+
+    def _short(self, name: str) -> str:
+        """A file below the folder of the runs as seen from there."""
+        return printable(name.removeprefix(f"{self.queue.runs.parent}/"), keep="")
 
     def _put(self, record: str) -> None:
         from simharness.page.desk import Desk

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 LOOK_SECONDS = 0.5
 """Between two looks at the queue."""
 
+MOST_SHOWN = 30
+"""Works that are over and shown, the last ones."""
+
 
 def build(bench: Bench) -> None:
     """Make the view."""
@@ -49,6 +52,7 @@ class JobList:
             plain_button("Go on with them", self._resume)
         self._idle.set_visibility(False)
         self._list = ui.element("div")
+        self._older = text("p", "").classes("note")
         self._timer = ui.timer(LOOK_SECONDS, self.look)
 
     def show_soon(self) -> None:
@@ -75,6 +79,8 @@ class JobList:
 
     def _show(self, jobs: list[Job]) -> None:
         self._none.set_visibility(not jobs)
+        jobs, older = newest(jobs)
+        self._older.set_text(f"{older} older ones are not shown: forget some of these." if older else "")
         there = {job.number for job in jobs}
         for number in [number for number in self._cards if number not in there]:
             self._cards.pop(number).element.delete()
@@ -123,3 +129,10 @@ class JobList:
         except HarnessError as error:
             self.bench.say(str(error), refused=True)
         await self.look()
+
+
+def newest(jobs: list[Job]) -> tuple[list[Job], int]:
+    """The jobs that are shown, in order, and the number of those that are not."""
+    over = [job for job in jobs if job.over]
+    hidden = {job.number for job in over[: max(len(over) - MOST_SHOWN, 0)]}
+    return [job for job in jobs if job.number not in hidden], len(hidden)
