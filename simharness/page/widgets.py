@@ -70,19 +70,24 @@ class Choice:
     words : str
         The label.
     choices : dict
-        Key to words; the first is chosen.
+        Key to words.
     changed : callable or None
         Called with the key when another is chosen.
+    chosen : str or None
+        The key to begin with; the first without it.
     """
 
-    def __init__(self, words: str, choices: dict[str, str], changed: Any = None):
-        self.value, self._choices, self._changed = next(iter(choices)), choices, changed
+    def __init__(self, words: str, choices: dict[str, str], changed: Any = None, chosen: str | None = None):
+        self.value, self._choices, self._changed = chosen or next(iter(choices)), choices, changed
         with ui.element("label").classes("field"):
             text("span", words)
             box = ui.element("select")
             with box:
                 for key, told in choices.items():
-                    text("option", told).props["value"] = key
+                    option = text("option", told)
+                    option.props["value"] = key
+                    if key == self.value:
+                        option.props("selected")
         box.on("change", self._take, js_handler="(event) => emit(event.target.value)")
 
     def _take(self, event: Any) -> None:

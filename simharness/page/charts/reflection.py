@@ -14,6 +14,8 @@ from simharness.page.charts import look
 from simharness.records import Record
 
 FLOOR_DB = -40.0
+_LEGEND_ROOM = 68
+"""Above the chart, pixels: its legend has two rows on a narrow screen."""
 Curve = tuple[NDArray, NDArray]
 """Frequencies (f,), Hz, and S11 (f,)."""
 
@@ -39,9 +41,12 @@ def s11_options(
     curve = found.frequency if found is not None else np.array([record.band.low, record.band.high])
     low, high = (round(float(value) / 1e9, 3) for value in (curve[0], curve[-1]))
     x = look.axis("frequency, GHz", low, high)
+    x["axisLabel"] |= {"showMinLabel": False, "showMaxLabel": False}  # ends of the span, not round numbers
     y = look.axis("|S11|, dB", FLOOR_DB, 0.0, upright=True, interval=10)
     series = s11_update(record, found, band, run)["series"]
-    return look.chart(x, y, series)
+    options = look.chart(x, y, series)
+    options["grid"]["top"] = _LEGEND_ROOM
+    return options
 
 
 def s11_update(
@@ -51,7 +56,7 @@ def s11_update(
     run: Curve | None = None,
 ) -> dict[str, Any]:
     """What changes with the record: series that take the place of those of the same `id`."""
-    return {"series": [*tools_series(band), _target(record), _drawn(found), _ghost(run)]}
+    return {"series": [*tools_series(band), _target(record), _drawn(found), run_series(run)]}
 
 
 def s11_curve(found: Prediction | None) -> dict[str, Any]:
@@ -98,9 +103,10 @@ def _drawn(found: Prediction | None) -> dict[str, Any]:
     )
 
 
-def _ghost(run: Curve | None) -> dict[str, Any]:
+def run_series(run: Curve | None, name: str = "last full wave") -> dict[str, Any]:
+    """The curve of a full-wave run, stored or under way."""
     data = [] if run is None else look.points(run[0] / 1e9, _levels(run[1]))
-    return look.line("run", "" if run is None else "last full wave", data, look.SECOND, look.DASHED, 1.5)
+    return look.line("run", "" if run is None else name, data, look.SECOND, look.DASHED, 1.5)
 
 
 def _target(record: Record) -> dict[str, Any]:

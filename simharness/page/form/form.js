@@ -118,12 +118,12 @@ export default {
             </table></div>
             <div class="controls"><button type="button" @click="command('add', 0)">Add a slot</button></div>
           </div>
-          <aside class="sketch" :aria-label="section.title + ': the field in hand'">
+          <div class="sketch beside">
             <template v-if="inHand(section)">
               <div v-if="inHand(section).sketch" v-html="sketches[inHand(section).sketch]"></div>
-              <p>{{ inHand(section).help }}</p>
+              <p>{{ inHand(section).label }}: {{ inHand(section).help }}</p>
             </template>
-          </aside>
+          </div>
         </div>
         <div v-if="section.key === 'slot_rule'" class="controls">
           <button type="button" @click="command('single', 0)">Write the slots out one by one</button>
@@ -220,7 +220,7 @@ export default {
     },
     inHand(section) {
       const name = this.last[section.key];
-      return section.fields.find((field) => field.name === name) || null;
+      return section.fields.find((field) => field.name === name) || section.fields.find((field) => field.sketch) || null;
     },
     bound(field, name, number) {
       const about = number ? "slot " + number + ": " + this.titled(field) : "";

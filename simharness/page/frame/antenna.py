@@ -7,6 +7,8 @@ from nicegui import ui
 from simharness.page.bench import Bench
 from simharness.page.drawing.drawing import Change, Drawing
 from simharness.page.form import form
+from simharness.page.frame.curves import Curves
+from simharness.page.frame.figures import FiguresTable, GhostWords, Headline, Remarks
 from simharness.page.widgets import text
 
 ORIGIN = "drawing"
@@ -21,7 +23,13 @@ def build(bench: Bench) -> None:
             text("h2", "Numbers")
             form.build(bench)
         with ui.element("div").classes("results"):
-            pass
+            text("h2", "What it does")
+            Headline(bench)
+            Curves(bench)
+            GhostWords(bench)
+            text("h2", "Figures")
+            FiguresTable(bench)
+            Remarks(bench)
 
 
 class _Drawn:

@@ -21,57 +21,31 @@ _LIST = 12
 """Changed fields that are listed one by one."""
 
 
-class FiguresTable:
-    """Verdict on the target, and the table of figures."""
+class Headline:
+    """Whether the target is met, and how the curves were come by."""
 
     def __init__(self, bench: Bench):
         self.bench = bench
-        self._cells: dict[str, tuple[Text, Text, Text]] = {}
         self._headline = text("p", "").classes("headline")
         self._state = text("p", "").classes("note").props('role="status"')
-        with ui.element("div").classes("wide"), ui.element("table").props('aria-label="Figures"'):
-            with ui.element("thead"), ui.element("tr"):
-                for words in ("", "estimate", "full wave"):
-                    text("th", words).props('scope="col"')
-            self._body = ui.element("tbody")
-        bench.record_opened.connect(self._clear)
-        bench.predicted.connect(self._predicted)
-        bench.estimated.connect(lambda exact: self._show_exact(exact))
-        bench.ghosted.connect(self._show_ghost)
-        if bench.exact is not None:
-            self._show_exact(bench.exact)
-        self._predicted(bench.prediction)
-        self._show_ghost(bench.ghost)
+        bench.record_opened.connect(lambda: self._show(None))
+        bench.predicted.connect(self._show)
+        self._show(bench.prediction)
 
-    def _clear(self) -> None:
-        self._body.clear()
-        self._cells = {}
-        self._headline.set_text("")
-        self._state.set_text("The first estimate is under way.")
-
-    def _predicted(self, prediction: Prediction | None) -> None:
-        """Follow a prediction within milliseconds: only the figures that it holds."""
+    def _show(self, prediction: Prediction | None) -> None:
         record = self.bench.record
         if record is None:
             return
         if prediction is None:
             self._state.set_text("The estimate of this antenna is under way.")
-            return
-        if prediction.exact:
+        elif prediction.exact:
             self._state.set_text("Curves and figures are those of the estimate.")
         else:
             self._state.set_text("Predicted from antennas near this one; the estimate itself follows.")
-            self._set_estimates(near_figures(prediction.figures), record)
-        self._show_headline(prediction.figures.worst_s11, record)
+        if prediction is not None:
+            self._judge(prediction.figures.worst_s11, record)
 
-    def _show_exact(self, exact: Exact) -> None:
-        from simharness.beside.side import WORST
-        from simharness.figures import Figure
-
-        worst = Figure(exact.shown.figures.worst_s11, "dB", "estimate")
-        self._set_estimates({WORST: worst} | exact.figures, exact.record)
-
-    def _show_headline(self, worst_db: float, record: Record) -> None:
+    def _judge(self, worst_db: float, record: Record) -> None:
         from simharness.verdict.error_bars import estimate_error
         from simharness.verdict.match_state import MatchState, match_state
 
@@ -88,6 +62,44 @@ class FiguresTable:
             f"{state.headline} by the estimate: S11 in the band at most {worst_db:.1f} dB, "
             f"wanted {target:g} dB"
         )
+
+
+class FiguresTable:
+    """The figures of the estimate, with what they are trusted to, and those of the last full-wave run."""
+
+    def __init__(self, bench: Bench):
+        self.bench = bench
+        self._cells: dict[str, tuple[Text, Text, Text]] = {}
+        frame = ui.element("div").classes("wide").props('role="group" aria-label="Figures" tabindex="0"')
+        with frame, ui.element("table"):
+            with ui.element("thead"), ui.element("tr"):
+                for words in ("figure", "estimate", "full wave"):
+                    text("th", words).props('scope="col"')
+            self._body = ui.element("tbody")
+        bench.record_opened.connect(self._clear)
+        bench.predicted.connect(self._predicted)
+        bench.estimated.connect(self._show_exact)
+        bench.ghosted.connect(self._show_ghost)
+        if bench.exact is not None:
+            self._show_exact(bench.exact)
+        self._predicted(bench.prediction)
+        self._show_ghost(bench.ghost)
+
+    def _clear(self) -> None:
+        self._body.clear()
+        self._cells = {}
+
+    def _predicted(self, prediction: Prediction | None) -> None:
+        """Follow a prediction within milliseconds: only the figures that it holds."""
+        if prediction is not None and not prediction.exact and self.bench.record is not None:
+            self._set_estimates(near_figures(prediction.figures), self.bench.record)
+
+    def _show_exact(self, exact: Exact) -> None:
+        from simharness.beside.side import WORST
+        from simharness.figures import Figure
+
+        worst = Figure(exact.shown.figures.worst_s11, "dB", "estimate")
+        self._set_estimates({WORST: worst} | exact.figures, exact.record)
 
     def _set_estimates(self, figures: Mapping[str, Figure], record: Record) -> None:
         from simharness.beside.side import barred

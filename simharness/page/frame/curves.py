@@ -1,0 +1,176 @@
+"""The curves beside the drawing: match, Smith chart, both cuts, slot voltages."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+from nicegui import ui
+
+from simharness.page.bench import Bench
+from simharness.page.widgets import Choice, text
+
+if TYPE_CHECKING:
+    from simharness.live.answers import Prediction
+    from simharness.live.tool_band import ToolBand
+
+Options = dict[str, Any]
+
+TOOLS = {"hand": "hand tools: scriber, drill and file", "mill": "a milling machine"}
+
+
+class Curves:
+    """All charts of the bench, and by which tools' errors the band is made.
+
+    While a dimension moves only what a prediction changes is sent: S11 first, then the others.
+    """
+
+    def __init__(self, bench: Bench):
+        self.bench = bench
+        with ui.element("div").classes("curves"):
+            self._match = _Chart("Match", "chart")
+            self._smith = _Chart("Smith chart", "chart square")
+            self._along = _Chart("Pattern along the guide", "chart")
+            self._across = _Chart("Pattern across the guide", "chart")
+            self._voltages = _Chart("Slot voltages", "chart")
+        with ui.element("div").classes("controls"):
+            Choice("The soft band is what the errors do of", TOOLS, bench.choose_tools, bench.tools)
+        self._band_words = text("p", "").classes("note")
+        bench.record_opened.connect(self._draw)
+        bench.predicted.connect(self._follow)
+        bench.record_changed.connect(lambda origin: self._mark_band())
+        bench.banded.connect(self._show_band)
+        bench.ghosted.connect(lambda run: self._draw())
+        bench.interim.connect(self._show_interim)
+        self._shown: tuple[Any, ...] = ()
+        self._draw()
+
+    def _run_curve(self) -> Any:
+        run = self.bench.ghost
+        if run is None:
+            return None
+        return self.bench.attempt(lambda: (run.results["frequency"], run.results["s11"]))
+
+    def _draw(self) -> None:
+        """Everything anew: another record, another run, other axes."""
+        from simharness.page.charts import pattern, reflection, smith
+
+        bench, record = self.bench, self.bench.record
+        if record is None:
+            return
+        found, run = bench.prediction, self._run_curve()
+        self._shown = self._frame()
+        self._match.draw(reflection.s11_options(record, found, bench.band, run))
+        self._smith.draw(smith.smith_options(record, found, run))
+        self._along.draw(pattern.cut_options("along", found))
+        self._across.draw(pattern.cut_options("across", found))
+        self._voltages.draw(pattern.voltage_options(found))
+        self._say(found)
+
+    def _frame(self) -> tuple[Any, ...]:
+        """What the axes depend on."""
+        record, found = self.bench.record, self.bench.prediction
+        if record is None:
+            return ()
+        ends = None if found is None else (float(found.frequency[0]), float(found.frequency[-1]))
+        return record.band, record.feed.kind, len(record.slots), ends
+
+    def _follow(self, found: Prediction | None) -> None:
+        from simharness.page.charts import pattern, reflection, smith
+
+        record = self.bench.record
+        if record is None or found is None:
+            return
+        if self._frame() != self._shown:
+            self._draw()
+            return
+        self._match.update(reflection.s11_curve(found))
+        self._smith.update(smith.smith_curve(record, found))
+        self._along.update(pattern.cut_update("along", found))
+        self._across.update(pattern.cut_update("across", found))
+        self._voltages.update(pattern.voltage_update(found))
+        if found.exact:
+            self._say(found)
+
+    def _say(self, found: Prediction | None) -> None:
+        from simharness.page.charts import pattern, reflection, smith
+
+        record = self.bench.record
+        if record is None:
+            return
+        self._match.say(reflection.s11_summary(found, self.bench.band))
+        self._smith.say(smith.smith_summary(record, found))
+        self._along.say(pattern.cut_summary("along", found))
+        self._across.say(pattern.cut_summary("across", found))
+        self._voltages.say(pattern.voltage_summary(found))
+
+    def _show_band(self, band: ToolBand | None) -> None:
+        from simharness.page.charts import reflection
+
+        self._match.update({"series": reflection.tools_series(band)})
+        self._band_words.set_text(
+            ""
+            if band is None
+            else f"Of 200 such antennas {100 * band.share:.0f} % meet the target; nine of ten curves lie in "
+            "the soft band. By a quadratic model: 'simharness tolerance' says which cuts must be exact."
+        )
+
+    def _mark_band(self) -> None:
+        if self.bench.band is not None:
+            self._band_words.set_text("The soft band is that of the antenna before the last change.")
+
+    def _show_interim(self, frequency: Any, s11: Any, words: str) -> None:
+        """S11 of a run under way, settling, where the last run is shown."""
+        from simharness.page.charts import reflection
+
+        self._match.update({"series": [reflection.run_series((frequency, s11), words)]})
+
+
+class _Chart:
+    """A chart with its heading and its text alternative."""
+
+    def __init__(self, title: str, classes: str):
+        with ui.element("figure"):
+            text("figcaption", title)
+            self._element = ui.echart({"animation": False}, renderer="svg").classes(classes)
+            self._element.props('role="img"')
+        self._element.props["aria-label"] = f"{title}: not known yet."
+        self._words = ""
+
+    def draw(self, options: Options) -> None:
+        """Draw it anew."""
+        self._element.options.clear()
+        self._element.options.update(options)
+        self._element.update()
+
+    def update(self, changed: Options) -> None:
+        """Change some series; the others stay."""
+        _merge(self._element.options.get("series", []), changed["series"])
+        # The chart is made a moment after its element.
+        self._run(
+            f"const set = () => element.chart ? element.chart.setOption({json.dumps(changed)}) "
+            ": setTimeout(set, 20); set();"
+        )
+
+    def say(self, words: str) -> None:
+        """What it shows, in a sentence."""
+        if words == self._words:
+            return
+        self._words = words
+        with self._element.props.suspend_updates():
+            self._element.props["aria-label"] = words
+        self._run(f"element.$el.setAttribute('aria-label', {json.dumps(words)});")
+
+    def _run(self, program: str) -> None:
+        number = self._element.id
+        self._element.client.run_javascript(
+            f"const element = getElement({number}); if (element) {{ {program} }}"
+        )
+
+
+def _merge(kept: list[Options], changed: list[Options]) -> None:
+    """Keep the changed series for a browser that draws the chart anew."""
+    places = {one.get("id"): place for place, one in enumerate(kept)}
+    for one in changed:
+        if one.get("id") in places:
+            kept[places[one["id"]]] = one
