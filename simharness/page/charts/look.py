@@ -19,6 +19,8 @@ INK, FAINT, LINE, GROUND, RAISED = (
     "var(--raised)",
 )
 CURVE, SECOND, TARGET = "var(--link)", "var(--bad)", "var(--good)"
+FONT = "system-ui, 'DejaVu Sans', 'Liberation Sans', sans-serif"
+"""That of the page by name: the place of a text is computed from it."""
 DASHED, DOTTED = [8, 4], [2, 3]
 
 
@@ -36,7 +38,7 @@ def line(
         "type": "line",
         "name": name,
         "data": data,
-        "showSymbol": False,
+        "symbol": "none",
         "silent": True,
         "lineStyle": {"color": colour, "type": dashes, "width": width},
         "itemStyle": {"color": colour},
@@ -54,7 +56,7 @@ def axis(name: str, low: float, high: float, upright: bool = False, **more: Any)
         "min": low,
         "max": high,
         "nameTextStyle": {"color": INK, "align": "left" if upright else "center"},
-        "axisLabel": {"color": FAINT, "hideOverlap": True},
+        "axisLabel": {"color": FAINT, "hideOverlap": True, "fontFamily": FONT},
         "axisLine": {"show": True, "onZero": False, "lineStyle": {"color": FAINT}},
         "splitLine": {"lineStyle": {"color": LINE}},
         **more,
@@ -66,7 +68,7 @@ def chart(x: dict[str, Any], y: Any, series: list[dict[str, Any]], legend: bool 
     found: dict[str, Any] = {
         "animation": False,
         "backgroundColor": "transparent",
-        "textStyle": {"fontFamily": "inherit", "color": INK},
+        "textStyle": {"fontFamily": FONT, "color": INK},
         "grid": {"left": 8, "right": 16, "top": 56 if legend else 32, "bottom": 36, "containLabel": True},
         "xAxis": x,
         "yAxis": y,
@@ -79,6 +81,7 @@ def chart(x: dict[str, Any], y: Any, series: list[dict[str, Any]], legend: bool 
             "textStyle": {"color": INK},
             "selectedMode": False,
             "itemHeight": 8,
+            "itemGap": 16,
         }
     return found
 

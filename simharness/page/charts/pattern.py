@@ -53,8 +53,8 @@ def cut_summary(which: str, found: Prediction | None) -> str:
     levels = _levels(which, found)
     if found is None or levels is None:
         return f"Cut {which} the guide: {'not known yet' if found is None else 'no slot radiates'}."
-    peak = np.degrees(found.angle[int(np.argmax(levels))]) + 0.0
-    said = f"Cut {which} the guide, {look.how(found.exact)}: strongest at {peak:.0f} degrees"
+    peak = round(float(np.degrees(found.angle[int(np.argmax(levels))]))) + 0
+    said = f"Cut {which} the guide, {look.how(found.exact)}: strongest at {peak} degrees"
     if which == "along":
         return (
             f"{said}; gain {look.number(found.figures.gain, 1, 'dBi')}, side lobes "
@@ -95,7 +95,7 @@ def voltage_update(found: Prediction | None) -> dict[str, Any]:
                 "type": "bar",
                 "name": "voltage over the largest",
                 "data": np.round(np.abs(voltages), 3).tolist(),
-                "itemStyle": {"color": look.CURVE},
+                "itemStyle": {"color": look.CURVE, "opacity": 0.35, "borderColor": look.CURVE},
                 "emphasis": {"disabled": True},
                 "silent": True,
             },
@@ -107,7 +107,7 @@ def voltage_update(found: Prediction | None) -> dict[str, Any]:
                 "data": np.round(phases, 1).tolist(),
                 "symbol": "diamond",
                 "symbolSize": 10,
-                "itemStyle": {"color": look.SECOND, "borderColor": look.GROUND, "borderWidth": 1},
+                "itemStyle": {"color": look.INK, "borderColor": look.GROUND, "borderWidth": 1},
                 "emphasis": {"disabled": True},
                 "silent": True,
             },

@@ -14,6 +14,8 @@ from simharness.page.charts import look
 from simharness.records import Record
 
 FLOOR_DB = -40.0
+_LEGEND_ROOM = 68
+"""Above the chart, pixels: its legend has two rows on a narrow screen."""
 Curve = tuple[NDArray, NDArray]
 """Frequencies (f,), Hz, and S11 (f,)."""
 
@@ -39,9 +41,12 @@ def s11_options(
     curve = found.frequency if found is not None else np.array([record.band.low, record.band.high])
     low, high = (round(float(value) / 1e9, 3) for value in (curve[0], curve[-1]))
     x = look.axis("frequency, GHz", low, high)
+    x["axisLabel"] |= {"showMinLabel": False, "showMaxLabel": False}  # ends of the span, not round numbers
     y = look.axis("|S11|, dB", FLOOR_DB, 0.0, upright=True, interval=10)
     series = s11_update(record, found, band, run)["series"]
-    return look.chart(x, y, series)
+    options = look.chart(x, y, series)
+    options["grid"]["top"] = _LEGEND_ROOM
+    return options
 
 
 def s11_update(

@@ -120,6 +120,10 @@ def _within(record: Record, frequency: NDArray, s11: NDArray) -> NDArray:
     return np.interp(np.concatenate([[low], inside, [high]]), frequency, s11)
 
 
+def _in_band(record: Record, found: Prediction) -> NDArray:
+    return _within(record, found.frequency, found.s11)
+
+
 def _curves(record: Record, found: Prediction | None) -> list[dict[str, Any]]:
     """The whole span thin, and the arc of the band thick."""
     if found is None:
@@ -127,9 +131,7 @@ def _curves(record: Record, found: Prediction | None) -> list[dict[str, Any]]:
     dashes = "solid" if found.exact else look.DOTTED
     return [
         look.line("span", "", _pairs(found.s11), dashes=dashes, width=1),
-        look.line(
-            "band", look.how(found.exact), _pairs(_within(record, found.frequency, found.s11)), width=3.5
-        ),
+        look.line("band", look.how(found.exact), _pairs(_in_band(record, found)), dashes=dashes, width=3.5),
     ]
 
 
@@ -166,8 +168,8 @@ def smith_summary(record: Record, found: Prediction | None) -> str:
     point = complex(np.interp(band.centre, found.frequency, found.s11))
     value = ohm * (1 + point) / (1 - point) if point != 1 else complex("inf")
     unit = " ohm" if ohm != 1 else " of the wave impedance"
-    sign = "+" if value.imag >= 0 else "-"
     digits = 1 if ohm != 1 else 2
+    sign = "-" if round(value.imag, digits) < 0 else "+"
     said = f"{value.real:.{digits}f} {sign} j{abs(value.imag):.{digits}f}{unit}"
     return (
         f"Impedance at {band.centre_ghz:g} GHz, {look.how(found.exact)}: {said}. "
