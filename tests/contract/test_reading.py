@@ -31,6 +31,8 @@ READERS = {
     "solver/machine.py": "/proc",
     "sweep/worker.py": "a worker: the task of its parent",
     "jobs/entry.py": "writes the log of its worker",
+    "page/frame/layout.py": "files of this package",
+    "page/frame/previews.py": "what was just written into a private folder",
     "page/queue/view.py": "files of this package",
     "records/documentation.py": "the page of this project whose tables it writes",
     "report/page.py": "files of this package",
