@@ -80,7 +80,8 @@ class Bench:
         (Hz), S11 and a text of a run under way, or None, None and ""
         when it is over; a sentence and whether it is a refusal; the key of a view.
     side_wanted : Signal
-        Something is to be set side by side: a record file, a run.
+        Something is to be set side by side: a record file, a run by its name, one that is open. Show the
+        view "beside" first (`view_wanted`), which listens.
     """
 
     def __init__(self, place: Place):

@@ -174,6 +174,13 @@ def test_one_slot_more_is_a_count_where_both_have_a_rule():
     assert compared_fields([sides[0], sides[0]]) == ((), same + 2)
 
 
+def test_estimates_of_nearly_the_same_antenna_share_their_errors(shorter):
+    words = "errors that both share cancel"
+    assert words in " ".join(simharness.side_by_side([RECORD, shorter]).sentences)
+    assert words not in " ".join(simharness.side_by_side([BOX, TUBE]).sentences)
+    assert words not in " ".join(simharness.side_by_side([BOX, BOX]).sentences)
+
+
 def test_a_slot_that_one_record_lacks_is_a_dash():
     data = plain_data(RECORD)
     fewer = parse_record(data | {"slot": data["slot"][:3]})
