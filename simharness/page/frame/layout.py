@@ -29,6 +29,14 @@ VIEWS = (
 )
 """Key, words, and the module whose `build(bench)` makes the view, when it is first asked for."""
 
+_FILES_OVER = """
+const files = (event) => event.dataTransfer?.types.includes("Files");
+addEventListener("dragenter", (event) => { if (files(event)) emitEvent("files_over"); }, { once: true });
+for (const kind of ["dragover", "drop"])
+  addEventListener(kind, (event) => { if (files(event)) event.preventDefault(); });
+"""
+"""A file dragged over the page finds the view that takes it; the browser never leaves the page for it."""
+
 _BENCHES: dict[str, Bench] = {}
 """By the tab's own name, which outlives a reload."""
 
@@ -50,7 +58,7 @@ def declare(place: Place, app: FastAPI) -> None:
     async def page() -> None:
         style = (resources.files("simharness.page.frame") / "page.css").read_text(encoding="utf-8")
         ui.add_css(style)
-        ui.label("One moment ...").mark("waiting").classes("waiting")
+        text("p", "One moment ...")
         await ui.context.client.connected()
         ui.context.client.content.clear()
         bench = _bench_of(place, ui.context.client.tab_id or "")
@@ -118,6 +126,8 @@ class Frame:
         if self._at_work():
             # Made before it is shown: it tells the other views how a run under way settles, and how it ends.
             self._make("queue")
+        ui.on("files_over", lambda: self._make("beside"))
+        ui.run_javascript(_FILES_OVER)
         return drafts
 
     def _at_work(self) -> bool:
@@ -142,10 +152,7 @@ class Frame:
             self._built.add(key)
             module = next(path for name, _, path in VIEWS if name == key)
             with self._panels[key]:
-                try:
-                    importlib.import_module(module).build(self.bench)
-                except ModuleNotFoundError as error:
-                    ui.label(str(error))
+                importlib.import_module(module).build(self.bench)
 
     def _head(self) -> None:
         bench = self.bench
