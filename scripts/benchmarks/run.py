@@ -231,6 +231,18 @@ def write_all(parts: list[Part], done: dict[str, dict], references: Path, folder
     return page
 
 
+def _time_page(folder: Path) -> None:
+    """Time the page in a browser, print the table and keep it."""
+    from benchmarks.page_times import all_page_times
+    from benchmarks.page_times import markdown_text as page_text
+
+    text = page_text(all_page_times(Bar()))
+    click.echo(text)
+    with machine_errors(f"write {folder}"):
+        folder.mkdir(parents=True, exist_ok=True)
+        atomic_write_text(folder / "page.md", f"{text}\n")
+
+
 @click.command(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.option(
     "--records", default="", help="names of shipped records, separated by commas [default: all three]"
@@ -264,6 +276,9 @@ def write_all(parts: list[Part], done: dict[str, dict], references: Path, folder
     is_flag=True,
     help="time steps of rows of 10, 20 and 40 slots too: some minutes",
 )
+@click.option(
+    "--page", "only_page", is_flag=True, help="time the page in a browser instead: two minutes, no solver"
+)
 @click.option("--again", is_flag=True, help="time parts anew that are stored")
 @click.option(
     "--plan", "only_plan", is_flag=True, help="print the parts and about how long each takes, and stop"
@@ -295,6 +310,7 @@ def command(
     reference_runs: Path,
     with_reference: bool,
     rows_too: bool,
+    only_page: bool,
     again: bool,
     only_plan: bool,
     folder: Path,
@@ -306,6 +322,9 @@ def command(
     Interrupt with Ctrl-C at will: finished parts are kept and used the next time. Table, CSV and picture go
     to FOLDER.
     """
+    if only_page:
+        _time_page(folder)
+        return
     wanted = ["draft"] if quick else [q.strip() for q in qualities.split(",") if q.strip()]
     if with_reference and "fine" not in wanted:
         wanted.append("fine")

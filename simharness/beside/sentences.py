@@ -6,11 +6,14 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 from simharness.beside.rows import AGREE, DIFFER, ComparedField, ComparedFigure, at_coax
-from simharness.beside.side import MEASURED, WORST, Side
+from simharness.beside.side import ESTIMATE, MEASURED, WORST, Side
 from simharness.figures import Figure, number
 
 _LEVELS = ("dB", "dBi", "dBm")
 _MEGAHERTZ = 1e6
+_FEW_FIELDS = 3
+"""Records that differ in no more fields are nearly of the same antenna; a choice. What one dimension does to
+S11 by the estimate is held against the full wave in `tests/stored/test_sensitivities_full_wave.py`."""
 
 
 def sentences(
@@ -32,6 +35,7 @@ def sentences(
         *_differences(sides, figures),
         *_alike(figures),
         *_fields(sides, fields, same),
+        *_shared_errors(sides, fields),
         *_cautions(sides),
     ]
     return tuple(said)
@@ -121,6 +125,17 @@ def _fields(sides: Sequence[Side], fields: Sequence[ComparedField], same: int) -
             f"The records say the same in all {same} fields: what differs comes from how the figures were "
             "found."
         )
+
+
+def _shared_errors(sides: Sequence[Side], fields: Sequence[ComparedField]) -> Iterator[str]:
+    """That bars say too little of the difference of two estimates which are alike in all but a few fields."""
+    for i, j in combinations(range(len(sides)), 2):
+        apart = sum(row.values[i] != row.values[j] for row in fields)
+        if sides[i].kind == sides[j].kind == ESTIMATE and 0 < apart <= _FEW_FIELDS:
+            yield (
+                f"{sides[i].label} and {sides[j].label} are estimates of nearly the same antenna: errors "
+                "that both share cancel in their difference, which may be real where the bars overlap."
+            )
 
 
 def _cautions(sides: Sequence[Side]) -> Iterator[str]:

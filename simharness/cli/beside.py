@@ -22,8 +22,10 @@ def is_record(words: str) -> bool:
 
 
 def is_run(words: str) -> bool:
-    """Whether words can name a record or a run: names have no dots, measured files have."""
-    return is_record(words) or (not Path(words).suffix and not Path(words).is_file())
+    """Whether words name a record or a run: names have neither dots nor folders, and are no file's."""
+    path = Path(words)
+    plain = path.name == words and not path.suffix
+    return is_record(words) or (plain and (path.is_dir() or not path.exists()))
 
 
 def set_side_by_side(

@@ -12,7 +12,7 @@ CANCELLED, LOST, DAMAGED = "cancelled", "lost", "damaged"
 STATES = (WAITING, RUNNING, FINISHED, FAILED, CANCELLED, LOST, DAMAGED)
 ENDED = (FINISHED, FAILED, CANCELLED, LOST, DAMAGED)
 
-CUT_SHORT = "was cut short; nothing half done counts: start it again"
+CUT_SHORT = "its worker ended while it was at work; nothing half done counts: start it again"
 
 
 @dataclass(frozen=True)

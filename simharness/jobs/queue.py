@@ -83,7 +83,7 @@ class Queue:
         InputError
             Kind, option or record is not allowed.
         MachineError
-            The folder cannot be written, and no job was added; or one was, and nobody could be started for it.
+            The folder cannot be written, and nothing was added; or it was, and nobody could be started.
         """
         asked = full_options(kind, options or {})
         if not isinstance(source, str) or len(source) > LONGEST_SOURCE or not is_printable(source):

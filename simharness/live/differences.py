@@ -76,7 +76,7 @@ def differences(one: Record, other: Record) -> dict[str, float] | None:
     >>> record = simharness.read_record("models/five-slot-2g45.toml")
     >>> differences(record, simharness.changed(record, {"feed.height_mm": record.feed.height_mm + 0.5}))
     {'feed.height_mm': 0.5}
-    >>> differences(record, simharness.changed(record, {"guide.material": "brass"})) is None
+    >>> differences(record, simharness.changed(record, {"guide.material": "silver"})) is None
     True
     """
     by_rule = one.slot_rule is not None and other.slot_rule is not None

@@ -30,7 +30,7 @@ class NearSurface(ResponseSurface):
     Nothing is swept but the record itself, and not even that after its estimate in the same process. The row
     enters by its reflection, not by its admittance: with many slots too long alike, or a wider guide, the
     admittance at the feed goes through a pole, and a polynomial of a few steps cannot follow it. S11 of eight
-    slots with the guide 2 % wider is within 0.1 by a quadratic; by that of the admittance it means nothing.
+    slots with the guide 2 % wider is within 0.11 by a quadratic; by that of the admittance it means nothing.
 
     Parameters
     ----------

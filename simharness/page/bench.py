@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from simharness.errors import HarnessError
 from simharness.page.place import Place
+from simharness.page.signal import Signal
 
 if TYPE_CHECKING:
     from simharness.library.solved_run import SolvedRun
@@ -32,26 +33,6 @@ NEAR_SECONDS, NEAR_LOOKS = 0.05, 60
 """Pause between looks for the influence of a field, and most of them."""
 
 
-class Signal:
-    """Tells everybody who connected, in order; one that fails does not keep the others from hearing."""
-
-    def __init__(self) -> None:
-        self._listeners: list[Callable[..., None]] = []
-
-    def connect(self, listener: Callable[..., None]) -> None:
-        """Have a function called with whatever is told."""
-        self._listeners.append(listener)
-
-    def disconnect_all(self) -> None:
-        """Forget all listeners: the tab is drawn anew."""
-        self._listeners.clear()
-
-    def tell(self, *told: Any) -> None:
-        """Call everybody."""
-        for listener in tuple(self._listeners):
-            listener(*told)
-
-
 class Bench:
     """The state of one tab.
 
@@ -69,6 +50,8 @@ class Bench:
         The last exact estimate, maybe of an older state; compare its `record`.
     ghost : SolvedRun or None
         The full-wave run that is shown behind the curves.
+    visits : int
+        How often the tab was drawn.
     tools : str
         By which tools' errors the band behind the curve is made, as `simharness tolerance` names them.
     record_changed : Signal
@@ -80,7 +63,8 @@ class Bench:
         (Hz), S11 and a text of a run under way, or None, None and ""
         when it is over; a sentence and whether it is a refusal; the key of a view.
     side_wanted : Signal
-        Something is to be set side by side: a record file, a run.
+        Something is to be set side by side: a record file, a run by its name, one that is open. Show the
+        view "beside" first (`view_wanted`), which listens.
     """
 
     def __init__(self, place: Place):
@@ -91,6 +75,7 @@ class Bench:
         self.band: ToolBand | None = None
         self.ghost: SolvedRun | None = None
         self.tools = "hand"
+        self.visits = 0
         self._live: Live | None = None
         self._tasks: dict[str, asyncio.Task[None]] = {}
         self.record_changed, self.record_opened = Signal(), Signal()
@@ -210,12 +195,21 @@ class Bench:
             if isinstance(signal, Signal):
                 signal.disconnect_all()
 
-    def close(self) -> None:
-        """End all work for this tab; runs in the queue go on."""
+    def wake(self) -> None:
+        """The tab is drawn, maybe again: see that the models of its record are at work."""
+        self.visits += 1
+        record = self.record
+        if self._live is None and record is not None:
+            self.attempt(lambda: self.live.open(record))
+            self._follow(True)
+
+    def rest(self) -> None:
+        """Nobody looks: end the work for this tab; its record stays, and runs in the queue go on."""
         for task in self._tasks.values():
             task.cancel()
         if self._live is not None:
             self._live.close()
+            self._live = None
 
     def _set_ghost(self, run: SolvedRun | None) -> None:
         self.ghost = run

@@ -9,6 +9,7 @@ from simharness.hints import meant_word
 from simharness.page.companions import settled, with_companions, with_laminate
 from simharness.page.problems import known_fields, value_at
 from simharness.page.rows import rule_as_slots
+from simharness.sweep.points import LARGEST
 
 if TYPE_CHECKING:
     from simharness.records import Record
@@ -28,10 +29,7 @@ def with_value(data: Data, record: Record, field: str, value: Value) -> Data:
     InputError
         A record has no such field, or the value is no plain one.
     """
-    if not isinstance(value, (int, float, str, type(None))) or (
-        isinstance(value, str) and len(value) > LONGEST
-    ):
-        raise InputError(field, value, f"must be a number, true, false or at most {LONGEST} characters")
+    _require_plain(field, value)
     if field == "guide.laminate":
         return settled(lambda: with_laminate(data, bool(value)), data)
     if field.startswith("slot.") and "slot_rule" in data:
@@ -43,6 +41,16 @@ def with_value(data: Data, record: Record, field: str, value: Value) -> Data:
         return data
     changed = _put(data, field.split("."), _whole(data, field, value))
     return settled(lambda: with_companions(changed, record, field), changed)
+
+
+def _require_plain(field: str, value: object) -> None:
+    """Refuse what no field could hold and a browser could not be told."""
+    if isinstance(value, str) and len(value) > LONGEST:
+        raise InputError(field, value, f"must be at most {LONGEST} characters")
+    if not isinstance(value, (int, float, str, type(None))):
+        raise InputError(field, value, "must be a number, a text, true or false")
+    if isinstance(value, (int, float)) and not abs(value) <= LARGEST:
+        raise InputError(field, value, "must be a number of reasonable size")
 
 
 def _whole(data: Data, field: str, value: Value) -> Value:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import os
 import re
 import shutil
 import signal
@@ -12,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from simharness.jobs import entry
+from simharness.jobs.folder import WORKER_LOCK, jobs_root
 from simharness.jobs.queue import Queue
 
 ROOT = Path(__file__).parents[2]
@@ -128,6 +131,23 @@ def test_reload_second_tab_and_killed_server_find_the_work_again(serve, workshop
     # Its result holds no figures: said, not thrown.
     tab.get_by_role("button", name="Show what came out: number 1").click()
     tab.get_by_text("job 1 is damaged").wait_for(timeout=PATIENCE_MS)
+
+
+def test_a_killed_worker_is_told_and_what_waits_can_go_on(serve, workshop, held, tab):
+    served = serve(folder=workshop, words=("four-slot-9g6.toml",))
+    tab.goto(served.address)
+    full_wave(tab)
+    card(tab, 1).get_by_text("Under way").wait_for(timeout=PATIENCE_MS)
+    add(tab, "How exact each dimension must be")
+    card(tab, 2).get_by_text("Waiting").wait_for(timeout=PATIENCE_MS)
+    os.kill(json.loads((jobs_root(held.runs) / WORKER_LOCK).read_text())["pid"], signal.SIGKILL)
+    card(tab, 1).get_by_text("Cut short: its worker ended while it was at work").wait_for(timeout=PATIENCE_MS)
+    card(tab, 2).get_by_text("nobody is at work on the queue").wait_for(timeout=PATIENCE_MS)
+    tab.get_by_role("button", name="Go on with them").click()
+    until(lambda: held.job(2).state == "running")
+    tab.get_by_role("button", name="Cancel: number 2").click()
+    card(tab, 2).get_by_text("Cancelled").wait_for(timeout=PATIENCE_MS)
+    assert [job.state for job in held.jobs()] == ["lost", "cancelled"]
 
 
 def test_refusals_are_said_and_nothing_is_added(serve, workshop, held, tab):

@@ -12,6 +12,7 @@ import pytest
 import skrf
 from picture_cases import DrawnTexts
 from shaped_records import SHIPPED
+from stand_in_runs import run_replaced
 
 import simharness
 from simharness.beside.axis import shared_axis
@@ -174,6 +175,13 @@ def test_one_slot_more_is_a_count_where_both_have_a_rule():
     assert compared_fields([sides[0], sides[0]]) == ((), same + 2)
 
 
+def test_estimates_of_nearly_the_same_antenna_share_their_errors(shorter):
+    words = "errors that both share cancel"
+    assert words in " ".join(simharness.side_by_side([RECORD, shorter]).sentences)
+    assert words not in " ".join(simharness.side_by_side([BOX, TUBE]).sentences)
+    assert words not in " ".join(simharness.side_by_side([BOX, BOX]).sentences)
+
+
 def test_a_slot_that_one_record_lacks_is_a_dash():
     data = plain_data(RECORD)
     fewer = parse_record(data | {"slot": data["slot"][:3]})
@@ -273,6 +281,24 @@ def test_the_commands_say_what_the_library_says(call, tmp_path, run, shorter):
     assert code == 0 and json.loads(out) == beside.as_dict() | {"remarks": [], "pictures": []}
     code, out, _ = call("show", "four-slot-9g6", "shorter.toml", str(BENCH), "--json")
     assert json.loads(out)["figures"] == beside.as_dict()["figures"]
+
+
+def test_two_stored_runs_and_two_qualities_of_one(call, tmp_path, monkeypatch, shorter):
+    """Runs of a stand-in for the solver, which all reflect 0.05: every S11 agrees, whatever the mesh."""
+    run_replaced(monkeypatch, 0.05)
+    kept = [
+        simharness.solve(simharness.plan(record, quality), runs=tmp_path / "runs")
+        for record, quality in ((RECORD, "draft"), (RECORD, "normal"), (shorter, "draft"))
+    ]
+    names = [one.name for one in kept]
+    code, out, _ = call("compare", *names, "--no-figures", "--json")
+    found = json.loads(out)
+    assert code == 0 and list(found["fields"]) == ["feed.height_mm"]
+    assert len({side["label"] for side in found["sides"]}) == 3
+    assert found["figures"][WORST]["state"] == AGREE
+    assert [round(value["value"], 2) for value in found["figures"][WORST]["values"]] == [-26.02] * 3
+    code, out, _ = call("show", RECORD.name, "shorter", "--quality", "draft")
+    assert code == 0 and "full wave, draft mesh" in out and "normal" not in out
 
 
 @pytest.mark.parametrize(

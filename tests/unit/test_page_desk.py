@@ -107,6 +107,14 @@ def test_a_field_that_no_record_has_is_refused_and_nothing_changes(file, field, 
     assert desk.record == read_record(file)
 
 
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), 10**30, -1e300, [1.0], {}, "x" * 5000])
+def test_a_value_that_no_field_could_hold_changes_nothing(file, value):
+    desk = Desk.opened(file)
+    with pytest.raises(InputError, match=r"^feed\.height_mm = .*: must be "):
+        desk.set("feed.height_mm", value)
+    assert not desk.can_undo
+
+
 def test_steps_back_and_again(file):
     desk = Desk.opened(file)
     states = [desk.record]

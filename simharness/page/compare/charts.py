@@ -6,14 +6,15 @@ Colours are the variables of the page's style, so that they follow the system's 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.beside.axis import shared_axis
-from simharness.beside.side import Side
 from simharness.numerics.decibels import decibels
+
+if TYPE_CHECKING:
+    from simharness.beside.side import Side
 
 COLOURS = ("var(--curve-1)", "var(--curve-2)", "var(--curve-3)")
 DASHES: tuple[Any, ...] = ("solid", [8, 4], [2, 3])
@@ -26,6 +27,8 @@ _INK, _FAINT, _LINE = "var(--ink)", "var(--faint)", "var(--line)"
 
 def reflection_options(sides: Sequence[Side]) -> dict[str, Any]:
     """|S11| in dB over frequency, the bands of the records shaded."""
+    from simharness.beside.axis import shared_axis  # loads what takes a second, when there are sides
+
     shared = shared_axis(sides)
     curves = [
         _curve(side.label, place, np.maximum(decibels(np.abs(side.s11) ** 2), _LOWEST_DB), order)

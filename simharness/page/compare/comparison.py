@@ -5,7 +5,6 @@ The process keeps the file in a private folder, which goes with it.
 
 from __future__ import annotations
 
-import contextlib
 import multiprocessing
 import threading
 from collections.abc import Mapping
@@ -51,9 +50,8 @@ class Comparison:
         self._process = spawn.Process(target=work, args=(theirs,), daemon=True)
         self._process.start()
         theirs.close()
-        with contextlib.suppress(OSError):  # a process that is gone is seen when its end is read
-            self._pipe.send((runs, run, file, dict(options)))
-        threading.Thread(target=self._listen, daemon=True).start()
+        asked = (runs, run, file, dict(options))
+        threading.Thread(target=self._talk, args=(asked,), daemon=True).start()
 
     @property
     def ended(self) -> bool:
@@ -66,9 +64,10 @@ class Comparison:
             self.trouble = "cancelled"
         self._process.terminate()
 
-    def _listen(self) -> None:
-        """Take what the process tells, until it ends."""
+    def _talk(self, asked: tuple[Any, ...]) -> None:
+        """Ask the process, which takes the file when it has begun, and hear what it tells to its end."""
         try:
+            self._pipe.send(asked)
             while not self.ended:
                 what, told = self._pipe.recv()
                 if what == "progress":

@@ -19,6 +19,7 @@ from simharness.page.widgets import plain_button, text_field
 from simharness.progress import span
 
 if TYPE_CHECKING:
+    from simharness.library.solved_run import SolvedRun
     from simharness.page.bench import Bench
 
 _TURNED = {
@@ -34,8 +35,6 @@ class MeasuredView:
 
     def __init__(self, bench: Bench, sides: Sides, beside: SidesView):
         self.bench, self.sides, self._beside = bench, sides, beside
-        if not sides.run and bench.ghost is not None:
-            sides.run = bench.ghost.name
         self._turned = next(iter(_TURNED))
         self._against = ui.label().props('role="status"')
         DropZone(
@@ -48,7 +47,8 @@ class MeasuredView:
         self._progress = ui.element("div")
         self._answer = ui.element("div")
         self._seen: tuple[Any, ...] = ()
-        self._tell_run()
+        self._ghosted(bench.ghost)
+        bench.ghosted.connect(self._ghosted)
         self._ask()
         ui.timer(0.3, self._follow)
 
@@ -57,6 +57,12 @@ class MeasuredView:
         self.sides.run = run
         self._tell_run()
         self.bench.say(f"Files are held against {run}: drop one on the page.")
+
+    def _ghosted(self, run: SolvedRun | None) -> None:
+        """Hold files against the run behind the curves while no other was chosen."""
+        if run is not None and not self.sides.run:
+            self.sides.run = run.name
+        self._tell_run()
 
     def _tell_run(self) -> None:
         run = self.sides.run

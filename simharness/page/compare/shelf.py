@@ -59,7 +59,8 @@ class Shelf:
 
     def __init__(self, folder: Path):
         self.folder = folder
-        self._sparks: dict[str, Spark] = {}
+        self._sparks: dict[tuple[str, float], Spark] = {}
+        self._made: dict[str, float] = {}
 
     def names(self, words: str = "") -> list[str]:
         """Names of the runs that hold all of some words, the newest first.
@@ -67,7 +68,7 @@ class Shelf:
         The folder is listed and the time of each manifest asked for; no file is opened.
         """
         wanted = words.lower().split()
-        found = []
+        found: list[tuple[float, str]] = []
         with contextlib.suppress(OSError), os.scandir(self.folder) as entries:
             for entry in entries:
                 name = entry.name
@@ -75,14 +76,19 @@ class Shelf:
                     continue
                 with contextlib.suppress(OSError):
                     found.append((os.stat(os.path.join(entry.path, MANIFEST_NAME)).st_mtime, name))
+        self._made |= {name: made for made, name in found}
         return [name for _, name in sorted(found, reverse=True)]
 
     def sparks(self, names: Sequence[str]) -> list[Spark]:
-        """What is shown of some runs: a few hundredths of a second each when first asked for."""
-        for name in names:
-            if name not in self._sparks:
-                self._sparks[name] = _spark(self.folder / name)
-        return [self._sparks[name] for name in names]
+        """What is shown of some runs: a few hundredths of a second each when first asked for.
+
+        It is kept until `names` finds that the run was made anew.
+        """
+        kept = [(name, self._made.get(name, 0.0)) for name in names]
+        for key in kept:
+            if key not in self._sparks:
+                self._sparks[key] = _spark(self.folder / key[0])
+        return [self._sparks[key] for key in kept]
 
 
 def _spark(folder: Path) -> Spark:

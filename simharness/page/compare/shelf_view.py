@@ -14,6 +14,7 @@ from simharness.page.compare.shelf import Spark
 from simharness.page.compare.sides import Sides
 from simharness.page.compare.spark import SparkLine
 from simharness.page.widgets import plain_button, text_field
+from simharness.printable import printable
 
 if TYPE_CHECKING:
     from simharness.page.bench import Bench
@@ -45,6 +46,7 @@ class ShelfView:
         self._count = ui.label().classes("note").props('role="status"')
         self._list = ui.element("ul").classes("shelf").props('aria-label="Stored runs"')
         self._more = plain_button("Show more", self._show_more)
+        bench.view_wanted.connect(lambda key: self.list_anew() if key == "beside" else None)
         self.list_anew()
 
     def list_anew(self) -> None:
@@ -85,7 +87,7 @@ class ShelfView:
     def _draw(self, spark: Spark) -> None:
         SparkLine(spark)
         with ui.element("div"):
-            ui.label(spark.name)
+            ui.label(printable(spark.name))
             worst = (
                 "" if spark.worst_s11_db is None else f", worst S11 {spark.worst_s11_db:.1f} dB in the band"
             )

@@ -164,7 +164,10 @@ def _figure_row(row: ComparedFigure) -> tuple[list[str], set[int]]:
 
 
 def _field_row(row: ComparedField) -> tuple[list[str], set[int]]:
-    return [row.name, *row.values, row.unit], set()
+    """Cells of a field, and the numbers of those that are not as in the first record."""
+    first = next(value for value in row.values if value != "-")
+    differ = {1 + n for n, value in enumerate(row.values) if value not in (first, "-")}
+    return [row.name, *row.values, row.unit], differ
 
 
 def table(words: str, head: Sequence[str], rows: Sequence[tuple[list[str], set[int]]]) -> None:

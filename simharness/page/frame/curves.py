@@ -142,6 +142,7 @@ class _Chart:
             self._element = ui.echart({"animation": False}, renderer="svg").classes(classes)
             self._element.props('role="img"')
         self._element.props["aria-label"] = f"{title}: not known yet."
+        self._element.props["data-chart"] = title
         self._words = ""
 
     def draw(self, options: Options) -> None:

@@ -58,6 +58,8 @@ def declare(place: Place, app: FastAPI) -> None:
         await ui.context.client.connected()
         ui.context.client.content.clear()
         bench = _bench_of(place, ui.context.client.tab_id or "")
+        # The record stays for a tab that comes back; the models of one that does not would take memory.
+        ui.context.client.on_delete(partial(_leave, bench, bench.visits))
         drafts = Frame(bench).build()
         if bench.desk is None:
             if place.first is not None:
@@ -73,12 +75,19 @@ def _bench_of(place: Place, tab: str) -> Bench:
         _BENCHES[tab] = Bench(place)
     bench = _BENCHES[tab]
     bench.forget_listeners()
+    bench.wake()
     return bench
+
+
+def _leave(bench: Bench, visits: int) -> None:
+    """A tab was closed or drawn anew: end its models, unless it is here again."""
+    if bench.visits == visits:
+        bench.rest()
 
 
 def _close_all() -> None:
     for bench in _BENCHES.values():
-        bench.close()
+        bench.rest()
 
 
 class Frame:
