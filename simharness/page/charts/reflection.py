@@ -16,6 +16,14 @@ from simharness.records import Record
 FLOOR_DB = -40.0
 _LEGEND_ROOM = 68
 """Above the chart, pixels: its legend has two rows on a narrow screen."""
+_LOW_PX = 200
+_LOW: dict[str, Any] = {
+    "grid": {"top": 24, "bottom": 4, "left": 4, "right": 12},
+    "legend": {"type": "scroll", "itemGap": 8},
+    "xAxis": {"name": ""},
+    "yAxis": {"name": "", "interval": 20},
+}
+"""The strip of a narrow screen: the curve alone, with its legend in one row."""
 Curve = tuple[NDArray, NDArray]
 """Frequencies (f,), Hz, and S11 (f,)."""
 
@@ -46,6 +54,7 @@ def s11_options(
     series = s11_update(record, found, band, run)["series"]
     options = look.chart(x, y, series)
     options["grid"]["top"] = _LEGEND_ROOM
+    options["media"] = [{"query": {"maxHeight": _LOW_PX}, "option": _LOW}]
     return options
 
 

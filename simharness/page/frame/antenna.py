@@ -24,8 +24,9 @@ def build(bench: Bench) -> None:
             form.build(bench)
         with ui.element("div").classes("results"):
             text("h2", "What it does")
-            Headline(bench)
-            Curves(bench)
+            with ui.element("div").classes("strip") as strip:  # stays in sight on a narrow screen
+                Headline(bench)
+            Curves(bench, strip)
             GhostWords(bench)
             text("h2", "Figures")
             FiguresTable(bench)

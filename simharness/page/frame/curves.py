@@ -23,12 +23,19 @@ class Curves:
     """All charts of the bench, and by which tools' errors the band is made.
 
     While a dimension moves only what a prediction changes is sent: S11 first, then the others.
+
+    Parameters
+    ----------
+    bench : Bench
+    strip : ui.element
+        Where the match is drawn; the others stand here.
     """
 
-    def __init__(self, bench: Bench):
+    def __init__(self, bench: Bench, strip: ui.element):
         self.bench = bench
-        with ui.element("div").classes("curves"):
+        with strip:
             self._match = _Chart("Match", "chart")
+        with ui.element("div").classes("curves"):
             self._smith = _Chart("Smith chart", "chart square")
             self._along = _Chart("Pattern along the guide", "chart")
             self._across = _Chart("Pattern across the guide", "chart")

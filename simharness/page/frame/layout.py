@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import time
 from functools import partial
 from importlib import resources
 from typing import TYPE_CHECKING, Any
@@ -36,6 +37,9 @@ for (const kind of ["dragover", "drop"])
   addEventListener(kind, (event) => { if (files(event)) event.preventDefault(); });
 """
 """A file dragged over the page finds the view that takes it; the browser never leaves the page for it."""
+
+READ_SECONDS = 5.0
+"""A sentence goes with the first change that comes later than this."""
 
 _BENCHES: dict[str, Bench] = {}
 """By the tab's own name, which outlives a reload."""
@@ -102,6 +106,7 @@ class Frame:
         self._panels: dict[str, Any] = {}
         self._buttons: dict[str, Any] = {}
         self._built: set[str] = set()
+        self._said_at = 0.0
 
     def build(self) -> Drafts:
         """Make the elements; views are made when first shown."""
@@ -120,7 +125,7 @@ class Frame:
         bench.said.connect(self._say)
         bench.view_wanted.connect(self.show)
         bench.record_opened.connect(partial(self.show, "antenna"))
-        bench.record_changed.connect(lambda origin: self._tell_state())
+        bench.record_changed.connect(lambda origin: self._changed())
         self._tell_state()
         self.show("start" if bench.desk is None and bench.place.first is None else "antenna")
         if self._at_work():
@@ -168,6 +173,11 @@ class Frame:
     def _save_as(self) -> None:
         self.bench.save(self._other.value or "")
 
+    def _changed(self) -> None:
+        if time.monotonic() > self._said_at + READ_SECONDS:
+            self._said.set_text("")
+        self._tell_state()
+
     def _tell_state(self) -> None:
         desk = self.bench.desk
         if desk is None:
@@ -190,3 +200,4 @@ class Frame:
     def _say(self, sentence: str, refused: bool) -> None:
         self._said.classes(remove="refused", add="refused" if refused else "")
         self._said.set_text(sentence)
+        self._said_at = time.monotonic()
