@@ -127,10 +127,14 @@ class Curves:
             self._band_words.set_text("The soft band is that of the antenna before the last change.")
 
     def _show_interim(self, frequency: Any, s11: Any, words: str) -> None:
-        """S11 of a run under way, settling, where the last run is shown."""
+        """S11 of a run under way, settling, where the last run is shown; that one again when it is over."""
         from simharness.page.charts import reflection
 
-        self._match.update({"series": [reflection.run_series((frequency, s11), words)]})
+        if frequency is None:
+            series = reflection.run_series(self._run_curve())
+        else:
+            series = reflection.run_series((frequency, s11), words)
+        self._match.update({"series": [series]})
 
 
 class _Chart:
