@@ -101,7 +101,8 @@ def main(role: str) -> None:
     """Serve as a worker of a role until the other end closes."""
     from simharness.live.near_duty import NearDuty
 
-    os.nice(NICE[role])
+    if hasattr(os, "nice"):
+        os.nice(NICE[role])
     source, answers = sys.stdin.buffer, os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a library may print is no message
 
