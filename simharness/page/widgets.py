@@ -130,8 +130,8 @@ class NumberField:
 
 
 def text_list(sentences: Sequence[str]) -> None:
-    """Sentences as a list."""
-    with ui.element("ul"):
+    """Sentences as a list; steps that count themselves need no marks."""
+    with ui.element("ul").classes("numbered" if sentences and sentences[0].startswith("1. ") else ""):
         for sentence in sentences:
             text("li", sentence)
 
