@@ -18,6 +18,9 @@ from simharness.errors import HarnessError
 from simharness.live.channel import read_message, write_message
 
 _WATCH_SECONDS = 1.0
+NICE = {"near": 15, "exact": 5}
+"""How far a worker stands back: browser and server draw first, a solver under way keeps its cores."""
+
 Told = Callable[[tuple], None]
 
 
@@ -98,6 +101,8 @@ def main(role: str) -> None:
     """Serve as a worker of a role until the other end closes."""
     from simharness.live.near_duty import NearDuty
 
+    if hasattr(os, "nice"):
+        os.nice(NICE[role])
     source, answers = sys.stdin.buffer, os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a library may print is no message
 

@@ -25,6 +25,12 @@ if TYPE_CHECKING:
 SETTLED_SECONDS = 0.15
 """Rest after a change before the exact estimate is asked for: while a dimension moves it would be late."""
 
+DRAWN_SECONDS = 0.005
+"""Rest after a change before drawing and form are told: the socket sends what waits meanwhile."""
+
+FOLLOWED_SECONDS = 0.02
+"""After a prediction, before what may wait is told of it: a browser draws one chart faster than five."""
+
 BAND_SECONDS = 1.5
 """Rest after an exact estimate before the tools' errors are sampled."""
 
@@ -58,6 +64,8 @@ class Bench:
         Record, problems or the state of the file changed: `tell(origin)`, the view that caused it.
     record_opened : Signal
         Another record is on the desk: `tell()`.
+    followed : Signal
+        As `predicted`, a moment later and only the last: for what may wait.
     predicted, estimated, banded, ghosted, interim, said, view_wanted : Signal
         Told are a `Prediction` or None; the exact estimate; a band or None; the ghost or None; frequency
         (Hz), S11 and a text of a run under way, or None, None and ""
@@ -79,7 +87,7 @@ class Bench:
         self._live: Live | None = None
         self._tasks: dict[str, asyncio.Task[None]] = {}
         self.record_changed, self.record_opened = Signal(), Signal()
-        self.predicted, self.estimated, self.banded = Signal(), Signal(), Signal()
+        self.predicted, self.followed, self.estimated, self.banded = Signal(), Signal(), Signal(), Signal()
         self.ghosted, self.interim, self.said, self.view_wanted = Signal(), Signal(), Signal(), Signal()
         self.side_wanted = Signal()
 
@@ -120,7 +128,7 @@ class Bench:
     def put(self, desk: Desk) -> None:
         """Put a record on the desk in place of the last."""
         self.desk, self.prediction, self.exact, self.band = desk, None, None, None
-        self._set_ghost(None)
+        self.show_ghost(None)
         self.record_opened.tell()
         self.record_changed.tell("desk")
         if desk.record is not None:
@@ -147,9 +155,14 @@ class Bench:
             return
         before = self.desk.record
         self.desk.set_many(dict(fields), gesture)
-        self.record_changed.tell(origin)
         if self.desk.record is not before:
             self._follow(final)
+        # Later, so that the curve is on its way to the browser before all else is drawn.
+        self._run("changed", self._tell_changed(origin))
+
+    async def _tell_changed(self, origin: str) -> None:
+        await asyncio.sleep(DRAWN_SECONDS)
+        self.record_changed.tell(origin)
 
     def edit(self, work: Callable[[Desk], Any], origin: str = "desk") -> None:
         """Do something else with the desk (undo, a slot more); a refusal is said."""
@@ -181,7 +194,8 @@ class Bench:
 
     def show_ghost(self, run: SolvedRun | None) -> None:
         """Show a full-wave run behind the curves, or none."""
-        self._set_ghost(run)
+        self.ghost = run
+        self.ghosted.tell(run)
 
     def choose_tools(self, tools: str) -> None:
         """Sample the errors of other tools."""
@@ -211,10 +225,6 @@ class Bench:
             self._live.close()
             self._live = None
 
-    def _set_ghost(self, run: SolvedRun | None) -> None:
-        self.ghost = run
-        self.ghosted.tell(run)
-
     def _follow(self, final: bool) -> None:
         """Answer a changed record: the near model at once, the exact one after a rest."""
         record = self.record
@@ -228,6 +238,11 @@ class Bench:
     def _predict(self, prediction: Prediction | None) -> None:
         self.prediction = prediction
         self.predicted.tell(prediction)
+        self._run("followed", self._tell_followed(prediction))
+
+    async def _tell_followed(self, prediction: Prediction | None) -> None:
+        await asyncio.sleep(FOLLOWED_SECONDS)
+        self.followed.tell(prediction)
 
     async def _await_near(self, record: Record) -> None:
         """The influence of a field that was not known yet is being computed: take it when it is there."""
@@ -270,7 +285,7 @@ class Bench:
 
         run = await asyncio.to_thread(found)
         if self.record is not None and self.record.name == name:
-            self._set_ghost(run)
+            self.show_ghost(run)
 
     def _run(self, name: str, work: Any) -> None:
         """Start work of one kind; an earlier one of the kind is given up."""

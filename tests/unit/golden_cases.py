@@ -30,6 +30,7 @@ COMMAND_LINES: dict[str, tuple[str, ...]] = {
     ),
     "check": ("check --help", *(f"check {name}.toml" for name in (BOX, TUBE, LAMINATE))),
     "estimate": ("estimate --help", *(f"estimate {name}.toml" for name in (BOX, TWO))),
+    "page": ("page --help", "page nothing.toml --no-browser"),
     "solve": ("solve --help",),
     "converge": ("converge --help",),
     "tune": ("tune --help",),

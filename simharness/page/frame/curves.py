@@ -45,6 +45,7 @@ class Curves:
         self._band_words = text("p", "").classes("note")
         bench.record_opened.connect(self._draw)
         bench.predicted.connect(self._follow)
+        bench.followed.connect(self._follow_later)
         bench.record_changed.connect(lambda origin: self._mark_band())
         bench.banded.connect(self._show_band)
         bench.ghosted.connect(lambda run: self._draw())
@@ -83,7 +84,7 @@ class Curves:
         return record.band, record.feed.kind, len(record.slots), ends
 
     def _follow(self, found: Prediction | None) -> None:
-        from simharness.page.charts import pattern, reflection, smith
+        from simharness.page.charts import reflection
 
         record = self.bench.record
         if record is None or found is None:
@@ -92,6 +93,14 @@ class Curves:
             self._draw()
             return
         self._match.update(reflection.s11_curve(found))
+
+    def _follow_later(self, found: Prediction | None) -> None:
+        """The other charts, once the match is on its way to the browser."""
+        from simharness.page.charts import pattern, smith
+
+        record = self.bench.record
+        if record is None or found is None or self._frame() != self._shown:
+            return
         self._smith.update(smith.smith_curve(record, found))
         self._along.update(pattern.cut_update("along", found))
         self._across.update(pattern.cut_update("across", found))

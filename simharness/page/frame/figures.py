@@ -91,7 +91,7 @@ class FiguresTable:
                     text("th", words).props('scope="col"')
             self._body = ui.element("tbody")
         bench.record_opened.connect(self._clear)
-        bench.predicted.connect(self._predicted)
+        bench.followed.connect(self._predicted)
         bench.estimated.connect(self._show_exact)
         bench.ghosted.connect(self._show_ghost)
         if bench.exact is not None:
