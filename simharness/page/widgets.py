@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -38,6 +39,9 @@ def plain_button(words: str, pressed: Any) -> ui.element:
 def set_enabled(button: ui.element, on: bool) -> None:
     """Let a button be pressed, or not."""
     button.props(remove="disabled") if on else button.props("disabled")
+
+
+_NUMERAL = re.compile(r"^\d+\. ")
 
 
 class TextField:
@@ -98,19 +102,24 @@ class Choice:
 
 
 class NumberField:
-    """A labelled field for a number from `low` to `high`."""
+    """A labelled field for a number from `low` to `high`; one that begins without a value may stay empty."""
 
-    def __init__(self, words: str, value: float, low: float, high: float, step: float):
-        self._words, self._low, self._high, self._typed = words, low, high, f"{value:g}"
+    def __init__(self, words: str, value: float | None, low: float, high: float, step: float):
+        self._words, self._low, self._high = words, low, high
+        self._typed = "" if value is None else f"{value:g}"
         with ui.element("label").classes("field"):
             text("span", words)
             box = ui.element("input").props(f"type=number min={low:g} max={high:g} step={step:g}")
         # `defaultValue` leaves alone what is typed later, where the page is drawn anew.
-        box.props[".defaultValue"] = f"{value:g}"
+        box.props[".defaultValue"] = self._typed
         box.on("input", self._take, js_handler="(event) => emit(event.target.value)")
 
     def _take(self, event: Any) -> None:
         self._typed = str(event.args)
+
+    def optional(self) -> float | None:
+        """The number, or None where the field is empty; raises as `number` does."""
+        return self.number() if self._typed.strip() else None
 
     def number(self) -> float:
         """The number.
@@ -130,10 +139,11 @@ class NumberField:
 
 
 def text_list(sentences: Sequence[str]) -> None:
-    """Sentences as a list; steps that count themselves need no marks."""
-    with ui.element("ul").classes("numbered" if sentences and sentences[0].startswith("1. ") else ""):
+    """Sentences as a list; those that come with their numbers as a numbered one."""
+    numbered = bool(sentences) and all(map(_NUMERAL.match, sentences))
+    with ui.element("ol" if numbered else "ul"):
         for sentence in sentences:
-            text("li", sentence)
+            text("li", _NUMERAL.sub("", sentence) if numbered else sentence)
 
 
 def text_table(rows: Sequence[Sequence[str]], name: str) -> None:

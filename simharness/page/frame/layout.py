@@ -107,6 +107,7 @@ class Frame:
         self._buttons: dict[str, Any] = {}
         self._built: set[str] = set()
         self._said_at, self._shown = 0.0, ""
+        self._client = ui.context.client
 
     def build(self) -> Drafts:
         """Make the elements; views are made when first shown."""
@@ -148,7 +149,7 @@ class Frame:
         """Show one view from its top, made if it was not."""
         if self._shown not in ("", key):
             self._forget_said()
-            ui.run_javascript("window.scrollTo(0, 0)")
+            self._client.run_javascript("window.scrollTo(0, 0)")
         self._shown = key
         for name, panel in self._panels.items():
             panel.set_visibility(name == key)

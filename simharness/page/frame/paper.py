@@ -33,6 +33,7 @@ _MAKES = {
     "folded": "a box folded from sheet",
     "tube": "slots cut in a stock tube",
 }
+_BENDS = {"round": "over a radius", "scored": "scored inside and folded sharp"}
 _QUALITIES = {"": "the finest stored", "draft": "draft", "normal": "normal", "fine": "fine"}
 
 
@@ -92,6 +93,11 @@ class _Sheets(_Part):
             self._tab = NumberField("Tabs of the end caps, mm", 8.0, 0.0, 100.0, 0.5)
             self._lip = NumberField("Lips of the front wall, mm", 0.0, 0.0, 100.0, 0.5)
             self._cutter = NumberField("Cutter for SVG and DXF, mm", 0.0, 0.0, 100.0, 0.1)
+            self._land = NumberField("Tinned around the feed hole, mm", None, 0.1, 100.0, 0.1)
+        with ui.element("div").classes("controls"):
+            self._radius = NumberField("Inside radius of your bends, mm", None, 0.0, 100.0, 0.1)
+            self._factor = NumberField("K of your bends", None, 0.0, 0.5, 0.01)
+            self._scored = Choice("Bends", _BENDS)
         with ui.element("div").classes("controls"):
             self._look = plain_button("Look at the sheets", self._preview)
             self._keep = plain_button("Write the sheets", self._write)
@@ -104,6 +110,10 @@ class _Sheets(_Part):
             "tab_mm": self._tab.number(),
             "lip_mm": self._lip.number(),
             "cutter_mm": self._cutter.number(),
+            "land_mm": self._land.optional(),
+            "inside_radius_mm": self._radius.optional(),
+            "k_factor": self._factor.optional(),
+            "scored": self._scored.value == "scored",
             "date": date.today().isoformat(),
         }
 
