@@ -82,3 +82,12 @@ def test_the_match_stays_in_sight_on_a_phone(workshop, tab):
     before = tab.evaluate(drawn)
     height.press("ArrowUp")
     tab.wait_for_function(f"before => {drawn} !== before", arg=before, timeout=PATIENCE_MS)
+    # What is refused is said there too, as long as it is, wherever its field stands.
+    length = field(tab, "inner length")
+    length.fill("60")
+    headline = tab.locator(".strip .headline")
+    headline.get_by_text(
+        "Refused: slot 3 position_mm = 69.6: the slot runs past an end of the guide"
+    ).wait_for(timeout=PATIENCE_MS)
+    length.fill("101.7")
+    headline.get_by_text("by the estimate: S11 in the band at most").wait_for(timeout=PATIENCE_MS)

@@ -27,14 +27,12 @@ pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 @pytest.fixture
 def workshop(tmp_path, monkeypatch):
-    """A folder with a record; works that a server begins there are the stand-in's, and held until they may end."""
+    """A folder with a record; works that a server begins there are the stand-in's, and held."""
     site, folder = tmp_path / "site", tmp_path / "workshop"
     site.mkdir()
     folder.mkdir()
     (site / "sitecustomize.py").write_text(_STAND_IN)
-    monkeypatch.setenv(
-        "PYTHONPATH", os.pathsep.join([str(site), os.environ.get("PYTHONPATH", "")]).strip(os.pathsep)
-    )
+    monkeypatch.setenv("PYTHONPATH", str(site), prepend=os.pathsep)
     (folder / f"{RECORD}.toml").write_text((ROOT / "docs" / f"{RECORD}.toml").read_text())
     (folder / f"hold-{RECORD}").touch()
     yield folder

@@ -101,3 +101,27 @@ def test_from_start_to_a_saved_record_by_keyboard_alone(serve, tab):
     said(tab, "Saved: by-keys.toml")
     record = read_record(served.folder / "by-keys.toml")
     assert record.feed.height_mm == pytest.approx(height + 0.2, abs=1e-9)
+
+
+@pytest.mark.long
+def test_a_design_asked_for_on_the_page_is_saved_and_drawn(serve, tab):
+    served = serve()
+    tab.goto(served.address)
+    press(tab, "Show the questions")
+    tab.get_by_role("button", name="Design it").wait_for(timeout=PATIENCE_MS)
+    for label, words in (("Band in GHz", "9.6"), ("Metal", "guide WR-90"), ("Slots: how many", "4")):
+        tab.get_by_label(re.compile(f"^{label}")).fill(words)
+    press(tab, "Design it")
+    field(tab, "inner width").wait_for(timeout=2 * PATIENCE_MS)
+    tab.get_by_text(re.compile("^Target met by the estimate")).wait_for(timeout=PATIENCE_MS)
+    press(tab, "Save")
+    said(tab, "Saved: 4-slot-9g6.toml")
+    record = read_record(served.folder / "4-slot-9g6.toml")
+    assert (record.guide.a_mm, len(record.slots), record.band.centre_ghz) == (22.86, 4, 9.6)
+    press(tab, "Sheets and report")
+    press(tab, "Write the sheets")
+    said(tab, "Written to sheets-4-slot-9g6")
+    assert (served.folder / "sheets-4-slot-9g6" / "tube-front.dxf").is_file()
+    press(tab, "Write the report")
+    said(tab, "there is no run '4-slot-9g6'")
+    assert sorted(path.name for path in served.folder.iterdir()) == ["4-slot-9g6.toml", "sheets-4-slot-9g6"]

@@ -26,9 +26,10 @@ def called(folder: Path, missing: tuple[str, ...], *words: str) -> subprocess.Co
     )
 
 
-@pytest.mark.parametrize(
-    "missing", [("nicegui", "uvicorn", "fastapi", "starlette"), ("nicegui",), ("uvicorn",)]
-)
+ALL = ("nicegui", "uvicorn", "fastapi", "starlette")
+
+
+@pytest.mark.parametrize("missing", [ALL, ("nicegui",), ("uvicorn",)])
 def test_the_page_says_in_one_sentence_how_to_get_its_packages(tmp_path, missing):
     found = called(tmp_path, missing, "page", "--no-browser")
     assert found.returncode == 4
@@ -40,7 +41,6 @@ def test_the_page_says_in_one_sentence_how_to_get_its_packages(tmp_path, missing
 
 def test_all_else_works_without_the_packages_of_the_page(tmp_path):
     record = str(MODELS / "eight-slot-5g8.toml")
-    missing = ("nicegui", "uvicorn", "fastapi", "starlette")
     for words in (("check", record), ("estimate", record), ("page", "--help"), ("runs",)):
-        found = called(tmp_path, missing, *words)
+        found = called(tmp_path, ALL, *words)
         assert found.returncode == 0, (words, found.stderr)

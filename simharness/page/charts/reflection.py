@@ -18,12 +18,12 @@ _LEGEND_ROOM = 68
 """Above the chart, pixels: its legend has two rows on a narrow screen."""
 _LOW_PX = 200
 _LOW: dict[str, Any] = {
-    "grid": {"top": 24, "bottom": 4, "left": 4, "right": 12},
-    "legend": {"type": "scroll", "itemGap": 8},
+    "grid": {"top": 44, "bottom": 4, "left": 4, "right": 12},
+    "legend": {"itemGap": 8},
     "xAxis": {"name": ""},
     "yAxis": {"name": "", "interval": 20},
 }
-"""The strip of a narrow screen: the curve alone, with its legend in one row."""
+"""The strip of a narrow screen: the curve and its legend, without the names of the axes."""
 Curve = tuple[NDArray, NDArray]
 """Frequencies (f,), Hz, and S11 (f,)."""
 

@@ -30,11 +30,28 @@ class Headline:
         self._state = text("p", "").classes("note").props('role="status"')
         bench.record_opened.connect(lambda: self._show(None))
         bench.predicted.connect(self._show)
+        bench.record_changed.connect(lambda origin: self._refuse())
+        self._refused = False
         self._show(bench.prediction)
+        self._refuse()
+
+    def _refuse(self) -> None:
+        """Say what is refused, as long as something is: curves and figures are older than the fields then."""
+        problems = {} if self.bench.desk is None else self.bench.desk.problems
+        before, self._refused = self._refused, bool(problems)
+        if problems:
+            self._mark("missed")
+            self._headline.set_text(f"Refused: {next(iter(problems.values()))}")
+            self._state.set_text("Curves and figures are those of the last record that was not refused.")
+        elif before:
+            self._show(self.bench.prediction)
+
+    def _mark(self, kind: str) -> None:
+        self._headline.classes(remove="met close missed", add=kind)
 
     def _show(self, prediction: Prediction | None) -> None:
         record = self.bench.record
-        if record is None:
+        if record is None or self._refused:
             return
         if prediction is None:
             self._state.set_text("The estimate of this antenna is under way.")
@@ -54,10 +71,7 @@ class Headline:
             self._headline.set_text("")
             return
         state = match_state(worst_db, target, estimate_error(record)["s11"])
-        self._headline.classes(
-            remove="met close missed",
-            add={MatchState.MET: "met", MatchState.CLOSE: "close"}.get(state, "missed"),
-        )
+        self._mark({MatchState.MET: "met", MatchState.CLOSE: "close"}.get(state, "missed"))
         self._headline.set_text(
             f"{state.headline} by the estimate: S11 in the band at most {worst_db:.1f} dB, "
             f"wanted {target:g} dB"

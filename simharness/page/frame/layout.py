@@ -106,7 +106,8 @@ class Frame:
         self._panels: dict[str, Any] = {}
         self._buttons: dict[str, Any] = {}
         self._built: set[str] = set()
-        self._said_at = 0.0
+        self._said_at, self._shown = 0.0, ""
+        self._client = ui.context.client
 
     def build(self) -> Drafts:
         """Make the elements; views are made when first shown."""
@@ -145,7 +146,11 @@ class Frame:
             return False  # said where the works are shown
 
     def show(self, key: str) -> None:
-        """Show one view, made if it was not."""
+        """Show one view from its top, made if it was not."""
+        if self._shown not in ("", key):
+            self._forget_said()
+            self._client.run_javascript("window.scrollTo(0, 0)")
+        self._shown = key
         for name, panel in self._panels.items():
             panel.set_visibility(name == key)
             self._buttons[name].props(f'aria-pressed="{str(name == key).lower()}"')
@@ -174,9 +179,13 @@ class Frame:
         self.bench.save(self._other.value or "")
 
     def _changed(self) -> None:
+        self._forget_said()
+        self._tell_state()
+
+    def _forget_said(self) -> None:
+        """Take away what was said, once there was time to read it."""
         if time.monotonic() > self._said_at + READ_SECONDS:
             self._said.set_text("")
-        self._tell_state()
 
     def _tell_state(self) -> None:
         desk = self.bench.desk
@@ -193,7 +202,7 @@ class Frame:
         for button, on in (
             (self._undo, desk is not None and desk.can_undo),
             (self._redo, desk is not None and desk.can_redo),
-            (self._save, desk is not None and desk.dirty and not desk.problems),
+            (self._save, desk is not None and (desk.dirty or desk.path is None) and not desk.problems),
         ):
             set_enabled(button, on)
 
