@@ -102,6 +102,9 @@ def test_a_run_outlives_reload_tab_and_server(serve, workshop, tab):
     press(kept, "Full wave")
     seen(kept, 1, "Under way: 50 % done")
     press(kept, "Antenna")
+    settling = kept.locator(".strip svg text").filter(has_text="S11 still moves by about 0.2")
+    settling.wait_for(timeout=PATIENCE_MS)
     (workshop / f"hold-{RECORD}").unlink()
     said(kept, f"Finished: {RECORD} is done")
+    settling.wait_for(state="detached", timeout=PATIENCE_MS)
     assert Queue(workshop / "runs").job(1).state == "finished"

@@ -43,7 +43,7 @@ class Curves:
         with ui.element("div").classes("controls"):
             Choice("The soft band is what the errors do of", TOOLS, bench.choose_tools, bench.tools)
         self._band_words = text("p", "").classes("note")
-        bench.record_opened.connect(self._draw)
+        bench.record_opened.connect(self._begin)
         bench.predicted.connect(self._follow)
         bench.followed.connect(self._follow_later)
         bench.record_changed.connect(lambda origin: self._mark_band())
@@ -51,6 +51,7 @@ class Curves:
         bench.ghosted.connect(lambda run: self._draw())
         bench.interim.connect(self._show_interim)
         self._shown: tuple[Any, ...] = ()
+        self._interim: tuple[Any, Any, str] | None = None
         self._draw()
 
     def _run_curve(self) -> Any:
@@ -58,6 +59,20 @@ class Curves:
         if run is None:
             return None
         return self.bench.attempt(lambda: (run.results["frequency"], run.results["s11"]))
+
+    def _run_series(self) -> dict[str, Any]:
+        """S11 of the run under way, else of the last one."""
+        from simharness.page.charts import reflection
+
+        if self._interim is None:
+            return reflection.run_series(self._run_curve())
+        frequency, s11, words = self._interim
+        return reflection.run_series((frequency, s11), words)
+
+    def _begin(self) -> None:
+        """Another record: what was under way is not of it."""
+        self._interim = None
+        self._draw()
 
     def _draw(self) -> None:
         """Everything anew: another record, another run, other axes."""
@@ -68,7 +83,9 @@ class Curves:
             return
         found, run = bench.prediction, self._run_curve()
         self._shown = self._frame()
-        self._match.draw(reflection.s11_options(record, found, bench.band, run))
+        match = reflection.s11_options(record, found, bench.band)
+        _merge(match["series"], [self._run_series()])
+        self._match.draw(match)
         self._smith.draw(smith.smith_options(record, found, run))
         self._along.draw(pattern.cut_options("along", found))
         self._across.draw(pattern.cut_options("across", found))
@@ -137,13 +154,8 @@ class Curves:
 
     def _show_interim(self, frequency: Any, s11: Any, words: str) -> None:
         """S11 of a run under way, settling, where the last run is shown; that one again when it is over."""
-        from simharness.page.charts import reflection
-
-        if frequency is None:
-            series = reflection.run_series(self._run_curve())
-        else:
-            series = reflection.run_series((frequency, s11), words)
-        self._match.update({"series": [series]})
+        self._interim = None if frequency is None else (frequency, s11, words)
+        self._match.update({"series": [self._run_series()]})
 
 
 class _Chart:
