@@ -11,7 +11,7 @@ from simharness.jobs.options import full_options
 from simharness.progress import span
 from simharness.records import Record
 
-ESTIMATE_ALONE = "by the estimate alone, in half a minute or so; the solver is not needed"
+ESTIMATE_ALONE = "half a minute or so by the estimate alone; the solver is not needed"
 
 
 @dataclass(frozen=True)

@@ -108,3 +108,12 @@ def test_a_run_outlives_reload_tab_and_server(serve, workshop, tab):
     said(kept, f"Finished: {RECORD} is done")
     settling.wait_for(state="detached", timeout=PATIENCE_MS)
     assert Queue(workshop / "runs").job(1).state == "finished"
+
+
+def test_a_sweep_without_values_is_refused_in_words(serve, workshop, tab):
+    served = serve(folder=workshop, words=(f"{RECORD}.toml",))
+    full_wave(tab, served.address)
+    tab.get_by_role("combobox", name="Work").select_option("sweep")
+    press(tab, "Start")
+    said(tab, "Field and values = (empty): must be as in feed.height_mm=18:24:7")
+    assert not (workshop / "runs").exists()

@@ -123,5 +123,5 @@ def test_a_design_asked_for_on_the_page_is_saved_and_drawn(serve, tab):
     said(tab, "Written to sheets-4-slot-9g6")
     assert (served.folder / "sheets-4-slot-9g6" / "tube-front.dxf").is_file()
     press(tab, "Write the report")
-    said(tab, "there is no run '4-slot-9g6'")
+    said(tab, "has no full-wave run yet; begin one under 'Full wave'")
     assert sorted(path.name for path in served.folder.iterdir()) == ["4-slot-9g6.toml", "sheets-4-slot-9g6"]

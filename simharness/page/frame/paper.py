@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
-from simharness.errors import HarnessError
+from simharness.errors import HarnessError, InputError
 from simharness.page.bench import Bench
 from simharness.page.frame.previews import made_preview, preview_address
 from simharness.page.widgets import (
@@ -181,7 +181,10 @@ class _Report(_Part):
     def _run(self, record: Record) -> SolvedRun:
         from simharness import open_run
 
-        return open_run(record.name, runs=self.bench.place.runs, quality=self._quality.value or None)
+        runs = self.bench.place.runs
+        if not any(runs.glob(f"{record.name}-*")):
+            raise InputError("report", record.name, "has no full-wave run yet; begin one under 'Full wave'")
+        return open_run(record.name, runs=runs, quality=self._quality.value or None)
 
     async def _preview(self) -> None:
         from simharness import report

@@ -8,7 +8,7 @@ from typing import Any
 
 from nicegui import ui
 
-from simharness.errors import HarnessError
+from simharness.errors import HarnessError, InputError
 from simharness.jobs.forecast import forecast
 from simharness.jobs.job import Job
 from simharness.jobs.queue import Queue
@@ -157,10 +157,14 @@ def _sweep() -> Callable[[], dict[str, Any]]:
         text_field("Field and values", "feed.height_mm=18:24:7"),
         text_field("A second field, or none", "slot.3.length_mm=58,59"),
     ]
-    return lambda: {
-        "quality": quality.value,
-        "vary": [field.value.strip() for field in fields if field.value.strip()],
-    }
+
+    def asked() -> dict[str, Any]:
+        vary = [field.value.strip() for field in fields if field.value.strip()]
+        if not vary:
+            raise InputError("Field and values", "(empty)", "must be as in feed.height_mm=18:24:7")
+        return {"quality": quality.value, "vary": vary}
+
+    return asked
 
 
 def _whole(field: NumberField) -> int | float:
