@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from simharness.page.desk import Desk
     from simharness.records import Record
 
-SETTLED_SECONDS = 0.15
-"""Rest after a change before the exact estimate is asked for: while a dimension moves it would be late."""
+ENDED_SECONDS, PAUSE_SECONDS = 0.4, 0.6
+"""Rest after the end of a gesture, and within one, before the exact estimate is asked for: keys follow each
+other, and an estimate of what is past would only take time."""
 
 DRAWN_SECONDS = 0.005
 """Rest after a change before drawing and form are told: the socket sends what waits meanwhile."""
@@ -71,8 +72,7 @@ class Bench:
         (Hz), S11 and a text of a run under way, or None, None and ""
         when it is over; a sentence and whether it is a refusal; the key of a view.
     side_wanted : Signal
-        Something is to be set side by side: a record file, a run by its name, one that is open. Show the
-        view "beside" first (`view_wanted`), which listens.
+        A record file or a run to be set side by side; show the view "beside" first, which listens.
     """
 
     def __init__(self, place: Place):
@@ -88,8 +88,8 @@ class Bench:
         self._tasks: dict[str, asyncio.Task[None]] = {}
         self.record_changed, self.record_opened = Signal(), Signal()
         self.predicted, self.followed, self.estimated, self.banded = Signal(), Signal(), Signal(), Signal()
-        self.ghosted, self.interim, self.said, self.view_wanted = Signal(), Signal(), Signal(), Signal()
-        self.side_wanted = Signal()
+        self.ghosted, self.interim, self.said = Signal(), Signal(), Signal()
+        self.view_wanted, self.side_wanted = Signal(), Signal()
 
     @property
     def record(self) -> Record | None:
@@ -131,10 +131,9 @@ class Bench:
         self.show_ghost(None)
         self.record_opened.tell()
         self.record_changed.tell("desk")
-        if desk.record is not None:
-            self.attempt(lambda: self.live.open(desk.record))
-            self._follow(True)
-            self._run("ghost", self._find_ghost(desk.record.name))
+        self.attempt(lambda: self.live.open(desk.record))
+        self._run("exact", self._estimate(desk.record, 0.0))
+        self._run("ghost", self._find_ghost(desk.record.name))
 
     def change(
         self, fields: Mapping[str, Any], origin: str, gesture: str | None = None, final: bool = True
@@ -233,7 +232,7 @@ class Bench:
         self._predict(self.live.predict(record))
         if self.prediction is None:
             self._run("near", self._await_near(record))
-        self._run("exact", self._estimate(record, 0.0 if final else SETTLED_SECONDS))
+        self._run("exact", self._estimate(record, ENDED_SECONDS if final else PAUSE_SECONDS))
 
     def _predict(self, prediction: Prediction | None) -> None:
         self.prediction = prediction
@@ -259,9 +258,9 @@ class Bench:
         found = await self.live.exact(record)
         if found is None:
             return
-        self.exact = found
-        self.estimated.tell(found)
         if record is self.record:
+            self.exact = found
+            self.estimated.tell(found)
             self._predict(found.shown)
             self._run("band", self._sample_band(record, BAND_SECONDS))
         elif self.record is not None and (near := self.live.predict(self.record)) is not None:
@@ -279,7 +278,8 @@ class Bench:
 
         def found() -> SolvedRun | None:
             try:
-                return open_run(name, runs=self.place.runs)
+                run = open_run(name, runs=self.place.runs)
+                return run if run.figures else None  # judged here, not where the page is drawn
             except HarnessError:
                 return None
 

@@ -20,6 +20,18 @@ CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shuti
 MODELS = Path(simharness.__file__).parent.parent / "models"
 
 
+SHORT = ("test_let_in", "test_whole_way")
+"""What the short round has of these tests: who is let in, and the whole way once."""
+
+
+def pytest_collection_modifyitems(items):
+    for item in items:
+        if Path(__file__).parent in item.path.parents:
+            item.add_marker("browser")
+            if item.path.stem not in SHORT:
+                item.add_marker("long")
+
+
 @pytest.fixture(scope="session")
 def chromium():
     """The browser; what playwright and its driver leave open at the end is theirs."""

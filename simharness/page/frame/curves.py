@@ -33,6 +33,7 @@ class Curves:
 
     def __init__(self, bench: Bench, strip: ui.element):
         self.bench = bench
+        ui.run_javascript(_CHARTS)
         with strip:
             self._match = _Chart("Match", "chart")
         with ui.element("div").classes("curves"):
@@ -84,7 +85,7 @@ class Curves:
         found, run = bench.prediction, self._run_curve()
         self._shown = self._frame()
         match = reflection.s11_options(record, found, bench.band)
-        _merge(match["series"], [self._run_series()])
+        match["series"] = [self._run_series() if one["id"] == "run" else one for one in match["series"]]
         self._match.draw(match)
         self._smith.draw(smith.smith_options(record, found, run))
         self._along.draw(pattern.cut_options("along", found))
@@ -172,18 +173,16 @@ class _Chart:
 
     def draw(self, options: Options) -> None:
         """Draw it anew."""
-        self._element.options.clear()
-        self._element.options.update(options)
-        self._element.update()
+        self._send(options, True)
 
     def update(self, changed: Options) -> None:
         """Change some series; the others stay."""
-        _merge(self._element.options.get("series", []), changed["series"])
-        # The chart is made a moment after its element.
-        self._run(
-            f"const set = () => element.chart ? element.chart.setOption({json.dumps(changed)}) "
-            ": setTimeout(set, 20); set();"
-        )
+        self._send(changed, False)
+
+    def _send(self, options: Options, whole: bool) -> None:
+        # Not by the element's own options: they are watched for changes entry by entry, which takes long.
+        words = json.dumps(options), json.dumps(whole)
+        self._run(f"simharnessCharts.take({self._element.id}, {words[0]}, {words[1]});")
 
     def say(self, words: str) -> None:
         """What it shows, in a sentence."""
@@ -192,18 +191,41 @@ class _Chart:
         self._words = words
         with self._element.props.suspend_updates():
             self._element.props["aria-label"] = words
-        self._run(f"element.$el.setAttribute('aria-label', {json.dumps(words)});")
+        self._run(f"getElement({self._element.id})?.$el.setAttribute('aria-label', {json.dumps(words)});")
 
     def _run(self, program: str) -> None:
-        number = self._element.id
-        self._element.client.run_javascript(
-            f"const element = getElement({number}); if (element) {{ {program} }}"
-        )
+        self._element.client.run_javascript(program)
 
 
-def _merge(kept: list[Options], changed: list[Options]) -> None:
-    """Keep the changed series for a browser that draws the chart anew."""
-    places = {one.get("id"): place for place, one in enumerate(kept)}
-    for one in changed:
-        if one.get("id") in places:
-            kept[places[one["id"]]] = one
+_CHARTS = """
+window.simharnessCharts ??= {
+  waiting: {}, seen: {},
+  watch: new IntersectionObserver((entries) => {
+    for (const { target, isIntersecting } of entries) {
+      const id = Number(target.id.slice(1));
+      simharnessCharts.seen[id] = isIntersecting;
+      if (isIntersecting) simharnessCharts.draw(id, 0);
+    }
+  }),
+  take(id, options, whole) {
+    const line = (this.waiting[id] ??= []), last = line.at(-1);
+    const ids = (one) => one.series.map((series) => series.id).join();
+    if (last && !whole && !last[1] && ids(last[0]) === ids(options)) line.pop();
+    line.push([options, whole]);
+    this.draw(id, 500);
+  },
+  draw(id, looks) {
+    const element = getElement(id), chart = element?.chart;
+    if (!chart) {
+      if (looks) setTimeout(() => this.draw(id, looks - 1), 20);
+    } else if (!(id in this.seen)) {
+      this.seen[id] = false;
+      this.watch.observe(element.$el);
+    } else if (this.seen[id]) {
+      for (const [options, notMerge] of this.waiting[id].splice(0)) chart.setOption(options, { notMerge });
+    }
+  },
+};
+"""
+"""A chart exists a moment after its element, and takes time to draw: what comes before it is there, or while
+it is out of sight, waits in its order; of the same series only the newest."""

@@ -123,13 +123,16 @@ class FiguresTable:
             self._cell(name, 1, number(figure))
 
     def _show_ghost(self, run: SolvedRun | None) -> None:
+        from simharness.beside.side import run_side
         from simharness.figures import number
 
         for _, _, cell in self._cells.values():
             cell.set_text("")
         if run is None:
             return
-        figures = self.bench.attempt(lambda: run.figures | {"worst_s11": run.verdict.worst_s11}) or {}
+        # Not the verdict of the run: it makes the estimate of the run's own record anew.
+        side = self.bench.attempt(lambda: run_side("", run.record, run.results, run.quality))
+        figures = {} if side is None else side.figures
         for name, figure in figures.items():
             self._cell(name, 2, number(figure))
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import importlib
+import threading
 import time
 from functools import partial
 from importlib import resources
@@ -17,6 +19,7 @@ from simharness.page.drawing import drawing  # noqa: F401  (its modules are decl
 from simharness.page.frame.drafts import Drafts
 from simharness.page.place import Place
 from simharness.page.widgets import plain_button, set_enabled, text, text_field
+from simharness.printable import printable
 
 if TYPE_CHECKING:
     from fastapi import FastAPI
@@ -37,6 +40,19 @@ for (const kind of ["dragover", "drop"])
   addEventListener(kind, (event) => { if (files(event)) event.preventDefault(); });
 """
 """A file dragged over the page finds the view that takes it; the browser never leaves the page for it."""
+
+_NEEDED = (
+    "simharness.page.form.form",
+    "simharness.page.form.start",
+    "simharness.page.frame.antenna",
+    "simharness.page.drawing.views",
+    "simharness.live.front",
+    "simharness.page.charts.pattern",
+    "simharness.page.charts.reflection",
+    "simharness.page.charts.smith",
+    "simharness.beside.side",
+)
+_LOADED = threading.Event()
 
 READ_SECONDS = 5.0
 """A sentence goes with the first change that comes later than this."""
@@ -62,8 +78,10 @@ def declare(place: Place, app: FastAPI) -> None:
     async def page() -> None:
         style = (resources.files("simharness.page.frame") / "page.css").read_text(encoding="utf-8")
         ui.add_css(style)
-        text("p", "One moment ...")
+        _shell(place)
         await ui.context.client.connected()
+        # Not by this thread: the socket must go on meanwhile.
+        await asyncio.to_thread(_LOADED.wait)
         ui.context.client.content.clear()
         bench = _bench_of(place, ui.context.client.tab_id or "")
         # The record stays for a tab that comes back; the models of one that does not would take memory.
@@ -74,7 +92,25 @@ def declare(place: Place, app: FastAPI) -> None:
                 bench.open(place.first)
             await drafts.offer()
 
+    page_app.on_startup(lambda: threading.Thread(target=_load, daemon=True).start())
     page_app.on_shutdown(_close_all)
+
+
+def _shell(place: Place) -> None:
+    """What is seen until the browser and the server know each other."""
+    text("h1", "simharness" if place.first is None else printable(place.first.stem))
+    text("p", "One moment ...").classes("note")
+    with ui.element("div").style("display: none"):
+        ui.echart({})  # its program is large: the browser fetches it meanwhile
+
+
+def _load() -> None:
+    """Load what the first view needs, while the browser fetches the page."""
+    try:
+        for name in _NEEDED:
+            importlib.import_module(name)
+    finally:
+        _LOADED.set()
 
 
 def _bench_of(place: Place, tab: str) -> Bench:

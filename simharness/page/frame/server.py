@@ -57,7 +57,12 @@ def serve(place: Place, port: int | None, browser: bool, say: Callable[[str], No
     say(f"  {guard.address}")
     say("for a browser on this machine, once. Ctrl-C ends the page; runs that it has begun go on.")
     config = uvicorn.Config(
-        guard, log_level="error", access_log=False, timeout_graceful_shutdown=2, ws_max_size=3_000_000
+        guard,
+        log_level="error",
+        access_log=False,
+        timeout_graceful_shutdown=2,
+        ws_max_size=3_000_000,
+        ws_per_message_deflate=False,
     )
     server = uvicorn.Server(config)
     if browser:
