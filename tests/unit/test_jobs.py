@@ -1,4 +1,4 @@
-"""Files and states of the queue of long works; for those who do them see `tests/process/test_job_workers.py`."""
+"""Files and states of the queue of long works; nobody does them here."""
 
 from __future__ import annotations
 
