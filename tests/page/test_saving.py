@@ -55,6 +55,24 @@ def test_drag_undo_redo_and_save_with_comments_and_order(serve, tab):
     assert sorted(path.name for path in served.folder.iterdir()) == [f"{RECORD}.toml"]
 
 
+def test_keys_take_back_take_again_and_save(serve, tab):
+    served = serve(RECORD)
+    file = served.folder / f"{RECORD}.toml"
+    antenna(tab, served.address)
+    typed(tab, "inner length", "301")
+    tab.keyboard.press("Control+z")
+    holds(tab, "inner length", "300.5")
+    tab.keyboard.press("Control+Shift+z")
+    holds(tab, "inner length", "301")
+    tab.keyboard.press("Control+s")
+    said(tab, f"Saved: {RECORD}.toml")
+    assert "length_mm = 301.0" in file.read_text()
+    # Another field's own steps stay the browser's.
+    tab.get_by_label("Save under another name").press_sequentially("other")
+    tab.keyboard.press("Control+z")
+    holds(tab, "inner length", "301")
+
+
 def test_two_tabs_do_not_write_over_each_other(serve, tab):
     served = serve(RECORD)
     file = served.folder / f"{RECORD}.toml"

@@ -41,6 +41,21 @@ for (const kind of ["dragover", "drop"])
 """
 """A file dragged over the page finds the view that takes it; the browser never leaves the page for it."""
 
+_KEYS = """
+addEventListener("keydown", (event) => {
+  if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
+  const key = event.key.toLowerCase();
+  // Fields of the record are undone with it; what else is typed in is the browser's.
+  const elsewhere = event.target.matches("input:not([data-field]), textarea:not([data-field])");
+  const back = elsewhere ? null : { z: event.shiftKey ? "redo" : "undo", y: "redo" }[key];
+  const meant = key === "s" ? "save" : back;
+  if (!meant) return;
+  event.preventDefault();
+  emitEvent("keys", meant);
+});
+"""
+"""Ctrl (or Command) with Z, Shift and Z, Y and S."""
+
 _NEEDED = (
     "simharness.page.form.form",
     "simharness.page.form.start",
@@ -169,7 +184,8 @@ class Frame:
             # Made before it is shown: it tells the other views how a run under way settles, and how it ends.
             self._make("queue")
         ui.on("files_over", lambda: self._make("beside"))
-        ui.run_javascript(_FILES_OVER)
+        ui.on("keys", self._keys)
+        ui.run_javascript(_FILES_OVER + _KEYS)
         return drafts
 
     def _at_work(self) -> bool:
@@ -205,11 +221,25 @@ class Frame:
         self._name = text("h1", "")
         self._state = text("p", "").classes("note")
         with ui.element("div").props('role="group" aria-label="Record"').classes("controls"):
-            self._undo = plain_button("Undo", lambda: bench.edit(lambda desk: desk.undo()))
-            self._redo = plain_button("Redo", lambda: bench.edit(lambda desk: desk.redo()))
-            self._save = plain_button("Save", bench.save)
+            self._undo = plain_button("Undo", self._step_back).props('aria-keyshortcuts="Control+Z"')
+            self._redo = plain_button("Redo", self._step_on).props('aria-keyshortcuts="Control+Y"')
+            self._save = plain_button("Save", bench.save).props('aria-keyshortcuts="Control+S"')
             self._other = text_field("Save under another name", "my-antenna.toml")
             plain_button("Save as", self._save_as)
+
+    def _step_back(self) -> None:
+        self.bench.edit(lambda desk: desk.undo())
+
+    def _step_on(self) -> None:
+        self.bench.edit(lambda desk: desk.redo())
+
+    def _keys(self, event: Any) -> None:
+        if event.args == "undo":
+            self._step_back()
+        elif event.args == "redo":
+            self._step_on()
+        elif event.args == "save":
+            self.bench.save()
 
     def _save_as(self) -> None:
         self.bench.save(self._other.value or "")
