@@ -20,6 +20,9 @@ CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shuti
 MODELS = Path(simharness.__file__).parent.parent / "models"
 
 
+collect_ignore = ["conftest.py"]
+"""Without doctests; beside that of another folder it would be taken for it."""
+
 SHORT = ("test_let_in", "test_whole_way")
 """What the short round has of these tests: who is let in, and the whole way once."""
 

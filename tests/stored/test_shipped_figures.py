@@ -17,41 +17,47 @@ TABLE = json.loads(shipped.TABLE.read_text(encoding="utf-8"))
 RELATIVE, ABSOLUTE = 1e-9, 1e-9
 """How far a figure may move; absolute for those near zero (S11, side lobes and slopes are of the order of 1).
 """
+OF_THE_SWEEP = {"four-slot-tube-2g44": 1e-5, "round-2g44": 1e-5}
+"""Where the frequencies that `adaptive_sweep` solves hang on the last bit, and so on the processor: with and
+without numpy's AVX-512 it takes others for the round tubes, and S11 moves by up to 1e-6. Held to the
+tolerance of the sweep itself.
+"""
 
 
-def moved(now: dict, then: dict) -> dict:
+def moved(now: dict, then: dict, name: str = "") -> dict:
     """Figures that are not what they were, or not there."""
+    within = OF_THE_SWEEP.get(name)
     return {
-        name: (then.get(name, "missing"), now.get(name, "missing"))
-        for name in now.keys() | then.keys()
-        if not same(now.get(name, "missing"), then.get(name, "missing"))
+        key: (then.get(key, "missing"), now.get(key, "missing"))
+        for key in now.keys() | then.keys()
+        if not same(now.get(key, "missing"), then.get(key, "missing"), within)
     }
 
 
-def same(now: object, then: object) -> bool:
+def same(now: object, then: object, within: float | None = None) -> bool:
     if isinstance(now, (int, float)) and isinstance(then, (int, float)):
-        return math.isclose(now, then, rel_tol=RELATIVE, abs_tol=ABSOLUTE)
+        return math.isclose(now, then, rel_tol=within or RELATIVE, abs_tol=within or ABSOLUTE)
     return now is None and then is None
 
 
 @pytest.mark.parametrize("name", shipped.RECORDS)
 def test_check_and_estimate(name):
     then, now = TABLE["records"][name], shipped.of_record(name)
-    assert moved(now["check"], then["check"]) == {}
-    assert moved(now["estimate"], then["estimate"]) == {}
+    assert moved(now["check"], then["check"], name) == {}
+    assert moved(now["estimate"], then["estimate"], name) == {}
     assert now["warnings"] == then["warnings"]
     assert now["keys"] == then["keys"], "stored runs of this record would not be found any more"
 
 
 @pytest.mark.parametrize("name", shipped.DESIGNS)
 def test_design(name):
-    assert moved(shipped.of_design(name), TABLE["designs"][name]) == {}
+    assert moved(shipped.of_design(name), TABLE["designs"][name], name) == {}
 
 
 @pytest.mark.long
 @pytest.mark.parametrize("name", shipped.RECORDS)
 def test_tolerance(name):
     then, now = TABLE["tolerances"][name], shipped.of_tolerance(name)
-    assert moved(now["hand"], then["hand"]) == {}
-    assert moved(now["mill"], then["mill"]) == {}
+    assert moved(now["hand"], then["hand"], name) == {}
+    assert moved(now["mill"], then["mill"], name) == {}
     assert now["sentences"] == then["sentences"]
