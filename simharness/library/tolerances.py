@@ -180,10 +180,9 @@ def tolerance(
     from simharness.runs.store import Store
     from simharness.tolerance.analysis import ToleranceAnalysis
     from simharness.tolerance.model import corrected_model, response_surface
-    from simharness.tolerance.tool_errors import TOOLS
+    from simharness.tolerance.tool_errors import TOOLS, require_tools
 
-    if tools not in TOOLS:
-        raise InputError("tools", tools, f"must be one of {', '.join(TOOLS)}")
+    require_tools(tools)
     told = Cancellable(progress, cancel)
     seam = None
     if seam_mm is not None:

@@ -13,8 +13,9 @@ from simharness.errors import MachineError
 from simharness.live.answers import Exact, Prediction
 from simharness.live.channel import DIED, Channel
 from simharness.live.model import LiveModel, reached
-from simharness.live.tool_band import ToolBand, require_tools, tool_band, tool_dimensions
+from simharness.live.tool_band import ToolBand, tool_band, tool_dimensions
 from simharness.records import Record
+from simharness.tolerance.tool_errors import require_tools
 
 _DEATHS = 3
 """Ends of a worker, one after the other, after which it is not started again for the same record."""

@@ -7,13 +7,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.errors import InputError
 from simharness.estimate.deviation import Deviation
 from simharness.live.differences import PLAIN_SHARE, SIZE_SHARE, field_step, length_step
 from simharness.live.model import LiveModel
 from simharness.numerics.decibels import decibels
 from simharness.records import Record
-from simharness.tolerance.tool_errors import TOOLS, Tolerance, common_dimensions, slot_dimensions
+from simharness.tolerance.tool_errors import (
+    TOOLS,
+    common_dimensions,
+    error_sizes,
+    random_errors,
+    require_tools,
+    slot_dimensions,
+)
 
 SAMPLES = 200
 LOW, HIGH = 5.0, 95.0
@@ -72,25 +78,6 @@ def solve_dimension(model: LiveModel, dimension: Deviation) -> None:
     model.paths[dimension.name] = model.solved_path(changed, dimension_step(model.record, dimension))
 
 
-def _errors(record: Record, tools: str) -> dict[str, float]:
-    """Name of each dimension, and what the tools keep it within in 95 of 100 cases, mm or %."""
-    known: dict[str, Tolerance] = TOOLS[tools]
-    common = {one.name: known[one.name].common for one in common_dimensions(record)}
-    own = {one.name: known[one.name.rsplit(" ", 1)[0]].own for one in slot_dimensions(record)}
-    return common | own
-
-
-def require_tools(tools: str) -> None:
-    """Refuse tools that are not known.
-
-    Raises
-    ------
-    InputError
-    """
-    if tools not in TOOLS:
-        raise InputError("tools", tools, f"must be one of {', '.join(TOOLS)}")
-
-
 def tool_band(
     model: LiveModel, record: Record, tools: str, count: int = SAMPLES, seed: int = 1
 ) -> ToolBand | None:
@@ -104,7 +91,7 @@ def tool_band(
     tools : str
         As in `simharness tolerance`: "hand" or "mill".
     count, seed : int
-        Of the sample: normal errors, the tolerance being two standard deviations.
+        Of the sample; see `random_errors`.
 
     Returns
     -------
@@ -117,16 +104,16 @@ def tool_band(
         Unknown tools.
     """
     require_tools(tools)
-    errors = _errors(model.record, tools)
+    errors = error_sizes(model.record, TOOLS[tools])
     parts = model.parts(record)
     if parts is None or model.unknown(errors):
         return None
-    drawn = np.random.default_rng(seed).standard_normal((count, len(errors)))
+    drawn = random_errors(np.array(list(errors.values())), count, seed)
     sample = np.tile(parts, (count, 1))
     for column, (name, size) in enumerate(errors.items()):
         path = model.paths[name]
         if path is not None and size:
-            sample += path.change(0.5 * size * drawn[:, column])
+            sample += path.change(drawn[:, column])
     levels = decibels(np.abs(model.s11(sample)) ** 2)
     grid = model.surface.grid
     low, high = np.percentile(levels[:, : grid.size], (LOW, HIGH), axis=0)

@@ -21,7 +21,13 @@ from simharness.progress import Progress, Silent
 from simharness.records import Record
 from simharness.tolerance.limits import Allowed, allowed_deviation
 from simharness.tolerance.study import Defect, Effect, ToleranceStudy, Yield
-from simharness.tolerance.tool_errors import Tolerance, common_dimensions, slot_dimensions
+from simharness.tolerance.tool_errors import (
+    Tolerance,
+    common_dimensions,
+    error_sizes,
+    random_errors,
+    slot_dimensions,
+)
 
 STEP_SHARE = 0.05
 """Step of the central differences as a share of the limit of the deviation: 0.2 mm at 2.45 GHz; half of
@@ -52,9 +58,7 @@ class ToleranceAnalysis:
         everything = self.common + self.own
         self.steps = np.array([STEP_SHARE * dimension.limit for dimension in everything])
         self.quadratic = self._surrogate(everything)
-        common = [tools[dimension.name].common for dimension in self.common]
-        own = [tools[dimension.name.rsplit(" ", 1)[0]].own for dimension in self.own]
-        self.sizes = np.array(common + own)
+        self.sizes = np.array(list(error_sizes(model.record, tools).values()))
         self.drawn = model.figures(model.drawn[None])
         self.target_db = model.record.band.target_s11_db
 
@@ -126,7 +130,7 @@ class ToleranceAnalysis:
 
     def amounts(self, count: int, seed: int) -> NDArray:
         """Random errors (count, dimensions), mm or %: normal, the tolerance being two standard deviations."""
-        return 0.5 * self.sizes * np.random.default_rng(seed).standard_normal((count, self.sizes.size))
+        return random_errors(self.sizes, count, seed)
 
     def sample(self, count: int = 2000, seed: int = 1) -> Yield:
         """A random sample of antennas made with the tools, by the surrogate.

@@ -6,6 +6,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
+from simharness.errors import InputError
 from simharness.estimate.deviations import Deviation, deviations
 from simharness.records import Record
 
@@ -105,3 +109,27 @@ def slot_dimensions(record: Record) -> tuple[Deviation, ...]:
                 for i in range(len(record.slots))
             ]
     return tuple(found)
+
+
+def require_tools(tools: str) -> None:
+    """Refuse tools that are not known.
+
+    Raises
+    ------
+    InputError
+    """
+    if tools not in TOOLS:
+        raise InputError("tools", tools, f"must be one of {', '.join(TOOLS)}")
+
+
+def error_sizes(record: Record, tools: dict[str, Tolerance]) -> dict[str, float]:
+    """Name of each dimension that tools make, common ones first, and what it is kept within in 95 of 100
+    cases, mm or %."""
+    common = {one.name: tools[one.name].common for one in common_dimensions(record)}
+    own = {one.name: tools[one.name.rsplit(" ", 1)[0]].own for one in slot_dimensions(record)}
+    return common | own
+
+
+def random_errors(sizes: NDArray, count: int, seed: int) -> NDArray:
+    """Random errors (count, dimensions), normal; the tolerance (dimensions,) is two standard deviations."""
+    return 0.5 * sizes * np.random.default_rng(seed).standard_normal((count, sizes.size))
