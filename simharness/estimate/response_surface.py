@@ -173,9 +173,12 @@ class ResponseSurface:
 
     def _composed(self, record: Record, gamma: NDArray, voltages: NDArray) -> NDArray:
         """Parts (m,) from the reflection at the nodes and voltages in the order of the antenna as drawn."""
+        return np.concatenate([self._row_parts(gamma), self._feed.parts(record), self._relative(voltages)])
+
+    def _relative(self, voltages: NDArray) -> NDArray:
+        """Voltages (n,) over what they have in common with those of the antenna as drawn."""
         drawn = self._drawn_voltages
-        relative = voltages * np.vdot(drawn, drawn) / np.vdot(drawn, voltages)
-        return np.concatenate([self._row_parts(gamma), self._feed.parts(record), relative])
+        return voltages * np.vdot(drawn, drawn) / np.vdot(drawn, voltages)
 
     def _row_parts(self, gamma: NDArray) -> NDArray:
         """What varies smoothly of the reflection (n,) of TE10 at the nodes: the admittance of the row."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.em.signals.match import deepest_match
+from simharness.em.signals.match import deepest_match, value_at, worst_match
 from simharness.figures import Figure
 from simharness.live.cuts import ANGLE, relative_levels
 from simharness.live.surface import POINTS
@@ -167,11 +167,9 @@ def _value(figures: dict[str, Figure], name: str) -> float:
 
 
 def match_figures(record: Record, frequency: NDArray, s11: NDArray) -> NearFigures:
-    """The figures of a match alone: frequencies (f,) in Hz and S11 (f,); between them straight lines."""
+    """The figures of a match alone: frequencies (f,) in Hz and S11 (f,)."""
     best, power = deepest_match(frequency, s11)
-    band = record.band
-    inside = frequency[(frequency > band.low) & (frequency < band.high)]
-    places = np.concatenate([[band.low], inside, [band.high, band.centre]])
-    levels = decibels(np.abs(np.interp(places, frequency, s11)) ** 2)
+    _, worst = worst_match(frequency, s11, record.band.low, record.band.high)
+    at_centre = abs(value_at(frequency, s11, record.band.centre)) ** 2
     nothing = float("nan")
-    return NearFigures(best, decibels(power), float(levels[:-1].max()), float(levels[-1]), nothing, nothing)
+    return NearFigures(best, decibels(power), decibels(worst), decibels(at_centre), nothing, nothing)

@@ -87,6 +87,5 @@ class NearSurface(ResponseSurface):
         """
         nodes = self.nodes
         at_nodes = rational_fit(frequency, gamma[:, None], floor=_BETWEEN)(self._fit.nodes)[:, 0]
-        listed, drawn = same_order(self.record, record, voltages), self._drawn_voltages
-        relative = listed * np.vdot(drawn, drawn) / np.vdot(drawn, listed)
+        relative = self._relative(same_order(self.record, record, voltages))
         return np.concatenate([at_nodes, guess[nodes : nodes + self._feed.size], relative])
