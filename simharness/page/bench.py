@@ -6,7 +6,8 @@ The bench knows no browser. Views call its methods and connect to its signals; s
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Mapping
+import contextlib
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -34,7 +35,6 @@ FOLLOWED_SECONDS = 0.02
 
 BAND_SECONDS = 1.5
 """Rest after an exact estimate before the tools' errors are sampled."""
-
 
 NEAR_SECONDS, NEAR_LOOKS = 0.05, 60
 """Pause between looks for the influence of a field, and most of them."""
@@ -69,10 +69,8 @@ class Bench:
         As `predicted`, a moment later and only the last: for what may wait.
     predicted, estimated, banded, ghosted, interim, said, view_wanted : Signal
         Told are a `Prediction` or None; the exact estimate; a band or None; the ghost or None; frequency
-        (Hz), S11 and a text of a run under way, or None, None and ""
-        when it is over; a sentence and whether it is a refusal; the key of a view.
-    side_wanted : Signal
-        A record file or a run to be set side by side; show the view "beside" first, which listens.
+        (Hz), S11 and a text of a run under way, or None, None and "" when it is over; a sentence and whether
+        it is a refusal; the key of a view.
     """
 
     def __init__(self, place: Place):
@@ -88,8 +86,7 @@ class Bench:
         self._tasks: dict[str, asyncio.Task[None]] = {}
         self.record_changed, self.record_opened = Signal(), Signal()
         self.predicted, self.followed, self.estimated, self.banded = Signal(), Signal(), Signal(), Signal()
-        self.ghosted, self.interim, self.said = Signal(), Signal(), Signal()
-        self.view_wanted, self.side_wanted = Signal(), Signal()
+        self.ghosted, self.interim, self.said, self.view_wanted = Signal(), Signal(), Signal(), Signal()
 
     @property
     def record(self) -> Record | None:
@@ -109,13 +106,19 @@ class Bench:
         """Tell the user one sentence."""
         self.said.tell(sentence, refused)
 
-    def attempt(self, work: Callable[[], Any]) -> Any:
-        """Do something that may be refused, and say so; None if it was."""
+    @contextlib.contextmanager
+    def refusals(self) -> Iterator[None]:
+        """Say what is refused within; the rest of it is not done then."""
         try:
-            return work()
+            yield
         except HarnessError as error:
             self.say(str(error), refused=True)
-            return None
+
+    def attempt(self, work: Callable[[], Any]) -> Any:
+        """Do something that may be refused, and say so; None if it was."""
+        with self.refusals():
+            return work()
+        return None
 
     def open(self, path: Path) -> None:
         """Put a record file on the desk; a refusal is said."""
@@ -127,8 +130,7 @@ class Bench:
 
     def put(self, desk: Desk) -> None:
         """Put a record on the desk in place of the last."""
-        self.desk, self.prediction, self.exact, self.band = desk, None, None, None
-        self.show_ghost(None)
+        self.desk, self.prediction, self.exact, self.band, self.ghost = desk, None, None, None, None
         self.record_opened.tell()
         self.record_changed.tell("desk")
         self.attempt(lambda: self.live.open(desk.record))
@@ -150,28 +152,24 @@ class Bench:
         final : bool
             Whether the gesture ends; the exact estimate waits for that, or for a rest.
         """
-        if self.desk is None:
+        if (desk := self.desk) is None:
             return
-        before = self.desk.record
-        self.desk.set_many(dict(fields), gesture)
-        if self.desk.record is not before:
-            self._follow(final)
+        before = desk.record
+        desk.set_many(dict(fields), gesture)
+        if desk.record is not before:
+            self._follow(desk.record, final)
         # Later, so that the curve is on its way to the browser before all else is drawn.
-        self._run("changed", self._tell_changed(origin))
-
-    async def _tell_changed(self, origin: str) -> None:
-        await asyncio.sleep(DRAWN_SECONDS)
-        self.record_changed.tell(origin)
+        self._run("changed", _told_later(self.record_changed, DRAWN_SECONDS, origin))
 
     def edit(self, work: Callable[[Desk], Any], origin: str = "desk") -> None:
         """Do something else with the desk (undo, a slot more); a refusal is said."""
-        if self.desk is None:
+        if (desk := self.desk) is None:
             return
-        desk, before = self.desk, self.desk.record
+        before = desk.record
         self.attempt(lambda: work(desk))
         self.record_changed.tell(origin)
         if desk.record is not before:
-            self._follow(True)
+            self._follow(desk.record, True)
 
     def focus(self, field: str) -> None:
         """A field is about to be changed: its influence is computed first."""
@@ -180,9 +178,8 @@ class Bench:
 
     def save(self, name: str | None = None) -> Path | None:
         """Save the record, under another name if one is given; a refusal is said."""
-        if self.desk is None:
+        if (desk := self.desk) is None:
             return None
-        desk = self.desk
         if name is not None and not name.endswith(".toml"):
             name = f"{name}.toml"
         path = self.attempt(lambda: desk.save(name))
@@ -195,6 +192,14 @@ class Bench:
         """Show a full-wave run behind the curves, or none."""
         self.ghost = run
         self.ghosted.tell(run)
+
+    async def open_ghost(self, name: str) -> SolvedRun | None:
+        """Show a stored run behind the curves, by its full name; None where it is refused, which is said."""
+        with self.refusals():
+            run = await asyncio.to_thread(self._opened, name)
+            self.show_ghost(run)
+            return run
+        return None
 
     def choose_tools(self, tools: str) -> None:
         """Sample the errors of other tools."""
@@ -211,10 +216,9 @@ class Bench:
     def wake(self) -> None:
         """The tab is drawn, maybe again: see that the models of its record are at work."""
         self.visits += 1
-        record = self.record
-        if self._live is None and record is not None:
+        if self._live is None and (record := self.record) is not None:
             self.attempt(lambda: self.live.open(record))
-            self._follow(True)
+            self._follow(record, True)
 
     def rest(self) -> None:
         """Nobody looks: end the work for this tab; its record stays, and runs in the queue go on."""
@@ -224,11 +228,8 @@ class Bench:
             self._live.close()
             self._live = None
 
-    def _follow(self, final: bool) -> None:
+    def _follow(self, record: Record, final: bool) -> None:
         """Answer a changed record: the near model at once, the exact one after a rest."""
-        record = self.record
-        if record is None:
-            return
         self._predict(self.live.predict(record))
         if self.prediction is None:
             self._run("near", self._await_near(record))
@@ -237,11 +238,7 @@ class Bench:
     def _predict(self, prediction: Prediction | None) -> None:
         self.prediction = prediction
         self.predicted.tell(prediction)
-        self._run("followed", self._tell_followed(prediction))
-
-    async def _tell_followed(self, prediction: Prediction | None) -> None:
-        await asyncio.sleep(FOLLOWED_SECONDS)
-        self.followed.tell(prediction)
+        self._run("followed", _told_later(self.followed, FOLLOWED_SECONDS, prediction))
 
     async def _await_near(self, record: Record) -> None:
         """The influence of a field that was not known yet is being computed: take it when it is there."""
@@ -274,18 +271,18 @@ class Bench:
             self.banded.tell(band)
 
     async def _find_ghost(self, name: str) -> None:
+        with contextlib.suppress(HarnessError):  # mostly there is none yet
+            run = await asyncio.to_thread(self._opened, name)
+            if self.record is not None and self.record.name == name:
+                self.show_ghost(run)
+
+    def _opened(self, name: str) -> SolvedRun:
+        """A stored run, read and judged here and not where it is drawn."""
         from simharness import open_run
 
-        def found() -> SolvedRun | None:
-            try:
-                run = open_run(name, runs=self.place.runs)
-                return run if run.figures else None  # judged here, not where the page is drawn
-            except HarnessError:
-                return None
-
-        run = await asyncio.to_thread(found)
-        if self.record is not None and self.record.name == name:
-            self.show_ghost(run)
+        run = open_run(name, runs=self.place.runs)
+        _ = run.figures
+        return run
 
     def _run(self, name: str, work: Any) -> None:
         """Start work of one kind; an earlier one of the kind is given up."""
@@ -294,7 +291,10 @@ class Bench:
         self._tasks[name] = asyncio.get_running_loop().create_task(self._guarded(work))
 
     async def _guarded(self, work: Any) -> None:
-        try:
+        with self.refusals():
             await work
-        except HarnessError as error:
-            self.say(str(error), refused=True)
+
+
+async def _told_later(signal: Signal, rest: float, told: Any) -> None:
+    await asyncio.sleep(rest)
+    signal.tell(told)

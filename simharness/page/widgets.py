@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from nicegui import ui
@@ -23,6 +24,7 @@ __all__ = [
     "text_field",
     "text_list",
     "text_table",
+    "waiting",
 ]
 
 
@@ -39,6 +41,20 @@ def plain_button(words: str, pressed: Any) -> ui.element:
 def set_enabled(button: ui.element, on: bool) -> None:
     """Let a button be pressed, or not."""
     button.props(remove="disabled") if on else button.props("disabled")
+
+
+@contextlib.contextmanager
+def waiting(told: Text, words: str, *buttons: ui.element) -> Iterator[None]:
+    """Say what is waited for, and let none of some buttons be pressed meanwhile."""
+    told.set_text(words)
+    for button in buttons:
+        set_enabled(button, False)
+    try:
+        yield
+    finally:
+        told.set_text("")
+        for button in buttons:
+            set_enabled(button, True)
 
 
 _NUMERAL = re.compile(r"^\d+\. ")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
-from simharness.errors import HarnessError, InputError
+from simharness.errors import InputError
 from simharness.page.compare.comparison import Comparison
 from simharness.page.compare.drop import DropZone
 from simharness.page.compare.dropped import LARGEST, LEVELS, ONE_PORT, Answer, dropped
@@ -148,10 +148,8 @@ class MeasuredView:
         if sides.comparison is not None and not sides.comparison.ended:
             self._refuse("A comparison is under way: wait for it, or cancel it.")
             return
-        try:
-            options = self._options()
-        except HarnessError as error:
-            self._refuse(str(error))
+        options = self.bench.attempt(self._options)
+        if options is None:
             return
         sides.comparison = Comparison(str(self.bench.place.runs), sides.run, file, options)
         self._follow()

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from nicegui import ui
 
-from simharness.errors import HarnessError
 from simharness.page.compare.shelf import Spark
 from simharness.page.compare.sides import Sides
 from simharness.page.compare.spark import SparkLine
@@ -104,12 +103,6 @@ class ShelfView:
         asyncio.get_running_loop().create_task(self._open_ghost(name))
 
     async def _open_ghost(self, name: str) -> None:
-        from simharness import open_run
-
-        try:
-            run = await asyncio.to_thread(open_run, name, runs=self.bench.place.runs)
-        except HarnessError as error:
-            self.bench.say(str(error), refused=True)
-            return
-        self.bench.show_ghost(run)
-        self.bench.say(f"Behind the curves of the antenna now: {run.name}")
+        run = await self.bench.open_ghost(name)
+        if run is not None:
+            self.bench.say(f"Behind the curves of the antenna now: {run.name}")

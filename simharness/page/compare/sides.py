@@ -101,13 +101,6 @@ def estimated(record: Any, words: str) -> Chosen:
     return Chosen(words, estimate(record))
 
 
-def file_record(path: Path) -> Chosen:
-    """A record file by its estimate."""
-    from simharness import read_record
-
-    return estimated(read_record(path), f"{path.name}, estimate")
-
-
 def measured(file: Dropped) -> Chosen:
     """A dropped one-port as it was measured; InputError where it cannot be read."""
     import tempfile

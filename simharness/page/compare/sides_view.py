@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable, Sequence
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
@@ -13,7 +12,7 @@ from nicegui import ui
 from simharness.errors import HarnessError
 from simharness.figures import number
 from simharness.page.compare.charts import cut_options, reflection_options
-from simharness.page.compare.sides import Chosen, Sides, estimated, file_record, stored
+from simharness.page.compare.sides import Chosen, Sides, estimated, stored
 from simharness.page.widgets import plain_button
 
 if TYPE_CHECKING:
@@ -36,11 +35,10 @@ class SidesView:
         self._result = ui.element("div").props('aria-live="polite"')
         self._draw_list()
         self._draw_result("")
-        bench.side_wanted.connect(self.add)
 
-    def add(self, what: Any) -> None:
-        """Choose a run by its full name, a record file by its path, or a run or record that is at hand."""
-        self._later(partial(_chosen, self.bench, what))
+    def add_run(self, name: str) -> None:
+        """Choose a run by its full name."""
+        self.add_chosen(partial(stored, self.bench, name))
 
     def add_record(self) -> None:
         """Choose the record of the bench as it now stands."""
@@ -49,24 +47,18 @@ class SidesView:
             self.bench.say("There is no record on the page yet: begin with one.", refused=True)
             return
         self._added += 1
-        self._later(partial(estimated, record, f"{record.name}, estimate of its state {self._added}"))
+        self.add_chosen(partial(estimated, record, f"{record.name}, estimate of its state {self._added}"))
 
     def add_chosen(self, work: Callable[[], Chosen]) -> None:
         """Choose what a function returns; it may take its time."""
-        self._later(work)
-
-    def _later(self, work: Callable[[], Chosen]) -> None:
         asyncio.get_running_loop().create_task(self._add(work))
 
     async def _add(self, work: Callable[[], Chosen]) -> None:
-        try:
+        with self.bench.refusals():
             one = await asyncio.to_thread(work)
             self.sides.add(one)
-        except HarnessError as error:
-            self.bench.say(str(error), refused=True)
-            return
-        self.bench.say(f"Set side by side: {one.words}")
-        await self._follow()
+            self.bench.say(f"Set side by side: {one.words}")
+            await self._follow()
 
     def _take_away(self, one: Chosen) -> None:
         self.sides.take_away(one)
@@ -104,19 +96,6 @@ class SidesView:
                 ui.label(_HOW).classes("note")
             else:
                 _draw(found)
-
-
-def _chosen(bench: Bench, what: Any) -> Chosen:
-    """Whatever another view wants to see here."""
-    from simharness.library.solved_run import SolvedRun
-
-    if isinstance(what, SolvedRun):
-        return Chosen(what.name, what)
-    if isinstance(what, Path) or str(what).endswith(".toml"):
-        return file_record(bench.place.records / Path(what).name)
-    if isinstance(what, str):
-        return stored(bench, what)
-    return estimated(what, f"{what.name}, estimate")
 
 
 def _draw(found: SideBySide) -> None:

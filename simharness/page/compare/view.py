@@ -30,4 +30,4 @@ def build(bench: Bench) -> None:
     with parts[2]:
         measured = MeasuredView(bench, sides, beside)
     with parts[1]:
-        ShelfView(bench, sides, beside.add, measured.hold_against)
+        ShelfView(bench, sides, beside.add_run, measured.hold_against)

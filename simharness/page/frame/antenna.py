@@ -41,7 +41,6 @@ class _Drawn:
         self._place = ui.element("div")
         self._drawing: Drawing | None = None
         bench.record_changed.connect(lambda origin: self._show())
-        bench.record_opened.connect(self._show)
         self._show()
 
     def _show(self) -> None:

@@ -259,8 +259,7 @@ class Frame:
             self._name.set_text("simharness")
             self._state.set_text("No record yet: begin with one.")
         else:
-            record = desk.record
-            self._name.set_text((record.title or record.name) if record else "A record")
+            self._name.set_text(desk.record.title or desk.record.name)
             file = desk.path.name if desk.path else "not saved yet"
             unsaved = ", with changes that are not saved" if desk.dirty and desk.path else ""
             refused = f"; {len(desk.problems)} refused" if desk.problems else ""

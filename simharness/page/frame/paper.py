@@ -10,17 +10,17 @@ from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
-from simharness.errors import HarnessError, InputError
+from simharness.errors import InputError
 from simharness.page.bench import Bench
 from simharness.page.frame.previews import made_preview, preview_address
 from simharness.page.widgets import (
     Choice,
     NumberField,
     plain_button,
-    set_enabled,
     text,
     text_list,
     text_table,
+    waiting,
 )
 
 if TYPE_CHECKING:
@@ -57,23 +57,13 @@ class _Part:
 
     async def _done(self, words: str, button: ui.element, work: Callable[[], Any]) -> Any:
         """What a longer work gives; None where it was refused, which is said."""
-        set_enabled(button, False)
-        self._tell(words)
-        try:
+        with self.bench.refusals(), waiting(self._waiting, words, button):
             return await asyncio.to_thread(work)
-        except HarnessError as error:
-            self.bench.say(str(error), refused=True)
-            return None
-        finally:
-            self._tell("")
-            set_enabled(button, True)
-
-    def _tell(self, words: str) -> None:
-        self._waiting.set_text(words)
+        return None
 
     def _record(self) -> Record | None:
         desk = self.bench.desk
-        if desk is None or desk.record is None:
+        if desk is None:
             self.bench.say("There is no record yet: begin with one.", refused=True)
             return None
         if desk.problems:

@@ -8,13 +8,13 @@ from typing import Any
 
 from nicegui import ui
 
-from simharness.errors import HarnessError, InputError
+from simharness.errors import InputError
 from simharness.jobs.forecast import forecast
 from simharness.jobs.job import Job
 from simharness.jobs.queue import Queue
 from simharness.page.bench import Bench
 from simharness.page.queue.words import KINDS, QUALITIES
-from simharness.page.widgets import Choice, NumberField, plain_button, set_enabled, text, text_field
+from simharness.page.widgets import Choice, NumberField, plain_button, text, text_field, waiting
 
 _OVER = {"band": "the worst S11 in the band", "centre": "S11 at the centre"}
 _ALSO = {
@@ -105,18 +105,9 @@ class AskingCard:
 
     async def _away(self, words: str, work: Callable[[], Any]) -> Any:
         """What is done away from the browser gives; None where it was refused, which is said."""
-        for button in (self._ask, self._go):
-            set_enabled(button, False)
-        self._told.set_text(words)
-        try:
+        with self.bench.refusals(), waiting(self._told, words, self._ask, self._go):
             return await asyncio.to_thread(work)
-        except HarnessError as error:
-            self.bench.say(str(error), refused=True)
-            return None
-        finally:
-            self._told.set_text("")
-            for button in (self._ask, self._go):
-                set_enabled(button, True)
+        return None
 
 
 def _solve() -> Callable[[], dict[str, Any]]:

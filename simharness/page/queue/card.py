@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
-from simharness.errors import HarnessError
 from simharness.jobs.job import DAMAGED, FINISHED, RUNNING, WAITING, Job
 from simharness.page.queue.settling import SettlingCurve
 from simharness.page.queue.words import heading, moving_sentence, result_tables, state_sentence
@@ -113,10 +112,8 @@ class JobCard:
     async def _asked(self, work: Callable[[], Any]) -> Any:
         """Ask the queue for something; None where it was refused, which is said."""
         found = None
-        try:
+        with self.bench.refusals():
             found = await asyncio.to_thread(work)
-        except HarnessError as error:
-            self.bench.say(str(error), refused=True)
         await self._again()
         return found
 
@@ -170,11 +167,5 @@ class JobCard:
 
 async def show_behind(bench: Bench, run: str) -> None:
     """Show a stored run behind the curves of the antenna; a refusal is said."""
-    from simharness import open_run
-
-    try:
-        bench.show_ghost(await asyncio.to_thread(lambda: open_run(run, runs=bench.place.runs)))
-    except HarnessError as error:
-        bench.say(str(error), refused=True)
-        return
-    bench.say(f"Run {run} is now shown behind the curves of the antenna.")
+    if await bench.open_ghost(run) is not None:
+        bench.say(f"Run {run} is now shown behind the curves of the antenna.")

@@ -124,10 +124,8 @@ class JobList:
                 self.bench.interim.tell(seen.frequency, seen.s11, moving_sentence(seen.moving))
 
     async def _resume(self) -> None:
-        try:
+        with self.bench.refusals():
             await asyncio.to_thread(self.queue.resume)
-        except HarnessError as error:
-            self.bench.say(str(error), refused=True)
         await self.look()
 
 
