@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import math
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Any
 
 from nicegui import ui
@@ -162,16 +162,29 @@ def text_list(sentences: Sequence[str]) -> None:
             text("li", _NUMERAL.sub("", sentence) if numbered else sentence)
 
 
-def text_table(rows: Sequence[Sequence[str]], name: str) -> None:
-    """A table with its head in the first row, which scrolls by itself where it is wide."""
-    with ui.element("div").classes("wide").props('role="group" tabindex="0"') as frame, ui.element("table"):
+def text_table(
+    rows: Sequence[Sequence[str]], name: str, marked: Sequence[Collection[int]] | None = None
+) -> None:
+    """A table with its head in the first row, which scrolls by itself where it is wide.
+
+    Parameters
+    ----------
+    rows : sequence of sequence of str
+    name : str
+    marked : sequence of collection of int, optional
+        Which cells of each row but the head are marked as differing; without it, those that say so.
+    """
+    with ui.element("div").classes("wide").props('role="region" tabindex="0"') as frame, ui.element("table"):
         frame.props["aria-label"] = name
         with ui.element("thead"), ui.element("tr"):
             for cell in rows[0]:
                 text("th", cell).props('scope="col"')
         with ui.element("tbody"):
-            for row in rows[1:]:
+            for order, row in enumerate(rows[1:]):
+                differ = [cell == "differ" for cell in row]
+                if marked is not None:
+                    differ = [place in marked[order] for place in range(len(row))]
                 with ui.element("tr"):
-                    text("th", row[0]).props('scope="row"')
-                    for cell in row[1:]:
-                        text("td", cell).classes("differ" if cell == "differ" else "")
+                    text("th", row[0]).props('scope="row"').classes("differ" if differ[0] else "")
+                    for cell, apart in zip(row[1:], differ[1:]):
+                        text("td", cell).classes("differ" if apart else "")

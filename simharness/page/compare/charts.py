@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.numerics.decibels import decibels
+from simharness.page.charts import look
 
 if TYPE_CHECKING:
     from simharness.beside.side import Side
@@ -22,7 +23,6 @@ DASHES: tuple[Any, ...] = ("solid", [8, 4], [2, 3])
 
 _LOWEST_DB = -40.0
 _RANGE_DB = 40.0
-_INK, _FAINT, _LINE = "var(--ink)", "var(--faint)", "var(--line)"
 
 
 def reflection_options(sides: Sequence[Side]) -> dict[str, Any]:
@@ -90,11 +90,10 @@ def _bar(side: Side, place: NDArray, order: int) -> list[dict[str, Any]]:
 
 
 def _curve(label: str, place: NDArray, level: NDArray, order: int) -> dict[str, Any]:
-    points = np.column_stack([np.round(place, 5), np.round(level, 2)])
     return {
         "type": "line",
         "name": label,
-        "data": points.tolist(),
+        "data": look.points(place, level),
         "showSymbol": False,
         "lineStyle": {"color": COLOURS[order], "type": DASHES[order], "width": 2},
         "itemStyle": {"color": COLOURS[order]},
@@ -108,41 +107,17 @@ def _options(
     step: float | None = None,
 ) -> dict[str, Any]:
     """A chart with plain axes, of which each is a label, its least and its largest value."""
-    axes = []
-    for (name, low, high), gap, place in ((across, 28, "middle"), (up, 10, "end")):
-        axis: dict[str, Any] = {
-            "type": "value",
-            "name": name,
-            "nameLocation": place,
-            "nameGap": gap,
-            "min": low,
-            "max": high,
-            "nameTextStyle": {"color": _INK, "align": "center" if place == "middle" else "left"},
-            "axisLabel": {
-                "color": _FAINT,
-                "hideOverlap": True,
-                "showMinLabel": place == "end",
-                "showMaxLabel": place == "end",
-            },
-            "axisLine": {"show": True, "onZero": False, "lineStyle": {"color": _FAINT}},
-            "splitLine": {"lineStyle": {"color": _LINE}},
-        }
-        axes.append(axis)
+    (name, least, most), (height, floor, top) = across, up
+    x, y = look.axis(name, least, most), look.axis(height, floor, top, upright=True)
+    x["axisLabel"] |= {"showMinLabel": False, "showMaxLabel": False}
+    y["axisLabel"] |= {"showMinLabel": True, "showMaxLabel": True}
     if step is not None:
-        axes[0]["interval"] = step
-    return {
-        "animation": False,
-        "backgroundColor": "transparent",
-        "textStyle": {"fontFamily": "inherit", "color": _INK},
-        "grid": {"left": 8, "right": 16, "top": 32, "bottom": 36, "containLabel": True},
-        "tooltip": {
-            "trigger": "axis",
-            "renderMode": "richText",
-            "backgroundColor": "var(--ground)",
-            "borderColor": _FAINT,
-            "textStyle": {"color": _INK},
-        },
-        "xAxis": axes[0],
-        "yAxis": axes[1],
-        "series": curves,
+        x["interval"] = step
+    tooltip = {
+        "trigger": "axis",
+        "renderMode": "richText",
+        "backgroundColor": look.GROUND,
+        "borderColor": look.FAINT,
+        "textStyle": {"color": look.INK},
     }
+    return look.chart(x, y, curves, legend=False) | {"tooltip": tooltip}

@@ -15,7 +15,7 @@ from simharness.page.compare.drop import DropZone
 from simharness.page.compare.dropped import LARGEST, LEVELS, ONE_PORT, Answer, dropped
 from simharness.page.compare.sides import Sides, measured
 from simharness.page.compare.sides_view import SidesView, table
-from simharness.page.widgets import plain_button, text_field
+from simharness.page.widgets import Choice, plain_button, text, text_field
 from simharness.progress import span
 
 if TYPE_CHECKING:
@@ -35,7 +35,6 @@ class MeasuredView:
 
     def __init__(self, bench: Bench, sides: Sides, beside: SidesView):
         self.bench, self.sides, self._beside = bench, sides, beside
-        self._turned = next(iter(_TURNED))
         self._against = ui.label().props('role="status"')
         DropZone(
             f"Touchstone one-port (.s1p) or table of levels (.csv), at most {LARGEST // 1_000_000} MB: "
@@ -93,13 +92,12 @@ class MeasuredView:
         if file is None:
             return
         with self._questions:
-            with ui.element("h3"):
-                ui.label(file.name)
+            text("h3", file.name)
             with ui.element("div").classes("controls"):
                 if file.kind == ONE_PORT:
                     self._connector = text_field("Length of the connector, mm (fitted if left empty)")
                 else:
-                    self._ask_turned()
+                    self._turned = Choice("How the antenna was turned", _TURNED)
                 plain_button("Compare", self._compare)
                 if file.kind == ONE_PORT:
                     plain_button(
@@ -107,35 +105,19 @@ class MeasuredView:
                     )
                 plain_button("Forget this file", self._forget)
 
-    def _ask_turned(self) -> None:
-        with ui.element("label").classes("field"):
-            ui.label("How the antenna was turned")
-            choice = ui.element("select")
-            with choice:
-                for value, words in _TURNED.items():
-                    option = ui.element("option")
-                    option.props["value"] = value
-                    with option:
-                        ui.label(words)
-        choice.on("change", self._choose, js_handler="(event) => emit(event.target.value)")
-        self._turned = next(iter(_TURNED))
-
-    def _choose(self, event: Any) -> None:
-        self._turned = str(event.args) if str(event.args) in _TURNED else self._turned
-
     def _options(self) -> dict[str, Any]:
         """Of the comparison; InputError where what was typed is no length."""
         if self.sides.file is not None and self.sides.file.kind == LEVELS:
-            return {"turned": self._turned}
-        text = self._connector.value.strip()
-        if not text:
+            return {"turned": self._turned.value}
+        typed = self._connector.value.strip()
+        if not typed:
             return {}
         try:
-            length = float(text)
+            length = float(typed)
         except ValueError:
             length = math.nan
         if not 0 <= length <= _LONGEST_CONNECTOR_MM:
-            raise InputError("connector, mm", text, f"must be a number from 0 to {_LONGEST_CONNECTOR_MM:g}")
+            raise InputError("connector, mm", typed, f"must be a number from 0 to {_LONGEST_CONNECTOR_MM:g}")
         return {"connector_mm": length}
 
     def _compare(self) -> None:
@@ -185,11 +167,9 @@ class MeasuredView:
 
 
 def _draw_answer(answer: Answer, run: str) -> None:
-    with ui.element("h3"):
-        ui.label(answer.title)
+    text("h3", answer.title)
     for sentence in answer.sentences:
-        with ui.element("p"):
-            ui.label(sentence)
+        text("p", sentence)
     table(f"Figures beside {run}", answer.head, [(list(row), set()) for row in answer.rows])
     picture = ui.element("img").classes("picture")
     picture.props["src"] = "data:image/png;base64," + base64.b64encode(answer.picture).decode("ascii")

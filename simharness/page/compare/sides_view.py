@@ -13,7 +13,7 @@ from simharness.errors import HarnessError
 from simharness.figures import number
 from simharness.page.compare.charts import cut_options, reflection_options
 from simharness.page.compare.sides import Chosen, Sides, estimated, stored
-from simharness.page.widgets import plain_button
+from simharness.page.widgets import plain_button, text, text_table
 
 if TYPE_CHECKING:
     from simharness.beside.rows import ComparedField, ComparedFigure
@@ -101,8 +101,7 @@ class SidesView:
 def _draw(found: SideBySide) -> None:
     """Sentences first, then curves and tables."""
     for sentence in found.sentences:
-        with ui.element("p"):
-            ui.label(sentence)
+        text("p", sentence)
     with ui.element("ul").classes("sides legend").props('aria-label="Curves"'):
         for order, side in enumerate(found.sides, 1):
             with ui.element("li"):
@@ -127,8 +126,7 @@ def _draw(found: SideBySide) -> None:
 
 def _chart(words: str, options: dict[str, Any]) -> None:
     with ui.element("div"):
-        with ui.element("h3"):
-            ui.label(words)
+        text("h3", words)
         chart = ui.echart(options, renderer="svg").classes("chart")
         chart.props["role"] = "img"
         chart.props["aria-label"] = f"{words}: curves of what the tables below say in numbers"
@@ -150,24 +148,6 @@ def _field_row(row: ComparedField) -> tuple[list[str], set[int]]:
 
 
 def table(words: str, head: Sequence[str], rows: Sequence[tuple[list[str], set[int]]]) -> None:
-    """A table whose cells may be marked as differing; it scrolls where the screen is narrow."""
-    with ui.element("h3"):
-        ui.label(words)
-    scrolled = ui.element("div").classes("wide").props('role="region" tabindex="0"')
-    scrolled.props["aria-label"] = words
-    with scrolled, ui.element("table"):
-        with ui.element("thead"), ui.element("tr"):
-            for cell in head:
-                with ui.element("th").props('scope="col"'):
-                    ui.label(cell)
-        with ui.element("tbody"):
-            for cells, marked in rows:
-                with ui.element("tr"):
-                    for place, cell in enumerate(cells):
-                        found = ui.element("td" if place else "th").classes(
-                            "differ" if place in marked else ""
-                        )
-                        if not place:
-                            found.props('scope="row"')
-                        with found:
-                            ui.label(cell)
+    """A table under its heading, whose cells may be marked as differing."""
+    text("h3", words)
+    text_table([head, *(cells for cells, _ in rows)], words, [marked for _, marked in rows])

@@ -11,6 +11,7 @@ from simharness.page.compare.measured_view import MeasuredView
 from simharness.page.compare.shelf_view import ShelfView
 from simharness.page.compare.sides import sides_of
 from simharness.page.compare.sides_view import SidesView
+from simharness.page.widgets import text
 
 if TYPE_CHECKING:
     from simharness.page.bench import Bench
@@ -23,8 +24,8 @@ def build(bench: Bench) -> None:
     parts = []
     for words in ("Side by side", "Stored runs", "A measured file beside a run"):
         parts.append(ui.element("div"))
-        with parts[-1], ui.element("h2"):
-            ui.label(words)
+        with parts[-1]:
+            text("h2", words)
     with parts[0]:
         beside = SidesView(bench, sides)
     with parts[2]:

@@ -16,7 +16,7 @@ from simharness.page.desk import Desk
 from simharness.page.form.designer import Designer
 from simharness.page.form.questions_form import QuestionsForm
 from simharness.page.form.shipped import Listed, listed, shipped_records
-from simharness.page.widgets import plain_button, set_enabled
+from simharness.page.widgets import plain_button, set_enabled, text
 from simharness.printable import printable
 from simharness.records.reading import MAX_BYTES
 
@@ -38,23 +38,19 @@ class Start:
         """Make the elements."""
         bench = self.bench
         self._doubt = ui.element("div").props('role="alert"')
-        with ui.element("h2"):
-            ui.label(f"Records in {printable(bench.place.records.name, keep='')}")
+        text("h2", f"Records in {printable(bench.place.records.name, keep='')}")
         self._own = ui.element("div")
-        with ui.element("h2"):
-            ui.label("Have one designed")
+        text("h2", "Have one designed")
         self._asking = ui.element("div")
         with self._asking:
             ui.label("Band, metal, number of slots, feed and tools; what is left open takes what is usual.")
             with ui.element("div").classes("controls"):
                 plain_button("Show the questions", self._ask)
-        with ui.element("h2"):
-            ui.label("Begin with an empty box")
+        text("h2", "Begin with an empty box")
         ui.label("One slot and a probe in a folded box, for 5.8 GHz.")
         with ui.element("div").classes("controls"):
             plain_button("Empty box", partial(self._open, lambda: Desk.empty(bench.place.records)))
-        with ui.element("h2"):
-            ui.label("Begin with a shipped record")
+        text("h2", "Begin with a shipped record")
         with ui.element("div"):
             self._list(shipped_records(), self._copy, "none came with this installation")
         bench.record_changed.connect(self._changed)
@@ -84,7 +80,7 @@ class Start:
     def _list_own(self) -> None:
         self._own.clear()
         with self._own:
-            self._list(listed(self.bench.place.record_files()), self._own_record, "none yet")
+            self._list(listed(self.bench.place.record_files()), Desk.opened, "none yet")
 
     def _list(self, records: list[Listed], make: Callable[[Path], Desk], nothing: str) -> None:
         """A list of buttons; names and titles are shown as text, whatever they hold."""
@@ -97,9 +93,6 @@ class Start:
                     name = printable(record.path.name, keep="")
                     plain_button(name, partial(self._open, partial(make, record.path)))
                     ui.label(record.title).classes("note")
-
-    def _own_record(self, path: Path) -> Desk:
-        return Desk.opened(path)
 
     def _copy(self, path: Path) -> Desk:
         return Desk.from_text(input_text("record", path, MAX_BYTES), self.bench.place.records)
@@ -137,7 +130,7 @@ class Start:
 
     async def _finish(self, designer: Designer) -> None:
         try:
-            text, sentences = await designer.result(self._waiting)
+            made, sentences = await designer.result(self._waiting)
         except CancelledError as error:
             self._ended(str(error))
         except HarnessError as error:
@@ -148,7 +141,7 @@ class Start:
             raise
         else:
             self._ended("Designed: " + "; ".join(sentences))
-            self._open(lambda: Desk.from_text(text, self.bench.place.records, saved=False))
+            self._open(lambda: Desk.from_text(made, self.bench.place.records, saved=False))
 
     def _waiting(self, seconds: float) -> None:
         self._told.set_text(f"Designing for {seconds:.0f} s; some take a minute.")
