@@ -1,4 +1,5 @@
-"""Physical constants in SI units (CODATA 2018; c0 is exact by definition of the metre)."""
+"""Physical constants in SI units (CODATA 2018; c0 is exact by definition of the metre), and what a hand can
+mark."""
 
 import math
 
@@ -18,3 +19,6 @@ TWO_PI = 2.0 * math.pi
 
 MM = 1e-3
 """One millimetre, m: records are written in millimetres."""
+
+MARKED_MM = 0.1
+"""What can be marked with a scriber and a rule, mm (common practice): amounts and steps are multiples."""

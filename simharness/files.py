@@ -142,8 +142,13 @@ def input_bytes(what: str, path: Path | str, most: int, kind: str = "file") -> b
 
 def input_text(what: str, path: Path | str, most: int, kind: str = "text file") -> str:
     """Text (UTF-8, with or without a mark in front) of a file that the user names; see `input_bytes`."""
+    return decoded(what, path, input_bytes(what, path, most, kind), kind)
+
+
+def decoded(what: str, path: Path | str, data: bytes, kind: str = "text file") -> str:
+    """Text of the content of a file that the user names; InputError where it is none."""
     try:
-        return input_bytes(what, path, most, kind).decode("utf-8-sig")
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise InputError(what, path, f"must be a readable {kind} (it is not UTF-8 text)") from None
 

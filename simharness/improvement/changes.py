@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from simharness.constants import C0
+from simharness.constants import C0, MARKED_MM
 from simharness.em.slot.basis import SlotAperture
 from simharness.em.slot.single import resonant_length, slot_admittance
 from simharness.errors import InputError
@@ -16,9 +16,6 @@ from simharness.improvement.change import Change, ChangeRange, Undo
 from simharness.improvement.feeds import feed_changes
 from simharness.records import Record
 from simharness.tuning.dimensions import MAX_MOVE
-
-MARKED_MM = 0.1
-"""What can be marked: amounts are multiples of it. Common practice with calipers."""
 
 SLOT_LENGTHS = 0.07
 """Largest change of slot lengths from those that resonate, as a share of them."""

@@ -16,12 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
+from simharness.constants import MARKED_MM
 from simharness.em.signals.match import deepest_match, match_band
 from simharness.errors import InputError
 from simharness.estimate.antenna import estimate_span, estimated_match, exact_reflection
 from simharness.estimate.surrogate import POINTS, SpaceMappingSurrogate
 from simharness.improvement.change import Change, Undo
-from simharness.improvement.changes import MARKED_MM, changes
+from simharness.improvement.changes import changes
 from simharness.measurement.files import OnePort
 from simharness.numerics.decibels import decibels
 from simharness.progress import Progress, Silent

@@ -64,12 +64,12 @@ class Desk:
         InputError
             The file cannot be read or holds no valid record.
         """
-        from simharness.files import input_bytes
+        from simharness.files import decoded, input_bytes
         from simharness.records.reading import MAX_BYTES
 
         path = Path(path)
         content = input_bytes("record", path, MAX_BYTES, "TOML file")
-        desk = cls.from_text(keeping.decoded(content, path), path.parent, origin=path)
+        desk = cls.from_text(decoded("record", path, content, "TOML file"), path.parent, origin=path)
         desk.path, desk._on_disk = path, hashlib.sha256(content).hexdigest()
         return desk
 

@@ -16,14 +16,6 @@ _ENDING = ".toml"
 _SHA = re.compile(r"[0-9a-f]{64}")
 
 
-def decoded(data: bytes, path: Path) -> str:
-    """UTF-8 text of a file, with or without a mark in front."""
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputError("record", path, "must be a readable TOML file (it is not UTF-8 text)") from None
-
-
 def file_name(name: str) -> str:
     """The name, where a record of this name can be saved under it.
 

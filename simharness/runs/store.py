@@ -177,6 +177,10 @@ class Store:
         return Run(folder, manifest)
 
 
+class UnknownRunError(StoreError):
+    """There is no run of the name that was given."""
+
+
 def resolved(root: Path, words: str, full_names: Mapping[str, str]) -> str:
     """What the beginning of a name or of a key means.
 
@@ -207,7 +211,7 @@ def resolved(root: Path, words: str, full_names: Mapping[str, str]) -> str:
     found = found or [name for name in full_names if words and key_part(name).startswith(words)]
     found = [name for name in found if not name.startswith(f"{FAILED}-")] or found
     if not found:
-        raise StoreError(f"there is no run {quoted(repr(words))} in {root}")
+        raise UnknownRunError(f"there is no run {quoted(repr(words))} in {root}")
     if len({full_names[name] for name in found}) > 1:
         raise StoreError(
             f"{quoted(repr(words))} may mean {len(found)} runs: "

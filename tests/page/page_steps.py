@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import socket
+import time
+
 PATIENCE_MS = 60_000
 
 
@@ -45,3 +48,13 @@ def press(page, name: str) -> None:
 
 def said(page, words: str) -> None:
     page.locator(".said").get_by_text(words).wait_for(timeout=PATIENCE_MS)
+
+
+def wait_for_port(port: int) -> None:
+    """Wait until something of this machine listens at a port."""
+    for _ in range(300):
+        with socket.socket() as sock:
+            if sock.connect_ex(("127.0.0.1", port)) == 0:
+                return
+        time.sleep(0.1)
+    raise AssertionError("the server did not start")

@@ -9,13 +9,13 @@ import socket
 import subprocess
 import sys
 import threading
-import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
+from page_steps import wait_for_port
 
 pytest.importorskip("nicegui", reason="the page's packages are missing")
 pytest.importorskip("playwright", reason="playwright is missing")
@@ -102,7 +102,7 @@ def servers(tmp_path_factory) -> Iterator[Callable[[str], tuple[int, queue.Queue
             )
             children.append(child)
             threading.Thread(target=_read, args=(child, told), daemon=True).start()
-            _wait_for(port)
+            wait_for_port(port)
             started[record] = port, told
         return started[record]
 
@@ -142,15 +142,6 @@ def _read(child: subprocess.Popen, told: queue.Queue) -> None:
     for line in child.stdout:
         if line.startswith("{"):
             told.put(json.loads(line))
-
-
-def _wait_for(port: int) -> None:
-    for _ in range(300):
-        with socket.socket() as sock:
-            if sock.connect_ex(("127.0.0.1", port)) == 0:
-                return
-        time.sleep(0.1)
-    raise AssertionError("the server did not start")
 
 
 def test_a_slot_dragged_by_pixels_goes_as_many_millimetres(shown):

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from page_steps import wait_for_port
 
 pytest.importorskip("nicegui", reason="the page's packages are missing")
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is missing")
@@ -71,7 +72,7 @@ def address(tmp_path_factory) -> Iterator[str]:
         env=known | {"NICEGUI_STORAGE_PATH": str(folder.parent)},
     )
     try:
-        _wait_for(port)
+        wait_for_port(port)
         yield f"http://127.0.0.1:{port}/"
     finally:
         child.kill()
@@ -97,15 +98,6 @@ def shown(chromium, address) -> Iterator[Callable[..., Shown]]:
     for context in contexts:
         context.close()
     assert [view.errors for view in views] == [[] for _ in views]
-
-
-def _wait_for(port: int) -> None:
-    for _ in range(300):
-        with socket.socket() as sock:
-            if sock.connect_ex(("127.0.0.1", port)) == 0:
-                return
-        time.sleep(0.1)
-    raise AssertionError("no server came up")
 
 
 def test_a_typed_number_is_the_records_and_one_step_back(shown):

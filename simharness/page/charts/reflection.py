@@ -24,6 +24,7 @@ _LOW: dict[str, Any] = {
     "yAxis": {"name": "", "interval": 20},
 }
 """The strip of a narrow screen: the curve and its legend, without the names of the axes."""
+LAST_RUN = "last full wave"
 Curve = tuple[NDArray, NDArray]
 """Frequencies (f,), Hz, and S11 (f,)."""
 
@@ -33,6 +34,7 @@ def s11_options(
     found: Prediction | None,
     band: ToolBand | None = None,
     run: Curve | None = None,
+    called: str = LAST_RUN,
 ) -> dict[str, Any]:
     """The chart as first drawn.
 
@@ -44,14 +46,16 @@ def s11_options(
     band : ToolBand or None
         What the errors of the tools do.
     run : tuple of frequency (f,) in Hz and S11 (f,), or None
-        The last full-wave run.
+        A full-wave run.
+    called : str
+        What that run is.
     """
     curve = found.frequency if found is not None else np.array([record.band.low, record.band.high])
     low, high = (round(float(value) / 1e9, 3) for value in (curve[0], curve[-1]))
     x = look.axis("frequency, GHz", low, high)
     x["axisLabel"] |= {"showMinLabel": False, "showMaxLabel": False}  # ends of the span, not round numbers
     y = look.axis("|S11|, dB", FLOOR_DB, 0.0, upright=True, interval=10)
-    series = s11_update(record, found, band, run)["series"]
+    series = s11_update(record, found, band, run, called)["series"]
     options = look.chart(x, y, series)
     options["grid"]["top"] = _LEGEND_ROOM
     options["media"] = [{"query": {"maxHeight": _LOW_PX}, "option": _LOW}]
@@ -63,9 +67,10 @@ def s11_update(
     found: Prediction | None,
     band: ToolBand | None = None,
     run: Curve | None = None,
+    called: str = LAST_RUN,
 ) -> dict[str, Any]:
     """What changes with the record: series that take the place of those of the same `id`."""
-    return {"series": [*tools_series(band), _target(record), _drawn(found), run_series(run)]}
+    return {"series": [*tools_series(band), _target(record), _drawn(found), run_series(run, called)]}
 
 
 def s11_curve(found: Prediction | None) -> dict[str, Any]:
@@ -112,7 +117,7 @@ def _drawn(found: Prediction | None) -> dict[str, Any]:
     )
 
 
-def run_series(run: Curve | None, name: str = "last full wave") -> dict[str, Any]:
+def run_series(run: Curve | None, name: str = LAST_RUN) -> dict[str, Any]:
     """The curve of a full-wave run, stored or under way."""
     data = [] if run is None else look.points(run[0] / 1e9, _levels(run[1]))
     return look.line("run", "" if run is None else name, data, look.SECOND, look.DASHED, 1.5)

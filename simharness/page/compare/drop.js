@@ -3,18 +3,13 @@ export default {
   props: { label: String, url: String, largest: Number },
   data: () => ({ over: false, busy: false }),
   mounted() {
-    // A file that misses the field is taken too; the browser would leave the page for it.
-    window.addEventListener("dragover", this.allow);
+    // A file that misses the field is taken too; the page itself allows it to be dropped.
     window.addEventListener("drop", this.dropped);
   },
   unmounted() {
-    window.removeEventListener("dragover", this.allow);
     window.removeEventListener("drop", this.dropped);
   },
   methods: {
-    allow(event) {
-      if (event.dataTransfer.types.includes("Files")) event.preventDefault();
-    },
     dropped(event) {
       this.over = false;
       if (!event.dataTransfer.files.length) return;

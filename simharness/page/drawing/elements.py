@@ -11,8 +11,8 @@ from typing import Any, Literal
 
 from shapely.geometry import Polygon
 
-from simharness.constants import MM
-from simharness.page.drawing.limits import MARKED_MM, limits
+from simharness.constants import MARKED_MM, MM
+from simharness.page.drawing.limits import limits
 from simharness.records import Record
 
 Pair = tuple[float, float]

@@ -7,9 +7,6 @@ from typing import Any
 
 from simharness.records import Record
 
-MARKED_MM = 0.1
-"""What can be marked with a scriber and a rule, mm: the step to which a grabbed dimension snaps."""
-
 
 def limits(record: Record, name: str, bounds: tuple[float, float], step: float) -> tuple[float, float, float]:
     """Value, lowest and highest of a field by its dotted name, slots counted from 1.

@@ -8,12 +8,11 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from simharness.page.form.labels import COAX, LABELS, ONLY_WITH, SECTIONS, step_of
-from simharness.page.problems import tables_of, value_at
+from simharness.page.problems import table_fields, tables_of, value_at
 
 if TYPE_CHECKING:
     from simharness.records.parts import Part
 
-_NO_FIELDS = ("schema", "band", "mounting", "guide", "slot_rule", "slot", "feed", "laminate")
 _LONG = 500
 """Characters from which a text has several lines."""
 _WORDS = {"boolean": "flag", "number": "number", "integer": "number"}
@@ -169,8 +168,7 @@ def _has_meaning(data: Mapping[str, Any], where: str, kind: str, table: type[Par
 @cache
 def table_names(table: type[Part]) -> tuple[str, ...]:
     """Names of the fields of a table: what tells tables of several kinds apart, what is marked, the coax."""
-    names = [field.alias or name for name, field in table.model_fields.items()]
-    names = [name for name in names if name not in _NO_FIELDS]
+    names = [name for name in table_fields(table) if name != "schema"]
     first = [name for name in names if (table.__name__, name) in _SIBLINGS]
     behind = [name for name in names if name in COAX and name not in first]
     return (*first, *(name for name in names if name not in (*first, *behind)), *behind)

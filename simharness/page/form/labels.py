@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from simharness.constants import MARKED_MM
+
 SECTIONS = {
     "band": "Band",
     "guide": "Guide",
@@ -101,8 +103,6 @@ LABELS: dict[str, dict[str, str]] = {
 }
 """By the table and the field; the unit stands beside it."""
 
-MARKED_MM = 0.1
-"""What a scriber and a rule can mark: the step of what is marked on the metal."""
 BOUGHT_MM = 0.01
 """Sheet, wire and coax come in finer sizes."""
 

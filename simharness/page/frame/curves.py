@@ -55,20 +55,21 @@ class Curves:
         self._interim: tuple[Any, Any, str] | None = None
         self._draw()
 
-    def _run_curve(self) -> Any:
+    def _last_run(self) -> Any:
+        """Frequency and S11 of the last run; None where there is none."""
         run = self.bench.ghost
         if run is None:
             return None
         return self.bench.attempt(lambda: (run.results["frequency"], run.results["s11"]))
 
-    def _run_series(self) -> dict[str, Any]:
-        """S11 of the run under way, else of the last one."""
-        from simharness.page.charts import reflection
+    def _shown_run(self) -> tuple[Any, str]:
+        """Curve of the run under way, else of the last one, and what it is."""
+        from simharness.page.charts.reflection import LAST_RUN
 
         if self._interim is None:
-            return reflection.run_series(self._run_curve())
+            return self._last_run(), LAST_RUN
         frequency, s11, words = self._interim
-        return reflection.run_series((frequency, s11), words)
+        return (frequency, s11), words
 
     def _begin(self) -> None:
         """Another record: what was under way is not of it."""
@@ -82,12 +83,10 @@ class Curves:
         bench, record = self.bench, self.bench.record
         if record is None:
             return
-        found, run = bench.prediction, self._run_curve()
+        found = bench.prediction
         self._shown = self._frame()
-        match = reflection.s11_options(record, found, bench.band)
-        match["series"] = [self._run_series() if one["id"] == "run" else one for one in match["series"]]
-        self._match.draw(match)
-        self._smith.draw(smith.smith_options(record, found, run))
+        self._match.draw(reflection.s11_options(record, found, bench.band, *self._shown_run()))
+        self._smith.draw(smith.smith_options(record, found, self._last_run()))
         self._along.draw(pattern.cut_options("along", found))
         self._across.draw(pattern.cut_options("across", found))
         self._voltages.draw(pattern.voltage_options(found))
@@ -155,8 +154,10 @@ class Curves:
 
     def _show_interim(self, frequency: Any, s11: Any, words: str) -> None:
         """S11 of a run under way, settling, where the last run is shown; that one again when it is over."""
+        from simharness.page.charts import reflection
+
         self._interim = None if frequency is None else (frequency, s11, words)
-        self._match.update({"series": [self._run_series()]})
+        self._match.update({"series": [reflection.run_series(*self._shown_run())]})
 
 
 class _Chart:

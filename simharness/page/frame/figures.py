@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
@@ -220,17 +220,15 @@ class GhostWords:
 def changed_words(before: Record, after: Record) -> str:
     """Which fields differ, with both values; empty where none does that a model sees."""
     from simharness.live.differences import WITHOUT_EFFECT, field_values
+    from simharness.sweep.points import value_text
+
+    def said(value: Any) -> str:
+        return "none" if value is None else value_text(value)
 
     by_rule = before.slot_rule is not None and after.slot_rule is not None
     one, other = field_values(before, by_rule), field_values(after, by_rule)
     names = [name for name in {**one, **other} if name not in WITHOUT_EFFECT]
     changes = [name for name in names if one.get(name) != other.get(name)]
-    told = [f"{name} {_value(one.get(name))} to {_value(other.get(name))}" for name in changes[:_LIST]]
+    told = [f"{name} {said(one.get(name))} to {said(other.get(name))}" for name in changes[:_LIST]]
     rest = len(changes) - len(told)
     return ", ".join(told) + (f" and {rest} more" if rest else "")
-
-
-def _value(value: object) -> str:
-    if isinstance(value, float):
-        return f"{value:g}"
-    return "none" if value is None else str(value)

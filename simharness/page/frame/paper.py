@@ -170,11 +170,13 @@ class _Report(_Part):
 
     def _run(self, record: Record) -> SolvedRun:
         from simharness import open_run
+        from simharness.runs.store import UnknownRunError
 
-        runs = self.bench.place.runs
-        if not any(runs.glob(f"{record.name}-*")):
-            raise InputError("report", record.name, "has no full-wave run yet; begin one under 'Full wave'")
-        return open_run(record.name, runs=runs, quality=self._quality.value or None)
+        try:
+            return open_run(record.name, runs=self.bench.place.runs, quality=self._quality.value or None)
+        except UnknownRunError:
+            allowed = "has no full-wave run yet; begin one under 'Full wave'"
+            raise InputError("report", record.name, allowed) from None
 
     async def _preview(self) -> None:
         from simharness import report

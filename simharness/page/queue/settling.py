@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from nicegui import ui
 
+from simharness.numerics.decibels import decibels
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -21,7 +23,7 @@ DEEPEST_DB = -80.0
 def curve(frequency: NDArray, s11: NDArray) -> tuple[list[float], list[float]]:
     """Frequencies (GHz) and size (dB) of S11 (f,) over frequency (f,) in Hz, as many points as are drawn."""
     kept = np.unique(np.linspace(0, frequency.size - 1, MOST_POINTS).round().astype(int))
-    size = 20 * np.log10(np.maximum(np.abs(s11[kept]), 10 ** (DEEPEST_DB / 20)))
+    size = decibels(np.abs(s11[kept]) ** 2, DEEPEST_DB)
     return (frequency[kept] / 1e9).round(6).tolist(), size.round(2).tolist()
 
 

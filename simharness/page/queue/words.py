@@ -47,12 +47,8 @@ def heading(job: Job) -> str:
     mesh = f", {options['quality']} mesh" if job.kind in ("solve", "tune", "sweep") else ""
     fields = f": {', '.join(options['vary'])}" if job.kind == "sweep" else ""
     tools = f", made by {options['tools']}" if job.kind == "tolerance" else ""
-    words = KINDS[job.kind]
-    return (
-        f"{job.number}: {words} of {job.record}{mesh}{tools}{fields}"
-        if job.kind == "solve"
-        else (f"{job.number}: {words}: {job.record}{mesh}{tools}{fields}")
-    )
+    joint = " of " if job.kind == "solve" else ": "
+    return f"{job.number}: {KINDS[job.kind]}{joint}{job.record}{mesh}{tools}{fields}"
 
 
 def state_sentence(job: Job) -> str:
