@@ -219,7 +219,7 @@ def _at_centre(record: Record, centre: float) -> tuple[NDArray, SlotState]:
 
 def _without_slots(record: Record, frequency: NDArray) -> NDArray:
     guide = record.guide
-    size = *guide.line, guide.length
+    size = *guide.line, guide.far_face
     return empty_reflection(*size, wall_conductivity(guide)[0], frequency, guide.far_end == "short")
 
 

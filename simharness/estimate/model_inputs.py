@@ -26,8 +26,8 @@ def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
     Round ends become the rectangle of equal area, curved slots the equivalent straight one.
     """
     walls = {"front": record.guide.front_metal, "back": record.guide.thickness("back")}
-    found = [_equivalent(record, s) for s in record.slots]
-    return tuple(SlotShape(e.offset, e.length, s.width, walls[s.face]) for s, e in zip(record.slots, found))
+    found = [_equivalent(record, s) for s in record.open_slots]
+    return tuple(SlotShape(e.offset, e.length, s.width, walls[s.face]) for s, e in zip(record.open_slots, found))
 
 
 def centre_line_of(slot: Slot) -> CentreLine:
@@ -55,14 +55,14 @@ def slotted_guide(record: Record) -> SlottedGuide:
     guide, shapes = record.guide, slot_shapes(record)
     (a, b), length, model = guide.line, guide.length, shape_inputs(guide)
     slots = []
-    for place, shape in zip(record.slots, shapes):
+    for place, shape in zip(record.open_slots, shapes):
         width = min(shape.width, MAX_SLOT_RATIO * shape.length)
         most = 0.5 * (a - width) * (1.0 - _ROUNDING)
         position = place.position + _equivalent(record, place).shift
         offset = max(-most, min(most, shape.offset))
         slots.append(SlotAperture(shape.length, width, offset, position, place.face))
-    near = min(0.0, *(s.position - 0.5 * s.length for s in slots))
-    far = max(length, *(s.position + 0.5 * s.length for s in slots))
+    near = min(guide.near_face, *(s.position - 0.5 * s.length for s in slots))
+    far = max(guide.far_face, *(s.position + 0.5 * s.length for s in slots))
     return SlottedGuide(
         a=a,
         b=b,
@@ -85,7 +85,7 @@ def aperture(record: Record, voltages: NDArray | None = None) -> Aperture:
     offsets, places, lengths = (
         np.array([getattr(slot, name) for slot in slots]) for name in ("offset", "position", "length")
     )
-    offsets = shape_inputs(record.guide).pattern_offsets(record.slots, offsets)
+    offsets = shape_inputs(record.guide).pattern_offsets(record.open_slots, offsets)
     back = np.array([slot.face == "back" for slot in slots])
     return Aperture(offsets, places, lengths, np.ones(len(slots)) if voltages is None else voltages, back)
 

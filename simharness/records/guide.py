@@ -29,6 +29,16 @@ _NEAR_END: Any = Field("short", description="what closes the guide at position 0
 _FAR_END: Any = Field(
     "short", description="what closes the guide at its full length; 'load': an absorber that reflects nothing"
 )
+_NEAR_PLATE = mm(
+    "face of a plate set inside the near end, from its wall; the guide begins there. Positions still count "
+    "from the wall",
+    default=None,
+    gt=0,
+    lt=5000,
+)
+_FAR_PLATE = mm(
+    "face of a plate set inside the far end, from its wall; the guide ends there", default=None, gt=0, lt=5000
+)
 _LOAD = mm(
     "length of the absorber beyond the full length; a guide wavelength or more, far_end 'load' only",
     default=None,
@@ -89,6 +99,12 @@ class _AnyGuide(Part):
 
         @property
         def load_mm(self) -> float | None: ...
+        @property
+        def near_plate_mm(self) -> float | None: ...
+        @property
+        def far_plate_mm(self) -> float | None: ...
+        @property
+        def length_mm(self) -> float: ...
 
     def thickness_mm(self, wall: str) -> float:
         """Thickness of a wall: 'front', 'back', or any other."""
@@ -97,6 +113,16 @@ class _AnyGuide(Part):
     def thickness(self, wall: str) -> float:
         """Thickness of a wall, m."""
         return self.thickness_mm(wall) * MM
+
+    @property
+    def near_face(self) -> float:
+        """Where the guide begins inside: the near end, or the face of the plate inside it, m."""
+        return (self.near_plate_mm or 0.0) * MM
+
+    @property
+    def far_face(self) -> float:
+        """Where the guide ends inside: its full length, or the face of the plate inside it, m."""
+        return self.length if self.far_plate_mm is None else (self.length_mm - self.far_plate_mm) * MM
 
     @property
     def load(self) -> float:
@@ -119,6 +145,8 @@ class RectangularGuide(_AnyGuide):
     near_end: NearEnd = _NEAR_END
     far_end: FarEnd = _FAR_END
     load_mm: float | None = _LOAD
+    near_plate_mm: float | None = _NEAR_PLATE
+    far_plate_mm: float | None = _FAR_PLATE
     make: Literal["folded", "tube"] = Field(
         "folded",
         description="for the cut sheets: a box folded from sheet with a front wall of its own, "
@@ -190,6 +218,8 @@ class RoundGuide(_AnyGuide):
     near_end: NearEnd = _NEAR_END
     far_end: FarEnd = _FAR_END
     load_mm: float | None = _LOAD
+    near_plate_mm: float | None = _NEAR_PLATE
+    far_plate_mm: float | None = _FAR_PLATE
 
     mode: ClassVar[str] = "TE11"
     noun: ClassVar[str] = "tube"

@@ -9,6 +9,8 @@ from pydantic import Field, model_validator
 
 from simharness.records.feeds import Feed
 from simharness.records.guide import Guide
+from simharness.records.mending.parts import Tape, open_slot
+from simharness.records.mending.problems import plate_problems, tape_problems
 from simharness.records.parts import Band, Line, Lines, Mounting, Part
 from simharness.records.problems import (
     Problem,
@@ -46,6 +48,7 @@ class Record(Part):
     guide: Guide
     slot_rule: SlotRule | None = None
     slot: tuple[Slot, ...] = Field((), max_length=2 * MAX_IN_A_WALL)
+    tape: tuple[Tape, ...] = Field((), max_length=4 * MAX_IN_A_WALL)
     feed: Feed
 
     @model_validator(mode="after")
@@ -60,6 +63,18 @@ class Record(Part):
         """All slots, the rule expanded, ordered along the guide."""
         rule = self.slot_rule
         return along_guide(self.slot) if rule is None else rule.slots
+
+    @property
+    def open_slots(self) -> tuple[Slot, ...]:
+        """The slots as they radiate, in the order of `slots`: without what tape covers."""
+        if not self.tape:
+            return self.slots
+        tapes: dict[int, list[Tape]] = {}
+        for tape in self.tape:
+            tapes.setdefault(tape.slot, []).append(tape)
+        return tuple(
+            open_slot(slot, tapes[i]) if i in tapes else slot for i, slot in enumerate(self.slots, 1)
+        )
 
     @property
     def two_faced(self) -> bool:
@@ -95,3 +110,5 @@ def geometry_problems(record: Record) -> Iterator[Problem]:
     # Numbered as they stand in the file, not as they lie along the guide.
     yield from slot_problems(guide, record.slots if rule is not None else single)
     yield from feed.place(guide, record.slots)
+    yield from plate_problems(guide, record.slots, record.feed)
+    yield from tape_problems(guide, record.slots, record.tape)

@@ -44,7 +44,11 @@ def inside(scene: Scene) -> Bounds:
     if scene.inside is None:
         raise InputError("scene", scene.name, "must have the inner size of a guide")
     room = absorber_room(scene)
-    return scene.inside if room is None else (*scene.inside[:5], room[1])
+    *across, z0, z1 = scene.inside
+    parts = {prism.part for prism in scene.prisms}
+    z0 = wall(scene, "near end").high if "near plate" in parts else z0
+    z1 = wall(scene, "far end").low if "far plate" in parts else z1
+    return (*across, z0, z1 if room is None else room[1])  # type: ignore[return-value]
 
 
 def absorber_mark(scene: Scene, low: float, high: float) -> tuple[tuple[Path, ...], tuple[Text, ...]]:
