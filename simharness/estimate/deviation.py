@@ -145,6 +145,17 @@ def slot_covered(index: int) -> Alteration:
 
     def change(data: dict[str, Any], amount: float) -> None:
         if amount:
+            slots = data["slot"]
+            order = sorted(
+                range(len(slots)),
+                key=lambda i: (slots[i]["position_mm"], slots[i].get("face", "front") == "back"),
+            )
+            number = order.index(index) + 1
+            data["tape"] = [
+                tape | {"slot": tape["slot"] - (tape["slot"] > number)}
+                for tape in data.get("tape", ())
+                if tape["slot"] != number
+            ]
             data["slot"] = data["slot"][:index] + data["slot"][index + 1 :]
 
     return change

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from simharness.constants import MM
 from simharness.geometry.pieces import Pieces
 from simharness.geometry.scene import Feature
-from simharness.geometry.solids import METAL, Prism, block, rectangle
+from simharness.geometry.solids import METAL, TAPE_PART, Prism, block, rectangle
 from simharness.records import Record, RectangularGuide
 
 TAPE = 0.07 * MM
@@ -49,6 +49,6 @@ def tape_pieces(record: Record) -> Iterator[Pieces]:
         drawn, meshed = (
             rectangle(x0, x1, *sorted((place, tip + outward * TAPE_OVERLAP))) for place in (edge, counted)
         )
-        sheet = Prism("tape", METAL, 1, low, low + TAPE, drawn, meshed if counted != edge else None)
+        sheet = Prism(TAPE_PART, METAL, 1, low, low + TAPE, drawn, meshed if counted != edge else None)
         mark = Feature("tape edge", 2, counted, counted, scale=slot.width, depth=0.0, outward=-outward)
         yield Pieces((sheet,), (mark,))

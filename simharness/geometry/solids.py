@@ -40,6 +40,9 @@ VACUUM = Material("vacuum")
 SUBSTRATE = "substrate"
 """Name of the part whose loss is worked out from the field in it."""
 
+TAPE_PART = "tape"
+"""Name of the parts that close ends of slots from outside."""
+
 FAR_LOAD = "far load"
 """Name of the absorber that ends the guide; what it takes is worked out from the wave that runs into it."""
 

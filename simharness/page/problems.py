@@ -103,7 +103,7 @@ def tables_of(data: Mapping[str, Any]) -> dict[str, type[Part]]:
 @cache
 def table_fields(table: type[Part]) -> tuple[str, ...]:
     """Names of the plain fields of a table, as in a file."""
-    nested = ("band", "mounting", "guide", "slot_rule", "slot", "feed", "laminate")
+    nested = ("band", "mounting", "guide", "slot_rule", "slot", "tape", "feed", "laminate")
     return tuple(field.alias or name for name, field in table.model_fields.items() if name not in nested)
 
 

@@ -95,16 +95,12 @@ class _AnyGuide(Part):
     height = metres()
     front_metal = metres()
 
-    if TYPE_CHECKING:  # fields of both shapes
+    if TYPE_CHECKING:  # fields of both shapes, or of one and None for the other
+        near_plate_mm: Any
+        far_plate_mm: Any
 
         @property
         def load_mm(self) -> float | None: ...
-        @property
-        def near_plate_mm(self) -> float | None: ...
-        @property
-        def far_plate_mm(self) -> float | None: ...
-        @property
-        def length_mm(self) -> float: ...
 
     def thickness_mm(self, wall: str) -> float:
         """Thickness of a wall: 'front', 'back', or any other."""
@@ -122,7 +118,7 @@ class _AnyGuide(Part):
     @property
     def far_face(self) -> float:
         """Where the guide ends inside: its full length, or the face of the plate inside it, m."""
-        return self.length if self.far_plate_mm is None else (self.length_mm - self.far_plate_mm) * MM
+        return self.length - (self.far_plate_mm or 0.0) * MM
 
     @property
     def load(self) -> float:
@@ -218,8 +214,6 @@ class RoundGuide(_AnyGuide):
     near_end: NearEnd = _NEAR_END
     far_end: FarEnd = _FAR_END
     load_mm: float | None = _LOAD
-    near_plate_mm: float | None = _NEAR_PLATE
-    far_plate_mm: float | None = _FAR_PLATE
 
     mode: ClassVar[str] = "TE11"
     noun: ClassVar[str] = "tube"
@@ -227,6 +221,9 @@ class RoundGuide(_AnyGuide):
     height_field: ClassVar[str] = "diameter_mm"
     front_wall_field: ClassVar[str] = "wall_mm"
     make: ClassVar[str] = "tube"
+
+    near_plate_mm: ClassVar[None] = None
+    far_plate_mm: ClassVar[None] = None
 
     diameter = metres()
     wall = metres()

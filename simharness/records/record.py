@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Literal
 
 from pydantic import Field, model_validator
@@ -67,13 +67,17 @@ class Record(Part):
     @property
     def open_slots(self) -> tuple[Slot, ...]:
         """The slots as they radiate, in the order of `slots`: without what tape covers."""
+        return self.slots_reaching(lambda slot: 0.0)
+
+    def slots_reaching(self, under_mm: Callable[[Slot], float]) -> tuple[Slot, ...]:
+        """As `open_slots`, with ends that reach under their tape by a function of the slot, mm."""
         if not self.tape:
             return self.slots
         tapes: dict[int, list[Tape]] = {}
         for tape in self.tape:
             tapes.setdefault(tape.slot, []).append(tape)
         return tuple(
-            open_slot(slot, tapes[i]) if i in tapes else slot for i, slot in enumerate(self.slots, 1)
+            open_slot(slot, tapes[i], under_mm(slot)) if i in tapes else slot for i, slot in enumerate(self.slots, 1)
         )
 
     @property

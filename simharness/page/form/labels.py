@@ -57,6 +57,8 @@ LABELS: dict[str, dict[str, str]] = {
     "Mounting": {"axis": "long axis hangs"},
     "RectangularGuide": _GUIDE
     | {
+        "near_plate_mm": "plate inside the near end",
+        "far_plate_mm": "plate inside the far end",
         "a_mm": "inner width",
         "b_mm": "inner height",
         "front_wall_mm": "slotted wall",
@@ -132,6 +134,8 @@ STEPS = {
 
 ONLY_WITH: dict[str, tuple[str, tuple[object, ...]]] = {
     "guide.load_mm": ("far_end", ("load",)),
+    "guide.near_plate_mm": ("near_end", ("short",)),
+    "guide.far_plate_mm": ("far_end", ("short",)),
     "slot.taper_mm": ("ends", ("tapered",)),
     "slot.aside_mm": ("shape", ("bent", "s")),
     "slot_rule.taper_mm": ("ends", ("tapered",)),

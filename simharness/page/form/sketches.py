@@ -79,6 +79,8 @@ _TABLES: dict[str, dict[str, Drawing]] = {
     },
     "RectangularGuide": _GUIDE
     | {
+        "near_plate_mm": lambda: views.side_view() + thin(30, 20, 30, 92) + dimension(15, 92, 30, 92),
+        "far_plate_mm": lambda: views.side_view() + thin(130, 20, 130, 92) + dimension(130, 92, 145, 92),
         "a_mm": lambda: views.end_view() + dimension(30, 40, 130, 40),
         "b_mm": lambda: views.end_view() + dimension(46, 26, 46, 76),
         "front_wall_mm": lambda: views.end_view(front=True),

@@ -27,14 +27,15 @@ class Tape(Part):
     covers_mm: float = mm("how much of the slot's length it covers", gt=0)
 
 
-def open_slot(slot: Slot, tapes: Iterable[Tape]) -> Slot:
+def open_slot(slot: Slot, tapes: Iterable[Tape], under_mm: float = 0.0) -> Slot:
     """What tape leaves open of a straight slot, as a rectangle with its edges where they are.
 
     A round end that is not covered counts as a square one of the same area, as everywhere; of one that is
-    covered in part, what is left of its area counts.
+    covered in part, what is left of its area counts. `under_mm`: how much farther than the edge of the tape
+    it is to reach.
     """
     square, half = slot.ends == "square", slot.length_mm / 2
-    cover = {tape.end: tape.covers_mm for tape in tapes}
+    cover = {tape.end: max(0.0, tape.covers_mm - under_mm) for tape in tapes}
     low, high = (
         half - _beyond_edge(0.0 if square else slot.width_mm / 2, cover.get(end, 0.0)) for end in ("near", "far")
     )

@@ -17,10 +17,6 @@ from simharness.records.slots import Slot
 def plate_problems(guide: Guide, slots: Sequence[Slot], feed: Feed) -> Iterator[Problem]:
     """Plates against the ends, each other, feed and slots."""
     near, far = guide.near_plate_mm, guide.far_plate_mm
-    if guide.shape != "rectangular" and (near is not None or far is not None):
-        field = "near_plate_mm" if near is not None else "far_plate_mm"
-        yield f"guide.{field}", getattr(guide, field), "a plate in a round tube is not modelled; leave it out"
-        return
     if near is not None and guide.near_end != "short":
         yield "guide.near_plate_mm", near, f"only with near_end = 'short'; here it is '{guide.near_end}'"
         return
