@@ -33,7 +33,9 @@ def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
     """
     walls = {"front": record.guide.front_metal, "back": record.guide.thickness("back")}
     found = [_equivalent(record, s) for s in acting_slots(record)]
-    return tuple(SlotShape(e.offset, e.length, s.width, walls[s.face]) for s, e in zip(acting_slots(record), found))
+    return tuple(
+        SlotShape(e.offset, e.length, s.width, walls[s.face]) for s, e in zip(acting_slots(record), found)
+    )
 
 
 def centre_line_of(slot: Slot) -> CentreLine:

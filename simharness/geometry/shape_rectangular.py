@@ -9,8 +9,8 @@ from shapely.geometry import Polygon
 
 from simharness.constants import MM
 from simharness.em.slot.shape import arc_half_angle, rectangular_length
-from simharness.geometry.mending import plate_pieces
 from simharness.geometry.laminate import substrate_pieces
+from simharness.geometry.mending import plate_pieces
 from simharness.geometry.pieces import Hole, Pieces
 from simharness.geometry.scene import Feature, ModePort, SlotMark, extent_features
 from simharness.geometry.solids import METAL, Material, Outline, Prism, block, circle, rectangle

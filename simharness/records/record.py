@@ -77,7 +77,8 @@ class Record(Part):
         for tape in self.tape:
             tapes.setdefault(tape.slot, []).append(tape)
         return tuple(
-            open_slot(slot, tapes[i], under_mm(slot)) if i in tapes else slot for i, slot in enumerate(self.slots, 1)
+            open_slot(slot, tapes[i], under_mm(slot)) if i in tapes else slot
+            for i, slot in enumerate(self.slots, 1)
         )
 
     @property

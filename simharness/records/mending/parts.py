@@ -11,6 +11,7 @@ from pydantic import Field
 from simharness.records.parts import Part, mm
 from simharness.records.slots import MAX_IN_A_WALL, Slot
 
+
 class Tape(Part):
     """Copper tape over one end of a slot, joined to the wall all round: the slot ends at its edge."""
 
@@ -37,7 +38,8 @@ def open_slot(slot: Slot, tapes: Iterable[Tape], under_mm: float = 0.0) -> Slot:
     square, half = slot.ends == "square", slot.length_mm / 2
     cover = {tape.end: max(0.0, tape.covers_mm - under_mm) for tape in tapes}
     low, high = (
-        half - _beyond_edge(0.0 if square else slot.width_mm / 2, cover.get(end, 0.0)) for end in ("near", "far")
+        half - _beyond_edge(0.0 if square else slot.width_mm / 2, cover.get(end, 0.0))
+        for end in ("near", "far")
     )
     return slot.model_copy(
         update={

@@ -85,18 +85,18 @@ def mending(build: Build) -> tuple[str, ...]:
         if place is not None:
             size = f"{guide.width_mm:g} x {guide.height_mm:g} x {min(guide.thickness_mm('near'), place):g} mm"
             found.append(
-                f"Plate inside the {end} end: {build.metal}, {size}, fitted without play and square across the "
-                f"guide, its inner face {place:g} mm from the inner face of the end; joined to the walls all "
-                "round. Fix it before the guide is closed, or slide it in on a rod and measure its depth."
+                f"Plate inside the {end} end: {build.metal}, {size}, fitted without play and square across "
+                f"the guide, its inner face {place:g} mm from the inner face of the end; joined to the walls "
+                "all round. Fix it before the guide is closed, or slide it in on a rod and measure its depth."
             )
     for tape in record.tape:
         slot = record.slots[tape.slot - 1]
         sign = 1 if tape.end == "far" else -1
         edge = slot.position_mm + sign * (slot.length_mm / 2 - tape.covers_mm)
         found.append(
-            f"Tape on slot {tape.slot}: over the last {tape.covers_mm:g} mm of its {tape.end} end, its edge "
-            f"square across the slot at {edge:.1f} mm from the near end; from there {TAPE_OVERLAP * 1e3:g} mm "
-            "beyond the slot on the three other sides."
+            f"Tape on slot {tape.slot}: over the last {tape.covers_mm:g} mm of its {tape.end} end, its "
+            f"edge square across the slot at {edge:.1f} mm from the near end; from there "
+            f"{TAPE_OVERLAP * 1e3:g} mm beyond the slot on the three other sides."
         )
     if record.tape:
         joint = "tack its edge with solder" if build.solders else "press it down firmly on bright metal"
