@@ -46,9 +46,8 @@ def tape_pieces(record: Record) -> Iterator[Pieces]:
         low = guide.thickness("front") if slot.face == "front" else -guide.height - guide.thickness("back")
         low -= TAPE if slot.face == "back" else 0.0
         counted = left.position + outward * left.length / 2
-        drawn, meshed = (
-            rectangle(x0, x1, *sorted((place, tip + outward * TAPE_OVERLAP))) for place in (edge, counted)
-        )
+        last = tip + outward * TAPE_OVERLAP
+        drawn, meshed = (rectangle(x0, x1, min(place, last), max(place, last)) for place in (edge, counted))
         sheet = Prism(TAPE_PART, METAL, 1, low, low + TAPE, drawn, meshed if counted != edge else None)
         mark = Feature("tape edge", 2, counted, counted, scale=slot.width, depth=0.0, outward=-outward)
         yield Pieces((sheet,), (mark,))

@@ -86,8 +86,8 @@ def with_edge_correction(f: Feature, settings: MeshSettings, line: np.ndarray | 
         )
     elif f.kind == "tape edge":
         # The edge of a foil over the end of a slot: one end of an opening in a wall of no thickness.
-        share, cells = EDGE_CORRECTION_SHARE[1][0], EDGE_CORRECTION["slot length"][1][0]
-        middle -= f.outward * share * cells * f.scale / settings.slot_cells
+        beyond = EDGE_CORRECTION_SHARE[1][0] * EDGE_CORRECTION["slot length"][1][0]
+        middle -= f.outward * beyond * f.scale / settings.slot_cells
     elif f.kind == "tip":
         row = TIP_CORRECTION[min(settings.post_cells, len(TIP_CORRECTION)) - 1]
         middle -= f.outward * f.scale * float(np.interp(1 / settings.post_cells, *row))

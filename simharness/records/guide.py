@@ -96,11 +96,13 @@ class _AnyGuide(Part):
     front_metal = metres()
 
     if TYPE_CHECKING:  # fields of both shapes, or of one and None for the other
-        near_plate_mm: Any
-        far_plate_mm: Any
 
         @property
         def load_mm(self) -> float | None: ...
+        @property
+        def near_plate_mm(self) -> float | None: ...
+        @property
+        def far_plate_mm(self) -> float | None: ...
 
     def thickness_mm(self, wall: str) -> float:
         """Thickness of a wall: 'front', 'back', or any other."""
@@ -222,9 +224,6 @@ class RoundGuide(_AnyGuide):
     front_wall_field: ClassVar[str] = "wall_mm"
     make: ClassVar[str] = "tube"
 
-    near_plate_mm: ClassVar[None] = None
-    far_plate_mm: ClassVar[None] = None
-
     diameter = metres()
     wall = metres()
     outer_radius = metres()
@@ -243,6 +242,16 @@ class RoundGuide(_AnyGuide):
     def height_mm(self) -> float:
         """Inner height from back to front."""
         return self.diameter_mm
+
+    @property
+    def near_plate_mm(self) -> None:
+        """None: a plate inside a round tube is not modelled."""
+        return None
+
+    @property
+    def far_plate_mm(self) -> None:
+        """None, as at the near end."""
+        return None
 
     def thickness_mm(self, wall: str) -> float:
         """Thickness of the tube, which is that of its ends too."""
