@@ -6,17 +6,21 @@ in the environment, as `scripts/test --long` sets it, each test looks at so many
 
 from __future__ import annotations
 
+import contextlib
+import functools
 import os
+import resource
+import signal
 import tempfile
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 import tomlkit
-from hypothesis import HealthCheck, configuration, settings
+from hypothesis import HealthCheck, configuration, given, settings
 from hypothesis import strategies as st
 
 from simharness.records import record_schema
@@ -32,21 +36,55 @@ TEXTS = {path.stem: path.read_text(encoding="utf-8") for path in sorted(MODELS.g
 """The shipped records."""
 
 
-def examples(short: int, most: int = 10**9) -> Callable:
-    """So many examples in a short round, and `most` in a long one at the most."""
+SECONDS = 30.0
+"""Of processor time that an example may take: what takes so long hangs."""
+BYTES = 1 << 30
+"""Of address space that an example may take beyond what there is."""
+
+
+def of_any(short: int, most: int = 10**9, **strategies: st.SearchStrategy) -> Callable:
+    """A test of any values of some arguments: so many examples in a short round, `most` in a long one at the most.
+
+    An example that takes too much time or memory fails.
+    """
 
     def decorate(test: Callable) -> Callable:
-        count = min(EXAMPLES, most) if EXAMPLES else short
+        @functools.wraps(test)
+        def within_bounds(*given_: Any, **named: Any) -> None:
+            with bounded():
+                test(*given_, **named)
+
         profile = settings(
-            max_examples=count,
+            max_examples=min(EXAMPLES, most) if EXAMPLES else short,
             derandomize=True,
             database=None,
             deadline=None,
             suppress_health_check=list(HealthCheck),
         )
-        return pytest.mark.timeout(36_000 if EXAMPLES else 300)(profile(test))
+        found = profile(given(**strategies)(within_bounds))
+        return pytest.mark.timeout(36_000 if EXAMPLES else 300)(found)
 
     return decorate
+
+
+@contextlib.contextmanager
+def bounded() -> Iterator[None]:
+    """Raises where the block takes more than `SECONDS` of processor time or `BYTES` of memory."""
+
+    def too_long(*_: object) -> None:
+        raise TimeoutError(f"an example took more than {SECONDS:g} s")
+
+    soft, hard = resource.getrlimit(resource.RLIMIT_AS)
+    taken = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
+    before = signal.signal(signal.SIGPROF, too_long)
+    resource.setrlimit(resource.RLIMIT_AS, (taken + BYTES, hard))
+    signal.setitimer(signal.ITIMER_PROF, SECONDS)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0)
+        resource.setrlimit(resource.RLIMIT_AS, (soft, hard))
+        signal.signal(signal.SIGPROF, before)
 
 
 # --- texts and numbers ---------------------------------------------------------------------------
@@ -186,7 +224,7 @@ def _near(draw: Any) -> Callable[[Any, bool], Any]:
     other = draw(st.floats(0.1, 30).map(lambda x: round(x, 3)))
 
     def change(value: Any, there: bool) -> Any:
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
+        if isinstance(value, bool) or not isinstance(value, (int, float)) or abs(value) > 1e9:
             return other
         return int(value * factor) if isinstance(value, int) else round(value * factor, 4) or other
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from any_input import examples, likely_records, record_texts, spoilt_records, toml
-from hypothesis import given
+from any_input import of_any, record_texts, spoilt_records, toml
 
 from simharness.errors import InputError
 from simharness.printable import is_printable
@@ -32,8 +31,7 @@ def sentences(error: InputError) -> None:
         assert line and is_printable(line) and len(line) <= LONGEST, line
 
 
-@examples(150)
-@given(record_texts)
+@of_any(60, content=record_texts)
 def test_any_text_is_a_record_or_refused_in_sentences(tmp_path_factory, content):
     path = Path(tmp_path_factory.getbasetemp()) / "any.toml"
     path.write_bytes(content)
@@ -45,8 +43,7 @@ def test_any_text_is_a_record_or_refused_in_sentences(tmp_path_factory, content)
         assert parse_record(record.model_dump(by_alias=True, exclude_none=True)) == record
 
 
-@examples(150)
-@given(spoilt_records())
+@of_any(150, data=spoilt_records())
 def test_any_value_of_any_field_is_taken_or_refused_in_sentences(data):
     """As the page and the library give it, without a text between: values that TOML has no words for, too."""
     try:
