@@ -1,7 +1,7 @@
-"""Input of every kind for the tests of what nobody thought of: how many examples, and what they are made from.
+"""Input of every kind, for tests of what nobody thought of: how many examples, and what they are made of.
 
-Short tests look at a few dozen examples of each kind, the same ones each time. With `SIMHARNESS_EXAMPLES=10000`
-in the environment, as `scripts/test --long` sets it, each test looks at so many.
+Short tests look at some dozens of examples of each kind, the same ones each time. With
+`SIMHARNESS_EXAMPLES=10000` in the environment, as `scripts/test --long` sets it, each looks at so many.
 """
 
 from __future__ import annotations
@@ -43,7 +43,8 @@ BYTES = 1 << 30
 
 
 def of_any(short: int, most: int = 10**9, **strategies: st.SearchStrategy) -> Callable:
-    """A test of any values of some arguments: so many examples in a short round, `most` in a long one at the most.
+    """A test of any values of some arguments: so many examples in a short round, in a long one
+    at most `most`.
 
     An example that takes too much time or memory fails.
     """
@@ -93,7 +94,7 @@ ACTING = "\x1b[2J", "\x07", "\u202e", "\u2028", "\x9b2J", "\ud800", "\x00", "a\n
 """Words that ring, clear the screen, turn the line around, break it, or are no text at all."""
 MARKUP = (
     "<script>alert(1)</script>",
-    "\"><img src=x onerror=alert(1)>",
+    '"><img src=x onerror=alert(1)>',
     "{{7*7}} ${7*7} {% raw %}",
     "]]>--><!--&lt;&amp;",
     "$\\frac{x}{0}$ \\input{x} %s {0}",
@@ -153,7 +154,9 @@ def _kinds(node: dict[str, Any]) -> list[dict[str, Any]]:
     return [k for n in node.get("anyOf", node.get("oneOf", [])) for k in _kinds(n)] or [node]
 
 
-def _tables(node: dict[str, Any], place: tuple[str, ...] = ()) -> list[tuple[tuple[str, ...], dict[str, Any]]]:
+def _tables(
+    node: dict[str, Any], place: tuple[str, ...] = ()
+) -> list[tuple[tuple[str, ...], dict[str, Any]]]:
     """Every field of the schema: the tables it stands in, and what it may be; `*` is any row of a list."""
     found = []
     for kind in _kinds(node):
@@ -166,7 +169,7 @@ def _tables(node: dict[str, Any], place: tuple[str, ...] = ()) -> list[tuple[tup
 
 
 FIELDS = [(place, kind) for place, node in _tables(_SCHEMA) for kind in _kinds(node)]
-"""Every field that a record may have, with what it may hold; one of several kinds stands here several times."""
+"""Every field that a record may have, with what it may hold; one of several kinds is here several times."""
 
 
 def _allowed(kind: dict[str, Any]) -> st.SearchStrategy:
@@ -184,10 +187,12 @@ def _allowed(kind: dict[str, Any]) -> st.SearchStrategy:
     if kind.get("type") == "string":
         return words
     if kind.get("type") == "object":
-        names = kind.get("properties", {})
+        names, needed = kind.get("properties", {}), kind.get("required", [])
         return st.fixed_dictionaries(
-            {n: _allowed(_kinds(names[n])[0]) for n in kind.get("required", [])},
-            optional={n: _allowed(_kinds(v)[0]) for n, v in names.items() if n not in kind.get("required", [])},
+            {n: _allowed(_kinds(names[n])[0]) for n in needed},
+            optional={
+                n: _allowed(_kinds(v)[0]) for n, v in names.items() if n not in kind.get("required", [])
+            },
         )
     if kind.get("type") == "array":
         return st.lists(_allowed(_kinds(kind["items"])[0]), max_size=5)
@@ -233,7 +238,7 @@ def _near(draw: Any) -> Callable[[Any, bool], Any]:
 
 @st.composite
 def likely_records(draw: Any, most: int = 5) -> dict[str, Any]:
-    """A shipped record with some sizes moved and some choices changed: many are antennas that can be built."""
+    """A shipped record with some sizes moved and some choices changed: many can be built."""
     data = tomllib.loads(TEXTS[draw(st.sampled_from(sorted(TEXTS)))])
     for _ in range(draw(st.integers(1, most))):
         there = [(place, kind) for place, kind in _NEAR if _stands(data, place)]
@@ -263,7 +268,7 @@ def _stands(data: Any, place: tuple[str, ...]) -> bool:
 
 @st.composite
 def spoilt_records(draw: Any) -> dict[str, Any]:
-    """A shipped record with fields of any table at any value, left out, or there though they should not be."""
+    """A shipped record with fields of any table at any value, left out, or there where none belong."""
     data = tomllib.loads(TEXTS[draw(st.sampled_from(sorted(TEXTS)))])
     for _ in range(draw(st.integers(1, 5))):
         number = draw(st.integers(0, len(FIELDS) - 1))

@@ -1,8 +1,8 @@
 """Any antenna that a record may describe: scene, mesh, parts and build list, and what they say of each other.
 
 What is cut must be what is solved. The sizes of the parts are held against the numbers of the record, which
-nobody has computed, and the metal of each wall against the solid of the solver. Round holes stand in the scene as
-polygons of 64 chords, which lack 1 - sin(x)/x of the circle's area, x = 2 pi/64: 1.6e-3 (geometry).
+nobody has computed, and the metal of each wall against the solid of the solver. Round holes stand in the
+scene as polygons of 64 chords, which lack 1 - sin(x)/x of the circle's area, x = 2 pi/64: 1.6e-3 (geometry).
 """
 
 from __future__ import annotations
@@ -32,6 +32,12 @@ NANOMETRE = 1e-9
 CHORDS = 1.7e-3
 """Share of its area by which a round hole and its polygon may differ."""
 
+
+def sentence(error: HarnessError) -> None:
+    """What is refused is said in words that do not act."""
+    assert str(error) and is_printable(str(error), keep="\n")
+
+
 @of_any(12, most=1000, data=likely_records())
 def test_any_antenna_is_meshed_and_listed_or_refused(data):
     try:
@@ -41,7 +47,7 @@ def test_any_antenna_is_meshed_and_listed_or_refused(data):
     try:
         plan = record_plan(record, "draft", on=ON)
     except HarnessError as error:
-        assert is_printable(str(error))
+        sentence(error)
     else:
         assert plan.cells > 0 and all((np.diff(line) > 0).all() for line in plan.request.grid.lines)
     for make in ("folded", "tube"):
@@ -49,7 +55,7 @@ def test_any_antenna_is_meshed_and_listed_or_refused(data):
             build = build_of(record, Fabrication(make=make, lip=8 * MM))
             text = as_text(record.title or record.name, build_list(build))
         except HarnessError as error:
-            assert is_printable(str(error))
+            sentence(error)
         else:
             assert is_printable(text, keep="\n") and "nan" not in text.split()
 

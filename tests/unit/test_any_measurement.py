@@ -1,7 +1,7 @@
 """Any file from the bench: a curve of plain numbers, or refused in one sentence.
 
-The pieces of Touchstone files are those of the Touchstone File Format Specification, versions 1.1 and 2.0 (EIA/IBIS
-Open Forum, 2002 and 2009): option line, comments, keywords in brackets.
+The pieces of Touchstone files are those of the Touchstone File Format Specification, versions 1.1 and 2.0
+(EIA/IBIS Open Forum, 2002 and 2009): option line, comments, keywords in brackets.
 """
 
 from __future__ import annotations
@@ -20,29 +20,101 @@ from simharness.printable import is_printable
 SHIPPED = (Path(__file__).parents[2] / "docs" / "bench-9g6.s1p").read_bytes()
 LEVELS = (Path(__file__).parents[2] / "docs" / "turned-across.csv").read_bytes()
 NUMBERS = (
-    "0", "-0", "1", "0.1", "-.5", "1e-3", "5.8", "50", "5,8", "1e400", "-1e308", "1e-320", "nan", "-inf", "0x10",
-    "1_000", "٣", "9" * 400, "1e", "1j", "", *ACTING,
-)  # fmt: skip
+    "0",
+    "-0",
+    "1",
+    "0.1",
+    "-.5",
+    "1e-3",
+    "5.8",
+    "50",
+    "5,8",
+    "1e400",
+    "-1e308",
+    "1e-320",
+    "nan",
+    "-inf",
+    "0x10",
+    "1_000",
+    "٣",
+    "9" * 400,
+    "1e",
+    "1j",
+    "",
+    *ACTING,
+)
 number = st.one_of(st.sampled_from(NUMBERS), st.floats(-2, 2).map(str), st.floats().map(repr))
 options = st.lists(
-    st.sampled_from(("HZ", "kHz", "GHz", "THz", "S", "Y", "Z", "G", "H", "RI", "MA", "DB", "R", "50", "0", "-1", "nan", "1+1j", "x")),
+    st.sampled_from(
+        (
+            "HZ",
+            "kHz",
+            "GHz",
+            "THz",
+            "S",
+            "Y",
+            "Z",
+            "G",
+            "H",
+            "RI",
+            "MA",
+            "DB",
+            "R",
+            "50",
+            "0",
+            "-1",
+            "nan",
+            "1+1j",
+            "x",
+        )
+    ),
     max_size=8,
-).map(lambda words: " ".join(["#", *words]))  # fmt: skip
+).map(lambda words: " ".join(["#", *words]))
 KEYWORDS = (
-    "Version", "Number of Ports", "Two-Port Data Order", "Two-Port Order", "Number of Frequencies", "Reference",
-    "Number of Noise Frequencies", "Matrix Format", "Mixed-Mode Order", "Network Data", "Noise Data", "End",
-    "Begin Information", "End Information", "x",
-)  # fmt: skip
+    "Version",
+    "Number of Ports",
+    "Two-Port Data Order",
+    "Two-Port Order",
+    "Number of Frequencies",
+    "Reference",
+    "Number of Noise Frequencies",
+    "Matrix Format",
+    "Mixed-Mode Order",
+    "Network Data",
+    "Noise Data",
+    "End",
+    "Begin Information",
+    "End Information",
+    "x",
+)
 VALUES = (
-    "2.0", "1", "2", "0", "-1", "1000000000", "9" * 30, "12_21", "Full", "Lower", "D2,3 C2,3 S1", "50 75", "",
-)  # fmt: skip
+    "2.0",
+    "1",
+    "2",
+    "0",
+    "-1",
+    "1000000000",
+    "9" * 30,
+    "12_21",
+    "Full",
+    "Lower",
+    "D2,3 C2,3 S1",
+    "50 75",
+    "",
+)
 keyword = st.builds("[{}] {}".format, st.sampled_from(KEYWORDS), st.sampled_from(VALUES))
 comment = st.one_of(
     st.sampled_from(
         (
-            "! Port Impedance 50 0", "! Gamma 0 1", "! Port[1] = a", "! Port[1000000000] = b", "! Port Impedance nan 1e400",
-            "! Modal data exported", "! S-parameter uses the power definition", "! Port Impedance" + " 1" * 60,
-        )  # fmt: skip
+            "! Port Impedance 50 0",
+            "! Gamma 0 1",
+            "! Port[1] = a",
+            "! Port[1000000000] = b",
+            "! Port Impedance nan 1e400",
+            "! Modal data exported",
+            "! S-parameter uses the power definition",
+            "! Port Impedance" + " 1" * 60,
+        )
     ),
     st.text(max_size=20).map("! {}".format),
 )
@@ -86,7 +158,10 @@ def test_any_touchstone_file_is_a_reflection_or_refused(file, content):
     assert np.isfinite(curve.at(np.linspace(5.7e9, 5.9e9, 9))).all()
 
 
-@of_any(200, content=st.one_of(tables, spoilt(LEVELS), st.text(max_size=99).map(str.encode), st.binary(max_size=99)))
+@of_any(
+    200,
+    content=st.one_of(tables, spoilt(LEVELS), st.text(max_size=99).map(str.encode), st.binary(max_size=99)),
+)
 def test_any_table_of_levels_is_one_or_refused(file, content):
     file.write_bytes(content)
     try:

@@ -1,4 +1,4 @@
-"""Any record: refused in sentences, or taken the whole way to mesh, sheets and build list without a traceback."""
+"""Any record: taken, or refused in sentences; never a traceback."""
 
 from __future__ import annotations
 
