@@ -36,9 +36,7 @@ _NEAR_PLATE = mm(
     gt=0,
     lt=5000,
 )
-_FAR_PLATE = mm(
-    "face of a plate set inside the far end, from its wall; the guide ends there", default=None, gt=0, lt=5000
-)
+_FAR_PLATE = mm("face of a plate set inside the far end, from its wall", default=None, gt=0, lt=5000)
 _LOAD = mm(
     "length of the absorber beyond the full length; a guide wavelength or more, far_end 'load' only",
     default=None,
@@ -95,7 +93,7 @@ class _AnyGuide(Part):
     height = metres()
     front_metal = metres()
 
-    if TYPE_CHECKING:  # fields of both shapes, or of one and None for the other
+    if TYPE_CHECKING:  # fields of both shapes, None where one has none
 
         @property
         def load_mm(self) -> float | None: ...
@@ -207,6 +205,8 @@ class RectangularGuide(_AnyGuide):
 class RoundGuide(_AnyGuide):
     """A round tube in TE11, E from back to front: inner diameter, wall, ends."""
 
+    near_plate_mm = far_plate_mm = property(lambda self: None, doc="None: not modelled in a tube.")
+
     shape: Literal["round"] = Field(description="a round tube, in TE11")
     diameter_mm: float = mm("inner diameter", gt=1, lt=500)
     length_mm: float = mm("inner length from end to end", gt=1, lt=5000)
@@ -242,16 +242,6 @@ class RoundGuide(_AnyGuide):
     def height_mm(self) -> float:
         """Inner height from back to front."""
         return self.diameter_mm
-
-    @property
-    def near_plate_mm(self) -> None:
-        """None: a plate inside a round tube is not modelled."""
-        return None
-
-    @property
-    def far_plate_mm(self) -> None:
-        """None, as at the near end."""
-        return None
 
     def thickness_mm(self, wall: str) -> float:
         """Thickness of the tube, which is that of its ends too."""

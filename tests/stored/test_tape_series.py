@@ -1,9 +1,9 @@
 """A slot whose end is closed with tape against the same slot cut short: the estimate beside full-wave runs.
 
 Exact: full-wave runs of a stored table; its first line says what was solved. Known bias: the least |S11| of
-the cut slot is 0.1 to 0.5 % lower in the full wave than in the estimate. Tolerance on how much lower the taped
-slot lies: 0.1 %, what the two meshes and the fit of `reach_under_tape`, made with this table, leave open;
-without that reach the estimate would see no difference at all.
+the cut slot is 0.1 to 0.5 % lower in the full wave than in the estimate. Tolerance on how much lower the
+taped slot lies: 0.1 %, what the two meshes and the fit of `reach_under_tape`, made with this table,
+leave open; without that reach the estimate would see no difference at all.
 """
 
 from __future__ import annotations
