@@ -38,6 +38,7 @@ for _package in ("design", "estimate", "link", "report", "runs", "sheets", "swee
     importlib.import_module(f"simharness.{_package}")
 
 from simharness.library import (  # noqa: E402
+    as_built,
     changed,
     check,
     compare,
@@ -60,6 +61,7 @@ from simharness.library import (  # noqa: E402
 __all__ = [
     "Record",
     "SolvedRun",
+    "as_built",
     "changed",
     "check",
     "compare",

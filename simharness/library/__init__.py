@@ -16,6 +16,7 @@ from simharness.library.comparing import (
 from simharness.library.converging import Convergence, ConvergencePlan, converge, convergence_plan
 from simharness.library.designing import DesignOptions, DesignResult, design
 from simharness.library.fabrication import report, sheets
+from simharness.library.finished import BuiltResult, as_built, readings_form
 from simharness.library.linking import LinkResult, link
 from simharness.library.solving import RunPlan, plan, solve
 from simharness.library.stored_runs import open_run, runs
@@ -25,6 +26,7 @@ from simharness.library.tuning import TuneResult, tune
 from simharness.library.values import changed
 
 __all__ = [
+    "BuiltResult",
     "Check",
     "Convergence",
     "ConvergencePlan",
@@ -40,6 +42,7 @@ __all__ = [
     "SweepResult",
     "ToleranceResult",
     "TuneResult",
+    "as_built",
     "changed",
     "check",
     "compare",
@@ -50,6 +53,7 @@ __all__ = [
     "link",
     "open_run",
     "plan",
+    "readings_form",
     "report",
     "runs",
     "sheets",
