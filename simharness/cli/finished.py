@@ -11,9 +11,7 @@ if TYPE_CHECKING:
     from simharness import SolvedRun
 
 
-def known_run(
-    named: str | None, record: Path, runs_folder: Path
-) -> tuple[SolvedRun | None, tuple[str, ...]]:
+def known_run(named: str | None, record: Path, runs_folder: Path) -> tuple[SolvedRun | None, tuple[str, ...]]:
     """The run of a record that is named, or the finest that is stored, and remarks; none where there is none.
 
     Raises

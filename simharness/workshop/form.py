@@ -18,7 +18,6 @@ _HEADING = f"""\
 def form_text(record: Record) -> str:
     """The empty table of a record, as `simharness.workshop.readings.read_readings` reads it once filled in."""
     rows = [
-        f"{number},{one.name},{round(one.drawn, 4):g},,"
-        for number, one in enumerate(dimensions(record), 1)
+        f"{number},{one.name},{round(one.drawn, 4):g},," for number, one in enumerate(dimensions(record), 1)
     ]
     return _HEADING.format(name=record.name) + "\n".join([",".join(COLUMNS), *rows]) + "\n"

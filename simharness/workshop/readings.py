@@ -203,8 +203,12 @@ def _reading(
     """What a row says; None where nothing was read."""
     drawn = _number(place, "drawn_mm", cells["drawn_mm"])
     if drawn is not None and abs(drawn - dimension.drawn) > 0.0051:
-        allowed = f"{dimension.name} is drawn {dimension.drawn:g} in {record.name}: these are readings of another"
-        raise InputError(f"{place}, drawn_mm", cells["drawn_mm"], f"{allowed} record, or it has changed since")
+        allowed = (
+            f"{dimension.name} is drawn {dimension.drawn:g} in {record.name}: these are readings of another"
+        )
+        raise InputError(
+            f"{place}, drawn_mm", cells["drawn_mm"], f"{allowed} record, or it has changed since"
+        )
     read = _number(place, "read_mm", cells["read_mm"])
     within = _number(place, "within_mm", cells["within_mm"])
     if within is not None and not 0.001 <= within <= 5:
@@ -218,7 +222,9 @@ def _reading(
     if dimension.name.endswith(" offset"):
         low = 0.0
     if not low <= read <= high:
-        allowed = f"must be from {max(low, 0):.1f} to {high:.1f}: {dimension.name} is drawn {dimension.drawn:g}"
+        allowed = (
+            f"must be from {max(low, 0):.1f} to {high:.1f}: {dimension.name} is drawn {dimension.drawn:g}"
+        )
         raise InputError(f"{place}, read_mm", cells["read_mm"], allowed)
     usual = usual_within(dimension, caliper_mm, rule_mm)
     return Reading(dimension, read, usual if within is None else within)
@@ -238,7 +244,9 @@ def _number(place: str, column: str, text: str) -> float | None:
 
 def _table(text: str, path: Path | str) -> Iterator[tuple[int, dict[str, str]]]:
     """Rows with the numbers of their lines, cells by the names of their columns."""
-    lines = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip() and line.lstrip()[0] != "#"]
+    lines = [
+        (n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip() and line.lstrip()[0] != "#"
+    ]
     heading = lines[0][1] if lines else ""
     mark = next((mark for mark in (";", "\t") if mark in heading), ",")
     columns = [cell.strip().lower() for cell in heading.split(mark)]

@@ -151,7 +151,9 @@ def built_study(
         No antenna is as read, or the curve hardly covers the band.
     """
     progress = progress or Silent()
-    progress.note("the model of the antenna as drawn, then every dimension around what was read; some seconds")
+    progress.note(
+        "the model of the antenna as drawn, then every dimension around what was read; some seconds"
+    )
     base = base_model(readings.record, run, name, quality)
     record, amounts = readings.built(), readings.amounts
     antenna = BuiltAntenna(base, readings.rows, amounts, readings.covariance, progress=progress)
@@ -176,16 +178,12 @@ def _bench(base: BaseModel, record: Record, measured: OnePort) -> NDArray:
     return measured.at(base.frequency)
 
 
-def _anchored(
-    antenna: BuiltAntenna, amounts: NDArray, told: Weighed, progress: Progress
-) -> BuiltAntenna:
+def _anchored(antenna: BuiltAntenna, amounts: NDArray, told: Weighed, progress: Progress) -> BuiltAntenna:
     """The antenna at the most probable dimensions, with S11 as measured."""
     base = antenna.base
     calibrated = changed_by(base.calibrated, antenna.rows, amounts)
     remainder = told.measured - (base.s11(calibrated) - base.remainder)
-    return BuiltAntenna(
-        base, antenna.rows, amounts, told.covariance, remainder=remainder, progress=progress
-    )
+    return BuiltAntenna(base, antenna.rows, amounts, told.covariance, remainder=remainder, progress=progress)
 
 
 def _studied(

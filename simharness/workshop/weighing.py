@@ -8,7 +8,7 @@ finished antenna; their covariance is that of the linear model there (Laplace's 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from scipy.stats import chi2
 
 from simharness.constants import TWO_PI
 from simharness.em.signals.reference_plane import behind_line
+from simharness.errors import InputError
 from simharness.measurement.causes import ANALYSER_ERROR, CONNECTOR_DELAY
 from simharness.measurement.fit import fitted
 from simharness.numerics.likelihood import INDEPENDENT_SAMPLES
@@ -30,6 +31,11 @@ DOUBTFUL = 0.01
 
 LARGE_SLIP = 3.0
 """Standard deviations beyond which the most probable value of a reading contradicts it."""
+
+_STARTS = (-2.0, -1.0, 1.0, 2.0)
+"""Where a wrong reading is looked for, in standard deviations of a slip: S11 has several minima over it."""
+_TRIED = 4
+"""Readings that look most like slips, for which the model is made anew where they lead."""
 
 
 @dataclass(frozen=True)
@@ -106,18 +112,27 @@ def weighed(antenna: BuiltAntenna, bench: NDArray, delay: float | None = None) -
     delay : float or None
         One-way delay of the connector, s; None fits it.
     """
-    problem = _Problem(antenna, bench, CONNECTOR_DELAY if delay is None else (delay, delay))
+    span = CONNECTOR_DELAY if delay is None else (delay, delay)
+    problem = _Problem(antenna, bench, span)
     found = problem.solved(antenna.covariance)
     if not found.agrees:
-        found = problem.with_slips(found)
+        found = replace(found, slips=problem.slips())
     return found
 
 
 class _Problem:
-    """A measured curve beside the quadratic model of an antenna."""
+    """A measured curve beside the quadratic model of an antenna, which is made where all dimensions are off from
+    the readings by `anchor` (n,), mm."""
 
-    def __init__(self, antenna: BuiltAntenna, bench: NDArray, span: tuple[float, float]):
+    def __init__(
+        self,
+        antenna: BuiltAntenna,
+        bench: NDArray,
+        span: tuple[float, float],
+        anchor: NDArray | None = None,
+    ):
         self.antenna, self.bench, self.span = antenna, bench, span
+        self.anchor = np.zeros(len(antenna.rows)) if anchor is None else anchor
         self.frequency = antenna.base.frequency
         spread = np.hypot(antenna.base.whole_error, ANALYSER_ERROR) / WITHIN_95
         self.floor = float(np.sqrt(2) * spread)  # of a complex number with parts of that standard deviation
@@ -125,19 +140,22 @@ class _Problem:
 
     def _curve(self, shift: NDArray) -> NDArray:
         """S11 (..., f) with the dimensions off by shifts (..., n)."""
-        flat = np.atleast_2d(shift)
+        flat = np.atleast_2d(shift) - self.anchor
         found = self.antenna.curves(flat)
         grid = self.antenna.frequency
         within = np.array([np.interp(self.frequency, grid, curve) for curve in found])
         return within.reshape(*shift.shape[:-1], self.frequency.size)
 
-    def solved(self, prior: NDArray) -> Weighed:
-        """The most probable dimensions under a prior covariance (n, n)."""
+    def solved(self, prior: NDArray, start: NDArray | None = None) -> Weighed:
+        """The most probable dimensions under a prior covariance (n, n), from a start (n,) in mm."""
         values, vectors = np.linalg.eigh(prior)
         known = values > 1e-10 * values.max()
         root = vectors[:, known] * np.sqrt(values[known])  # shift = root @ whitened
         state, damping = np.zeros(root.shape[1]), 1.0
-        here, before = self._state(state, root), self._state(state, root)
+        before = self._state(state, root)
+        if start is not None:
+            state = np.linalg.lstsq(root, start, rcond=None)[0]
+        here = self._state(state, root)
         for _ in range(ROUNDS):
             step = self._step(state, root, here)
             trial = state + damping * step
@@ -184,25 +202,44 @@ class _Problem:
             rows = rows - np.outer(line, line @ rows)
         return rows
 
-    def _step(
-        self, state: NDArray, root: NDArray, here: tuple[float, float, NDArray, NDArray]
-    ) -> NDArray:
+    def _step(self, state: NDArray, root: NDArray, here: tuple[float, float, NDArray, NDArray]) -> NDArray:
         _, _, curve, turned = here
         rows, apart = self._jacobian(state, root, curve, turned), self.weight * (turned - curve)
         right = rows.T @ np.concatenate([apart.real, apart.imag]) - state
         return np.linalg.solve(rows.T @ rows + np.eye(state.size), right)
 
-    def with_slips(self, found: Weighed) -> Weighed:
-        """What was found, with the single readings that would explain the curve if they were wrong."""
-        slips = []
-        for number, row in enumerate(self.antenna.rows):
-            prior = self.antenna.covariance.copy()
-            prior[number, number] += (0.5 * row.dimension.deviation.limit) ** 2
-            other = self.solved(prior)
-            if other.agrees:
-                slips.append(Slip(number, float(other.shift[number]), other.chi_square))
-        slips.sort(key=lambda slip: slip.chi_square)
-        return Weighed(**{**vars(found), "slips": tuple(slips)})
+    def slips(self) -> tuple[Slip, ...]:
+        """Single readings that would explain the curve if they were wrong, the best first."""
+        tried = [self._slip(number) for number in range(len(self.antenna.rows))]
+        tried.sort(key=lambda found: found[1].chi_square)
+        kept = []
+        for number, found in tried[:_TRIED]:
+            try:
+                found = self._moved(found.shift).solved(self._prior(number), found.shift)
+            except InputError:
+                continue
+            if found.agrees:
+                kept.append(Slip(number, float(found.shift[number]), found.chi_square))
+        return tuple(sorted(kept, key=lambda slip: slip.chi_square))
+
+    def _prior(self, number: int) -> NDArray:
+        """That of the readings, but for one that may be wrong."""
+        prior = self.antenna.covariance.copy()
+        prior[number, number] += self.antenna.rows[number].dimension.deviation.limit ** 2
+        return prior
+
+    def _slip(self, number: int) -> tuple[int, Weighed]:
+        """The best explanation by one wrong reading."""
+        size, prior = self.antenna.rows[number].dimension.deviation.limit, self._prior(number)
+        unit = np.eye(len(self.antenna.rows))[number]
+        found = [self.solved(prior, share * size * unit) for share in _STARTS]
+        return number, min(found, key=lambda one: one.chi_square)
+
+    def _moved(self, shift: NDArray) -> _Problem:
+        """With the model made where the dimensions are off by a shift (n,), mm."""
+        antenna = self.antenna
+        there = BuiltAntenna(antenna.base, antenna.rows, antenna.amounts + shift, antenna.covariance)
+        return _Problem(there, self.bench, self.span, shift)
 
 
 def _distance(one: NDArray, two: NDArray) -> float:

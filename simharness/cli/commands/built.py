@@ -28,7 +28,9 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="S11 of the finished antenna (.s1p), weighed together with the readings",
 )
-@click.option("--delay-ps", type=Number(-1000, 5000), help="one-way delay of its connector  [default: fitted]")
+@click.option(
+    "--delay-ps", type=Number(-1000, 5000), help="one-way delay of its connector  [default: fitted]"
+)
 @click.option(
     "--tools",
     type=click.Choice(["hand", "mill"]),
