@@ -52,7 +52,7 @@ def _change(slot: dict[str, Any], field: str, amount: float) -> None:
 
 
 def readings(case: str) -> dict[str, float]:
-    """What was read on the antenna of a case, mm, by field (slots as "slot 2.length_mm"); the same each time."""
+    """What was read on the antenna of a case, mm, by field ("slot 2.length_mm"); the same each time."""
     told, record = CASES[case], wrong(case)
     noise = {"caliper_mm": 0.1, "rule_mm": 0.5} | told.get("noise", {})
     chance = np.random.default_rng(1000 + int(case))

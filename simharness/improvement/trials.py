@@ -44,9 +44,17 @@ _MIN_AMOUNTS = 4
 class Calibrated(Protocol):
     """The estimate of a record brought near what is known of its S11; see `SpaceMappingSurrogate`."""
 
-    calibrated: Record
-    frequency: NDArray
-    remainder: NDArray
+    @property
+    def calibrated(self) -> Record:
+        """What the estimate is made of."""
+
+    @property
+    def frequency(self) -> NDArray:
+        """Frequencies (f,), Hz."""
+
+    @property
+    def remainder(self) -> NDArray:
+        """What is added to the estimate (f,)."""
 
 
 @dataclass(frozen=True)

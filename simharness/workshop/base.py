@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.errors import InputError
 from simharness.estimate.antenna import estimate_span
 from simharness.estimate.surrogate import POINTS, SpaceMappingSurrogate, estimated_reflection
 from simharness.measurement.files import OnePort
@@ -16,8 +14,8 @@ from simharness.records import Record
 from simharness.verdict.error_bars import ESTIMATE_ERROR, solver_error
 
 CALIBRATED_ERROR = 0.05
-"""How far S11 of an antenna with other dimensions is from the calibrated model, a distance in the complex plane
-that 95 in 100 stay within: of 23 antennas that were changed and solved, 22 did
+"""How far S11 of an antenna with other dimensions is from the calibrated model, a distance in the complex
+plane that 95 in 100 stay within: of 23 antennas that were changed and solved, 22 did
 (`simharness.improvement.search`)."""
 
 

@@ -29,7 +29,7 @@ _GUIDE = {
         ("wall", "wall_mm", "front wall"),
     ),
 }
-"""What is read inside a guide, by its shape: name, field of the record, and whose error of the tools it has."""
+"""What is read inside a guide, by its shape: name, field of the record, and whose error it has."""
 
 _FEED: dict[str, tuple[tuple[str, str, str], ...]] = {
     "probe": (

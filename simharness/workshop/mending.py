@@ -103,7 +103,7 @@ def mend_study(
     progress, antenna = progress or Silent(), built.antenna
     possible = operations(built.record)
     tried = tuple(change.dimension.name for change in possible)
-    if _enough(built):
+    if built.meets:  # best left alone
         return MendStudy(built, (), tried)
     found = improvement(
         built.record,
@@ -122,11 +122,6 @@ def mend_study(
         if len(mends) == SHOWN:
             break
     return MendStudy(built, tuple(mends), tried)
-
-
-def _enough(built: BuiltStudy) -> bool:
-    """Whether the antenna is best left alone: it meets its target more surely than not."""
-    return built.figures["worst_s11"].value <= built.record.band.target_s11_db
 
 
 def _worth(proposals: tuple[Proposal, ...], target_db: float) -> list[Proposal]:

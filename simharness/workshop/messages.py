@@ -33,7 +33,7 @@ def db_text(found: Interval) -> str:
 
 
 def built_sentences(study: BuiltStudy) -> list[str]:
-    """The figures first, then what costs the match, what should be read again, and what all of it rests on."""
+    """The figures first, then what costs the match, what to read again, and what all of it rests on."""
     return [
         _match(study),
         *_costs(study),
@@ -69,11 +69,13 @@ def _costs(study: BuiltStudy) -> Iterator[str]:
         return
     first, *others = telling[:_SHOWN]
     yield (
-        f"Most is lost by the {first.kind} ({_amount_text(first)}): as drawn, with the rest as built, it would "
-        f"be {first.worst_db:.1f} dB."
+        f"Most is lost by the {first.kind} ({_amount_text(first)}): as drawn, with the rest as built, it "
+        f"would be {first.worst_db:.1f} dB."
     )
     for other in others:
-        yield f"Then by the {other.kind} ({_amount_text(other)}): as drawn it would be {other.worst_db:.1f} dB."
+        yield (
+            f"Then by the {other.kind} ({_amount_text(other)}): as drawn it would be {other.worst_db:.1f} dB."
+        )
 
 
 def _amount_text(cost: Cost) -> str:
@@ -112,8 +114,8 @@ def _measured(study: BuiltStudy) -> Iterator[str]:
     rows, before = study.antenna.rows, np.sqrt(np.diag(study.readings.covariance))
     yield (
         f"The measured curve lies {told.before:.3f} from what the readings foretell, {told.misfit:.3f} after "
-        f"weighing both (rms distance in S11, the connector a delay of {1e12 * told.delay:.0f} ps); errors of "
-        f"model and analyser explain {told.floor:.3f}."
+        f"weighing both (rms distance in S11, the connector a delay of {1e12 * told.delay:.0f} ps); errors "
+        f"of model and analyser explain {told.floor:.3f}."
     )
     if not told.agrees:
         yield from _contradiction(study)
@@ -146,8 +148,8 @@ def _contradiction(study: BuiltStudy) -> Iterator[str]:
     for slip in told.slips[:_SHOWN]:
         row = study.antenna.rows[slip.number]
         yield (
-            f"It could be if {row.dimension.name} were {row.dimension.drawn + row.amount + slip.amount:.2f} mm "
-            f"in place of {row.dimension.drawn + row.amount:.2f}: "
+            f"It could be if {row.dimension.name} were "
+            f"{row.dimension.drawn + row.amount + slip.amount:.2f} mm in place of {row.dimension.drawn + row.amount:.2f}: "
             f"{'read it' if row.read is None else 'read it again'}."
         )
     if not told.slips:
@@ -170,14 +172,14 @@ def _basis(study: BuiltStudy) -> str:
         f"the moment-method model, calibrated by the {base.quality} run {base.run} of the antenna as drawn "
         f"(model within {base.error:g} in S11 of such runs, these within {base.mesh_error:g})"
         if base.run
-        else f"the moment-method model alone, within {base.error:g} in S11; a stored run of the record as drawn "
-        "makes it more exact"
+        else f"the moment-method model alone, within {base.error:g} in S11; a stored run of the record as "
+        "drawn makes it more exact"
     )
     open_ = f", {len(blank)} dimensions not read, as drawn within the tools' usual error" if blank else ""
     return (
         f"From {model}; {SAMPLES} antennas with these readings{open_}. Where no uncertainty was given, a "
-        f"caliper counts as right within {CALIPER_MM:g} mm and a rule within {RULE_MM:g} mm in 95 of 100 cases "
-        "(common practice)."
+        f"caliper counts as right within {CALIPER_MM:g} mm and a rule within {RULE_MM:g} mm in 95 of 100 "
+        "cases (common practice)."
     )
 
 

@@ -1,5 +1,5 @@
-"""What can still be done to finished metal: slots grow and do not shrink but under tape, ends come in and do not
-go out, a probe is cut or replaced."""
+"""What can still be done to finished metal: slots grow and do not shrink but under tape, ends come in and do
+not go out, a probe is cut or replaced."""
 
 from __future__ import annotations
 
@@ -23,7 +23,10 @@ FILED_WIDER = 0.5
 
 _PROBE = {
     "probe height": ("solder in a new wire, the probe {} longer than it is", "cut {} off the probe"),
-    "probe rise": ("solder in a new wire, its riser {} longer than it is", "cut {} off the riser of the probe"),
+    "probe rise": (
+        "solder in a new wire, its riser {} longer than it is",
+        "cut {} off the riser of the probe",
+    ),
     "probe run": (
         "solder in a new wire, its run {} longer than it is",
         "solder in a new wire, its run {} shorter than it is",
@@ -38,7 +41,9 @@ def operations(record: Record) -> tuple[Change, ...]:
     single = {one.name: one.deviation for one in dimensions(record)}
     found = []
     for wanted in _ranges(record):
-        dimension = known.get(wanted.name) or single.get(wanted.name) or known.get(_ALIKE.get(wanted.name, ""))
+        dimension = (
+            known.get(wanted.name) or single.get(wanted.name) or known.get(_ALIKE.get(wanted.name, ""))
+        )
         if dimension is None:
             continue
         dimension = replace(dimension, name=wanted.name)

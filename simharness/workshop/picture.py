@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -61,7 +63,7 @@ def _draw_curves(axes: Axes, study: BuiltStudy) -> None:
     axes.set_xlabel(f"frequency in GHz   (shaded: {band.low_ghz:g} to {band.high_ghz:g} GHz)")
 
 
-_MEASURED = {"color": style.INK, "linewidth": 1.8}
+_MEASURED: dict[str, Any] = {"color": style.INK, "linewidth": 1.8}
 
 
 def _draw_dimensions(axes: Axes, study: BuiltStudy) -> None:

@@ -104,7 +104,8 @@ class Readings:
         InputError
             No such antenna exists.
         """
-        return changed_by(self.record, self.rows, self.amounts if amounts is None else amounts)
+        record = changed_by(self.record, self.rows, self.amounts if amounts is None else amounts)
+        return record.model_copy(update={"name": f"{record.name[:41].strip('-')}-built"})
 
 
 def changed_by(record: Record, rows: tuple[Reading, ...], amounts: NDArray) -> Record:
@@ -147,7 +148,7 @@ def without_readings(record: Record, tools: str = "hand") -> Readings:
 
 
 def usual_within(dimension: Dimension, caliper_mm: float = CALIPER_MM, rule_mm: float = RULE_MM) -> float:
-    """What the instrument for a dimension is right within, mm: a caliper as far as it reaches, then a rule."""
+    """What the instrument for a dimension is right within, mm: a caliper up to its reach, then a rule."""
     return caliper_mm if dimension.drawn <= CALIPER_REACH_MM else rule_mm
 
 
@@ -161,8 +162,8 @@ def read_readings(
 ) -> Readings:
     """Read a table of readings of an antenna; see `simharness.workshop.form` for an empty one.
 
-    Columns are separated by comma, semicolon or tab; with the latter two, a comma is a decimal comma. Rows may
-    stand in any order, and may be left out. Lines that begin with `#` say nothing.
+    Columns are separated by comma, semicolon or tab; with the latter two, a comma is a decimal comma. Rows
+    may stand in any order, and may be left out. Lines that begin with `#` say nothing.
 
     Parameters
     ----------
@@ -251,7 +252,7 @@ def _table(text: str, path: Path | str) -> Iterator[tuple[int, dict[str, str]]]:
     mark = next((mark for mark in (";", "\t") if mark in heading), ",")
     columns = [cell.strip().lower() for cell in heading.split(mark)]
     if "dimension" not in columns or "read_mm" not in columns or not set(columns) - {""} <= set(COLUMNS):
-        allowed = f"must be headed by the columns {', '.join(COLUMNS)}; 'simharness built RECORD --form FILE' writes"
+        allowed = f"must be headed by {', '.join(COLUMNS)}; 'simharness built RECORD --form FILE' writes"
         raise InputError(f"{path}, first line", heading.strip()[:60] or "(none)", allowed + " an empty one")
     for number, line in lines[1:]:
         cells = next(csv.reader(io.StringIO(line), delimiter=mark))

@@ -112,6 +112,11 @@ class BuiltStudy:
         """Whether the antenna meets its target."""
         return state_of_share(self.likely)
 
+    @property
+    def meets(self) -> bool:
+        """Whether it meets its target more likely than not."""
+        return self.figures["worst_s11"].value <= self.record.band.target_s11_db
+
 
 def state_of_share(likely: float) -> MatchState:
     """What is said of an antenna when a share of those like it meets the target."""

@@ -1,4 +1,4 @@
-"""Readings and a measured reflection weighed together: what each says of the dimensions, and whether they agree.
+"""Readings and a measured reflection weighed together: what each says of the dimensions, and if they agree.
 
 The readings are the prior of all dimensions, a normal one. The measured curve, seen through a connector of
 unknown delay, has the errors of the analyser and of the model, which are smooth over frequency: a handful of
@@ -121,8 +121,8 @@ def weighed(antenna: BuiltAntenna, bench: NDArray, delay: float | None = None) -
 
 
 class _Problem:
-    """A measured curve beside the quadratic model of an antenna, which is made where all dimensions are off from
-    the readings by `anchor` (n,), mm."""
+    """A measured curve beside the quadratic model of an antenna, which is made where all dimensions are off
+    from the readings by `anchor` (n,), mm."""
 
     def __init__(
         self,

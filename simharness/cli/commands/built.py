@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from simharness.cli.options import FilePath, Number, json_option, record_argument, runs_option
+from simharness.cli.finished import known_run, reading_options
+from simharness.cli.options import FilePath, json_option, record_argument, runs_option
 
 if TYPE_CHECKING:
     from simharness.library import BuiltResult
@@ -22,46 +23,7 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="instead: write an empty table of readings (.csv), with what is drawn beside the blanks",
 )
-@click.option(
-    "--measured",
-    type=FilePath(),
-    metavar="FILE",
-    help="S11 of the finished antenna (.s1p), weighed together with the readings",
-)
-@click.option(
-    "--delay-ps", type=Number(-1000, 5000), help="one-way delay of its connector  [default: fitted]"
-)
-@click.option(
-    "--tools",
-    type=click.Choice(["hand", "mill"]),
-    default="hand",
-    show_default=True,
-    help="what made the dimensions that were not read",
-)
-@click.option(
-    "--caliper",
-    "caliper_mm",
-    type=Number(0.001, 5, "mm"),
-    default=0.1,
-    show_default=True,
-    metavar="MM",
-    help="what a caliper is right within in 95 of 100 cases, mm; it reads up to 150 mm",
-)
-@click.option(
-    "--rule",
-    "rule_mm",
-    type=Number(0.001, 5, "mm"),
-    default=0.5,
-    show_default=True,
-    metavar="MM",
-    help="the same of a steel rule, for what is longer",
-)
-@click.option(
-    "--run",
-    "run",
-    metavar="NAME",
-    help="stored run of the record as drawn, which calibrates the model  [default: the finest there is]",
-)
+@reading_options
 @click.option("--out", type=FilePath(), metavar="FILE", help="write the record as built")
 @click.option("--replace", is_flag=True, help="replace files if they are there")
 @click.option("--no-figures", is_flag=True, help="leave the picture out")
@@ -85,13 +47,12 @@ def command(
 ) -> None:
     """What the finished antenna of RECORD does, by what caliper and rule read on it.
 
-    READINGS is the table that --form began. S11, band and gain come with what the readings and the model leave
+    READINGS is the table that --form began. S11, band and gain come with what readings and model leave
     open, and the readings that matter most. With --measured, readings and curve are weighed together: what
     the curve says of dimensions that could not be read, or that both contradict each other.
     """
     from simharness import as_built, read_record
     from simharness.cli.bar import Bar
-    from simharness.cli.finished import known_run
     from simharness.cli.text import print_json, print_wrapped
     from simharness.library import readings_form
     from simharness.library.values import require_free, write_text
