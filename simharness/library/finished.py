@@ -8,8 +8,6 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from simharness.library.values import Cancellable, ShortRepr, plain, write_text
 
 if TYPE_CHECKING:
@@ -67,6 +65,8 @@ class BuiltResult(ShortRepr):
 
     def as_dict(self) -> dict[str, Any]:
         """Figures, dimensions and what the curve adds in types that JSON knows."""
+        import numpy as np
+
         study = self.study
         spread = 2 * np.sqrt(np.diag(study.antenna.covariance))
         told = study.weighed

@@ -11,7 +11,6 @@ from simharness.verdict.match_state import MatchState
 from simharness.workshop.antenna import SAMPLES, Interval
 from simharness.workshop.readings import CALIPER_MM, RULE_MM
 from simharness.workshop.study import MATTERS, BuiltStudy, Cost
-from simharness.workshop.weighing import LARGE_SLIP
 
 _SHOWN = 3
 _COSTS_DB = 0.5
@@ -149,7 +148,8 @@ def _contradiction(study: BuiltStudy) -> Iterator[str]:
         row = study.antenna.rows[slip.number]
         yield (
             f"It could be if {row.dimension.name} were "
-            f"{row.dimension.drawn + row.amount + slip.amount:.2f} mm in place of {row.dimension.drawn + row.amount:.2f}: "
+            f"{row.dimension.drawn + row.amount + slip.amount:.2f} mm in place of "
+            f"{row.dimension.drawn + row.amount:.2f}: "
             f"{'read it' if row.read is None else 'read it again'}."
         )
     if not told.slips:
@@ -157,13 +157,6 @@ def _contradiction(study: BuiltStudy) -> Iterator[str]:
             "No single reading explains it either: look for what was not read - a slot that is not cut "
             "through, an open seam, a cold solder joint, the plane of the calibration."
         )
-    far = [
-        row.dimension.name
-        for row, shift in zip(study.antenna.rows, told.shift)
-        if row.read is not None and abs(shift) > LARGE_SLIP * 0.5 * row.within
-    ]
-    if far:
-        yield f"The curve pulls farthest at: {', '.join(far)}."
 
 
 def _basis(study: BuiltStudy) -> str:

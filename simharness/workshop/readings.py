@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from simharness.errors import InputError
 from simharness.files import input_text
 from simharness.hints import meant_word
-from simharness.records import Record
+from simharness.records import Record, parse_record
+from simharness.records.text import plain_data
 from simharness.workshop.dimensions import Dimension, dimensions, explicit_slots, tool_covariance
 
 MAX_BYTES = 100_000
@@ -112,9 +113,6 @@ def changed_by(record: Record, rows: tuple[Reading, ...], amounts: NDArray) -> R
     """A record with every dimension off by its amount (n,), mm, all at once: on the way from one to the next
     there may be no such antenna.
     """
-    from simharness.records import parse_record
-    from simharness.records.text import plain_data
-
     data = plain_data(record, rule=False)
     for row, amount in zip(rows, amounts, strict=True):
         if amount:
