@@ -1,4 +1,4 @@
-"""The empty table that a hand fills in at the bench, what is drawn beside the blanks: a file, and on paper."""
+"""The empty table that a hand fills in at the bench, with what is drawn: as a file, and on paper."""
 
 from __future__ import annotations
 
