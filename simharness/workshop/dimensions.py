@@ -15,21 +15,27 @@ from simharness.records import Record, parse_record
 from simharness.records.text import plain_data
 from simharness.tolerance.tool_errors import TOOLS, require_tools
 
+_BOX = (
+    ("guide width", "a_mm", "guide width"),
+    ("guide height", "b_mm", "guide height"),
+    ("guide length", "length_mm", "far end"),
+)
+
 _GUIDE = {
-    "rectangular": (
-        ("guide width", "a_mm", "guide width"),
-        ("guide height", "b_mm", "guide height"),
-        ("guide length", "length_mm", "far end"),
+    ("rectangular", "folded"): (
+        *_BOX,
         ("front wall", "front_wall_mm", "front wall"),
         ("other walls", "other_walls_mm", "front wall"),
     ),
-    "round": (
+    ("rectangular", "tube"): (*_BOX, ("wall", "front_wall_mm", "front wall")),
+    ("round", "tube"): (
         ("tube diameter", "diameter_mm", "guide width"),
         ("guide length", "length_mm", "far end"),
         ("wall", "wall_mm", "front wall"),
     ),
 }
-"""What is read inside a guide, by its shape: name, field of the record, and whose error it has."""
+"""What is read inside a guide, by its shape and how it is made: name, field of the record, and whose error it
+has. A stock tube has walls of one thickness."""
 
 _FEED: dict[str, tuple[tuple[str, str, str], ...]] = {
     "probe": (
@@ -60,7 +66,7 @@ WHAT = {
     "guide length": "inside, from near end to far end",
     "front wall": "thickness of the slotted wall",
     "other walls": "thickness of the other walls",
-    "wall": "thickness of the tube",
+    "wall": "thickness of the wall of the tube",
     "probe position": "from the near end, inside, to the middle of the probe",
     "probe height": "from the inner face of its wall to the tip",
     "hole height": "from the inner face of the back wall to the middle of the hole",
@@ -128,13 +134,22 @@ def _found(record: Record) -> Iterator[Dimension]:
         found = Deviation(name, f"{name} is", "mm", limit, "more", "less", change)
         return Dimension(name, drawn, error, found)
 
-    for part, table in (("guide", _GUIDE[record.guide.shape]), ("feed", _FEED[record.feed.kind])):
+    guide = _GUIDE[record.guide.shape, record.guide.make]
+    for part, table in (("guide", guide), ("feed", _FEED[record.feed.kind])):
         for name, field, error in table:
             if data[part].get(field) is not None:
-                yield dimension(name, data[part][field], error, field_changed(part, field))
+                one_wall = (name, field) == ("wall", "front_wall_mm")
+                change = _all_walls if one_wall else field_changed(part, field)
+                yield dimension(name, data[part][field], error, change)
     for index, slot in enumerate(data["slot"]):
         for name, field, error in _SLOT:
             yield dimension(f"slot {index + 1} {name}", abs(slot[field]), error, _of_slot(field, index))
+
+
+def _all_walls(data: dict[str, Any], amount: float) -> None:
+    """Walls of one thickness."""
+    data["guide"]["front_wall_mm"] += amount
+    data["guide"]["other_walls_mm"] = data["guide"]["front_wall_mm"]
 
 
 def _of_slot(field: str, index: int) -> Callable[[dict[str, Any], float], None]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import isfinite
 
 from simharness.advice.warnings import CAUTIONS
 from simharness.improvement.change import Change, Undo
@@ -10,7 +11,7 @@ from simharness.improvement.messages import proposal_text
 from simharness.tolerance.limits import Allowed
 from simharness.verdict.match_state import MatchState
 from simharness.workshop.mending import Mend, MendStudy
-from simharness.workshop.messages import db_text
+from simharness.workshop.messages import db_text, edge_text
 
 _CUT = ("probe height", "probe rise")
 """Operations that take metal off where the amount is negative."""
@@ -37,7 +38,7 @@ def mend_sentences(study: MendStudy) -> list[str]:
         ]
     return [
         f"{head}.",
-        *(text for number, mend in enumerate(study.mends, 1) for text in _mend(number, mend)),
+        *(text for number, mend in enumerate(study.mends, 1) for text in _mend(number, mend, study)),
         *_order(study),
         *_cautions(study),
     ]
@@ -54,22 +55,20 @@ def _alone(study: MendStudy) -> str:
     )
 
 
-def _mend(number: int, mend: Mend) -> Iterator[str]:
+def _mend(number: int, mend: Mend, study: MendStudy) -> Iterator[str]:
     proposal = mend.proposal
     text = proposal_text(proposal)
-    low, high = mend.figures["band_low"], mend.figures["band_high"]
+    low, high = (mend.figures[name].value for name in ("band_low", "band_high"))
+    first, last = study.built.antenna.frequency[[0, -1]]
+    edges = f"{edge_text(low, first, last)} to {edge_text(high, first, last)} GHz"
+    band = f"-10 dB band {edges}" if isfinite(low) else "no -10 dB band"
     yield (
         f"{number}. {text[0].upper()}{text[1:]}: S11 in the band at most "
         f"{db_text(mend.figures['worst_s11'])}, "
-        f"{round(100 * mend.likely)} of 100 such antennas meet the target; -10 dB band {_ghz(low.value)} to "
-        f"{_ghz(high.value)} GHz. It {proposal.undo.text}."
+        f"{round(100 * mend.likely)} of 100 such antennas meet the target; {band}. It {proposal.undo.text}."
     )
     for (change, amount), (_, allowed) in zip(proposal.parts, mend.exact):
         yield _exactness(change, amount, allowed)
-
-
-def _ghz(value: float) -> str:
-    return f"{value / 1e9:.3f}"
 
 
 def amounts_that_do(amount: float, allowed: Allowed) -> tuple[float, float]:

@@ -185,8 +185,8 @@ def figure_rows(study: BuiltStudy) -> list[tuple[str, str, str]]:
         if not np.isfinite(one.value):
             return "none", ""
         first, last = study.antenna.frequency[[0, -1]]
-        edge = "below " if one.value <= first else "above " if one.value >= last else ""
-        return f"{edge}{one.value / 1e9:.3f} GHz", f"{one.low / 1e9:.3f} to {one.high / 1e9:.3f} GHz"
+        within = f"{one.low / 1e9:.3f} to {one.high / 1e9:.3f} GHz" if one.low < one.high else ""
+        return f"{edge_text(one.value, first, last)} GHz", within
 
     def level(name: str, unit: str) -> tuple[str, str]:
         one = found[name]
@@ -199,6 +199,18 @@ def figure_rows(study: BuiltStudy) -> list[tuple[str, str, str]]:
         ("realized gain", *level("gain", "dBi")),
         ("side lobes along the guide", *level("side_lobes", "dB")),
     ]
+
+
+def edge_text(value: float, first: float, last: float) -> str:
+    """An edge of the -10 dB band in GHz; of one beyond the frequencies of the model (Hz), on which side.
+
+    Examples
+    --------
+    >>> edge_text(9.5e9, 9.1e9, 9.9e9), edge_text(9.1e9, 9.1e9, 9.9e9)
+    ('9.500', 'below 9.100')
+    """
+    side = "below " if value <= first else "above " if value >= last else ""
+    return f"{side}{value / 1e9:.3f}"
 
 
 def worst_db(s11: np.ndarray) -> float:

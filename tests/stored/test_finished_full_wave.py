@@ -1,4 +1,4 @@
-"""Twelve antennas made wrong, read with caliper and rule, foretold, mended, and solved each time (draft mesh).
+"""Twelve antennas made wrong, read with caliper and rule, foretold, mended, and solved (draft mesh).
 
 `wrong-antennas.toml` was written down before any was solved; `scripts/benchmarks/wrong_antennas.py` made the
 tables. The README beside them says what came of it.
@@ -22,7 +22,7 @@ from simharness.workshop.mending import mend_study
 from simharness.workshop.study import built_study
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "scripts"))
-from benchmarks import wrong_antennas  # noqa: E402, I001
+from benchmarks import wrong_antennas
 
 sys.path.pop(0)
 
@@ -64,7 +64,7 @@ def test_forecast_from_readings_holds_within_its_own_uncertainty():
 
 
 def test_uncertainty_is_no_wider_than_it_need_be():
-    """Intervals of 95 in 100 say something: half of the errors are beyond a fifth of their half-width."""
+    """Half-widths below 2 dB, and errors in the middle half as large at most, as of a normal distribution."""
     halves = [0.5 * (one.high - one.low) for one in map(foretold, BUILT.values())]
     errors = [abs(foretold(row).value - float(row["solved_db"])) for row in BUILT.values()]
     assert np.median(halves) < 2.0  # dB
@@ -119,7 +119,7 @@ def test_operation_is_found_again():
 
 def test_curve_and_readings_together():
     """Case 11, two things wrong and scattered slots, read within 0.2 mm: its solved curve through a connector
-    of 35 ps, with noise of 0.005. Dimensions lie where both have them, and the probe is known twice as well."""
+    of 35 ps, with noise of 0.005. Dimensions lie where both have them, the probe twice as well known."""
     solved, read = RUNS["11", "wrong"], wrong_antennas.stored_readings("11")
     chance = np.random.default_rng(5).standard_normal((2, solved.s11.size))
     s11 = solved.s11 * np.exp(-2j * TWO_PI * solved.frequency * 35e-12)

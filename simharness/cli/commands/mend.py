@@ -105,9 +105,14 @@ def command(
     )
     found = mend(built, step_mm=step_mm, progress=progress)
     told = list(remarks)
+    files: list[Path] = []
+    if not found.study.mends and (confirm or out is not None):
+        told.append("There is nothing to confirm or to write.")
+        confirm, out = False, None
     if confirm:
         told += found.confirmed(number, quality, runs=runs_folder, progress=progress)
-    files = [] if out is None else found.write_files(out, number, replace)
+    if out is not None:
+        files += found.write_files(out, number, replace)
     if as_json:
         print_json(found.as_dict() | {"remarks": told, "files": [str(path) for path in files]})
         return
