@@ -92,6 +92,13 @@ def test_tables_of_other_habits_are_read(tmp_path):
     assert row.within == 0.2
 
 
+def test_a_stock_tube_has_walls_of_one_thickness(tmp_path):
+    """As the tube that is bought: one reading moves them all, and the sheets of what was read can be drawn."""
+    assert SMALL.guide.make == "tube" and SMALL.guide.front_wall_mm == SMALL.guide.other_walls_mm
+    built = read_readings(filled(tmp_path / "r.csv", SMALL, wall=1.2), SMALL).built()
+    assert (built.guide.front_wall_mm, built.guide.other_walls_mm) == (1.2, 1.2)
+
+
 @pytest.mark.parametrize(
     "text, said",
     [
@@ -134,7 +141,7 @@ def test_slots_that_were_not_read_are_off_together():
     assert found[one, other] == pytest.approx(0.075**2) and found[one, one] == pytest.approx(
         0.075**2 + 0.15**2
     )
-    walls = [n for n, one in enumerate(wanted) if one.name in ("front wall", "guide width")]
+    walls = [n for n, one in enumerate(wanted) if one.name in ("wall", "guide width")]
     assert found[walls[0], walls[1]] == 0.0
 
 

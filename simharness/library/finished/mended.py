@@ -7,7 +7,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simharness.library.values import Cancellable, ShortRepr, plain, write_text
+from simharness.library.values import Cancellable, ShortRepr, plain, require_free, write_text
 
 if TYPE_CHECKING:
     from simharness.library.finished.built import BuiltResult
@@ -65,8 +65,9 @@ class MendResult(ShortRepr):
         from simharness.records.text import record_text
 
         done, record = proposal_text(self._chosen(number).proposal), self.records[number - 1]
-        path = write_text(path, record_text(record, f"As built, then: {done}."), replace)
-        return path, *sheets(record, path.with_name(f"sheets-{path.stem}")).files
+        require_free(path := Path(path), replace)
+        drawn = sheets(record, path.with_name(f"sheets-{path.stem}")).files
+        return write_text(path, record_text(record, f"As built, then: {done}."), replace), *drawn
 
     def confirmed(
         self,
