@@ -93,7 +93,7 @@ def test_tables_of_other_habits_are_read(tmp_path):
 
 
 def test_a_stock_tube_has_walls_of_one_thickness(tmp_path):
-    """As the tube that is bought: one reading moves them all, and the sheets of what was read can be drawn."""
+    """As the tube that is bought: one reading moves them all, and what was read can be drawn as sheets."""
     assert SMALL.guide.make == "tube" and SMALL.guide.front_wall_mm == SMALL.guide.other_walls_mm
     built = read_readings(filled(tmp_path / "r.csv", SMALL, wall=1.2), SMALL).built()
     assert (built.guide.front_wall_mm, built.guide.other_walls_mm) == (1.2, 1.2)
