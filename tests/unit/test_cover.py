@@ -284,5 +284,18 @@ def test_build_list_has_the_sheet():
     text = as_text("list", build_list(build_of(record, Fabrication(make="tube"))))
     assert "Front cover" in text and "Back cover" in text and "166.20 x 44.00" in text
     assert "2 mm of PVC 3 mm before the slots" in text and "Cut an opening for the connector" in text
-    assert "lay the cover on; measure the match" in text.lower().replace("\n   ", " ")
+    assert "cut the cover and put it on as under cover; measure the match" in " ".join(text.lower().split())
+    assert "never cut it with a laser" in text
     assert "cover" not in as_text("list", build_list(build_of(BARE, Fabrication(make="tube")))).lower()
+
+
+@pytest.mark.parametrize(
+    ("material", "said"),
+    [("glass-fibre epoxy", "mask for fine dust"), ("PTFE", "keep the torch away"), ("PET foil", None)],
+)
+def test_cautions_of_a_cover_are_those_of_its_material(material, said):
+    text = " ".join(
+        as_text("list", build_list(build_of(covered(material=material), Fabrication(make="tube")))).split()
+    )
+    for words in ("mask for fine dust", "keep the torch away"):
+        assert (words in text) == (words == said)
