@@ -2,7 +2,8 @@
 beside full-wave runs of a stored table.
 
 Exact: full-wave runs of one slot (24 x 2.5 mm, 4 mm off the centre line of a guide of 40.386 x 20.193 mm, in
-a wall of 1 mm, plane and cover endless) with four cells across it; the folder's README says how they were made.
+a wall of 1 mm, plane and cover endless) with four cells across it; the folder's README says how they were
+made.
 Known bias: of the mesh, the bare slot resonates 0.3 % lower with eight cells than with four, 0.1 mm of
 permittivity 4.4 the same within 0.3 %; of the model, the bare slot 0.2 % higher. Seen: within 0.8 %, but
 for `APART`.
