@@ -38,6 +38,7 @@ ROOMS = (
     ("link",),
     ("measurement",),
     ("improvement",),
+    ("workshop",),
     ("beside",),
     ("sheets.flat",),
     ("sheets.drawing",),
