@@ -16,6 +16,7 @@ from simharness.errors import InputError
 from simharness.files import input_text
 from simharness.hints import meant_number, meant_word
 from simharness.printable import printable, quoted
+from simharness.records.cover import Cover
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
 from simharness.records.mending.parts import Tape
@@ -230,6 +231,7 @@ _TABLES: dict[str, type[Part]] = {
     "slot": Slot,
     "slot_rule": SlotRule,
     "tape": Tape,
+    "cover": Cover,
 }
 _DEFAULT_KINDS: dict[str, type[Part]] = {"guide": RectangularGuide, "feed": Probe}
 

@@ -7,6 +7,7 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
+from simharness.records.cover import Cover
 from simharness.records.feeds import Feed
 from simharness.records.guide import Guide
 from simharness.records.mending.parts import Tape, open_slot
@@ -15,6 +16,7 @@ from simharness.records.parts import Band, Line, Lines, Mounting, Part
 from simharness.records.problems import (
     Problem,
     band_order_problems,
+    cover_problems,
     laminate_problems,
     load_problems,
     rule_problems,
@@ -50,6 +52,7 @@ class Record(Part):
     slot: tuple[Slot, ...] = Field((), max_length=2 * MAX_IN_A_WALL)
     tape: tuple[Tape, ...] = Field((), max_length=4 * MAX_IN_A_WALL)
     feed: Feed
+    cover: Cover | None = None
 
     @model_validator(mode="after")
     def _consistent(self) -> Record:
@@ -115,5 +118,6 @@ def geometry_problems(record: Record) -> Iterator[Problem]:
     # Numbered as they stand in the file, not as they lie along the guide.
     yield from slot_problems(guide, record.slots if rule is not None else single)
     yield from feed.place(guide, record.slots)
+    yield from cover_problems(record.cover, guide, record.slots, record.feed.coax_wall)
     yield from plate_problems(guide, record.slots, record.feed)
-    yield from tape_problems(guide, record.slots, record.tape)
+    yield from tape_problems(guide, record.slots, record.tape, record.cover is not None)

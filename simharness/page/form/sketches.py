@@ -98,6 +98,13 @@ _TABLES: dict[str, dict[str, Drawing]] = {
         "loss_tangent": lambda: views.board(filling=True),
         "copper_um": lambda: views.board() + dimension(150, 60, 150, 68),
     },
+    "Cover": {
+        "permittivity": lambda: views.covered(filling=True),
+        "loss_tangent": lambda: views.covered(filling=True),
+        "thickness_mm": lambda: views.covered() + dimension(134, 24, 134, 38),
+        "gap_mm": lambda: views.covered() + dimension(134, 38, 134, 60),
+        "overhang_mm": lambda: views.covered() + dimension(10, 84, 25, 84),
+    },
     "SlotRule": _RULE_AND_SLOT
     | {
         "count": lambda: views.front_view(marked=True),
@@ -105,6 +112,10 @@ _TABLES: dict[str, dict[str, Drawing]] = {
         "spacing_mm": lambda: views.front_view() + _above(55, 90, 88, 39),
         "back_first_mm": lambda: views.front_view(back=True) + _above(10, 67, 88, 61),
         "back_offset_mm": lambda: views.front_view(back=True) + dimension(67, 50, 67, 61),
+    },
+    "Tape": {
+        "slot": lambda: views.front_view(marked=True),
+        "covers_mm": lambda: views.one_slot() + thin(120, 30, 120, 70) + dimension(120, 78, 140, 78),
     },
     "Slot": _RULE_AND_SLOT | {"position_mm": lambda: views.front_view() + _above(10, 55, 88, 39)},
     "Probe": _COAX

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from typing import Literal
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any, Literal
 
 from pydantic import Field
 
@@ -48,6 +48,31 @@ def open_slot(slot: Slot, tapes: Iterable[Tape], under_mm: float = 0.0) -> Slot:
             "ends": "square",
         }
     )
+
+
+def renumbered(
+    tapes: Iterable[Mapping[str, Any]], before: Sequence[Mapping[str, Any]], after: Sequence[Mapping[str, Any]]
+) -> Iterator[dict[str, Any]]:
+    """Pieces of tape, as in a file, that follow their slots where some are added or left out.
+
+    Parameters
+    ----------
+    tapes : iterable of mapping
+    before, after : sequence of mapping
+        The slots, as in a file, in any order; what tape lies on is left out with its slot.
+    """
+    old, new = ([*map(_place, sorted(slots, key=_place))] for slots in (before, after))
+    for tape in tapes:
+        number = tape["slot"]
+        if not 1 <= number <= len(old):
+            yield dict(tape)
+        elif old[number - 1] in new:
+            yield {**tape, "slot": new.index(old[number - 1]) + 1}
+
+
+def _place(slot: Mapping[str, Any]) -> tuple[float, bool]:
+    """By which slots are numbered."""
+    return slot["position_mm"], slot.get("face", "front") == "back"
 
 
 def _beyond_edge(radius: float, cover: float) -> float:

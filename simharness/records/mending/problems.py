@@ -54,10 +54,15 @@ def _most(room_mm: float) -> str:
     return f"{max(0.0, rounded_down(room_mm)):g}"
 
 
-def tape_problems(guide: Guide, slots: Sequence[Slot], tapes: Sequence[Tape]) -> Iterator[Problem]:
-    """Tape against its slot, and against other tape; `slots` along the guide."""
+def tape_problems(
+    guide: Guide, slots: Sequence[Slot], tapes: Sequence[Tape], covered: bool
+) -> Iterator[Problem]:
+    """Tape against its slot, against other tape and a cover; `slots` along the guide."""
     if tapes and guide.shape != "rectangular":
         yield "tape", len(tapes), "tape on a round tube is not modelled; leave it out"
+        return
+    if tapes and covered:
+        yield "tape", len(tapes), "tape under a cover is not modelled; leave out [cover] or the tape"
         return
     told = False
     by_slot: dict[int, list[tuple[int, Tape]]] = {}
