@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from simharness.advice.fabrication import bridge_warnings, fabrication_warnings
 from simharness.advice.feeds import feed_advice
-from simharness.advice.guide import guide_warnings, laminate_warnings
+from simharness.advice.guide import cover_warnings, guide_warnings, laminate_warnings
 from simharness.advice.joining import joining_warnings
 from simharness.advice.quantities import rows
 from simharness.advice.row import row_warnings
@@ -32,5 +32,10 @@ def warnings(record: Record) -> list[str]:
     if record.slots:
         for row in rows(record):
             found += [text for text in spacing_warnings(record, row) if text not in found]
-        found += [*row_warnings(record), *slot_warnings(record), *bridge_warnings(record)]
+        found += [
+            *cover_warnings(record),
+            *row_warnings(record),
+            *slot_warnings(record),
+            *bridge_warnings(record),
+        ]
     return [*found, *fabrication_warnings(record), *feed.warnings(), *joining_warnings(record)]

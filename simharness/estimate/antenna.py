@@ -127,9 +127,10 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     along = across = None
     if np.any(state.voltages):
         along, across, found = _radiation(record, state.voltages, centre)
-        lost = "wall loss with the nominal material" + (
-            " and loss of the laminate" if record.guide.substrate else ""
-        )
+        sheets = [
+            name for name, there in (("laminate", record.guide.substrate), ("cover", record.cover)) if there
+        ]
+        lost = "wall loss with the nominal material" + "".join(f" and loss of the {name}" for name in sheets)
         figures |= _gain_figures(found, state.efficiency, abs(at_centre.s11[0]) ** 2, lost)
         figures[beam.NAME] = beam.beam_figure(along.angle, along.power, _PATTERN)
         figures |= around_figures(record, across.angle, across.power, _PATTERN)

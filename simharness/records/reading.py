@@ -16,6 +16,7 @@ from simharness.errors import InputError
 from simharness.files import input_text
 from simharness.hints import meant_number, meant_word
 from simharness.printable import printable, quoted
+from simharness.records.cover import Cover
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
 from simharness.records.parts import Band, Mounting, Part
@@ -221,7 +222,13 @@ def _table_at(place: list[Any], loc: tuple[Any, ...]) -> type[Part]:
     return _TABLES.get(place[0], Record) if place else Record
 
 
-_TABLES: dict[str, type[Part]] = {"band": Band, "mounting": Mounting, "slot": Slot, "slot_rule": SlotRule}
+_TABLES: dict[str, type[Part]] = {
+    "band": Band,
+    "mounting": Mounting,
+    "slot": Slot,
+    "slot_rule": SlotRule,
+    "cover": Cover,
+}
 _DEFAULT_KINDS: dict[str, type[Part]] = {"guide": RectangularGuide, "feed": Probe}
 
 

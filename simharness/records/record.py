@@ -7,12 +7,14 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
+from simharness.records.cover import Cover
 from simharness.records.feeds import Feed
 from simharness.records.guide import Guide
 from simharness.records.parts import Band, Line, Lines, Mounting, Part
 from simharness.records.problems import (
     Problem,
     band_order_problems,
+    cover_problems,
     laminate_problems,
     load_problems,
     rule_problems,
@@ -47,6 +49,7 @@ class Record(Part):
     slot_rule: SlotRule | None = None
     slot: tuple[Slot, ...] = Field((), max_length=2 * MAX_IN_A_WALL)
     feed: Feed
+    cover: Cover | None = None
 
     @model_validator(mode="after")
     def _consistent(self) -> Record:
@@ -95,3 +98,4 @@ def geometry_problems(record: Record) -> Iterator[Problem]:
     # Numbered as they stand in the file, not as they lie along the guide.
     yield from slot_problems(guide, record.slots if rule is not None else single)
     yield from feed.place(guide, record.slots)
+    yield from cover_problems(record.cover, guide, record.slots, record.feed.coax_wall)

@@ -11,6 +11,7 @@ SECTIONS = {
     "slot_rule": "Slots, by a rule",
     "slot": "Slots, one by one",
     "feed": "Feed",
+    "cover": "Cover of the slots",
     "": "Name",
 }
 """By the table of the record, in the order of a form."""
@@ -71,6 +72,15 @@ LABELS: dict[str, dict[str, str]] = {
         "slots": "slots are",
         "copper_um": "thickness of the copper",
     },
+    "Cover": {
+        "material": "material",
+        "permittivity": "permittivity",
+        "loss_tangent": "loss tangent",
+        "thickness_mm": "thickness",
+        "gap_mm": "air before it",
+        "overhang_mm": "stands out by",
+        "face": "covers",
+    },
     "SlotRule": _SLOT
     | {
         "count": "number of slots",
@@ -115,6 +125,7 @@ BOUGHT = frozenset(
         "coax_inner_mm",
         "coax_outer_mm",
         "flange_thickness_mm",
+        "thickness_mm",
     }
 )
 """Dimensions of what is bought, not marked."""
@@ -138,6 +149,8 @@ ONLY_WITH: dict[str, tuple[str, tuple[object, ...]]] = {
     "slot_rule.aside_mm": ("shape", ("bent", "s")),
     "slot_rule.back_first_mm": ("faces", ("both",)),
     "slot_rule.back_offset_mm": ("faces", ("both",)),
+    "cover.permittivity": ("material", (None,)),
+    "cover.loss_tangent": ("material", (None,)),
     "feed.rise_mm": ("tip", ("open",)),
     "feed.flange_mm": ("connector", ("panel", "bare")),
     "feed.flange_thickness_mm": ("connector", ("panel",)),
