@@ -11,6 +11,7 @@ from typing import Any
 
 from simharness.errors import InputError
 from simharness.records import Cover, Record, parse_record
+from simharness.records.mending.parts import renumbered
 from simharness.records.text import plain_data
 
 Alteration = Callable[[dict[str, Any], float], None]

@@ -51,7 +51,9 @@ def open_slot(slot: Slot, tapes: Iterable[Tape], under_mm: float = 0.0) -> Slot:
 
 
 def renumbered(
-    tapes: Iterable[Mapping[str, Any]], before: Sequence[Mapping[str, Any]], after: Sequence[Mapping[str, Any]]
+    tapes: Iterable[Mapping[str, Any]],
+    before: Sequence[Mapping[str, Any]],
+    after: Sequence[Mapping[str, Any]],
 ) -> Iterator[dict[str, Any]]:
     """Pieces of tape, as in a file, that follow their slots where some are added or left out.
 
