@@ -118,8 +118,8 @@ def with_slot(data: Data, record: Record) -> Data:
         made = data | {"slot_rule": rule | {"count": count + 1}}
         if "tape" in data and record.slot_rule is not None:
             longer = record.slot_rule.model_copy(update={"count": record.slot_rule.count + 1})
-            old, new = ([dict(slot) for slot in slots] for slots in (record.slots, longer.slots))
-            made["tape"] = _taped(data | {"slot": old}, data | {"slot": new})["tape"]
+            before, after = ([dict(slot) for slot in slots] for slots in (record.slots, longer.slots))
+            made["tape"] = _taped(data | {"slot": before}, data | {"slot": after})["tape"]
         return _longer(made, record, step)
     rows = list(data.get("slot", ()))
     listed = [slot for slot in record.slots if slot.face == "front"] or list(record.slots)
