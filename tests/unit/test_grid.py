@@ -59,8 +59,8 @@ def drawn(f: Feature, mesh: MeshSettings, line: np.ndarray) -> Feature:
     """A feature as the mesh is to hold it.
 
     Posts end on the lines they got (how they act is tested below); a slot's edge is the cut one, drawn out
-    by EDGE_CORRECTION_SHARE of EDGE_CORRECTION cells, and so is the edge of tape over it; a tip is drawn in by
-    TIP_CORRECTION sides; all others stand as they are.
+    by EDGE_CORRECTION_SHARE of EDGE_CORRECTION cells, and so is the edge of tape over it; a tip is drawn
+    in by TIP_CORRECTION sides; all others stand as they are.
     """
     if f.kind in POSTS:
         low, high = (float(line[np.argmin(np.abs(line - p))]) for p in (f.low, f.high))

@@ -57,6 +57,13 @@ def test_what_is_refused(record, changes, what):
     assert what in str(error.value)
 
 
+def test_a_slot_that_cannot_be_cut_is_refused_itself():
+    """Beside a plate too: half a circle is the most that a slot may turn."""
+    slot = {"position_mm": 60.0, "offset_mm": 0.0, "length_mm": 14.0, "width_mm": 1.0}
+    with pytest.raises(InputError, match="half a circle"):
+        with_slots([slot | {"shape": "s", "aside_mm": 2.3}], EIGHT, guide={"far_plate_mm": 1.0})
+
+
 def test_a_single_table_is_told_apart():
     with pytest.raises(InputError, match=r"must be written as \[\[tape\]\]"):
         parse_record(plain_data(EIGHT) | {"tape": tape()})

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from simharness.constants import MM
+from simharness.errors import InputError
 from simharness.records.feeds import BentProbe, Feed, Probe
 from simharness.records.guide import Guide
 from simharness.records.mending.parts import Tape, open_slot
@@ -17,6 +18,8 @@ from simharness.records.slots import Slot
 def plate_problems(guide: Guide, slots: Sequence[Slot], feed: Feed) -> Iterator[Problem]:
     """Plates against the ends, each other, feed and slots."""
     near, far = guide.near_plate_mm, guide.far_plate_mm
+    if near is None and far is None:
+        return
     if near is not None and guide.near_end != "short":
         yield "guide.near_plate_mm", near, f"only with near_end = 'short'; here it is '{guide.near_end}'"
         return
@@ -29,7 +32,7 @@ def plate_problems(guide: Guide, slots: Sequence[Slot], feed: Feed) -> Iterator[
         field = "guide.near_plate_mm" if near is not None else "guide.far_plate_mm"
         yield field, near if near is not None else far, f"must stay within length_mm {guide.length_mm:g}"
         return
-    things = [(f"slot {i}", *_along(slot)) for i, slot in enumerate(slots, 1)]
+    things = [(f"slot {i}", *_along(slot)) for i, slot in enumerate(slots, 1) if _can_be_cut(slot)]
     if isinstance(feed, Probe):
         reach = max(feed.coax_outer_mm, feed.wire_diameter_mm) / 2
         things.append(("the feed hole", feed.position_mm - reach, feed.position_mm + reach))
@@ -42,6 +45,14 @@ def plate_problems(guide: Guide, slots: Sequence[Slot], feed: Feed) -> Iterator[
     if far is not None and guide.length_mm - far < high:
         most = _most(guide.length_mm - high)
         yield "guide.far_plate_mm", far, f"the plate lies beyond {what}; at most {most}"
+
+
+def _can_be_cut(slot: Slot) -> bool:
+    """Whether it has an outline; one that has none is refused itself."""
+    try:
+        return not slot_outline(slot).is_empty
+    except InputError:
+        return False
 
 
 def _along(slot: Slot) -> tuple[float, float]:
