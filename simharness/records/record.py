@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import Literal
+from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
@@ -29,6 +29,10 @@ from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule, along_guide
 SCHEMA_VERSION = 1
 LONGEST_NOTE = 2000
 NAME_PATTERN = r"^[a-z0-9][a-z0-9-]{0,47}$"
+
+
+_NOT_BUILT = {"schema_version", "name", "title", "note", "band", "mounting", "slot_rule", "slot"}
+"""Fields of a record that are no part of the antenna; its slots are asked for in one form."""
 
 
 class Record(Part):
@@ -83,6 +87,12 @@ class Record(Part):
             open_slot(slot, tapes[i], under_mm(slot)) if i in tapes else slot
             for i, slot in enumerate(self.slots, 1)
         )
+
+    @property
+    def antenna(self) -> tuple[Any, ...]:
+        """All that is built, the slots as they lie along the guide; not what it is called or wanted for."""
+        rest = (getattr(self, name) for name in type(self).model_fields if name not in _NOT_BUILT)
+        return self.slots, *rest
 
     @property
     def two_faced(self) -> bool:
