@@ -22,8 +22,12 @@ _ROUNDING = 1e-9
 
 def acting_slots(record: Record) -> tuple[Slot, ...]:
     """The slots as long as they act: under tape the wall still has its cut, and the field reaches into it."""
-    walls = {face: record.guide.thickness_mm(face) for face in ("front", "back")}
-    return record.slots_reaching(lambda slot: reach_under_tape(slot.width_mm, walls[slot.face]))
+    return record.slots_reaching(lambda slot: under_tape_mm(record, slot))
+
+
+def under_tape_mm(record: Record, slot: Slot) -> float:
+    """How far a slot acts beyond the edge of tape on its end, mm."""
+    return reach_under_tape(slot.width_mm, record.guide.thickness_mm(slot.face))
 
 
 def slot_shapes(record: Record) -> tuple[SlotShape, ...]:

@@ -6,12 +6,15 @@ from collections.abc import Iterator
 from math import isfinite
 
 from simharness.advice.warnings import CAUTIONS
+from simharness.estimate.model_inputs import under_tape_mm
 from simharness.improvement.change import Change, Undo
 from simharness.improvement.messages import proposal_text
+from simharness.records import Record
 from simharness.tolerance.limits import Allowed
 from simharness.verdict.match_state import MatchState
 from simharness.workshop.mending import Mend, MendStudy
 from simharness.workshop.messages import contradiction, db_text, edge_text
+from simharness.workshop.operations import TAPE
 
 _CUT = ("probe height", "probe rise")
 """Operations that take metal off where the amount is negative."""
@@ -78,6 +81,23 @@ def _mend(number: int, mend: Mend, study: MendStudy) -> Iterator[str]:
     )
     for (change, amount), (_, allowed) in zip(proposal.parts, mend.exact):
         yield _exactness(change, amount, allowed)
+        if change.dimension.name == TAPE:
+            yield _covered(proposal.record)
+
+
+def _covered(record: Record) -> str:
+    """How much of a slot is covered for what it acts shorter."""
+    covers = [f"{tape.covers_mm:.1f}" for tape in record.tape]
+    under = [f"{under_tape_mm(record, slot):.1f}" for slot in record.slots]
+    return (
+        f"That is {_span(covers)} mm covered at each end: the field still reaches {_span(under)} mm under "
+        "tape that is joined to the wall all round."
+    )
+
+
+def _span(values: list[str]) -> str:
+    low, high = min(values, key=float), max(values, key=float)
+    return low if low == high else f"{low} to {high}"
 
 
 def amounts_that_do(amount: float, allowed: Allowed) -> tuple[float, float]:

@@ -5,13 +5,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any, Literal
 
 from simharness.constants import C0, MARKED_MM
 from simharness.errors import InputError
 from simharness.estimate.deviations import Deviation, deviations
+from simharness.estimate.model_inputs import under_tape_mm
 from simharness.improvement.change import Change, ChangeRange, Undo
 from simharness.improvement.feeds import feed_changes
-from simharness.records import Record
+from simharness.records import Record, parse_record
+from simharness.records.mending.parts import Tape, covering, taken_off
 from simharness.tuning.dimensions import MAX_MOVE
 from simharness.workshop.dimensions import dimensions
 
@@ -47,14 +50,36 @@ def operations(record: Record) -> tuple[Change, ...]:
         if dimension is None:
             continue
         dimension = replace(dimension, name=wanted.name)
+        if wanted.name == TAPE:
+            dimension = replace(dimension, change=_taped)
         low, high = (_reached(dimension, record, amount) for amount in (wanted.low, wanted.high))
         if high - low >= MARKED_MM:
             found.append(Change(dimension, wanted, low, high))
     return tuple(sorted(found, key=lambda change: change.undo))
 
 
-_ALIKE = {"tape on slots": "slot length"}
+TAPE = "tape on slots"
+_ENDS: tuple[Literal["near", "far"], ...] = ("near", "far")
+_ALIKE = {TAPE: "slot length"}
 """Operations that change a dimension by another name."""
+
+
+def _taped(data: dict[str, Any], amount: float) -> None:
+    """Tapes both ends of every slot, or moves the tape that is there: a slot acts shorter by an amount
+    (negative, mm) in all then, and so much more is covered as the field reaches under the tape."""
+    record = parse_record(data)
+    numbers = range(1, len(record.slots) + 1)
+    bare = [Tape(slot=number, end=end, covers_mm=1.0) for number in numbers for end in _ENDS]
+    data["tape"] = []
+    for tape in record.tape or bare:
+        slot = record.slots[tape.slot - 1]
+        under = under_tape_mm(record, slot)
+        shorter = -amount / 2 + (taken_off(slot, tape, under) if record.tape else 0.0)
+        if shorter < 0:
+            raise InputError(TAPE, f"{amount:g} mm", "tape makes a slot no longer")
+        if shorter:
+            covers = round(covering(slot, shorter, under), 3)
+            data["tape"].append({"slot": tape.slot, "end": tape.end, "covers_mm": covers})
 
 
 def _reached(dimension: Deviation, record: Record, amount: float) -> float:
@@ -90,8 +115,9 @@ def _plates(record: Record) -> Iterator[ChangeRange]:
 def _slots(record: Record) -> Iterator[ChangeRange]:
     shortest = min(slot.length_mm for slot in record.slots)
     narrowest = min(slot.width_mm for slot in record.slots)
-    tape = "close the ends of every slot with copper tape, {} off its length in all"
-    yield ChangeRange("tape on slots", -FILED * shortest, 0.0, Undo.TAPE, tape, tape)
+    tape = "close both ends of every slot with copper tape, so that it acts {} shorter in all"
+    if not record.tape:
+        yield ChangeRange(TAPE, -FILED * shortest, 0.0, Undo.TAPE, tape, tape)
     yield _filed("slot length", FILED * shortest, "file the ends of every slot, {} longer in all")
     yield _filed("slot width", FILED_WIDER * narrowest, "file the edges of every slot, {} wider in all")
     if len(record.slots) > 1:

@@ -11,8 +11,10 @@ from shaped_records import SHIPPED
 
 from simharness.constants import TWO_PI
 from simharness.em.signals.match import worst_match
+from simharness.em.slot.shape import rectangular_length
 from simharness.errors import InputError
 from simharness.estimate.antenna import estimate, estimated_match
+from simharness.estimate.model_inputs import acting_slots
 from simharness.improvement.change import Undo
 from simharness.measurement.files import OnePort
 from simharness.numerics.decibels import decibels
@@ -175,6 +177,23 @@ def test_metal_is_not_put_back():
                 assert change.low < 0 == change.high, name
         wires = [change for change in found.values() if change.undo is Undo.WIRE]
         assert wires and all(change.low < 0 < change.high for change in wires)
+
+
+def test_tape_takes_off_what_is_said_as_the_slot_acts():
+    """The same for one that acts shorter by 0.4 mm, then by 0.1 more, square and round; never longer."""
+    for ends in ("square", "round"):
+        drawn_slots = [slot.model_dump(exclude_none=True) | {"ends": ends} for slot in SMALL.slots]
+        record = parse_record(plain_data(SMALL, rule=False) | {"slot": drawn_slots})
+        tape = {change.dimension.name: change for change in operations(record)}["tape on slots"].dimension
+        bare, taped = acting_slots(record), tape.applied(record, -0.4)
+        more = tape.applied(taped, -0.1)
+        for before, after, last in zip(bare, acting_slots(taped), acting_slots(more)):
+            drawn = 1e3 * rectangular_length(before.length, before.width, ends)
+            assert [drawn - slot.length_mm for slot in (after, last)] == pytest.approx([0.4, 0.5], abs=2e-3)
+            assert after.position_mm == pytest.approx(before.position_mm)
+        assert all(t.covers_mm > 0.2 for t in taped.tape) and len(taped.tape) == 2 * len(record.slots)
+        with pytest.raises(InputError, match="no longer"):
+            tape.applied(taped, 0.5)
 
 
 @pytest.fixture(scope="module")

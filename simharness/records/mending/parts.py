@@ -50,6 +50,32 @@ def open_slot(slot: Slot, tapes: Iterable[Tape], under_mm: float = 0.0) -> Slot:
     )
 
 
+def covering(slot: Slot, shorter_mm: float, under_mm: float) -> float:
+    """How much of a straight slot's length tape covers at one end that takes so much off it as it acts, mm.
+
+    Examples
+    --------
+    >>> slot = Slot(position_mm=50.0, offset_mm=5.0, length_mm=26.0, width_mm=3.0, ends="round")
+    >>> tape = Tape(slot=1, end="near", covers_mm=covering(slot, 0.5, 0.7))
+    >>> before, after = (open_slot(slot, tapes, 0.7).length_mm for tapes in ([], [tape]))
+    >>> print(round(before - after, 6))
+    0.5
+    """
+    from scipy.optimize import brentq  # here, since records are read before the solver starts
+
+    radius = 0.0 if slot.ends == "square" else slot.width_mm / 2
+    wanted = _beyond_edge(radius, 0.0) + shorter_mm
+    if wanted >= radius:
+        return wanted + under_mm
+    return float(brentq(lambda cover: _beyond_edge(radius, cover) - wanted, 0.0, radius)) + under_mm
+
+
+def taken_off(slot: Slot, tape: Tape, under_mm: float) -> float:
+    """What tape takes off one end of a straight slot as it acts, mm: `covering` the other way."""
+    radius = 0.0 if slot.ends == "square" else slot.width_mm / 2
+    return _beyond_edge(radius, max(0.0, tape.covers_mm - under_mm)) - _beyond_edge(radius, 0.0)
+
+
 def renumbered(
     tapes: Iterable[Mapping[str, Any]],
     before: Sequence[Mapping[str, Any]],
