@@ -31,6 +31,9 @@ from simharness.em.slot.moment import SlotMoment
 from simharness.estimate import beam, cross_polar, model_inputs
 from simharness.estimate.around import around_figures
 from simharness.estimate.feeds import feed_inputs
+from simharness.estimate.site.figures import site_figures
+from simharness.estimate.site.outlines import azimuths
+from simharness.estimate.site.pair import coupling_of
 from simharness.figures import Figure
 from simharness.numerics.decibels import decibels
 from simharness.records import Record
@@ -125,7 +128,8 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     figures["polarization"] = Figure(model_inputs.polarization(record), "", "longitudinal slots")
     along = across = None
     if np.any(state.voltages):
-        along, across, found = _radiation(record, state.voltages, centre)
+        coupled = coupling_of(record, model_inputs.aperture(record, state.voltages), state.efficiency)
+        along, across, found = _radiation(record, state.voltages, centre, coupled)
         lost = "wall loss with the nominal material" + (
             " and loss of the laminate" if record.guide.substrate else ""
         )
@@ -133,6 +137,8 @@ def estimate(record: Record, points: int = 201) -> Estimate:
         figures[beam.NAME] = beam.beam_figure(along.angle, along.power, _PATTERN)
         figures |= around_figures(record, across.angle, across.power, _PATTERN)
         figures |= cross_polar.estimated(record, state.voltages, centre)
+        cuts = (along.angle, along.power), (across.angle, across.power)
+        figures |= site_figures(record, *cuts, figures["realized_gain"], _PATTERN, coupled)
     if record.guide.far_end == "load":
         slotted = model_inputs.slotted_guide(record)
         board = slotted.superstrate.lossless if slotted.superstrate is not None else None
@@ -238,9 +244,11 @@ def _match_figures(
     }
 
 
-def _radiation(record: Record, voltages: NDArray, frequency: float) -> tuple[Cut, Cut, dict[str, float]]:
+def _radiation(
+    record: Record, voltages: NDArray, frequency: float, coupled: complex | None
+) -> tuple[Cut, Cut, dict[str, float]]:
     """Both cuts and the figures of the pattern."""
-    aperture, tube = model_inputs.aperture(record, voltages), model_inputs.tube(record)
+    aperture, tube = model_inputs.aperture(record, voltages), model_inputs.tube(record, coupled or 0.0)
     angle = np.radians(np.arange(-720, 721) / 4.0)
     theta = np.arccos(np.clip(np.sin(angle), -1, 1))
     planes = np.abs(radiated_field(tube, aperture, frequency, theta, np.radians([90.0, 270.0]))) ** 2
@@ -248,7 +256,8 @@ def _radiation(record: Record, voltages: NDArray, frequency: float) -> tuple[Cut
     quarter = np.array([np.pi / 2])
     across = np.abs(radiated_field(tube, aperture, frequency, quarter, np.pi / 2 - angle)[0]) ** 2
     cosine, weights = np.polynomial.legendre.leggauss(240)
-    phi = TWO_PI * np.arange(72) / 72
+    around = azimuths(record, 72)
+    phi = TWO_PI * np.arange(around) / around
     sphere = np.abs(radiated_field(tube, aperture, frequency, np.arccos(cosine), phi)) ** 2
     top = max(along.max(), across.max(), sphere.max())
     mean = float(weights @ sphere.mean(axis=1)) / 2

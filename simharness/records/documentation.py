@@ -15,6 +15,8 @@ from typing import Any
 from simharness.files import atomic_write_text
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
+from simharness.records.mast import Mast
+from simharness.records.pair import Pair
 from simharness.records.parts import Band, Mounting, Part, field_unit
 from simharness.records.record import NAME_PATTERN, Record
 from simharness.records.slots import Slot, SlotRule
@@ -31,6 +33,8 @@ HEADINGS: Mapping[str, type[Part]] = {
     '`[feed], kind = "probe"`': Probe,
     '`[feed], kind = "bent-probe"`': BentProbe,
     '`[feed], kind = "guide-port"`': GuidePort,
+    "`[mast]`": Mast,
+    "`[pair]`": Pair,
 }
 """Sections of the page and the table of a record that each is about."""
 

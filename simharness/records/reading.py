@@ -18,6 +18,8 @@ from simharness.hints import meant_number, meant_word
 from simharness.printable import printable, quoted
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
+from simharness.records.mast import Mast
+from simharness.records.pair import Pair
 from simharness.records.parts import Band, Mounting, Part
 from simharness.records.problems import MISSING, Problem
 from simharness.records.record import Contradictions, Record
@@ -221,7 +223,14 @@ def _table_at(place: list[Any], loc: tuple[Any, ...]) -> type[Part]:
     return _TABLES.get(place[0], Record) if place else Record
 
 
-_TABLES: dict[str, type[Part]] = {"band": Band, "mounting": Mounting, "slot": Slot, "slot_rule": SlotRule}
+_TABLES: dict[str, type[Part]] = {
+    "band": Band,
+    "mounting": Mounting,
+    "slot": Slot,
+    "slot_rule": SlotRule,
+    "mast": Mast,
+    "pair": Pair,
+}
 _DEFAULT_KINDS: dict[str, type[Part]] = {"guide": RectangularGuide, "feed": Probe}
 
 

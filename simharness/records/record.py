@@ -9,6 +9,8 @@ from pydantic import Field, model_validator
 
 from simharness.records.feeds import Feed
 from simharness.records.guide import Guide
+from simharness.records.mast import Mast
+from simharness.records.pair import Pair
 from simharness.records.parts import Band, Line, Lines, Mounting, Part
 from simharness.records.problems import (
     Problem,
@@ -20,6 +22,7 @@ from simharness.records.problems import (
 from simharness.records.problems.feeds import feed_problems
 from simharness.records.problems.shapes import shape_problems
 from simharness.records.problems.slots import slot_problems
+from simharness.records.problems.surroundings import apart_problems, mast_problems, pair_problems
 from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1
@@ -47,6 +50,8 @@ class Record(Part):
     slot_rule: SlotRule | None = None
     slot: tuple[Slot, ...] = Field((), max_length=2 * MAX_IN_A_WALL)
     feed: Feed
+    mast: Mast | None = None
+    pair: Pair | None = None
 
     @model_validator(mode="after")
     def _consistent(self) -> Record:
@@ -95,3 +100,6 @@ def geometry_problems(record: Record) -> Iterator[Problem]:
     # Numbered as they stand in the file, not as they lie along the guide.
     yield from slot_problems(guide, record.slots if rule is not None else single)
     yield from feed.place(guide, record.slots)
+    yield from mast_problems(guide, record.feed, record.mast)
+    yield from pair_problems(guide, record.feed, record.pair)
+    yield from apart_problems(guide, record.mast, record.pair)
