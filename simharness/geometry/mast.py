@@ -43,7 +43,11 @@ def mast_pieces(record: Record, near: float, far: float) -> Pieces:
     low, high = (v0, v1) if axis == 0 else (u0, u1)
     return Pieces(
         (sheet,),
-        (Feature("mast face", axis, place, place), Feature("mast side", 1 - axis, low, high, soft=True), *ends),
+        (
+            Feature("mast face", axis, place, place),
+            Feature("mast side", 1 - axis, low, high, soft=True),
+            *ends,
+        ),
     )
 
 

@@ -42,6 +42,7 @@ _TYPICAL_LOBE_DB = -13.0
 """Side-lobe level on which the error bars of side lobes are based, dB: that of a row of equal slots."""
 _MIN_LEVEL_DB = -60.0
 
+
 @dataclass(frozen=True)
 class Polarization:
     """A polarization ellipse in the frame of the ground.

@@ -138,9 +138,7 @@ def received_parts(
     turn = tilt + (angle if turned == "beam" else zero)
     mounting = record.mounting
     towards = angles_in_tilted(*spherical_angles(along, across), UP[mounting.axis], mounting.tilt)
-    e_theta, e_phi = field_towards(
-        far, far_index(far.frequency, frequency), *towards, antenna_middle(record)
-    )
+    e_theta, e_phi = field_towards(far, far_index(far.frequency, frequency), *towards, antenna_middle(record))
     received = np.abs(-np.cos(turn) * e_phi + np.sin(turn) * e_theta) ** 2
     total = np.abs(e_theta) ** 2 + np.abs(e_phi) ** 2
     return total / (2 * ETA0), received / (2 * ETA0)

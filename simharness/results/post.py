@@ -54,7 +54,9 @@ def results(
         arrays["far_frequency"] = far
         arrays["accepted_power"] = 1 - np.abs(s11[at]) ** 2
         if _driven(scene) > 1:
-            back = sum(np.abs(out[at]) ** 2 for _, out in waves) / sum(np.abs(into[at]) ** 2 for into, _ in waves)
+            back = sum(np.abs(out[at]) ** 2 for _, out in waves) / sum(
+                np.abs(into[at]) ** 2 for into, _ in waves
+            )
             arrays["accepted_power"] = 1 - back
         elif len(scene.ports) > 1:
             arrays["accepted_power"] = arrays["accepted_power"] - np.abs(waves[1][1][at] / incident[at]) ** 2

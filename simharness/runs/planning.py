@@ -197,6 +197,7 @@ def _require_room(record: Record, cells: int) -> None:
     raise InputError(
         f"{what}.distance_mm",
         f"{part.distance_mm:g}",
-        f"the full wave would need {cells / 1e6:.0f} million cells with it, at most {MAX_CELLS / 1e6:.0f} million "
-        "are solved: bring it nearer or take a coarser quality; 'simharness estimate' takes any distance",
+        f"the full wave would need {cells / 1e6:.0f} million cells with it, at most {MAX_CELLS / 1e6:.0f} "
+        "million are solved: bring it nearer or take a coarser quality; 'simharness estimate' takes any "
+        "distance",
     )

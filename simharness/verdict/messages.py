@@ -75,7 +75,9 @@ def _beam_message(record: Record, figures: dict[str, Figure], results: Mapping[s
     return beam.beam_sentence(figures[beam.NAME], here, bar, turns)
 
 
-def _site_messages(record: Record, figures: dict[str, Figure], results: Mapping[str, np.ndarray]) -> list[str]:
+def _site_messages(
+    record: Record, figures: dict[str, Figure], results: Mapping[str, np.ndarray]
+) -> list[str]:
     """What tilt, a pole or a second antenna do."""
     if "e_theta" not in results:
         return []

@@ -23,8 +23,10 @@ from scipy.special import j0, j1, k0, k1, y0, y1
 
 from simharness.constants import TWO_PI
 
-PER_WAVELENGTH = 20
-"""Elements per wavelength at least."""
+PER_WAVELENGTH = 24
+"""Elements per wavelength on average at least: about 1 % in the field on a tube of 44 x 24 mm at 5.8 GHz."""
+_GRADING = 0.6
+"""How much shorter than the mean the elements next to a corner are: there the field has an infinite slope."""
 _LEAST = 48
 """Elements around a body at least."""
 _SMALL = 1e-12
@@ -32,7 +34,7 @@ _SMALL = 1e-12
 
 @dataclass(frozen=True)
 class Plane:
-    """An endless metal plane normal to `axis` (0: x, 1: y) at `place`, m; the bodies lie on one side of it."""
+    """An endless metal plane normal to `axis` (0: x, 1: y) at `place`, m; all bodies lie on one side."""
 
     axis: int
     place: float
@@ -108,8 +110,8 @@ class Solved:
     def from_points(self, points: NDArray, sources: NDArray) -> NDArray:
         """Total field at points on the outlines of unit line sources on the outlines.
 
-        A source's own infinite field at itself is taken as its mean over an element of the first body, so that
-        differences between one set of bodies and another are finite.
+        A source's own infinite field at itself is taken as its mean over an element of the first body, so
+        that differences between one set of bodies and another are finite.
 
         Parameters
         ----------
@@ -150,7 +152,9 @@ class Solved:
 
     def _green(self, at: NDArray, sources: NDArray) -> NDArray:
         # exp(-1) / 2 of an element away, the logarithm has its mean over the element
-        distance = np.maximum(np.hypot(*np.moveaxis(at[:, None] - sources[None], 2, 0)), self._element / (2 * math.e))
+        distance = np.maximum(
+            np.hypot(*np.moveaxis(at[:, None] - sources[None], 2, 0)), self._element / (2 * math.e)
+        )
         if self.wavenumber.imag:
             return k0(-self.wavenumber.imag * distance) / TWO_PI + 0j
         x = self.wavenumber.real * distance
@@ -179,13 +183,14 @@ class Solved:
 
 
 def _elements(outline: NDArray, longest: float) -> tuple[NDArray, NDArray]:
-    """Starts and stops of the elements of an outline, none longer than `longest` (m)."""
+    """Starts and stops of the elements of an outline, on average no longer than `longest` (m)."""
     following = np.roll(outline, -1, axis=0)
     sides = np.hypot(*(following - outline).T)
     longest = min(longest, sides.sum() / _LEAST)
     starts, stops = [], []
     for start, stop, side in zip(outline, following, sides):
-        places = np.linspace(0, 1, max(1, math.ceil(side / longest - 1e-9)) + 1)[:, None]
+        even = np.linspace(0, 1, max(1, math.ceil(side / longest - 1e-9)) + 1)[:, None]
+        places = even - _GRADING * np.sin(TWO_PI * even) / TWO_PI
         points = start + places * (stop - start)
         starts.append(points[:-1])
         stops.append(points[1:])

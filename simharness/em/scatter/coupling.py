@@ -1,7 +1,8 @@
 """Mutual admittance of slots on long metal bodies outside, and what it does to waves at the feeds.
 
-The magnetic current of a slot is V cos(pi z/L) along z. Its spectrum over the axial wavenumber meets, for each
-of them, the two-dimensional field of a line source on the outlines g(kt), kt^2 = k^2 - kz^2 (own derivation):
+The magnetic current of a slot is V cos(pi z/L) along z. Its spectrum over the axial wavenumber meets, for
+each of them, the two-dimensional field of a line source on the outlines g(kt), kt^2 = k^2 - kz^2 (own
+derivation):
 
     Y_mn = - 1/(2 pi) int  kt^2/(j omega mu0)  g_mn(kt)  c_m(kz) c_n(kz) exp(-j kz (z_m - z_n)) dkz .
 
@@ -10,7 +11,8 @@ slots sends to its feed: with V for 1 W available at each feed, peak,
 
     S_21 = - 1/4 sum_mn V_m Y_mn V_n ,
 
-to first order in the coupling. With the change of the own admittances in the place of Y it is the change of S11.
+to first order in the coupling. With the change of the own admittances in the place of Y it is the change of
+S11.
 """
 
 from __future__ import annotations
@@ -109,8 +111,8 @@ def radiated_power(mean_square: float, frequency: float) -> float:
 
     Examples
     --------
-    A slot of half a wavelength and 1 V radiates into both halves of space as its dual, a dipole of 73.1 ohm and
-    2 V / ETA0: (2/ETA0)^2 / 2 * 73.1 W (Balanis, Antenna Theory, sec. 12.9: Booker's relation; memory).
+    A slot of half a wavelength and 1 V radiates into both halves of space as its dual, a dipole of 73.1 ohm
+    and 2 V / ETA0: (2/ETA0)^2 / 2 * 73.1 W (Balanis, Antenna Theory, sec. 12.9: Booker's relation; memory).
 
     >>> import numpy as np
     >>> from simharness.em.pattern.aperture import Aperture, slot_weights

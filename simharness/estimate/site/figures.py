@@ -25,7 +25,7 @@ def site_figures(
     gain: Figure,
     basis: str,
     coupled: complex | None,
-    errors: Mapping[str, float] | None = None,
+    errors: Mapping[str, float | None] | None = None,
 ) -> dict[str, Figure]:
     """Figures that only an antenna has that is tilted or one of two.
 
@@ -46,12 +46,17 @@ def site_figures(
         return found
     if coupled is not None:
         found[COUPLING] = Figure(
-            amplitude_decibels(abs(coupled)), "dB", f"|S21| at the design frequency; {basis}", errors.get("gain")
+            amplitude_decibels(abs(coupled)),
+            "dB",
+            f"|S21| at the design frequency; {basis}",
+            errors.get("gain"),
         )
     if pair.place == "beside" and pair.fed == "in phase":
         level = side_lobe_level(*across, np.pi / 2)
         value = level if np.isfinite(level) else None
-        found[LOBE] = Figure(value, "dB", f"in front, plane across the guide; {basis}", errors.get("side_lobe"))
+        found[LOBE] = Figure(
+            value, "dB", f"in front, plane across the guide; {basis}", errors.get("side_lobe")
+        )
     return found
 
 
@@ -62,7 +67,8 @@ def site_sentences(record: Record, figures: Mapping[str, Figure], across: Curve 
         return said
     if record.mast is not None:
         said.append(
-            f"Pattern and gain are those with the {record.mast.noun}; 'simharness check' tells what it changes."
+            f"Pattern and gain are those with the {record.mast.noun}; 'simharness check' tells what it "
+            "changes."
         )
     if record.pair is not None:
         said += _pair_sentences(record, figures, across)
@@ -74,16 +80,18 @@ def _pair_sentences(record: Record, figures: Mapping[str, Figure], across: Curve
     assert pair is not None
     if pair.fed == "in phase":
         said = [
-            f"The gain is that of both antennas, the second one {pair.noun}, each fed with half the power and "
-            "in phase; a splitter and its loss are yours to add."
+            f"The gain is that of both antennas, the second one {pair.noun}, each fed with half the power "
+            "and in phase; a splitter and its loss are yours to add."
         ]
     else:
-        said = [f"The second antenna, {pair.noun}, ends in a matched load; the gain is that of the first alone."]
+        said = [
+            f"The second antenna, {pair.noun}, ends in a matched load; the gain is that of the first alone."
+        ]
     lobe = figures.get(LOBE)
     if lobe is not None and lobe.value is not None:
         said.append(
-            f"Across the guide the next lobe in front is {number(lobe)} ({_lobe_angle(across):.0f} deg from the "
-            "front): the farther apart the two, the nearer and the more of them."
+            f"Across the guide the next lobe in front is {number(lobe)} ({_lobe_angle(across):.0f} deg from "
+            "the front): the farther apart the two, the nearer and the more of them."
         )
     coupled = figures.get(COUPLING)
     if coupled is not None:
@@ -92,8 +100,8 @@ def _pair_sentences(record: Record, figures: Mapping[str, Figure], across: Curve
         )
     else:
         said.append(
-            "How much of one comes out at the feed of the other the estimate does not tell for this place: it "
-            "goes round the ends, which it takes as endless; solve the record with fed = 'alone'."
+            "How much of one comes out at the feed of the other the estimate does not tell for this place: "
+            "it goes round the ends, which it takes as endless; solve the record with fed = 'alone'."
         )
     return said
 

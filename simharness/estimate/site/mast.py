@@ -97,8 +97,8 @@ def mast_sentences(record: Record, effect: MastEffect) -> list[str]:
     side = _side(mast.direction_deg)
     size = f" of {mast.diameter_mm:g} mm" if mast.diameter_mm is not None else ""
     said = [
-        f"the {mast.noun}{size} {mast.distance_mm:g} mm {side} the antenna changes the gain straight ahead by "
-        f"{effect.ahead_db:+.1f} dB, and by up to {effect.most_db:+.1f} dB ({_towards(effect.most_deg)}) "
+        f"the {mast.noun}{size} {mast.distance_mm:g} mm {side} the antenna changes the gain straight ahead "
+        f"by {effect.ahead_db:+.1f} dB, and by up to {effect.most_db:+.1f} dB ({_towards(effect.most_deg)}) "
         f"within {SECTOR:g} deg of the front, by the estimate"
     ]
     if record.mounting.tilt_deg:
@@ -113,13 +113,13 @@ def mast_sentences(record: Record, effect: MastEffect) -> list[str]:
     little = effect.little_mm
     if little is None:
         said.append(
-            f"however far the {mast.noun} is (up to {_FARTHEST:g} wavelengths were tried), it changes the level "
-            f"within {SECTOR:g} deg of the front by more than {LITTLE_DB:g} dB"
+            f"however far the {mast.noun} is (up to {_FARTHEST:g} wavelengths were tried), it changes the "
+            f"level within {SECTOR:g} deg of the front by more than {LITTLE_DB:g} dB"
         )
     elif little == 0:
         said.append(
-            f"at no distance that was tried would the {mast.noun} change the level within {SECTOR:g} deg of the "
-            f"front by {LITTLE_DB:g} dB"
+            f"at no distance that was tried would the {mast.noun} change the level within {SECTOR:g} deg of "
+            f"the front by {LITTLE_DB:g} dB"
         )
     else:
         said.append(

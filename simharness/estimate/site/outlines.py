@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely.affinity import translate
 from shapely.geometry import Point, Polygon, box
 
 from simharness.constants import C0, TWO_PI
@@ -20,8 +21,8 @@ _SIDES = 24
 """Quarter of the corners of a circle."""
 _PER_TURN = 3.0
 """Directions around for each radian from the origin to the farthest body."""
-_THIN = 1e-3
-"""Half the thickness that a wall of finite width is given, m."""
+_THICK = 2e-3
+"""Thickness that a wall of finite width is given beyond its face, m."""
 
 
 def antenna_alone(record: Record) -> Record:
@@ -71,8 +72,9 @@ def tube_of(record: Record, coupled: complex = 0.0) -> TubeAmongBodies:
         if mast.shape == "wall" and mast.width_mm is None:
             plane = Plane(*wall_place(guide, mast))
         elif mast.shape == "wall":
-            x0, y0, x1, y1 = mast_section(guide, mast).bounds
-            outlines.append(box(x0 - _THIN, y0 - _THIN, x1 + _THIN, y1 + _THIN))
+            sheet = mast_section(guide, mast)
+            behind = translate(sheet, *(_THICK * part for part in mast.towards))
+            outlines.append(box(*sheet.union(behind).bounds))
         else:
             outlines.append(_rounded(mast_section(guide, mast), True))
     points = slot_points(record, section)

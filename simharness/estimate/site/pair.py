@@ -58,7 +58,7 @@ def pair_coupling(record: Record, aperture: Aperture, radiated: float) -> comple
 
 
 def reflection_change(record: Record, aperture: Aperture, radiated: float) -> float:
-    """|change of S11| that a pole or a wall makes at the design frequency, to first order; as `pair_coupling`."""
+    """|change of S11| that a pole or a wall makes at the design frequency, to first order."""
     assert record.mast is not None
     alone, among = tube_of(antenna_alone(record)), tube_of(record)
     points = alone.slots

@@ -54,17 +54,16 @@ def tilt_figures(
     level = decibels(float(np.interp(tilt, angle, power)) / max(along[1].max(), across[1].max()))
     # the slope of the beam turns an error of its direction into one of the level
     slope = abs(float(np.interp(tilt, angle, np.gradient(10 * np.log10(np.maximum(power, 1e-30)), angle))))
-    error = (
-        None
-        if gain.error is None
-        else float(np.hypot(gain.error, slope * np.radians(beam_error or 0.0)))
-    )
+    error = None if gain.error is None else float(np.hypot(gain.error, slope * np.radians(beam_error or 0.0)))
     return {
         BEAM: Figure(
             float(np.degrees(top.angle - tilt)), "deg", f"above the horizon, as mounted; {basis}", beam_error
         ),
         HORIZON: Figure(
-            gain.value + level, "dBi", f"realized gain straight ahead at the horizon, as mounted; {basis}", error
+            gain.value + level,
+            "dBi",
+            f"realized gain straight ahead at the horizon, as mounted; {basis}",
+            error,
         ),
     }
 

@@ -114,7 +114,13 @@ class Model:
         )
 
     def add_source_gap(
-        self, name: str, low: Sequence[int], high: Sequence[int], axis: int, resistance: float, drive: float = 1.0
+        self,
+        name: str,
+        low: Sequence[int],
+        high: Sequence[int],
+        axis: int,
+        resistance: float,
+        drive: float = 1.0,
     ) -> None:
         """Resistor (ohm) and, but for a drive of 0, field source over all edges of a gap along `axis`,
         between two crossings of mesh lines."""
