@@ -23,6 +23,7 @@ from simharness.em.row.response import (
     SlotState,
     empty_reflection,
     slot_state,
+    state_of,
     swept_reflection,
 )
 from simharness.em.signals.match import deepest_match, match_band
@@ -209,7 +210,7 @@ def _inside(record: Record, points: int) -> _Inside:
 def _slotted(guide: SlottedGuide, span: tuple[float, float], points: int) -> _Inside:
     """A guide with slots, the last few kept: they take most of the time of an estimate."""
     frequency = np.linspace(*span, points)
-    reflection, error = swept_reflection(SlotMoment(guide), frequency)
+    reflection, error = swept_reflection(_moment(guide), frequency)
     for kept in (frequency, reflection):
         kept.setflags(write=False)
     return _Inside(frequency, reflection, error)
@@ -219,8 +220,15 @@ def _at_centre(record: Record, centre: float) -> tuple[NDArray, SlotState]:
     """Reflection (1,) of TE10 at the feed, and what the slots do there, at the design frequency (Hz)."""
     if not record.slots:
         return _without_slots(record, np.array([centre])), SlotState(np.zeros(0, dtype=complex), np.zeros(0))
-    model = SlotMoment(model_inputs.slotted_guide(record))
-    return model.solve(np.array([centre])).s[:, 0, 0], slot_state(model, centre)
+    model = _moment(model_inputs.slotted_guide(record))
+    response = model.solve(np.array([centre]))
+    return response.s[:, 0, 0], state_of(model, response)
+
+
+@lru_cache(maxsize=2)
+def _moment(guide: SlottedGuide) -> SlotMoment:
+    """The operators of a guide, used for its band and then for its centre."""
+    return SlotMoment(guide)
 
 
 def _without_slots(record: Record, frequency: NDArray) -> NDArray:

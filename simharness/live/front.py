@@ -7,7 +7,8 @@ import asyncio
 import contextlib
 import threading
 from concurrent.futures import Future, InvalidStateError
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 from simharness.errors import MachineError
 from simharness.live.answers import Exact, Prediction
@@ -29,7 +30,8 @@ class _Question:
     """A record whose estimate is wanted, and who waits for it."""
 
     record: Record
-    answer: Future[Exact | None]
+    answer: Future[Exact | None] = field(default_factory=Future)
+    warnings: Future[tuple[str, ...] | None] = field(default_factory=Future)
 
 
 class Live:
@@ -54,6 +56,7 @@ class Live:
         self._opening, self._known, self._deaths, self._number, self._bands = 0, 0, 0, 0, 0
         self._asked: dict[int, _Question] = {}
         self._waiting: _Question | None = None
+        self._last: _Question | None = None
         self._learned: Exact | None = None
         self._touched: list[str] = []
         self._tools = False
@@ -110,28 +113,43 @@ class Live:
                 self._near.send(("field", field))
 
     async def exact(self, record: Record) -> Exact | None:
-        """Estimate and check of a record; None where another was asked before this one was begun.
+        """Estimate of a record; None where another was asked before this one was begun.
 
         Raises
         ------
         HarnessError
             The estimate cannot be made of this record, or its process ended: one sentence.
         """
-        answer: Future[Exact | None] = Future()
+        question = _Question(record)
         with self._lock:
             if self._waiting is not None:
                 _settle(self._waiting.answer, None)
                 self._waiting = None
-            question = _Question(record, answer)
             if self._asked:
                 self._waiting = question
             else:
                 self._send(question)
-        return await asyncio.wrap_future(answer)
+        return await asyncio.wrap_future(question.answer)
+
+    async def warnings(self, record: Record) -> tuple[str, ...] | None:
+        """What `check` warns of in the record whose estimate was answered last; None where another was asked.
+
+        Raises
+        ------
+        HarnessError
+            The check cannot be made of this record, or its process ended: one sentence.
+        """
+        with self._lock:
+            last = self._last
+        if last is None or last.record is not record:
+            return None
+        return await asyncio.wrap_future(last.warnings)
 
     def _send(self, question: _Question) -> None:
+        if self._last is not None:
+            _settle(self._last.warnings, None)
         self._number += 1
-        self._asked[self._number] = question
+        self._last = self._asked[self._number] = question
         try:
             self._exact.send(("exact", self._number, question.record))
         except MachineError as error:
@@ -190,12 +208,13 @@ class Live:
         """End both processes; whoever still waits gets None."""
         with self._lock:
             self._bands += 1
-            waiting = [*self._asked.values(), *([self._waiting] if self._waiting else [])]
-            self._asked, self._waiting, self._opened = {}, None, None
+            asked = [*self._asked.values(), *(one for one in (self._waiting, self._last) if one)]
+            self._asked, self._waiting, self._last, self._opened = {}, None, None, None
         self._near.close()
         self._exact.close()
-        for question in waiting:
+        for question in asked:
             _settle(question.answer, None)
+            _settle(question.warnings, None)
 
     def _hear_near(self, message: tuple) -> None:
         """A message of the worker of surfaces and paths, in its thread."""
@@ -223,13 +242,18 @@ class Live:
                 for question in self._asked.values():
                     _settle(question.answer, failed)
                 self._asked = {}
+                if self._last is not None:
+                    _settle(self._last.warnings, failed)
             else:
                 word, number, told = message
                 asked = self._asked.pop(number, None)
                 if word == "exact":
                     self._learn(told)
+                answer = MachineError(told) if word == "failed" else told
                 if asked is not None:
-                    _settle(asked.answer, MachineError(told) if word == "failed" else told)
+                    _settle(asked.answer, answer)
+                elif number == self._number and self._last is not None:
+                    _settle(self._last.warnings, answer)
             if self._waiting is not None and not self._asked:
                 question, self._waiting = self._waiting, None
                 self._send(question)
@@ -244,7 +268,7 @@ class Live:
             self.open(exact.record)
 
 
-def _settle(answer: Future[Exact | None], value: Exact | MachineError | None) -> None:
+def _settle(answer: Future[Any], value: Any) -> None:
     """Give an answer to the one who waits, if somebody still does."""
     with contextlib.suppress(InvalidStateError):
         if isinstance(value, MachineError):

@@ -35,29 +35,45 @@ class Duty(Protocol):
 
 
 class ExactDuty:
-    """Estimate and check of one record after the other: one is asked at a time."""
+    """Estimate and check of one record after the other: one is asked at a time.
+
+    Told are ``("exact", number, Exact)`` and, unless another record is asked meanwhile, ``("warned", number,
+    sentences)``; ``("failed", number, sentence)`` in place of either.
+    """
 
     def __init__(self, told: Told):
         self._told = told
         self._asked: tuple[int, Any] | None = None
+        self._unchecked: tuple[int, Any] | None = None
 
     def take(self, message: tuple) -> None:
         """``("exact", number, record)``."""
-        self._asked = message[1], message[2]
+        self._asked, self._unchecked = (message[1], message[2]), None
 
     def work(self) -> bool:
-        """Make the estimate that is asked for, if one is."""
-        if self._asked is None:
-            return False
-        from simharness.live.answers import exact_answer
+        """Make the estimate that is asked for, if one is; else the check of the last."""
+        if self._asked is not None:
+            from simharness.live.answers import exact_answer
 
-        (number, record), self._asked = self._asked, None
+            (number, record), self._asked = self._asked, None
+            if self._answered("exact", number, lambda: exact_answer(record)):
+                self._unchecked = number, record
+        elif self._unchecked is not None:
+            from simharness.library.analysis import check
+
+            (number, record), self._unchecked = self._unchecked, None
+            self._answered("warned", number, lambda: check(record).warnings)
+        else:
+            return False
+        return True
+
+    def _answered(self, word: str, number: int, work: Callable[[], Any]) -> bool:
         try:
-            answer: Any = exact_answer(record)
+            answer = work()
         except Exception as error:  # whatever it is, the one who waits must hear of it
             self._told(("failed", number, error_sentence(error)))
-        else:
-            self._told(("exact", number, answer))
+            return False
+        self._told((word, number, answer))
         return True
 
 

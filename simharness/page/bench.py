@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from simharness.page.desk import Desk
     from simharness.records import Record
 
-ENDED_SECONDS, PAUSE_SECONDS = 0.4, 0.6
+ENDED_SECONDS, PAUSE_SECONDS = 0.3, 0.6
 """Rest after the end of a gesture, and within one, before the exact estimate is asked for: keys follow each
 other, and an estimate of what is past would only take time."""
 
@@ -55,6 +55,8 @@ class Bench:
         What the models say now of `desk.record`, near or exact; None while nothing fits it.
     exact : Exact or None
         The last exact estimate, maybe of an older state; compare its `record`.
+    warnings : tuple of str or None
+        What `check` warned of last; None before it has looked.
     ghost : SolvedRun or None
         The full-wave run that is shown behind the curves.
     visits : int
@@ -67,10 +69,10 @@ class Bench:
         Another record is on the desk: `tell()`.
     followed : Signal
         As `predicted`, a moment later and only the last: for what may wait.
-    predicted, estimated, banded, ghosted, interim, said, view_wanted : Signal
-        Told are a `Prediction` or None; the exact estimate; a band or None; the ghost or None; frequency
-        (Hz), S11 and a text of a run under way, or None, None and "" when it is over; a sentence and whether
-        it is a refusal; the key of a view.
+    predicted, estimated, warned, banded, ghosted, interim, said, view_wanted : Signal
+        Told are a `Prediction` or None; the exact estimate; its warnings; a band or None; the ghost or None;
+        frequency (Hz), S11 and a text of a run under way, or None, None and "" when it is over; a sentence
+        and whether it is a refusal; the key of a view.
     """
 
     def __init__(self, place: Place):
@@ -78,6 +80,7 @@ class Bench:
         self.desk: Desk | None = None
         self.prediction: Prediction | None = None
         self.exact: Exact | None = None
+        self.warnings: tuple[str, ...] | None = None
         self.band: ToolBand | None = None
         self.ghost: SolvedRun | None = None
         self.tools = "hand"
@@ -87,6 +90,7 @@ class Bench:
         self.record_changed, self.record_opened = Signal(), Signal()
         self.predicted, self.followed, self.estimated, self.banded = Signal(), Signal(), Signal(), Signal()
         self.ghosted, self.interim, self.said, self.view_wanted = Signal(), Signal(), Signal(), Signal()
+        self.warned = Signal()
 
     @property
     def record(self) -> Record | None:
@@ -130,7 +134,8 @@ class Bench:
 
     def put(self, desk: Desk) -> None:
         """Put a record on the desk in place of the last."""
-        self.desk, self.prediction, self.exact, self.band, self.ghost = desk, None, None, None, None
+        self.desk, self.prediction, self.exact, self.warnings = desk, None, None, None
+        self.band = self.ghost = None
         self.record_opened.tell()
         self.record_changed.tell("desk")
         self.attempt(lambda: self.live.open(desk.record))
@@ -159,7 +164,7 @@ class Bench:
         if desk.record is not before:
             self._follow(desk.record, final)
         # Later, so that the curve is on its way to the browser before all else is drawn.
-        self._run("changed", _told_later(self.record_changed, DRAWN_SECONDS, origin))
+        self._run("changed", self.record_changed.tell_later(DRAWN_SECONDS, origin))
 
     def edit(self, work: Callable[[Desk], Any], origin: str = "desk") -> None:
         """Do something else with the desk (undo, a slot more); a refusal is said."""
@@ -196,7 +201,7 @@ class Bench:
     async def open_ghost(self, name: str) -> SolvedRun | None:
         """Show a stored run behind the curves, by its full name; None where it is refused, which is said."""
         with self.refusals():
-            run = await asyncio.to_thread(self._opened, name)
+            run = await asyncio.to_thread(self.place.judged_run, name)
             self.show_ghost(run)
             return run
         return None
@@ -238,7 +243,7 @@ class Bench:
     def _predict(self, prediction: Prediction | None) -> None:
         self.prediction = prediction
         self.predicted.tell(prediction)
-        self._run("followed", _told_later(self.followed, FOLLOWED_SECONDS, prediction))
+        self._run("followed", self.followed.tell_later(FOLLOWED_SECONDS, prediction))
 
     async def _await_near(self, record: Record) -> None:
         """The influence of a field that was not known yet is being computed: take it when it is there."""
@@ -259,9 +264,16 @@ class Bench:
             self.exact = found
             self.estimated.tell(found)
             self._predict(found.shown)
+            self._run("warned", self._warn(record))
             self._run("band", self._sample_band(record, BAND_SECONDS))
         elif self.record is not None and (near := self.live.predict(self.record)) is not None:
             self._predict(near)
+
+    async def _warn(self, record: Record) -> None:
+        found = await self.live.warnings(record)
+        if found is not None and record is self.record:
+            self.warnings = found
+            self.warned.tell(found)
 
     async def _sample_band(self, record: Record, rest: float) -> None:
         await asyncio.sleep(rest)
@@ -272,17 +284,9 @@ class Bench:
 
     async def _find_ghost(self, name: str) -> None:
         with contextlib.suppress(HarnessError):  # mostly there is none yet
-            run = await asyncio.to_thread(self._opened, name)
+            run = await asyncio.to_thread(self.place.judged_run, name)
             if self.record is not None and self.record.name == name:
                 self.show_ghost(run)
-
-    def _opened(self, name: str) -> SolvedRun:
-        """A stored run, read and judged here and not where it is drawn."""
-        from simharness import open_run
-
-        run = open_run(name, runs=self.place.runs)
-        _ = run.figures
-        return run
 
     def _run(self, name: str, work: Any) -> None:
         """Start work of one kind; an earlier one of the kind is given up."""
@@ -293,8 +297,3 @@ class Bench:
     async def _guarded(self, work: Any) -> None:
         with self.refusals():
             await work
-
-
-async def _told_later(signal: Signal, rest: float, told: Any) -> None:
-    await asyncio.sleep(rest)
-    signal.tell(told)

@@ -6,8 +6,12 @@ import socket
 import zlib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from simharness.errors import InputError, MachineError
+
+if TYPE_CHECKING:
+    from simharness.library.solved_run import SolvedRun
 
 
 @dataclass(frozen=True)
@@ -48,6 +52,14 @@ class Place:
             return sorted(path for path in self.records.glob("*.toml") if path.is_file())
         except OSError:
             return []
+
+    def judged_run(self, name: str) -> SolvedRun:
+        """A stored run, read and judged here and not where it is drawn."""
+        from simharness import open_run
+
+        run = open_run(name, runs=self.runs)
+        _ = run.figures
+        return run
 
     def usual_port(self) -> int:
         """A port that is the same whenever the page is served from these folders, so that a browser finds

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
 from typing import Any
 
@@ -24,3 +25,8 @@ class Signal:
         """Call everybody."""
         for listener in tuple(self._listeners):
             listener(*told)
+
+    async def tell_later(self, rest: float, *told: Any) -> None:
+        """Call everybody after a rest, s."""
+        await asyncio.sleep(rest)
+        self.tell(*told)

@@ -16,6 +16,7 @@ import pytest
 
 from simharness.errors import InputError, MachineError
 from simharness.estimate.antenna import estimate
+from simharness.library.analysis import check
 from simharness.library.values import changed
 from simharness.live.front import Live
 from simharness.records import read_record
@@ -85,6 +86,21 @@ def test_of_several_estimates_only_the_first_and_the_last_are_made(live):
     first, *dropped, last = waited(work())
     assert dropped == [None, None]
     assert first.record == higher(0.0) and last.record == higher(0.15)
+
+
+def test_warnings_follow_the_estimate_and_are_those_of_the_check(live):
+    first, second = higher(0.0), changed(RECORD, {"slot.1.length_mm": 1.3 * RECORD.slots[0].length_mm})
+
+    async def work():
+        await live.exact(first)
+        outdated = asyncio.create_task(live.warnings(first))
+        await asyncio.sleep(0)
+        await live.exact(second)
+        return await outdated, await live.warnings(first), await live.warnings(second)
+
+    outdated, other, found = waited(work())
+    assert outdated in (None, check(first).warnings) and other is None
+    assert found == check(second).warnings and found
 
 
 def test_a_record_out_of_reach_becomes_the_base(live):

@@ -106,11 +106,13 @@ def test_slots_are_solved_once_for_all_heights_of_the_probe(monkeypatch):
 
     monkeypatch.setattr(estimate_module, "SlotMoment", Counted)
     estimate_module._slotted.cache_clear()
+    estimate_module._moment.cache_clear()
     curves = [estimated_match(_record(feed__height_mm=height), points=21)[1] for height in (24.0, 26.0)]
     assert len(solved) == 1 and np.abs(curves[0] - curves[1]).max() > 0.1
     estimated_match(_record(feed__position_mm=41.0), points=21)
     assert len(solved) == 2
     estimate_module._slotted.cache_clear()
+    estimate_module._moment.cache_clear()
     assert np.array_equal(estimated_match(_record(feed__height_mm=26.0), points=21)[1], curves[1])
 
 

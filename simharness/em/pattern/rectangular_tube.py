@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,26 +77,9 @@ class RectangularTube:
         -------
         (n, p) complex array
         """
-        longest = min(TWO_PI / (wavenumber * per_wavelength), max(self.width, self.height) / 12)
-        points, normals, lengths = self._outline(longest)
-        inner = np.array(
-            [[0.137 * self.width, -0.41 * self.height], [-0.211 * self.width, -0.63 * self.height]]
+        points, normals, field = _surface_field(
+            self, float(wavenumber), tuple(map(float, phi)), per_wavelength
         )
-        seen = np.concatenate([points, inner])
-        step = seen[:, None, :] - points[None, :, :]
-        distance = np.hypot(step[..., 0], step[..., 1])
-        itself = distance == 0
-        distance = np.where(itself, 1.0, distance)
-        # dG/dn' of G = -j/4 H0(k R), exp(+j omega t); the element on itself is flat: zero.
-        along = (step * normals[None]).sum(axis=-1) / distance
-        kernel = np.where(
-            itself, 0.0, -0.25j * wavenumber * hankel2(1, wavenumber * distance) * along * lengths
-        )
-        matrix = -kernel
-        np.fill_diagonal(matrix[: len(points)], 0.5)
-        direction = np.stack([np.cos(phi), np.sin(phi)])
-        incident = np.exp(1j * wavenumber * (seen @ direction))
-        field = np.linalg.lstsq(matrix, incident, rcond=None)[0]
         faces = {True: normals[:, 1] < -0.5, False: normals[:, 1] > 0.5}
         order = np.argsort(points[:, 0], kind="stable")
         rows = {back: order[there[order]] for back, there in faces.items()}
@@ -118,6 +102,32 @@ class RectangularTube:
             normals.append(np.broadcast_to([edge[1] / size, -edge[0] / size], (count, 2)))
             lengths.append(np.full(count, size / count))
         return np.concatenate(points), np.concatenate(normals), np.concatenate(lengths)
+
+
+@lru_cache(maxsize=64)
+def _surface_field(
+    tube: RectangularTube, wavenumber: float, phi: tuple[float, ...], per_wavelength: int
+) -> tuple[NDArray, NDArray, NDArray]:
+    """Points (e, 2) and normals (e, 2) of the outline, and the field there and at the two points inside,
+    (e + 2, p): see `RectangularTube.response`. It does not depend on the slots, and is kept."""
+    longest = min(TWO_PI / (wavenumber * per_wavelength), max(tube.width, tube.height) / 12)
+    points, normals, lengths = tube._outline(longest)
+    inner = np.array([[0.137 * tube.width, -0.41 * tube.height], [-0.211 * tube.width, -0.63 * tube.height]])
+    seen = np.concatenate([points, inner])
+    step = seen[:, None, :] - points[None, :, :]
+    distance = np.hypot(step[..., 0], step[..., 1])
+    itself = distance == 0
+    distance = np.where(itself, 1.0, distance)
+    # dG/dn' of G = -j/4 H0(k R), exp(+j omega t); the element on itself is flat: zero.
+    along = (step * normals[None]).sum(axis=-1) / distance
+    kernel = np.where(itself, 0.0, -0.25j * wavenumber * hankel2(1, wavenumber * distance) * along * lengths)
+    matrix = -kernel
+    np.fill_diagonal(matrix[: len(points)], 0.5)
+    direction = np.stack([np.cos(phi), np.sin(phi)])
+    incident = np.exp(1j * wavenumber * (seen @ direction))
+    field = np.linalg.lstsq(matrix, incident, rcond=None)[0]
+    field.setflags(write=False)
+    return points, normals, field
 
 
 def _between(x: NDArray, rows: NDArray, at: float) -> NDArray:

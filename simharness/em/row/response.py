@@ -20,7 +20,7 @@ from simharness.em.guide.rectangular import attenuation, phase_constant
 from simharness.em.probe.network import ProbeNetwork
 from simharness.em.signals.impedance import normalized_admittance
 from simharness.em.slot.basis import SlottedGuide
-from simharness.em.slot.moment import SlotMoment
+from simharness.em.slot.moment import SlotMoment, SlotResponse
 from simharness.errors import InputError
 from simharness.numerics.rational import adaptive_sweep
 
@@ -155,7 +155,11 @@ def slot_state(model: SlotMoment, frequency: float) -> SlotState:
     InputError
         Another mode than TE10 may travel.
     """
-    response = model.solve(np.array([frequency]))
+    return state_of(model, model.solve(np.array([frequency])))
+
+
+def state_of(model: SlotMoment, response: SlotResponse) -> SlotState:
+    """What a response at one frequency, of a model, says of its slots."""
     voltages = response.slot_voltages()[0, 0]
     largest = np.abs(voltages).max()
     accepted = 1.0 - abs(response.s[0, 0, 0]) ** 2

@@ -6,6 +6,8 @@ Basis, sign conventions and the tested admittance: see `simharness.em.slot.basis
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -80,7 +82,7 @@ class GuideSide:
         )
         kc2 = (m * np.pi / a) ** 2 + (n * np.pi / b) ** 2
         weight = np.where(m > 0, 2.0, 1.0) * np.where(n > 0, 2.0, 1.0) / (a * b)
-        self.x_factor = [self._across(s, np.arange(modes[0] + 1), exponent) for s in slots]
+        self.x_factor = [_across(a, s, np.arange(modes[0] + 1), exponent) for s in slots]
         self.replaced = None
         if diameter is not None:
             self.replaced = replaced_modes(diameter, m, n, kc2, weight)
@@ -91,13 +93,13 @@ class GuideSide:
         order = order[kc2[order] > 0]  # no end part without a cutoff
         self.kc2, self.weight = kc2[order], weight[order]
         self.place_of_mode, self.sign_of_mode = m[order], (-1.0) ** n[order]
-        cache: dict = {}
-        self.tails = []
-        for s in slots:
-            key = (abs(s.offset), s.length, s.width)
-            if key not in cache:
-                cache[key] = self._static_tails(s, exponent)
-            self.tails.append(cache[key])
+        # On a round tube the low modes do not only depend on how far a slot is from the middle.
+        self.alike = [
+            replace(s, offset=abs(s.offset) if diameter is None else s.offset, position=0.0, face="front")
+            for s in slots
+        ]
+        sizes = a, b, modes, tuple(int(p) for p in orders), exponent
+        self.tails = [_static_tails(replace(s, offset=abs(s.offset)), *sizes) for s in self.alike]
         self.overlaps = {
             (i, j): self._static_overlap(slots[i], slots[j], exponent)
             for j in range(len(slots))
@@ -105,45 +107,14 @@ class GuideSide:
             if self.spans[j][0] < self.spans[i][1]
         }
 
-    def _across(self, slot: SlotAperture, m: NDArray, exponent: float) -> NDArray:
-        """Integral of f(x) cos(m pi (x + a/2) / a) over the slot, shape (m,)."""
-        kx = m * np.pi / self.a
-        centre = np.cos(kx * (slot.offset + 0.5 * self.a))
-        return centre * profile_transform(0.5 * kx * slot.width, exponent)
-
-    def _static_tails(self, slot: SlotAperture, exponent: float) -> tuple[NDArray, NDArray]:
-        """Sums over the high modes at k = 0: (P,) diagonal and (P, P) end part."""
-        kp = sine_wavenumbers(slot.length, self.orders)
-        m = np.arange(self.m_max + 1, self._top_mode(slot.width) + 1)
-        kx = m * np.pi / self.a
-        x2 = 2.0 * self._across(slot, m, exponent) ** 2
-        diagonal = (x2 / np.sqrt(kx**2 + kp[:, None] ** 2)).sum(axis=1)
-        # beyond: cos^2 -> 1/2 and the mean of the squared Bessel function
-        last = (m[-1] + 0.5) * np.pi / self.a * 0.5 * slot.width
-        power = 2.0 * exponent + 2.0
-        mean = gamma(exponent + 1.5) ** 2 * 2.0 ** (power - 1.0) / np.pi
-        diagonal += self.a / np.pi * mean * last**-power / power
-        ends = (x2 * boundary_sum(kx, kp)).sum(axis=2) * self.b / np.pi
-        low = np.arange(self.m_max + 1)
-        kx = low * np.pi / self.a
-        eta = (self.n_max + 0.5) * np.pi / self.b
-        # n > n_max: midpoint rule for the sum of 2 / (kx^2 + (n pi/b)^2)^(3/2)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            rest = (1.0 - eta / np.hypot(eta, kx)) / kx**2
-        rest[0] = 0.5 / eta**2
-        eps = np.where(low > 0, 2.0, 1.0)
-        x2 = eps * self._across(slot, low, exponent) ** 2
-        ends = ends + (x2 * rest).sum() * 2.0 * self.b / np.pi
-        return diagonal / self.a, ends * np.outer(kp, kp) / (self.a * self.b)
-
     def _static_overlap(
         self, one: SlotAperture, two: SlotAperture, exponent: float
     ) -> tuple[NDArray, NDArray, NDArray]:
         """Sine products of two slots and the high-mode part of their common sum."""
         opposite = one.face != two.face
-        m = np.arange(self.m_max + 1, self._top_mode(min(one.width, two.width)) + 1)
+        m = np.arange(self.m_max + 1, _top_mode(self.a, min(one.width, two.width), self.m_max) + 1)
         kq = sine_wavenumbers(two.length, self.orders)[:, None]
-        xx = 2.0 * self._across(one, m, exponent) * self._across(two, m, exponent)
+        xx = 2.0 * _across(self.a, one, m, exponent) * _across(self.a, two, m, exponent)
         kx = m * np.pi / self.a
         tail = (xx * height_sum(np.sqrt(kx**2 + kq**2), self.b, opposite)).sum(axis=1) / self.a
         # high modes of the waves from the ends of two: kq s_p(end) / kc^2, k = 0
@@ -155,7 +126,7 @@ class GuideSide:
         everything = self.b**2 * (-1.0 / 6.0 if opposite else 1.0 / 3.0)  # 2 sum sign / eta^2
         rests = np.concatenate([[everything - 2.0 * (sign / eta2).sum()], 2.0 * rest])
         low = np.arange(self.m_max + 1)
-        pair = self._across(one, low, exponent) * self._across(two, low, exponent)
+        pair = _across(self.a, one, low, exponent) * _across(self.a, two, low, exponent)
         high = ((pair * rests).sum() + (xx * height_sum(kx, self.b, opposite)).sum() * self.b) / (
             self.a * self.b
         )
@@ -183,10 +154,6 @@ class GuideSide:
             kc2, weight, place = self.replaced
             sums = sums + (weight * xx[place] / (kc2 + kq[:, None] ** 2 - k**2)).sum(axis=1)
         return sums
-
-    def _top_mode(self, width: float) -> int:
-        """Highest m of the static sums: m pi w / 2a = 400."""
-        return max(int(800.0 * self.a / (np.pi * width)), 2 * self.m_max)
 
     def _self_block(self, index: int, k: complex, gam: NDArray) -> NDArray:
         slot = self.slots[index]
@@ -262,8 +229,9 @@ class GuideSide:
         count = self.count
         gam = np.sqrt(self.kc2 - k**2 + 0j)
         upper = -((-1.0) ** self.orders[:, None])
-        lower = [end_transform(gam, s.length, self.orders) for s in self.slots]
-        ends = [(low, upper * low) for low in lower]
+        lower = {length: end_transform(gam, length, self.orders) for length in {s.length for s in self.slots}}
+        ends = [(lower[s.length], upper * lower[s.length]) for s in self.slots]
+        alone: dict[SlotAperture, NDArray] = {}
         strength = self.weight * self.kc2 / (2.0 * gam)
         trips = np.ones(gam.size)
         if self.near_short is not None and self.far_short is not None:
@@ -272,7 +240,9 @@ class GuideSide:
         matrix = np.zeros((size, size), dtype=complex)
         for i in range(len(self.slots)):
             rows = slice(i * count, (i + 1) * count)
-            matrix[rows, rows] = self._self_block(i, k, gam)
+            if self.alike[i] not in alone:
+                alone[self.alike[i]] = self._self_block(i, k, gam)
+            matrix[rows, rows] = alone[self.alike[i]]
             for j in range(i, len(self.slots)):
                 cols = slice(j * count, (j + 1) * count)
                 block = self._coupled_block(i, j, k, gam, ends, strength, trips)
@@ -280,3 +250,50 @@ class GuideSide:
                 if j > i:
                     matrix[cols, rows] = block.T
         return matrix * 1j / (k * ETA0)
+
+
+def _across(a: float, slot: SlotAperture, m: NDArray, exponent: float) -> NDArray:
+    """Integral of f(x) cos(m pi (x + a/2) / a) over the slot, shape (m,)."""
+    kx = m * np.pi / a
+    centre = np.cos(kx * (slot.offset + 0.5 * a))
+    return centre * profile_transform(0.5 * kx * slot.width, exponent)
+
+
+def _top_mode(a: float, width: float, least: int) -> int:
+    """Highest m of the static sums: m pi w / 2a = 400."""
+    return max(int(800.0 * a / (np.pi * width)), 2 * least)
+
+
+@lru_cache(maxsize=256)
+def _static_tails(
+    slot: SlotAperture, a: float, b: float, modes: tuple[int, int], orders: tuple[int, ...], exponent: float
+) -> tuple[NDArray, NDArray]:
+    """Sums over the high modes at k = 0: (P,) diagonal and (P, P) end part.
+
+    They are kept: of a guide that is changed step by step most slots stay as they are.
+    """
+    kp = sine_wavenumbers(slot.length, np.array(orders))
+    m = np.arange(modes[0] + 1, _top_mode(a, slot.width, modes[0]) + 1)
+    kx = m * np.pi / a
+    x2 = 2.0 * _across(a, slot, m, exponent) ** 2
+    diagonal = (x2 / np.sqrt(kx**2 + kp[:, None] ** 2)).sum(axis=1)
+    # beyond: cos^2 -> 1/2 and the mean of the squared Bessel function
+    last = (m[-1] + 0.5) * np.pi / a * 0.5 * slot.width
+    power = 2.0 * exponent + 2.0
+    mean = gamma(exponent + 1.5) ** 2 * 2.0 ** (power - 1.0) / np.pi
+    diagonal += a / np.pi * mean * last**-power / power
+    ends = (x2 * boundary_sum(kx, kp)).sum(axis=2) * b / np.pi
+    low = np.arange(modes[0] + 1)
+    kx = low * np.pi / a
+    eta = (modes[1] + 0.5) * np.pi / b
+    # n > n_max: midpoint rule for the sum of 2 / (kx^2 + (n pi/b)^2)^(3/2)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        rest = (1.0 - eta / np.hypot(eta, kx)) / kx**2
+    rest[0] = 0.5 / eta**2
+    eps = np.where(low > 0, 2.0, 1.0)
+    x2 = eps * _across(a, slot, low, exponent) ** 2
+    ends = ends + (x2 * rest).sum() * 2.0 * b / np.pi
+    kept = diagonal / a, ends * np.outer(kp, kp) / (a * b)
+    for part in kept:
+        part.setflags(write=False)
+    return kept

@@ -146,7 +146,12 @@ class SlotMoment:
         fastest = max(orders) * np.pi / min(s.length for s in guide.slots)
         walls = [guide.thickness(s) for s in guide.slots]
         passage = wall_admittances if fastest * max(walls) > 7.0 else wall_chain
-        parts = [passage(k, s, wall, orders, self.basis.exponent) for s, wall in zip(guide.slots, walls)]
+        kinds = [(s.length, s.width, wall) for s, wall in zip(guide.slots, walls)]
+        alike = {
+            kind: passage(k, slot, kind[2], orders, self.basis.exponent)
+            for kind, slot in dict(zip(kinds, guide.slots)).items()
+        }
+        parts = [alike[kind] for kind in kinds]
         if passage is wall_chain:
             a, z, s = (np.concatenate(part) for part in zip(*parts))
             to_inner = np.diag(a) + z[:, None] * y_out

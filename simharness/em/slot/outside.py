@@ -106,6 +106,36 @@ def _node_counts(slots: Sequence[SlotAperture], along: int) -> tuple[int, int]:
     return along, across
 
 
+@lru_cache(maxsize=128)
+def _self_rule(
+    length: float, width: float, orders: tuple[int, ...], exponent: float, nodes: tuple[int, int]
+) -> tuple[NDArray, NDArray, NDArray]:
+    """Distances (d,) and weights (P P, d) of the self term of a slot, for the field and for its charges."""
+    across, weight = _width_rule(exponent, nodes[0])
+    xi = across * width
+    top = np.arcsinh(length / xi)
+    g, dg = np.polynomial.legendre.leggauss(nodes[1])
+    sigma = 0.5 * top[:, None] * (g + 1.0)
+    w = (weight[:, None] * 0.5 * top[:, None] * dg).ravel() / (2.0 * np.pi)
+    distance = (xi[:, None] * np.cosh(sigma)).ravel()
+    zeta = (xi[:, None] * np.sinh(sigma)).ravel()
+    plain, slope = _lag_products(zeta, length, np.array(orders))
+    shape = (len(orders) ** 2, -1)
+    kept = distance, (plain * w).reshape(shape), (slope * w).reshape(shape)
+    for part in kept:
+        part.setflags(write=False)
+    return kept
+
+
+@lru_cache(maxsize=8)
+def _profile_powers(exponent: float, count: int) -> NDArray:
+    """Shares (q,) of the harmonics across a slot in the square of its profile."""
+    q = np.arange(count)
+    found = np.where(q > 0, 2.0, 1.0) * profile_transform(np.pi * q, exponent) ** 2
+    found.setflags(write=False)
+    return found
+
+
 class HalfSpaceSide:
     """Slots seen from a half space over an infinite metal plane.
 
@@ -139,29 +169,9 @@ class HalfSpaceSide:
     ):
         self.superstrate = superstrate
         self.slots, self.orders, self.count = slots, np.asarray(orders), len(orders)
-        cache: dict = {}
-        self.self_terms = []
-        for s in slots:
-            key = (s.length, s.width)
-            if key not in cache:
-                cache[key] = self._self_rule(s, exponent, lag_nodes)
-            self.self_terms.append(cache[key])
+        kinds = tuple(int(p) for p in orders), exponent, lag_nodes
+        self.self_terms = [_self_rule(s.length, s.width, *kinds) for s in slots]
         self._mutual_rule(exponent, along)
-
-    def _self_rule(
-        self, slot: SlotAperture, exponent: float, nodes: tuple[int, int]
-    ) -> tuple[NDArray, NDArray, NDArray]:
-        across, weight = _width_rule(exponent, nodes[0])
-        xi = across * slot.width
-        top = np.arcsinh(slot.length / xi)
-        g, dg = np.polynomial.legendre.leggauss(nodes[1])
-        sigma = 0.5 * top[:, None] * (g + 1.0)
-        w = (weight[:, None] * 0.5 * top[:, None] * dg).ravel() / (2.0 * np.pi)
-        distance = (xi[:, None] * np.cosh(sigma)).ravel()
-        zeta = (xi[:, None] * np.sinh(sigma)).ravel()
-        plain, slope = _lag_products(zeta, slot.length, self.orders)
-        shape = (self.count**2, -1)
-        return distance, (plain * w).reshape(shape), (slope * w).reshape(shape)
 
     def _mutual_rule(self, exponent: float, along: int) -> None:
         self.pair_distance: NDArray | None = None
@@ -272,7 +282,7 @@ def _wall_sums(
     """Common factor and the sums with coth, 1 / sinh and tanh of half the argument."""
     kp2 = sine_wavenumbers(slot.length, orders)[:, None] ** 2
     q = np.arange(1 if exponent == 0.0 else harmonics)
-    f2 = np.where(q > 0, 2.0, 1.0) * profile_transform(np.pi * q, exponent) ** 2
+    f2 = _profile_powers(exponent, q.size)
     kappa = np.sqrt(kp2 + (2.0 * np.pi * q / slot.width) ** 2 - k**2 + 0j)
     e1 = np.exp(-kappa * wall)
     csch = (f2 * 2.0 * e1 / (kappa * (1.0 - e1**2))).sum(axis=1)

@@ -176,22 +176,28 @@ class Remarks:
     def __init__(self, bench: Bench):
         self._warnings, self._sentences = ui.element("div"), ui.element("div")
         bench.estimated.connect(self._show)
+        bench.warned.connect(self._warn)
         bench.record_opened.connect(self._clear)
         if bench.exact is not None:
             self._show(bench.exact)
+        if bench.warnings is not None:
+            self._warn(bench.warnings)
 
     def _clear(self) -> None:
         self._warnings.clear()
         self._sentences.clear()
 
-    def _show(self, exact: Exact) -> None:
-        self._clear()
+    def _warn(self, warnings: tuple[str, ...]) -> None:
+        self._warnings.clear()
         with self._warnings:
             text("h2", "Warnings")
-            if exact.warnings:
-                text_list(exact.warnings)
+            if warnings:
+                text_list(warnings)
             else:
                 text("p", "None: nothing in these dimensions is likely to go wrong.")
+
+    def _show(self, exact: Exact) -> None:
+        self._sentences.clear()
         with self._sentences:
             text("h2", "In words")
             text_list(exact.sentences)
