@@ -70,7 +70,9 @@ def tables_of(data: Mapping[str, Any]) -> dict[str, type[Part]]:
         BentProbe,
         GuidePort,
         Laminate,
+        Mast,
         Mounting,
+        Pair,
         Probe,
         Record,
         RectangularGuide,
@@ -97,6 +99,7 @@ def tables_of(data: Mapping[str, Any]) -> dict[str, type[Part]]:
     for number in range(1, 1 + (len(rows) if isinstance(rows, (list, tuple)) else 0)):
         found[f"slot.{number}"] = Slot
     found["feed"] = kinds.get(kind, Probe) if isinstance(kind, str) else Probe
+    found |= {where: table for where, table in {"mast": Mast, "pair": Pair}.items() if where in data}
     return found
 
 

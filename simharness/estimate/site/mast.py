@@ -97,7 +97,7 @@ def mast_sentences(record: Record, effect: MastEffect) -> list[str]:
     side = _side(mast.direction_deg)
     size = f" of {mast.diameter_mm:g} mm" if mast.diameter_mm is not None else ""
     said = [
-        f"the {mast.noun}{size} {mast.distance_mm:g} mm {side} the antenna changes the gain straight ahead "
+        f"the {mast.noun}{size}, {mast.distance_mm:g} mm {side}, changes the gain straight ahead "
         f"by {effect.ahead_db:+.1f} dB, and by up to {effect.most_db:+.1f} dB ({_towards(effect.most_deg)}) "
         f"within {SECTOR:g} deg of the front, by the estimate"
     ]
@@ -147,10 +147,14 @@ def _towards(angle: float) -> str:
 
 def _side(direction: float) -> str:
     if abs(direction) == 180:
-        return "behind"
+        return "behind the antenna"
     if abs(direction) == 90:
-        return f"beside (towards {'+x' if direction > 0 else '-x'})"
-    return f"at {direction:g} deg from the front of"
+        return f"beside the antenna towards {'+x' if direction > 0 else '-x'}"
+    if direction == 0:
+        return "before the antenna"
+    return (
+        f"from the antenna, {abs(direction):g} deg from its front towards {'+x' if direction > 0 else '-x'}"
+    )
 
 
 def _across(record: Record, aperture: Aperture, angle: NDArray) -> NDArray:

@@ -9,6 +9,7 @@ from simharness.sheets.build.feed_messages import UNDER_LAMINATE
 from simharness.sheets.build.laminate import lay_laminate, rim_steps
 from simharness.sheets.build.marking import cutting_steps
 from simharness.sheets.build.section import listed
+from simharness.sheets.build.setup import setup_steps
 from simharness.sheets.flat.coax import mm
 from simharness.sheets.flat.part import drill_table
 from simharness.sheets.flat.walls import inside
@@ -29,6 +30,7 @@ def order(build: Build) -> list[str]:
         *build.feed.mounting_steps(build),
         *_closing(build),
         *_finish(build),
+        *setup_steps(build.record),
     ]
 
 
