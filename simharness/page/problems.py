@@ -106,7 +106,7 @@ def tables_of(data: Mapping[str, Any]) -> dict[str, type[Part]]:
 @cache
 def table_fields(table: type[Part]) -> tuple[str, ...]:
     """Names of the plain fields of a table, as in a file."""
-    nested = ("band", "mounting", "guide", "slot_rule", "slot", "feed", "laminate")
+    nested = ("band", "mounting", "guide", "slot_rule", "slot", "feed", "laminate", "mast", "pair")
     return tuple(field.alias or name for name, field in table.model_fields.items() if name not in nested)
 
 
@@ -121,7 +121,7 @@ def known_fields(data: Mapping[str, Any]) -> set[str]:
 
 def numeric_fields(data: Mapping[str, Any]) -> set[str]:
     """Those of them that hold a number."""
-    units = ("_mm", "_ghz", "_db", "_um", "_s_per_m", "permittivity", "loss_tangent", "count")
+    units = ("_mm", "_ghz", "_db", "_deg", "_um", "_s_per_m", "permittivity", "loss_tangent", "count")
     return {name for name in known_fields(data) if name.endswith(units)}
 
 

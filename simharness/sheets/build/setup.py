@@ -26,7 +26,8 @@ def setup_steps(record: Record) -> Iterator[str]:
         size = f" of {mast.diameter_mm:g} mm" if mast.diameter_mm is not None else ""
         yield (
             f"Mount it parallel to the {mast.noun}{size}, {mast.distance_mm:g} mm clear of it, the "
-            f"{mast.noun} {_where(mast.direction_deg)}; brackets and cable are not in the model: keep them off the slots."
+            f"{mast.noun} {_where(mast.direction_deg)}; brackets and cable are not in "
+            "the model: keep them off the slots."
         )
     if tilt:
         towards = "down" if tilt > 0 else "up"
