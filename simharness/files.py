@@ -29,6 +29,8 @@ _REASONS: dict[int | None, str] = {
     errno.EISDIR: "it is a folder",
     errno.EEXIST: "a file stands where a folder is needed",
     errno.ENOLCK: "the file system does not support locks",
+    errno.ELOOP: "it is a link",
+    errno.ENXIO: "it is a device or a pipe",
     errno.ENAMETOOLONG: "the name is too long for the file system",
     errno.EMFILE: "too many files are open",
     errno.ENFILE: "too many files are open on this machine",
@@ -65,6 +67,11 @@ def machine_errors(doing: str) -> Iterator[None]:
         if reason is None:
             raise
         raise MachineError(f"cannot {doing}: {reason}") from exc
+
+
+UNLED = os.O_NOFOLLOW | os.O_NONBLOCK | os.O_NOCTTY | os.O_CLOEXEC
+"""How a file is opened whose name is known beforehand, in a folder that may come from elsewhere: a link that
+stands in its place does not lead to a file of the user's, and a pipe does not wait."""
 
 
 class UnreadableError(Exception):
@@ -107,6 +114,10 @@ def check_regular(path: Path | str, most: int) -> None:
 def _unwaiting(name: str, flags: int) -> int:
     """Opens a file without waiting for the other end of a pipe and without taking over a terminal."""
     return os.open(name, flags | os.O_NONBLOCK | os.O_NOCTTY)
+
+
+def _unled(name: str, flags: int) -> int:
+    return os.open(name, flags | UNLED, 0o666)
 
 
 def _check(found: os.stat_result, most: int) -> None:
@@ -196,7 +207,7 @@ def atomic_write_bytes(path: Path | str, content: bytes | memoryview) -> None:
     temporary = path.with_name(f".{path.name}.{os.getpid()}.tmp")
     with machine_errors(f"write {path}"):
         try:
-            with open(temporary, "wb") as stream:
+            with open(temporary, "wb", opener=_unled) as stream:
                 stream.write(content)
                 stream.flush()
                 os.fsync(stream.fileno())

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from simharness.errors import InputError, StoreError
-from simharness.files import input_text, machine_errors
+from simharness.files import UNLED, input_text, machine_errors
 from simharness.jobs.entry import GONE, entered, start_worker
 from simharness.jobs.folder import (
     CANCEL,
@@ -124,7 +124,7 @@ class Queue:
         if job.over:
             raise InputError("job", number, f"is {job.state}, so there is nothing to cancel")
         with machine_errors(f"write {job.folder}"):
-            (job.folder / CANCEL).touch()
+            os.close(os.open(job.folder / CANCEL, os.O_WRONLY | os.O_CREAT | UNLED, 0o644))
         return self.job(number)
 
     def forget(self, number: int) -> None:
@@ -167,7 +167,7 @@ class Queue:
         try:
             f, re, im = (np.array(found[name], float) for name in ("frequency_hz", "s11_re", "s11_im"))
             moving = math.inf if found["moving"] is None else float(found["moving"])
-        except (KeyError, TypeError, ValueError):
+        except (KeyError, TypeError, ValueError, OverflowError):
             f, re, im, moving = np.zeros(0), np.zeros(0), np.zeros(0), math.inf
         fits = f.ndim == 1 and f.size and f.shape == re.shape == im.shape
         if not fits or not np.isfinite([f, re, im]).all():

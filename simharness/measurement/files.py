@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from simharness.errors import InputError
 from simharness.files import input_bytes, input_text
+from simharness.printable import quoted
 from simharness.records import REFERENCE_OHM
 
 if TYPE_CHECKING:
@@ -113,6 +114,14 @@ def _network(path: Path, text: str) -> tuple[Network, float]:
     """The file as a scikit-rf network against 50 ohm, and the reference in ohm that it came with."""
     from skrf import Network
 
+    # The reader takes memory for as many ports as a file names.
+    for ports in re.findall(r"(?im)^\s*\[number of ports\]\s*(\S*)", text):
+        if ports != "1":
+            raise InputError(
+                "measured file",
+                path,
+                f"must be a one-port, not one of {quoted(ports)} ports; export S11 alone",
+            )
     network = Network()
     stream = io.StringIO(text)
     stream.name = str(path)

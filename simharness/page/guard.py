@@ -17,6 +17,8 @@ from urllib.parse import parse_qs
 LARGEST_BODY = 3_000_000
 """Bytes of a request: a Touchstone file or a table of levels is far smaller."""
 
+_MOST_DIGITS = len(str(LARGEST_BODY))
+
 REFUSED = {
     "host": "This page answers to its own address only.",
     "origin": "This page takes requests from itself only.",
@@ -80,8 +82,9 @@ class Guard:
         entering = reading and headers.get(b"sec-fetch-mode") == b"navigate"
         if site not in (b"same-origin", b"none") and not entering:
             return "origin"
-        length = headers.get(b"content-length", b"0")
-        if not length.isdigit() or int(length) > LARGEST_BODY:
+        length = headers.get(b"content-length", b"0").lstrip(b"0") or b"0"
+        # Of thousands of digits no number is made.
+        if not length.isdigit() or len(length) > _MOST_DIGITS or int(length) > LARGEST_BODY:
             return "size"
         return ""
 

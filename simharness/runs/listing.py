@@ -167,10 +167,10 @@ def _under_way(folder: Path) -> RunSummary:
 
 def _worst_s11(folder: Path, provenance: Mapping[str, Any]) -> float | None:
     """Worst S11 in the band, dB: as noted when the run was made, else from its results."""
-    noted = provenance.get("worst_s11_db")
-    if isinstance(noted, (int, float)) and math.isfinite(noted):
-        return float(noted)
     try:
+        noted = provenance.get("worst_s11_db")
+        if isinstance(noted, (int, float)) and math.isfinite(noted):
+            return float(noted)
         band = plain_record(folder)["band"]
         results = read_results(folder / RESULTS_NAME, ("frequency", "s11"))
         return float(
@@ -180,5 +180,5 @@ def _worst_s11(folder: Path, provenance: Mapping[str, Any]) -> float | None:
                 )[1]
             )
         )
-    except (HarnessError, KeyError, TypeError, ValueError):
+    except (HarnessError, KeyError, TypeError, ValueError, OverflowError):
         return None

@@ -10,6 +10,8 @@ import time
 from pathlib import Path
 
 from simharness.errors import BusyError
+from simharness.files import UNLED
+from simharness.printable import quoted
 from simharness.runs.manifest import utc_now
 
 PATIENCE_S = 0.1
@@ -19,7 +21,7 @@ PATIENCE_S = 0.1
 def holder(path: Path) -> str | None:
     """Who holds the lock on a file, in words; None when nobody does. The lock itself is left as it is."""
     try:
-        handle = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+        handle = os.open(path, os.O_RDONLY | UNLED)
     except FileNotFoundError:
         return None
     try:
@@ -58,7 +60,7 @@ class FileLock:
         """
         patience = time.monotonic() + PATIENCE_S
         while not self.held:
-            handle = os.open(self.path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
+            handle = os.open(self.path, os.O_RDWR | os.O_CREAT | UNLED, 0o644)
             try:
                 fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
                 # The holder before may have unlinked the file between open and lock.
@@ -97,6 +99,6 @@ def _is_same_file(handle: int, path: Path) -> bool:
 def _holder(text: bytes) -> str:
     try:
         note = json.loads(text)
-        return f"process {int(note['pid'])} since {note['since']}"
-    except (ValueError, KeyError, TypeError):
+        return f"process {int(note['pid'])} since {quoted(note['since'])}"
+    except (ValueError, KeyError, TypeError, OverflowError):
         return "another process"

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -22,6 +23,9 @@ from simharness.printable import is_printable
 NAMES_FOLDER = ".names"
 _FORMAT = "simharness-name"
 _VERSION = 1
+
+KEY = re.compile(r"[0-9a-f]{8,64}")
+"""What the key of a run is made of: it is part of names of folders, and of patterns of such names."""
 
 MAX_BYTES = 1_000_000
 """Of a name: a hundred times what it has."""
@@ -88,8 +92,10 @@ def names(root: Path) -> list[Name]:
                 data = json.loads(content(path, MAX_BYTES))
                 name = Name(data["name"], data["key"], data["asked"], data["record"])
                 whole = (
-                    path.name == f"{name.full}.json"
+                    all(isinstance(text, str) for text in (name.name, name.key, name.asked))
+                    and path.name == f"{name.full}.json"
                     and is_printable(name.full)
+                    and KEY.fullmatch(name.key) is not None
                     and isinstance(name.record, dict)
                 )
                 if whole and data["format_version"] <= _VERSION:

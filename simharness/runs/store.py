@@ -27,7 +27,7 @@ from simharness.printable import quoted
 from simharness.runs.leftovers import GONE, Leftover, clear, key_part, leftovers
 from simharness.runs.listing import RunSummary, summaries
 from simharness.runs.manifest import FAILED, QUICK_HASH_BYTES, Run, check_files, read_manifest
-from simharness.runs.names import Name, forget, names, remember
+from simharness.runs.names import KEY, Name, forget, names, remember
 from simharness.runs.writer import RunWriter, folder_names, key_lock, removed, stored_names
 
 if TYPE_CHECKING:
@@ -36,7 +36,6 @@ if TYPE_CHECKING:
 __all__ = ["Run", "RunSummary", "Store"]
 
 _LABEL = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
-_KEY = re.compile(r"[0-9a-f]{8,64}")
 
 
 class Store:
@@ -96,7 +95,7 @@ class Store:
                 "must begin with a letter or digit and hold up to 80 "
                 f"letters, digits, '.', '-', '_', and not begin with '{FAILED}'",
             )
-        if not _KEY.fullmatch(key):
+        if not KEY.fullmatch(key):
             raise InputError("key", key, "must be 8 to 64 hexadecimal digits")
         return RunWriter(self.root, key, label, replace)
 

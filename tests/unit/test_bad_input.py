@@ -371,6 +371,11 @@ MEASURED: dict[str, tuple[str, str | bytes, str]] = {
     "nothing": ("x.s1p", "", "holds 0 frequencies"),
     "noise": ("x.s1p", bytes(range(256)) * 10, "cannot be read as a Touchstone one-port"),
     "too large": ("x.s1p", "! long\n" * 2_000_000, "at most 10 MB are read"),
+    "ports beyond count": (
+        "x.s1p",
+        "[Version] 2.0\n# GHz S RI R 50\n[Number of Ports] 300000000\n! Port[1] = a\n" + POINTS,
+        "not one of 300000000 ports",
+    ),
     "words": ("x.s1p", "# GHz S RI R 50\none two three\n", "cannot be read as a Touchstone one-port"),
     "nan": ("x.s1p", "# GHz S RI R 50\n" + POINTS + "5.9 nan nan\n", "entries that are no numbers"),
     "inf": ("x.s1p", "# GHz S RI R 50\n" + POINTS + "5.9 1e400 0\n", "entries that are no numbers"),

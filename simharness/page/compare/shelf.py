@@ -95,8 +95,9 @@ def _spark(folder: Path) -> Spark:
     """Quality, worst S11 and curve of a run; as much of them as can be read."""
     about = plain_provenance(folder)
     worst, quality = about.get("worst_s11_db"), str(about.get("quality", ""))[:20]
-    level = plain(float(worst)) if isinstance(worst, (int, float)) else None
+    level = None
     try:
+        level = plain(float(worst)) if isinstance(worst, (int, float)) else None
         results = read_results(folder / RESULTS_NAME, ("frequency", "s11"))
         frequency = results["frequency"]
         shown = np.linspace(frequency[0], frequency[-1], min(POINTS, frequency.size))
@@ -104,6 +105,6 @@ def _spark(folder: Path) -> Spark:
         band = plain_record(folder)["band"]
         edges = [(1e9 * band[key] - shown[0]) / (shown[-1] - shown[0]) for key in ("low_ghz", "high_ghz")]
         low, high = (float(np.clip(edge, 0, 1)) for edge in edges)
-    except (HarnessError, KeyError, TypeError, ValueError, IndexError, ZeroDivisionError):
+    except (HarnessError, KeyError, TypeError, ValueError, ArithmeticError, IndexError):
         return Spark(folder.name, quality, level)
     return Spark(folder.name, quality, level, tuple(round(float(value), 2) for value in curve), (low, high))

@@ -18,6 +18,7 @@ from simharness.errors import HarnessError
 from simharness.page.bench import Bench
 from simharness.page.desk import Desk
 from simharness.page.widgets import plain_button, text
+from simharness.printable import printable
 
 KEY = "simharness unsaved: "
 REST_SECONDS = 1.0
@@ -61,13 +62,11 @@ class Drafts:
             self._offer(str(key), str(words))
 
     def _offer(self, key: str, words: str) -> None:
-        try:
-            kept: Any = json.loads(words) if len(words) <= LONGEST else None
-            begun = time.strftime("%d %b, %H:%M", time.localtime(float(kept["time"])))
-            draft, name = kept["draft"], key.removeprefix(KEY)
-        except (ValueError, TypeError, KeyError, OverflowError, OSError):
+        kept = _kept(words)
+        if kept is None:
             self._forget(key)
             return
+        (begun, draft), name = kept, printable(key.removeprefix(KEY), keep="")
         with self._offers, ui.element("div").classes("controls offer") as line:
             text("p", f"This browser keeps unsaved work on {name}, of {begun}.")
             plain_button("Go on with it", partial(self._take, line, key, draft))
@@ -111,3 +110,12 @@ class Drafts:
     def _run(self, program: str) -> None:
         # A browser that keeps nothing, or is full, is no reason to stop.
         self._client.run_javascript(f"try {{ {program}; }} catch (error) {{ console.warn(error.message); }}")
+
+
+def _kept(words: str) -> tuple[str, Any] | None:
+    """When a draft was begun, in words, and the draft; None for what this page has not written."""
+    try:
+        kept: Any = json.loads(words) if len(words) <= LONGEST else None
+        return time.strftime("%d %b, %H:%M", time.localtime(float(kept["time"]))), kept["draft"]
+    except (ValueError, TypeError, KeyError, OverflowError, OSError, RecursionError):
+        return None
