@@ -131,9 +131,8 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     if np.any(state.voltages):
         coupled = coupling_of(record, model_inputs.aperture(record, state.voltages), state.efficiency)
         along, across, found = _radiation(record, state.voltages, centre, coupled)
-        lost = "wall loss with the nominal material" + (
-            " and loss of the laminate" if record.guide.substrate else ""
-        )
+        board = " and loss of the laminate" if record.guide.substrate else ""
+        lost = f"wall loss with the nominal material{board}"
         figures |= _gain_figures(found, state.efficiency, abs(at_centre.s11[0]) ** 2, lost)
         figures[beam.NAME] = beam.beam_figure(along.angle, along.power, _PATTERN)
         figures |= around_figures(record, across.angle, across.power, _PATTERN)
@@ -261,8 +260,9 @@ def _radiation(
     theta = np.arccos(np.clip(np.sin(angle), -1, 1))
     planes = np.abs(radiated_field(tube, aperture, frequency, theta, np.radians([90.0, 270.0]))) ** 2
     along = np.where(np.cos(angle) >= 0, planes[:, 0], planes[:, 1])
-    quarter = np.array([np.pi / 2])
-    across = np.abs(radiated_field(tube, aperture, frequency, quarter, np.pi / 2 - angle)[0]) ** 2
+    across = (
+        np.abs(radiated_field(tube, aperture, frequency, np.array([np.pi / 2]), np.pi / 2 - angle)[0]) ** 2
+    )
     cosine, weights = np.polynomial.legendre.leggauss(240)
     around = azimuths(record, 72)
     phi = TWO_PI * np.arange(around) / around
