@@ -226,14 +226,13 @@ def _at_centre(record: Record, centre: float) -> tuple[NDArray, SlotState]:
 
 @lru_cache(maxsize=2)
 def _moment(guide: SlottedGuide) -> SlotMoment:
-    """The operators of a guide, used for its band and then for its centre."""
-    return SlotMoment(guide)
+    return SlotMoment(guide)  # used for the band of a guide and then for its centre
 
 
 def _without_slots(record: Record, frequency: NDArray) -> NDArray:
     guide = record.guide
-    size = *guide.line, guide.length
-    return empty_reflection(*size, wall_conductivity(guide)[0], frequency, guide.far_end == "short")
+    size = *guide.line, guide.length, wall_conductivity(guide)[0]
+    return empty_reflection(*size, frequency, guide.far_end == "short")
 
 
 def _match_figures(
@@ -264,8 +263,7 @@ def _radiation(
         np.abs(radiated_field(tube, aperture, frequency, np.array([np.pi / 2]), np.pi / 2 - angle)[0]) ** 2
     )
     cosine, weights = np.polynomial.legendre.leggauss(240)
-    around = azimuths(record, 72)
-    phi = TWO_PI * np.arange(around) / around
+    phi = np.linspace(0, TWO_PI, azimuths(record, 72), endpoint=False)
     sphere = np.abs(radiated_field(tube, aperture, frequency, np.arccos(cosine), phi)) ** 2
     top = max(along.max(), across.max(), sphere.max())
     mean = float(weights @ sphere.mean(axis=1)) / 2
