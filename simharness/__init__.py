@@ -38,6 +38,7 @@ for _package in ("design", "estimate", "link", "report", "runs", "sheets", "swee
     importlib.import_module(f"simharness.{_package}")
 
 from simharness.library import (  # noqa: E402
+    as_built,
     changed,
     check,
     compare,
@@ -45,6 +46,7 @@ from simharness.library import (  # noqa: E402
     design,
     estimate,
     link,
+    mend,
     open_run,
     plan,
     report,
@@ -60,6 +62,7 @@ from simharness.library import (  # noqa: E402
 __all__ = [
     "Record",
     "SolvedRun",
+    "as_built",
     "changed",
     "check",
     "compare",
@@ -67,6 +70,7 @@ __all__ = [
     "design",
     "estimate",
     "link",
+    "mend",
     "open_run",
     "plan",
     "read_record",

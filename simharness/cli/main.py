@@ -34,6 +34,8 @@ COMMANDS = {
     "report": "verdict, pictures and build list of a stored run as a page",
     "show": "the verdict and figures of a stored run",
     "compare": "a measured reflection or received levels beside a stored run",
+    "built": "what the finished antenna does, by what caliper and rule read on it",
+    "mend": "what can still be done with metal that misses the target",
     "link": "received level and range, radiated power and exposure distance",
     "runs": "list the stored runs, check them, remove some",
     "schema": "JSON Schema of design records, for editors",

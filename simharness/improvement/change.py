@@ -12,16 +12,18 @@ from simharness.records import Record
 class Undo(IntEnum):
     """How a change in metal is undone; what is easier comes first in advice."""
 
-    WIRE = 0
-    WALL = 1
-    HOLE = 2
-    SLOTS = 3
-    GUIDE = 4
+    TAPE = 0
+    WIRE = 1
+    WALL = 2
+    HOLE = 3
+    SLOTS = 4
+    GUIDE = 5
 
     @property
     def text(self) -> str:
         """Whether it can be undone, the end of a sentence."""
         return {
+            Undo.TAPE: "can be undone: tape peels off",
             Undo.WIRE: "can be undone with another wire",
             Undo.WALL: "can be undone as long as that wall is not soldered",
             Undo.HOLE: "cannot be undone once the hole is drilled",

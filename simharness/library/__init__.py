@@ -16,6 +16,7 @@ from simharness.library.comparing import (
 from simharness.library.converging import Convergence, ConvergencePlan, converge, convergence_plan
 from simharness.library.designing import DesignOptions, DesignResult, design
 from simharness.library.fabrication import report, sheets
+from simharness.library.finished import BuiltResult, MendResult, as_built, mend, readings_form
 from simharness.library.linking import LinkResult, link
 from simharness.library.solving import RunPlan, plan, solve
 from simharness.library.stored_runs import open_run, runs
@@ -25,6 +26,7 @@ from simharness.library.tuning import TuneResult, tune
 from simharness.library.values import changed
 
 __all__ = [
+    "BuiltResult",
     "Check",
     "Convergence",
     "ConvergencePlan",
@@ -33,6 +35,7 @@ __all__ = [
     "EstimateResult",
     "LevelComparison",
     "LinkResult",
+    "MendResult",
     "ReflectionComparison",
     "RunPlan",
     "SideBySide",
@@ -40,6 +43,7 @@ __all__ = [
     "SweepResult",
     "ToleranceResult",
     "TuneResult",
+    "as_built",
     "changed",
     "check",
     "compare",
@@ -48,8 +52,10 @@ __all__ = [
     "design",
     "estimate",
     "link",
+    "mend",
     "open_run",
     "plan",
+    "readings_form",
     "report",
     "runs",
     "sheets",

@@ -192,13 +192,13 @@ def tolerance(
     if run is None:
         name, model = None, response_surface(record)
     else:
-        name, (frequency, s11) = run.name, _curve(record, run)
+        name, (frequency, s11) = run.name, run_curve(record, run)
         model = corrected_model(record, frequency, s11)
     study = ToleranceAnalysis(model, TOOLS[tools], told).study(tools, samples, seed, name)
     return ToleranceResult(record, study, seam)
 
 
-def _curve(record: Record, run: SolvedRun) -> tuple:
+def run_curve(record: Record, run: SolvedRun) -> tuple:
     """Frequencies (Hz) and S11 of a stored run of this antenna."""
     results, solved = run.results, run.record
     if (solved.guide, solved.feed, solved.slots) != (record.guide, record.feed, record.slots):

@@ -36,7 +36,8 @@ def write_sheets(
     cutter: float = 0.0,
     date: str = "",
 ) -> Written:
-    """Write the sheets as PDF, each flat part as SVG and DXF, and the build list as text.
+    """Write the sheets as PDF, each flat part as SVG and DXF, the build list as text, and an empty table of
+    readings.
 
     Parameters
     ----------
@@ -68,7 +69,7 @@ def write_sheets(
     from simharness.fingerprint import request_key
     from simharness.sheets.build.build_list import build_list, build_of
     from simharness.sheets.build.facts import sheet_material
-    from simharness.sheets.build.section import as_text
+    from simharness.sheets.build.section import Section, as_text
     from simharness.sheets.drawing.dimensioning import with_dimensions
     from simharness.sheets.drawing.feeds import feed_drawing
     from simharness.sheets.drawing.layers import part_drawing
@@ -78,6 +79,7 @@ def write_sheets(
     from simharness.sheets.pages.svg import svg_text
     from simharness.sheets.pages.tiles import PAPERS
     from simharness.sheets.pages.title_block import Issue
+    from simharness.workshop.form import FORM_SENTENCES, form_rows, form_text
 
     build = build_of(record, fabrication, cutter)
     flat, view = build.parts, feed_drawing(record)
@@ -87,7 +89,9 @@ def write_sheets(
     drawings = tuple(with_dimensions(part_drawing(part, metal), part) for part in flat)
     everything = drawings if view is None else (*drawings, view)
     issue = Issue(title, request_key(record.model_dump(mode="json", exclude_none=True))[:RECORD_DIGITS], date)
-    front = FrontMatter(f"Cut sheets and build list of the record {record.name}, {build.how}.", sections)
+    readings = Section("Readings of the finished antenna", FORM_SENTENCES, form_rows(record))
+    subtitle = f"Cut sheets and build list of the record {record.name}, {build.how}."
+    front = FrontMatter(subtitle, (*sections, readings) if record.slots else sections)
     content: dict[str, str | bytes] = {
         f"{record.name}-{paper}.pdf": pdf_bytes(issue, front, everything, PAPERS[paper])
     }
@@ -95,6 +99,8 @@ def write_sheets(
         drawing = part_drawing(compensated(part, cutter), metal, cutter)
         content |= {f"{part.name}.svg": svg_text(drawing), f"{part.name}.dxf": dxf_text(drawing)}
     content["build-list.txt"] = as_text(title, sections)
+    if record.slots:
+        content["readings.csv"] = form_text(record)
     return Written(_files(Path(folder), content), sections)
 
 

@@ -40,6 +40,7 @@ ROOMS = (
     ("link",),
     ("measurement",),
     ("improvement",),
+    ("workshop",),
     ("beside",),
     ("sheets.flat",),
     ("sheets.drawing",),

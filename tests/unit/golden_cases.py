@@ -49,6 +49,13 @@ COMMAND_LINES: dict[str, tuple[str, ...]] = {
         f"compare {BOX}.toml nothing",
         f"compare {BOX}.toml {TWO}.toml {TUBE}.toml {LAMINATE}.toml",
     ),
+    "built": (
+        "built --help",
+        f"built {BOX}.toml --form form.csv",
+        f"built {BOX}.toml readings-{BOX}.csv --no-figures",
+        f"built {TUBE}.toml readings-{BOX}.csv",
+    ),
+    "mend": ("mend --help", f"mend {BOX}.toml"),
     "link": (
         "link --help",
         "link --gain-dbi 12 --frequency-ghz 2.45 --power-dbm 20 --distance-m 1000 --sensitivity-dbm -85"
@@ -71,6 +78,7 @@ def printed(command: str) -> str:
     with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
         for record in (ROOT / "models").glob("*.toml"):
             shutil.copy(record, folder)
+        shutil.copy(ROOT / "docs" / f"readings-{BOX}.csv", folder)
         for line in COMMAND_LINES[command]:
             out, code = io.StringIO(), 0
             settings = {"COLUMNS": "100", "MPLBACKEND": "Agg", "SIMHARNESS_PROFILE": ""}

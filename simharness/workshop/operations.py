@@ -1,0 +1,104 @@
+"""What can still be done to finished metal: slots grow and do not shrink but under tape, ends come in and do
+not go out, a probe is cut or replaced."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from simharness.constants import C0, MARKED_MM
+from simharness.errors import InputError
+from simharness.estimate.deviations import Deviation, deviations
+from simharness.improvement.change import Change, ChangeRange, Undo
+from simharness.improvement.feeds import feed_changes
+from simharness.records import Record
+from simharness.tuning.dimensions import MAX_MOVE
+from simharness.workshop.dimensions import dimensions
+
+FILED = 0.07
+"""Most that a slot is filed longer, or closed with tape at its ends, as a share of its length."""
+
+FILED_WIDER = 0.5
+"""Most that a slot is filed wider, as a share of its width."""
+
+_PROBE = {
+    "probe height": ("solder in a new wire, the probe {} longer than it is", "cut {} off the probe"),
+    "probe rise": (
+        "solder in a new wire, its riser {} longer than it is",
+        "cut {} off the riser of the probe",
+    ),
+    "probe run": (
+        "solder in a new wire, its run {} longer than it is",
+        "solder in a new wire, its run {} shorter than it is",
+    ),
+}
+"""What is done to the wire of a feed for a positive and a negative amount."""
+
+
+def operations(record: Record) -> tuple[Change, ...]:
+    """Everything that can be done to an antenna (every slot by itself), what is undone most easily first."""
+    known = {one.name: one for one in deviations(record)}
+    single = {one.name: one.deviation for one in dimensions(record)}
+    found = []
+    for wanted in _ranges(record):
+        dimension = (
+            known.get(wanted.name) or single.get(wanted.name) or known.get(_ALIKE.get(wanted.name, ""))
+        )
+        if dimension is None:
+            continue
+        dimension = replace(dimension, name=wanted.name)
+        low, high = (_reached(dimension, record, amount) for amount in (wanted.low, wanted.high))
+        if high - low >= MARKED_MM:
+            found.append(Change(dimension, wanted, low, high))
+    return tuple(sorted(found, key=lambda change: change.undo))
+
+
+_ALIKE = {"tape on slots": "slot length"}
+"""Operations that change a dimension by another name."""
+
+
+def _reached(dimension: Deviation, record: Record, amount: float) -> float:
+    """The amount, or as much of it as the record allows."""
+    for part in (1.0, 0.75, 0.5, 0.25, 0.1):
+        try:
+            dimension.applied(record, part * amount)
+        except InputError:
+            continue
+        return part * amount
+    return 0.0
+
+
+def _ranges(record: Record) -> Iterator[ChangeRange]:
+    for wanted in feed_changes(record).ranges():
+        if wanted.name in _PROBE:
+            more, less = _PROBE[wanted.name]
+            yield replace(wanted, undo=Undo.WIRE, increase=more, decrease=less)
+    yield from _plates(record)
+    if record.slots:
+        yield from _slots(record)
+
+
+def _plates(record: Record) -> Iterator[ChangeRange]:
+    """A plate inside either end, as much farther in."""
+    most = MAX_MOVE * 1e3 * C0 / record.band.centre
+    for end, there in (("near end", record.guide.near_end), ("far end", record.guide.far_end)):
+        if there == "short":
+            plate = f"set a plate inside the {end}, its face {{}} farther in than the {end} is"
+            yield ChangeRange(end, -most, 0.0, Undo.WALL, plate, plate)
+
+
+def _slots(record: Record) -> Iterator[ChangeRange]:
+    shortest = min(slot.length_mm for slot in record.slots)
+    narrowest = min(slot.width_mm for slot in record.slots)
+    tape = "close the ends of every slot with copper tape, {} off its length in all"
+    yield ChangeRange("tape on slots", -FILED * shortest, 0.0, Undo.TAPE, tape, tape)
+    yield _filed("slot length", FILED * shortest, "file the ends of every slot, {} longer in all")
+    yield _filed("slot width", FILED_WIDER * narrowest, "file the edges of every slot, {} wider in all")
+    if len(record.slots) > 1:
+        for number, slot in enumerate(record.slots, 1):
+            words = f"file the ends of slot {number}, {{}} longer in all"
+            yield _filed(f"slot {number} length", FILED * slot.length_mm, words)
+
+
+def _filed(name: str, most: float, words: str) -> ChangeRange:
+    return ChangeRange(name, 0.0, most, Undo.SLOTS, words, words)
