@@ -66,7 +66,8 @@ def _slot_figures(record: Record) -> dict[str, Figure]:
     figures["stevenson_conductance_most"] = Figure(float(conductance.max()), "", "Stevenson, resonant slot")
     figures["stevenson_conductance_sum"] = Figure(float(conductance.sum()), "", "Stevenson, resonant slots")
     shapes = model_inputs.slot_shapes(record)
-    loads = {shape: slot_admittance(record, shape) for shape in set(shapes)}
-    total = sum(loads[shape] for shape in shapes)
+    faces = [slot.face for slot in record.slots]
+    loads = {one: slot_admittance(record, *one) for one in set(zip(shapes, faces))}
+    total = sum(loads[one] for one in zip(shapes, faces))
     figures["slot_admittance_sum"] = Figure(total, "", f"{model} at the design frequency, no coupling")
     return figures

@@ -1,16 +1,18 @@
-"""What is likely to go wrong with the cross-section, the metal and a laminate front of a guide."""
+"""What is likely to go wrong with the cross-section, the metal, a laminate front and a cover of a guide."""
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
 
 import numpy as np
 
-from simharness.advice.quantities import free_wavelength
+from simharness.advice.quantities import free_wavelength, resonance_near, slot_resonance, uncovered_resonance
 from simharness.advice.shapes import shape_advice
+from simharness.constants import MM
 from simharness.em.guide.rectangular import attenuation_db
 from simharness.estimate.shapes import shape_inputs
-from simharness.records import Record
+from simharness.records import Cover, Record, Slot
 from simharness.records.materials import material, wall_conductivity
 
 _MIN_CUTOFF_RATIO = 1.25
@@ -24,6 +26,14 @@ _MAX_THICKNESS = 0.1
 at 0.25."""
 _MAX_LOSS_TANGENT = 0.01
 """Glass epoxy has 0.02, laminates for microwaves 0.001 to 0.004 (common practice)."""
+
+_LITTLE = 0.005
+"""Share of its resonance by which a cover may move a slot before it counts: half of what the mesh of a draft
+leaves open; a judgement."""
+_GAPS = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0, 25.0, 30.0)
+"""Spacers to be had, mm; a choice."""
+_FAR_GAP = 0.25
+"""Free-space wavelengths between wall and cover, a judgement."""
 
 
 def guide_warnings(record: Record) -> Iterator[str]:
@@ -51,6 +61,65 @@ def guide_warnings(record: Record) -> Iterator[str]:
             f"dB/m: {material(guide.material).source}"
         )
     yield from shape.guide_warnings()
+
+
+def cover_warnings(record: Record) -> Iterator[str]:
+    """What a cover does to the slots, how surely, and how far off it would matter little: by the model."""
+    cover = record.cover
+    if cover is None:
+        return
+    slot = min(
+        (s for s in record.slots if s.face == "front"), key=lambda s: abs(abs(s.offset) - _middle(record))
+    )
+    with_it, bare = slot_resonance(record, slot), uncovered_resonance(record, slot)
+    if with_it is None or bare is None:
+        return
+    share = 100 * (with_it / bare - 1)
+    number = record.slots.index(slot) + 1
+    said = [
+        f"{cover.text} moves the resonance of slot {number} alone from {bare / 1e9:.3f} to "
+        f"{with_it / 1e9:.3f} GHz, {abs(share):.1f} % {'down' if share < 0 else 'up'} by the model"
+    ]
+    low, high = cover.spread
+    if high > low:
+        ends = [
+            100 * (resonance_near(record, slot, _of(cover, permittivity), with_it) / with_it - 1)
+            for permittivity in (low, high)
+        ]
+        said.append(f"its permittivity, {low:g} to {high:g}, leaves {ends[0]:+.1f} to {ends[1]:+.1f} % open")
+    far = None if abs(share) < 100 * _LITTLE else _harmless_gap(record, slot, cover, bare)
+    if far is not None:
+        said.append(f"{far:g} mm off the wall it would move it by less than {100 * _LITTLE:g} %")
+    yield "; ".join(said)
+    if cover.gap > _FAR_GAP * free_wavelength(record):
+        yield (
+            f"the cover stands {cover.gap_mm:g} mm off, over a quarter of a wavelength: what it throws back "
+            "depends on its edges too, which the estimate leaves out; trust the full-wave run"
+        )
+
+
+def _middle(record: Record) -> float:
+    """Median distance of the slots of the front from the centre line, m."""
+    return float(np.median([abs(slot.offset) for slot in record.slots if slot.face == "front"]))
+
+
+def _of(cover: Cover, permittivity: float) -> Cover:
+    """The cover with another permittivity."""
+    return cover.model_copy(
+        update={"material": None, "permittivity": permittivity, "loss_tangent": cover.constants[1]}
+    )
+
+
+def _harmless_gap(record: Record, slot: Slot, cover: Cover, bare: float) -> float | None:
+    """The least of a few gaps beyond that of the cover at which it moves a slot by little, mm."""
+    wider = [gap for gap in _GAPS if gap > cover.gap_mm and gap * MM < _FAR_GAP * free_wavelength(record)]
+
+    def little(gap: float) -> bool:
+        held = cover.model_copy(update={"gap_mm": gap})
+        return abs(resonance_near(record, slot, held, bare) / bare - 1) < _LITTLE
+
+    place = bisect_left(wider, True, key=little)
+    return wider[place] if place < len(wider) else None
 
 
 def laminate_warnings(record: Record) -> Iterator[str]:

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import newton
 
 from simharness.constants import C0
 from simharness.em.guide.rectangular import guide_wavelength as line_wavelength
@@ -22,7 +23,7 @@ from simharness.em.slot.one_term import (
 from simharness.errors import InputError
 from simharness.estimate import model_inputs
 from simharness.estimate.shapes import shape_inputs
-from simharness.records import Record, Slot
+from simharness.records import Cover, Record, Slot
 
 
 def free_wavelength(record: Record) -> float:
@@ -59,25 +60,30 @@ def conductances(record: Record) -> NDArray:
 
 
 def distinct_slots(record: Record) -> list[Slot]:
-    """The first slot of every size, distance from the centre line and thickness of its wall."""
+    """The first slot of every size, distance from the centre line and thickness of wall, covered or not."""
     seen: dict[tuple, Slot] = {}
     for slot in record.slots:
         # How far a curved slot stands towards its own side of the centre line: mirrored slots have the same.
         own_side = math.copysign(1.0, slot.offset_mm) * slot.aside_mm
         size = (slot.length_mm, slot.width_mm, slot.ends, slot.tip_mm, slot.shape, own_side)
-        seen.setdefault((abs(slot.offset_mm), *size, record.guide.thickness_mm(slot.face)), slot)
+        bare = record.cover is not None and slot.face not in record.cover.faces
+        seen.setdefault((abs(slot.offset_mm), *size, record.guide.thickness_mm(slot.face), bare), slot)
     return list(seen.values())
 
 
 def slot_model(record: Record) -> str:
     """Name of the model of a single slot that figures rest on."""
-    return "one-term slot model" if record.guide.substrate is None else "method of moments with the laminate"
+    sheets = [
+        name for name, there in (("laminate", record.guide.substrate), ("cover", record.cover)) if there
+    ]
+    return f"method of moments with the {' and the '.join(sheets)}" if sheets else "one-term slot model"
 
 
 def slot_resonance(record: Record, slot: Slot) -> float | None:
     """Resonant frequency of one slot alone, Hz; None where it is not in the band of the guide."""
     shape, line = model_inputs.slot_shapes(record)[record.slots.index(slot)], record.guide.line
-    board, diameter = model_inputs.superstrate(record), shape_inputs(record.guide).diameter
+    board = model_inputs.superstrate_over(record, slot.face)
+    diameter = shape_inputs(record.guide).diameter
     try:
         if board is None and diameter is None:
             return resonant_frequency(*line, shape)
@@ -86,15 +92,53 @@ def slot_resonance(record: Record, slot: Slot) -> float | None:
         return None
 
 
-def slot_admittance(record: Record, shape: SlotShape) -> complex:
+def slot_admittance(record: Record, shape: SlotShape, face: str = "front") -> complex:
     """Shunt admittance of one slot alone at the design frequency, normalised."""
     line, centre = record.guide.line, record.band.centre
-    board, diameter = model_inputs.superstrate(record), shape_inputs(record.guide).diameter
+    board = model_inputs.superstrate_over(record, face)
+    diameter = shape_inputs(record.guide).diameter
     if board is None and diameter is None:
         return complex(shunt_admittance(*line, shape, centre))
     frequency, slot = np.array([centre]), _alone(shape)
     found = single.slot_admittance(*line, shape.wall, slot, frequency, superstrate=board, diameter=diameter)
     return complex(found[0])
+
+
+def uncovered_resonance(record: Record, slot: Slot) -> float | None:
+    """As `slot_resonance`, without the cover and by the model that takes one too."""
+    bare = record.model_copy(update={"cover": None})
+    try:
+        return single.resonant_frequency(
+            *record.guide.line, *_shape(record, slot), model_inputs.superstrate_over(bare, slot.face)
+        )
+    except InputError:
+        return None
+
+
+def resonance_near(record: Record, slot: Slot, cover: Cover, start: float) -> float:
+    """Resonance of one slot alone under another cover, Hz, from one nearby; nan where there is none near it.
+
+    A few steps of the secant method, to 1e-4 of the frequency.
+    """
+    other = record.model_copy(update={"cover": cover})
+    line, (wall, alone) = record.guide.line, _shape(record, slot)
+    board = model_inputs.superstrate_over(other, slot.face)
+
+    def susceptance(frequency: float) -> float:
+        return float(
+            single.slot_admittance(*line, wall, alone, np.array([frequency]), superstrate=board)[0].imag
+        )
+
+    try:
+        return float(newton(susceptance, start, x1=0.99 * start, tol=1e-4 * start, maxiter=12))
+    except (InputError, RuntimeError):
+        return math.nan
+
+
+def _shape(record: Record, slot: Slot) -> tuple[float, SlotAperture]:
+    """Thickness of its wall, and the slot."""
+    shape = model_inputs.slot_shapes(record)[record.slots.index(slot)]
+    return shape.wall, _alone(shape)
 
 
 def _alone(shape: SlotShape) -> SlotAperture:

@@ -44,6 +44,11 @@ def choices(design: Design) -> list[str]:
             f"{requirements.superstrate.permittivity:g}, copper inside: the dielectric on the slots "
             "shortens them"
         )
+    if requirements.cover is not None:
+        found.append(
+            f"cover: {requirements.cover.text}; its dielectric is in all that follows, so do not leave the "
+            "sheet out"
+        )
     if count > 1:
         found.append(f"voltages: {_taper(design)}")
     found += _standing_choices(design) if requirements.far_end == "short" else _travelling_choices(design)
@@ -125,6 +130,7 @@ def noted_record(design: Design) -> Record:
     wave = "a standing wave" if requirements.far_end == "short" else "a travelling wave into an absorber"
     faces = " in each broad wall" if requirements.opposite else ""
     front = " with a front of laminate" if requirements.superstrate is not None else ""
+    front += " under a cover" if requirements.cover is not None else ""
     note = (
         f"Designed for S11 of at most {band.target_s11_db:g} dB from {band.low_ghz:g} to {band.high_ghz:g} "
         f"GHz, with {_count_reason(design)}{faces}{voltages}; {wave} in {requirements.guide.name}, "

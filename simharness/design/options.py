@@ -12,6 +12,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from pydantic import ValidationError
+
 from simharness.advice.solder import takes_solder
 from simharness.constants import MM
 from simharness.design.feed_requirements import FeedRequirements, feed_requirements
@@ -28,6 +30,9 @@ from simharness.design.stock import (
 from simharness.design.stock_guide import StockGuide
 from simharness.em.slot.superstrate import Superstrate
 from simharness.errors import InputError
+from simharness.hints import meant_word
+from simharness.records import Cover
+from simharness.records.cover import COVER_MATERIALS
 from simharness.records.materials import material
 
 GHZ = 1e9
@@ -141,6 +146,7 @@ def requirements_from_options(given: Options, name: str = "") -> Requirements:
         edges=edges,
         feed=_feed(given),
         superstrate=_superstrate(given["laminate"]),
+        cover=_cover(given["cover"]),
         name=named,
         **found,
     )
@@ -185,6 +191,38 @@ def _superstrate(text: str | None) -> Superstrate | None:
     if permittivity < 1:
         raise InputError("laminate", text, "the second number is the relative permittivity: at least 1")
     return Superstrate(thickness * MM, permittivity, loss)
+
+
+def _cover(text: str | None) -> Cover | None:
+    """A cover of a material of the table, or of permittivity x loss tangent."""
+    if text is None:
+        return None
+    stuff, *rest = (part.strip() for part in text.split(","))
+    try:
+        lengths = [float(part) for part in rest]
+    except ValueError:
+        lengths = []
+    if len(lengths) not in (1, 2):
+        raise InputError(
+            "cover", text, "must be MATERIAL,THICKNESS or MATERIAL,THICKNESS,GAP in mm, as PVC,2,6"
+        )
+    names = {entry.name.lower(): entry.name for entry in COVER_MATERIALS}
+    fields: dict[str, Any] = dict(zip(("thickness_mm", "gap_mm"), lengths))
+    if stuff.lower() in names:
+        fields["material"] = names[stuff.lower()]
+    elif re.fullmatch(r"[\d.]+x[\d.]+", stuff):
+        fields["permittivity"], fields["loss_tangent"] = sizes(stuff, 2, "cover")
+    else:
+        meant = meant_word(stuff, list(names.values()))
+        known = ", ".join(names.values())
+        raise InputError("cover", text, f"unknown material{meant}; known are {known}, or PERMITTIVITYxLOSS")
+    try:
+        return Cover(**fields)
+    except ValidationError as error:
+        first = error.errors()[0]
+        raise InputError(
+            f"cover {first['loc'][0]}", first["input"], first["msg"].replace("Input should", "must")
+        ) from None
 
 
 def _stock(given: Options, frequency: float, edges: tuple[float, float] | None) -> StockGuide:

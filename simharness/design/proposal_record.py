@@ -56,6 +56,14 @@ def _laminate(requirements: Requirements) -> dict:
     }
 
 
+def _cover(requirements: Requirements) -> dict:
+    """The cover of the record, of every wall with slots."""
+    if requirements.cover is None:
+        return {}
+    face = {"face": "both"} if requirements.opposite else {}
+    return {"cover": requirements.cover.model_dump(exclude_none=True) | face}
+
+
 def _feed(requirements: Requirements, made: Dimensions) -> dict:
     """The feed of the record."""
     feed, wire = requirements.feed, made.wire
@@ -127,6 +135,7 @@ def proposed_record(requirements: Requirements, made: Dimensions) -> Record:
             | _laminate(requirements),
             "slot": slots,
             "feed": _feed(requirements, made),
+            **_cover(requirements),
         },
         "design",
     )

@@ -60,7 +60,7 @@ def _changes(design: Design) -> Iterator[tuple[str, Requirements]]:
         requirements.far_end == "short"
         and requirements.load is None
         and not requirements.opposite
-        and requirements.superstrate is None
+        and requirements.outside is None
         and "load" in requirements.guide.far_ends
         and count > 3
     ):

@@ -17,9 +17,10 @@ from simharness.em.pattern.rectangular_tube import RectangularTube
 from simharness.em.pattern.round_tube import RoundTube
 from simharness.em.pattern.row_beam import MAX_SLOTS, minimum_slots, row_beamwidth, row_directivity
 from simharness.em.row.taper import dolph_chebyshev_weights, taylor_nbar_weights
-from simharness.em.slot.superstrate import Superstrate
+from simharness.em.slot.superstrate import Layer, Superstrate, under_cover
 from simharness.errors import InputError
 from simharness.numerics.decibels import decibels
+from simharness.records import Cover
 
 TAPERS = ("uniform", "dolph", "taylor")
 _WIDEST = 0.5
@@ -76,6 +77,8 @@ class Requirements:
     superstrate : Superstrate or None
         Substrate of a laminate front, its slots etched in copper on the inner face; None for a front of
         metal.
+    cover : Cover or None
+        Sheet on the slots, of both walls where both have slots.
     """
 
     frequency: float
@@ -101,11 +104,18 @@ class Requirements:
     residual_power: float = 0.1
     opposite: int = 0
     superstrate: Superstrate | None = None
+    cover: Cover | None = None
 
     @property
     def front_wall(self) -> float:
         """Thickness of the slotted metal, m: none for foil on a substrate."""
         return self.guide.wall if self.superstrate is None else 0.0
+
+    @property
+    def outside(self) -> Superstrate | None:
+        """All dielectric on the slots."""
+        layers = () if self.cover is None else tuple(Layer(*layer) for layer in self.cover.layers)
+        return under_cover(self.superstrate, layers, bool(self.opposite))
 
     @property
     def band(self) -> NDArray:
@@ -174,6 +184,12 @@ def require_consistent(requirements: Requirements) -> None:
             "laminate",
             f"far end {requirements.far_end}",
             "a laminate front is designed with a short at the far end only",
+        )
+    if requirements.cover is not None and requirements.far_end != "short":
+        raise InputError(
+            "cover",
+            f"far end {requirements.far_end}",
+            "a row under a cover is designed with a short at the far end only",
         )
     for name, value, allowed in requirements.guide.conflicts(requirements):
         raise InputError(name, value, allowed)

@@ -134,7 +134,7 @@ def _standing(requirements: Requirements, weights: NDArray) -> DesignedRow:
         weights=tuple(map(float, weights)),
         far_quarters=quarters,
         opposite=requirements.opposite,
-        superstrate=requirements.superstrate,
+        superstrate=requirements.outside,
         diameter=guide.diameter,
     )
     largest = float(stevenson_conductance(guide.a, guide.b, guide.a / 2, requirements.frequency))
@@ -185,7 +185,7 @@ def row_response(requirements: Requirements, made: Dimensions) -> tuple[NDArray,
         far_plane=made.end - first,
         far_short=made.end - first if requirements.far_end == "short" else None,
         conductivity=material(guide.material).conductivity,
-        superstrate=requirements.superstrate,
+        superstrate=requirements.outside,
         diameter=guide.diameter,
     )
     found = SlotMoment(row).solve(requirements.band)

@@ -242,6 +242,8 @@ class RoundStock(StockGuide):
             yield "far end", "load", front
         if requirements.superstrate is not None:
             yield "laminate", "front", front
+        if requirements.cover is not None:
+            yield "cover", requirements.cover.name, "not with a round tube, on which no flat sheet lies"
         feed = requirements.feed
         if feed.kind not in self.feeds:
             yield "feed", feed.kind, "not with a round tube: it is designed with a straight probe"

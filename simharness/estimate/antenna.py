@@ -129,10 +129,18 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     figures["polarization"] = Figure(model_inputs.polarization(record), "", "longitudinal slots")
     along = across = None
     if np.any(state.voltages):
+<<<<<<< HEAD
         coupled = coupling_of(record, model_inputs.aperture(record, state.voltages), state.efficiency)
         along, across, found = _radiation(record, state.voltages, centre, coupled)
         board = " and loss of the laminate" if record.guide.substrate else ""
         lost = f"wall loss with the nominal material{board}"
+=======
+        along, across, found = _radiation(record, state.voltages, centre)
+        sheets = [
+            name for name, there in (("laminate", record.guide.substrate), ("cover", record.cover)) if there
+        ]
+        lost = "wall loss with the nominal material" + "".join(f" and loss of the {name}" for name in sheets)
+>>>>>>> main
         figures |= _gain_figures(found, state.efficiency, abs(at_centre.s11[0]) ** 2, lost)
         figures[beam.NAME] = beam.beam_figure(along.angle, along.power, _PATTERN)
         figures |= around_figures(record, across.angle, across.power, _PATTERN)

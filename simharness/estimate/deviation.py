@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from simharness.errors import InputError
-from simharness.records import Record, parse_record
+from simharness.records import Cover, Record, parse_record
 from simharness.records.text import plain_data
 
 Alteration = Callable[[dict[str, Any], float], None]
@@ -140,11 +140,29 @@ def permittivity_changed(data: dict[str, Any], amount: float) -> None:
     data["guide"]["laminate"]["permittivity"] *= 1 + amount / 100
 
 
+def cover_permittivity_changed(data: dict[str, Any], amount: float) -> None:
+    """Changes the permittivity of a cover by an amount in per cent; a material becomes its figures."""
+    permittivity, loss_tangent = Cover.model_validate(data["cover"]).constants
+    data["cover"].pop("material", None)
+    data["cover"] |= {"permittivity": permittivity * (1 + amount / 100), "loss_tangent": loss_tangent}
+
+
+def cover_taken_off(data: dict[str, Any], amount: float) -> None:
+    """Takes the cover away, whatever the amount unless it is 0."""
+    if amount:
+        del data["cover"]
+
+
 def slot_covered(index: int) -> Alteration:
     """Takes one slot away, whatever the amount unless it is 0."""
 
     def change(data: dict[str, Any], amount: float) -> None:
         if amount:
             data["slot"] = data["slot"][:index] + data["slot"][index + 1 :]
+            left = {slot["face"] for slot in data["slot"]}
+            if "cover" in data and "front" not in left:
+                del data["cover"]
+            elif "cover" in data and "back" not in left:
+                data["cover"]["face"] = "front"
 
     return change

@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from simharness.constants import C0
 from simharness.estimate.deviation import (
     Deviation,
+    cover_permittivity_changed,
+    cover_taken_off,
     each_slot_changed,
     everything_scaled,
     field_changed,
@@ -17,14 +19,18 @@ from simharness.estimate.feeds import feed_inputs
 from simharness.estimate.shapes import shape_inputs
 from simharness.records import Record
 
-__all__ = ["Deviation", "deviations"]
+__all__ = ["COVERED", "Deviation", "deviations"]
+
+COVERED = " covered"
+"""How the name of a slot ends that is taken as not there."""
 
 LARGEST_SHARE = 1 / 30
 """Largest error of a dimension that is considered, in free-space wavelengths: 4 mm at 2.45 GHz."""
 LARGEST_SCALE = 0.03
 """Largest error of a template's scale that is considered."""
 LARGEST_PERMITTIVITY = 15.0
-"""Of a laminate's permittivity, per cent: glass epoxy is sold with 3.9 to 4.8 (common practice)."""
+"""Of the permittivity of a laminate or a cover, per cent: glass epoxy is sold with 3.9 to 4.8 (common
+practice)."""
 
 
 def deviations(record: Record) -> tuple[Deviation, ...]:
@@ -37,6 +43,7 @@ def deviations(record: Record) -> tuple[Deviation, ...]:
         *shape_inputs(record.guide).deviations(limit),
         *_far_end_deviations(record, limit),
         Deviation("scale", "everything is", "%", 100 * LARGEST_SCALE, "larger", "smaller", everything_scaled),
+        *_cover_deviations(record, limit),
         *_covered_slots(record),
     )
 
@@ -79,6 +86,26 @@ def _permittivity_deviations(record: Record) -> Iterator[Deviation]:
         )
 
 
+def _cover_deviations(record: Record, limit: float) -> Iterator[Deviation]:
+    """What may be wrong with the sheet on the slots."""
+    if record.cover is None:
+        return
+    yield Deviation(
+        "cover permittivity",
+        "the permittivity of the cover is",
+        "%",
+        LARGEST_PERMITTIVITY,
+        "higher",
+        "lower",
+        cover_permittivity_changed,
+    )
+    change = field_changed("cover", "gap_mm")
+    yield Deviation(
+        "cover gap", "the cover is", "mm", limit, "farther from the slots", "nearer to the slots", change
+    )
+    yield Deviation("cover off", "the cover is", "", 1.0, "not there", "", cover_taken_off)
+
+
 def _far_end_deviations(record: Record, limit: float) -> Iterator[Deviation]:
     if record.guide.far_end == "short":
         change = field_changed("guide", "length_mm")
@@ -93,7 +120,7 @@ def _covered_slots(record: Record) -> Iterator[Deviation]:
         for index in range(len(record.slots)):
             number = f"slot {index + 1}"
             yield Deviation(
-                f"{number} covered",
+                f"{number}{COVERED}",
                 f"{number} is",
                 "",
                 1.0,

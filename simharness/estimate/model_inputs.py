@@ -11,7 +11,7 @@ from simharness.em.slot.basis import SlotAperture, SlottedGuide
 from simharness.em.slot.curved import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
 from simharness.em.slot.moment import SlotMoment
 from simharness.em.slot.shape import SlotShape, rectangular_length
-from simharness.em.slot.superstrate import Superstrate
+from simharness.em.slot.superstrate import Layer, Superstrate, under_cover
 from simharness.estimate.shapes import shape_inputs
 from simharness.estimate.site.outlines import tube_at_site
 from simharness.records import Record, Slot
@@ -99,13 +99,22 @@ def radiating_slots(record: Record) -> tuple[Aperture, float]:
 
 
 def superstrate(record: Record) -> Superstrate | None:
-    """The substrate outside the copper of a laminate front."""
-    board = record.guide.substrate
-    if board is None:
-        return None
-    return Superstrate(
-        record.guide.thickness("front"), board.permittivity, board.loss_tangent, board.slots == "routed"
-    )
+    """What lies outside the slotted metal: the substrate of a laminate front, and the cover of each wall."""
+    board, cover = record.guide.substrate, record.cover
+    substrate = None
+    if board is not None:
+        substrate = Superstrate(
+            record.guide.thickness("front"), board.permittivity, board.loss_tangent, board.slots == "routed"
+        )
+    if cover is None:
+        return substrate
+    return under_cover(substrate, tuple(Layer(*layer) for layer in cover.layers), cover.face == "both")
+
+
+def superstrate_over(record: Record, face: str) -> Superstrate | None:
+    """What lies on one of the broad walls, 'front' or 'back'."""
+    found = superstrate(record)
+    return found if found is None or face == "front" else found.back
 
 
 def tube(record: Record, coupled: complex = 0.0) -> Tube:

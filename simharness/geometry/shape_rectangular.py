@@ -9,6 +9,7 @@ from shapely.geometry import Polygon
 
 from simharness.constants import MM
 from simharness.em.slot.shape import arc_half_angle, rectangular_length
+from simharness.geometry.cover import cover_pieces
 from simharness.geometry.laminate import substrate_pieces
 from simharness.geometry.pieces import Hole, Pieces
 from simharness.geometry.scene import Feature, ModePort, SlotMark, extent_features
@@ -38,6 +39,7 @@ class RectangularShape:
             yield Pieces((), slot_features(slot, guide))
         if guide.substrate is not None:
             yield substrate_pieces(guide, record.slots, near, far, record.band.centre)
+        yield from cover_pieces(record, guide, near, far)
 
     def _walls(
         self, slots: Sequence[Slot], near: float, far: float, holes: Mapping[str, Hole]

@@ -8,11 +8,12 @@ enough not to matter.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from shapely.geometry import Point, Polygon, box
 
+from simharness.fingerprint import LEFT_OUT_AT_DEFAULT
 from simharness.records.outlines import OffGridOpening
 
 Bounds = tuple[float, float, float, float, float, float]
@@ -24,7 +25,8 @@ class Material:
     """Isotropic material; `metal` is a perfect conductor to the solver.
 
     `loss` (conductivity, S/m) is constant. An `absorber` is matched to vacuum at normal incidence:
-    its magnetic loss follows its electric loss, growing from nothing along +z or -z to `loss`.
+    its magnetic loss follows its electric loss, growing from nothing along +z or -z to `loss`. `axes`:
+    permittivity and loss along x, y and z, in the place of those, where they differ.
     """
 
     name: str
@@ -32,6 +34,7 @@ class Material:
     permittivity: float = 1.0
     loss: float = 0.0
     absorber: Literal["", "+z", "-z"] = ""
+    axes: tuple[tuple[float, float], ...] = field(default=(), metadata=LEFT_OUT_AT_DEFAULT)
 
 
 METAL = Material("metal", metal=True)
@@ -39,6 +42,9 @@ VACUUM = Material("vacuum")
 
 SUBSTRATE = "substrate"
 """Name of the part whose loss is worked out from the field in it."""
+
+COVERS = {"front": "front cover", "back": "back cover"}
+"""Names of the sheets that cover the walls; their loss too is worked out from the field in them."""
 
 FAR_LOAD = "far load"
 """Name of the absorber that ends the guide; what it takes is worked out from the wave that runs into it."""
@@ -98,6 +104,11 @@ class Prism:
         ranges = [(u0, u1), (v0, v1)]
         ranges.insert(self.axis, (self.low, self.high))
         return tuple(x for pair in ranges for x in pair)
+
+
+@dataclass(frozen=True)
+class Sheet(Prism):
+    """A flat sheet of dielectric whose faces need not lie on mesh lines: see `mesh.sheets`."""
 
 
 @dataclass(frozen=True)

@@ -131,7 +131,7 @@ def _resonant_amount(record: Record) -> float:
     index = int(np.argsort([abs(shape.offset) for shape in shapes])[len(shapes) // 2])
     slot, shape = record.slots[index], shapes[index]
     width = min(shape.width, _NARROW * C0 / centre)
-    size, board = record.guide.line, model_inputs.superstrate(record)
+    size, board = record.guide.line, model_inputs.superstrate_over(record, slot.face)
     if shape.length > 1.5 * width:
         alone = slot_admittance(
             *size,

@@ -62,6 +62,8 @@ class DesignOptions(TypedDict, total=False):
     """Thickness of the walls of a guide, mm."""
     laminate: str
     """Front etched in laminate: thickness in mm, permittivity, loss tangent ("0.8x4.4x0.02")."""
+    cover: str
+    """Weather cover: material or permittivity x loss tangent, thickness and gap in mm ("PVC,2,6")."""
     material: str
     """Of the walls: brass, copper, aluminium, ..."""
     cutter: float

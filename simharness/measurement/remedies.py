@@ -8,7 +8,7 @@ import numpy as np
 
 from simharness.em.signals.match import worst_match
 from simharness.errors import InputError
-from simharness.estimate.deviations import Deviation, deviations
+from simharness.estimate.deviations import COVERED, Deviation, deviations
 from simharness.estimate.surrogate import SpaceMappingSurrogate
 from simharness.numerics.decibels import decibels
 from simharness.records import Record
@@ -86,6 +86,17 @@ _REMEDIES = {
         ),
         Remedy("cut the copper back at both ends of every slot", stepwise=True),
     ),
+    "cover permittivity": (
+        Remedy("hold the cover a little farther from the slots", stepwise=True),
+        Remedy(
+            "press the cover flat on the slots, or lay foil of the same plastic under it",
+            stepwise=True,
+        ),
+    ),
+    "cover gap": (
+        Remedy("set the cover nearer to the slots, or press it flat on them", stepwise=True),
+        Remedy("lay washers under the cover", stepwise=True),
+    ),
     "front wall": (
         _next("this front cannot be made thinner; take thinner sheet for the next"),
         _next("this front cannot be made thicker; take thicker sheet for the next"),
@@ -102,6 +113,7 @@ _REMEDIES = {
         _next(f"metal that is cut cannot be made larger; {_CHECK_BAR}"),
     ),
 }
+_PUT_ON = Remedy("put it on as it is to stay, and measure again")
 _COVERED = Remedy("look whether solder, tape or a burr closes it, and open it")
 _WIDTH = {
     "rectangular": (
@@ -129,7 +141,7 @@ def remedy(record: Record, deviation: Deviation, amount: float) -> Remedy:
     """
     less = int(amount < 0)
     if not deviation.unit:
-        return _COVERED
+        return _COVERED if deviation.name.endswith(COVERED) else _PUT_ON
     if deviation.name == "guide width":
         return _WIDTH[record.guide.shape][less]
     if deviation.name == "slot position":

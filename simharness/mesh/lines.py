@@ -104,6 +104,8 @@ def _feature_hints(f: Feature, settings: MeshSettings) -> list[SizeHint]:
             return [SizeHint(f.low, f.high, width / layers)] + (
                 [SizeHint(f.low, f.low, slot_cell)] if f.scale > 0 else []
             )
+        case "cover":
+            return [SizeHint(f.low, f.high, max(slot_cell / 4, min(width / 2, slot_cell + 0.3 * f.depth)))]
         case "post":
             beside = [SizeHint(f.low - f.scale, f.low, f.scale), SizeHint(f.high, f.high + f.scale, f.scale)]
             return [SizeHint(f.low, f.high, width / settings.post_cells)] + (beside if f.scale else [])

@@ -22,6 +22,7 @@ from simharness.geometry.scene import CoaxPort, Scene
 from simharness.geometry.solids import METAL, VACUUM, Material, Prism, TubePart
 from simharness.mesh.grid import Grid
 from simharness.mesh.shapes import guide_shape
+from simharness.mesh.sheets import layers
 from simharness.mesh.tube_cells import tube_mask
 
 Corner = tuple[int, int, int]
@@ -45,21 +46,23 @@ def tiles(scene: Scene, grid: Grid) -> tuple[Tile, ...]:
     materials: list[Material] = [VACUUM]
     sheets: list[tuple[Prism, int, np.ndarray]] = []
     for prism in scene.prisms:
-        material = _meshed_material(prism.material, scene, grid)
-        if material not in materials:
-            materials.append(material)
-        low, high = grid.index(prism.axis, prism.low), grid.index(prism.axis, prism.high)
         mask = outline_mask(prism, grid)
-        if low == high:
-            if material.metal:
-                sheets.append((prism, low, mask))
-            continue
-        window = [slice(None)] * 3
-        window[prism.axis] = slice(low, high)
-        layers = labels[tuple(window)]
-        layers[np.broadcast_to(np.expand_dims(mask, prism.axis), layers.shape)] = materials.index(material)
-        if not material.metal:
-            _clear_sheets(sheets, prism, mask)
+        for low, high, own in layers(prism, grid, scene.spectrum.centre):
+            material = _meshed_material(own, scene, grid)
+            if material not in materials:
+                materials.append(material)
+            if low == high:
+                if material.metal:
+                    sheets.append((prism, low, mask))
+                continue
+            window = [slice(None)] * 3
+            window[prism.axis] = slice(low, high)
+            filled = labels[tuple(window)]
+            filled[np.broadcast_to(np.expand_dims(mask, prism.axis), filled.shape)] = materials.index(
+                material
+            )
+            if not material.metal:
+                _clear_sheets(sheets, prism, mask)
     result: list[Tile] = []
     for number, material in enumerate(materials[1:], start=1):
         for first, last in _boxes(labels == number):

@@ -33,6 +33,8 @@ _HOLE = 1 / 3
 """Height of the hole of a bent probe over that of the guide."""
 _BOARD = {"permittivity": 4.4, "loss_tangent": 0.02}
 """Glass epoxy (common practice)."""
+_SHEET = {"material": "PVC", "thickness_mm": 2.0}
+"""Sheet that is to be had everywhere."""
 
 
 def with_companions(data: Data, record: Record, field: str) -> Data:
@@ -48,6 +50,12 @@ def with_laminate(data: Data, wanted: bool) -> Data:
     if wanted:
         guide |= {"laminate": dict(_BOARD), "make": "folded"}
     return data | {"guide": guide}
+
+
+def with_cover(data: Data, record: Record, wanted: bool) -> Data:
+    """The data with a sheet on all slots, or without."""
+    both = {"face": "both"} if record.two_faced else {}
+    return _without(data, "cover") | ({"cover": _SHEET | both} if wanted else {})
 
 
 def guide_wavelength_mm(record: Record) -> float:
@@ -207,6 +215,14 @@ def _slot_shape(data: Data, record: Record, table: str) -> Data:
     return _changed_row(data, table, change)
 
 
+def _cover_material(data: Data, record: Record, table: str) -> Data:
+    """The figures of the material it had where it has none now; none of its own where it has one."""
+    cover = _without(data["cover"], "permittivity", "loss_tangent")
+    if cover.get("material") is None and record.cover is not None:
+        cover |= dict(zip(("permittivity", "loss_tangent"), record.cover.constants))
+    return data | {"cover": cover}
+
+
 def _faces(data: Data, record: Record, table: str) -> Data:
     """Places in the back wall only where it has slots."""
     rule = data["slot_rule"]
@@ -239,6 +255,7 @@ _CHANGES: dict[str, Callable[[Data, Any, str], Data]] = {
     "slot.shape": _slot_shape,
     "slot_rule.shape": _slot_shape,
     "slot_rule.faces": _faces,
+    "cover.material": _cover_material,
 }
 
 

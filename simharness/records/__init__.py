@@ -4,6 +4,7 @@ A record is a TOML file. It is read once, validated as a whole and frozen; unkno
 keys are errors. Everything below this package works in SI units.
 """
 
+from simharness.records.cover import Cover
 from simharness.records.feeds import (
     REFERENCE_OHM,
     BentProbe,
@@ -26,6 +27,7 @@ __all__ = [
     "Band",
     "BentProbe",
     "CoaxFeed",
+    "Cover",
     "Feed",
     "Guide",
     "GuidePort",

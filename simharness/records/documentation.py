@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from simharness.files import atomic_write_text
+from simharness.records.cover import Cover
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
 from simharness.records.mast import Mast
@@ -33,8 +34,12 @@ HEADINGS: Mapping[str, type[Part]] = {
     '`[feed], kind = "probe"`': Probe,
     '`[feed], kind = "bent-probe"`': BentProbe,
     '`[feed], kind = "guide-port"`': GuidePort,
+<<<<<<< HEAD
     "`[mast]`": Mast,
     "`[pair]`": Pair,
+=======
+    "`[cover]`": Cover,
+>>>>>>> main
 }
 """Sections of the page and the table of a record that each is about."""
 

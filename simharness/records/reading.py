@@ -16,6 +16,7 @@ from simharness.errors import InputError
 from simharness.files import input_text
 from simharness.hints import meant_number, meant_word
 from simharness.printable import printable, quoted
+from simharness.records.cover import Cover
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
 from simharness.records.mast import Mast
@@ -228,8 +229,12 @@ _TABLES: dict[str, type[Part]] = {
     "mounting": Mounting,
     "slot": Slot,
     "slot_rule": SlotRule,
+<<<<<<< HEAD
     "mast": Mast,
     "pair": Pair,
+=======
+    "cover": Cover,
+>>>>>>> main
 }
 _DEFAULT_KINDS: dict[str, type[Part]] = {"guide": RectangularGuide, "feed": Probe}
 

@@ -7,6 +7,7 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
+from simharness.records.cover import Cover
 from simharness.records.feeds import Feed
 from simharness.records.guide import Guide
 from simharness.records.mast import Mast
@@ -15,6 +16,7 @@ from simharness.records.parts import Band, Line, Lines, Mounting, Part
 from simharness.records.problems import (
     Problem,
     band_order_problems,
+    cover_problems,
     laminate_problems,
     load_problems,
     rule_problems,
@@ -50,8 +52,12 @@ class Record(Part):
     slot_rule: SlotRule | None = None
     slot: tuple[Slot, ...] = Field((), max_length=2 * MAX_IN_A_WALL)
     feed: Feed
+<<<<<<< HEAD
     mast: Mast | None = None
     pair: Pair | None = None
+=======
+    cover: Cover | None = None
+>>>>>>> main
 
     @model_validator(mode="after")
     def _consistent(self) -> Record:
@@ -100,6 +106,10 @@ def geometry_problems(record: Record) -> Iterator[Problem]:
     # Numbered as they stand in the file, not as they lie along the guide.
     yield from slot_problems(guide, record.slots if rule is not None else single)
     yield from feed.place(guide, record.slots)
+<<<<<<< HEAD
     yield from mast_problems(guide, record.feed, record.mast)
     yield from pair_problems(guide, record.feed, record.pair)
     yield from apart_problems(guide, record.mast, record.pair)
+=======
+    yield from cover_problems(record.cover, guide, record.slots, record.feed.coax_wall)
+>>>>>>> main

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from simharness.records import Record
+from simharness.records import Cover, Record
+from simharness.records.cover import cover_material
 from simharness.report.feeds import feed_section
 from simharness.report.rows import Special, plain, rows
 from simharness.report.shapes import guide_table
@@ -24,6 +25,7 @@ _LAMINATE: Special = {
     "slots": lambda value: ("slots", _SLOTS[value]),
     "copper_um": lambda value: ("thickness of the copper", f"{plain(value)} um"),
 }
+_COVER: Special = {"material": lambda value: ("material", str(value))}
 
 
 def dimension_sections(record: Record, make: str | None = None) -> tuple[Section, ...]:
@@ -48,12 +50,27 @@ def dimension_sections(record: Record, make: str | None = None) -> tuple[Section
     if guide.laminate:
         found.append(Section("Laminate front wall", (), (head, *rows(guide.laminate, _LAMINATE))))
     found.append(feed_section(record))
+<<<<<<< HEAD
     if record.mast is not None:
         title = f"{record.mast.noun.capitalize()} beside the antenna"
         found.append(Section(title, (), (head, *rows(record.mast, {}))))
     if record.pair is not None:
         found.append(Section("Second antenna", (), (head, *rows(record.pair, {}))))
+=======
+    if record.cover is not None:
+        found.append(_cover(record.cover))
+>>>>>>> main
     return (*found, *([_slots(record)] if record.slots else []))
+
+
+def _cover(cover: Cover) -> Section:
+    """The sheet, and the figures of its material with where they are from."""
+    permittivity, loss_tangent = cover.constants
+    said = f"{cover.text}: permittivity {permittivity:g}, loss tangent {loss_tangent:g}"
+    if cover.material is not None:
+        low, high = cover.spread
+        said += f"; what is sold has {low:g} to {high:g} ({cover_material(cover.material).source})"
+    return Section("Cover of the slots", (f"{said}.",), (("dimension", "value"), *rows(cover, _COVER)))
 
 
 def _slots(record: Record) -> Section:

@@ -11,7 +11,7 @@ from matplotlib.colors import to_hex
 from numpy.typing import NDArray
 
 from simharness.geometry.scene import Scene
-from simharness.geometry.solids import SUBSTRATE, Prism
+from simharness.geometry.solids import COVERS, SUBSTRATE, Prism
 from simharness.numerics.decibels import decibels
 from simharness.plot import style
 from simharness.plot.gain_body import RANGE_DB, gain_body
@@ -69,7 +69,7 @@ def _solid(prism: Prism) -> dict[str, Any]:
         else "wall"
         if prism.material.metal
         else "laminate"
-        if prism.part == SUBSTRATE
+        if prism.part in (SUBSTRATE, *COVERS.values())
         else "filling"
     )
     low, high = _mm((prism.low, prism.high))

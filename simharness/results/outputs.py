@@ -101,6 +101,7 @@ OUTPUTS: dict[str, Output] = {
         Output("surface_power", "W", ("ff",), "float", f"through the box, {_PER_WATT}"),
         Output("wall_loss", "W", ("ff",), "float", f"lost in the walls, {_PER_WATT}"),
         Output("substrate_loss", "W", ("ff",), "float", f"lost in the substrate of a laminate, {_PER_WATT}"),
+        Output("cover_loss", "W", ("ff",), "float", f"lost in the cover of the slots, {_PER_WATT}"),
         Output("load_power", "W", ("ff",), "float", f"into the load at the far end, {_PER_WATT}"),
         Output(
             "slot_voltage",

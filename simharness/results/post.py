@@ -12,14 +12,19 @@ import numpy as np
 from simharness.em.pattern.far_field import directivity, radiated_power
 from simharness.em.pattern.near_field import surface_power
 from simharness.em.signals.impedance import input_impedance
+<<<<<<< HEAD
 from simharness.geometry.scene import CoaxPort, Scene
+=======
+from simharness.geometry.scene import Scene
+from simharness.geometry.solids import COVERS, SUBSTRATE
+>>>>>>> main
 from simharness.records import REFERENCE_OHM
 from simharness.results.fields import Field
 from simharness.results.near_field_box import sphere, surface_faces
 from simharness.results.ports import port_results, port_waves
 from simharness.results.settling import Settling, missing_share, port_series, port_spectra
 from simharness.results.shapes import guide_arrays
-from simharness.results.wall_fields import substrate_loss
+from simharness.results.wall_fields import dielectric_loss
 from simharness.solver.settings import SolverRequest
 
 FIELD_FACTOR = 0.5
@@ -113,5 +118,9 @@ def _field_arrays(
             "surface_power": surface_power(faces),
         }
     if "substrate_e" in fields:
-        arrays["substrate_loss"] = substrate_loss(request, fields["substrate_e"], scale)
+        arrays["substrate_loss"] = dielectric_loss(request, SUBSTRATE, fields["substrate_e"], scale)
+    for face, part in COVERS.items():
+        if (record := f"{face}_cover_e") in fields:
+            before = arrays.get("cover_loss", 0.0)
+            arrays["cover_loss"] = dielectric_loss(request, part, fields[record], scale, before)
     return arrays | guide_arrays(request, fields, scale)

@@ -8,7 +8,7 @@ import numpy as np
 
 from simharness.em.pattern.gain import radiation_efficiency
 
-HEAT = "substrate_loss", "load_power"
+HEAT = "substrate_loss", "cover_loss", "load_power"
 """What the lossless metal of the solver's own model does not send out again, W."""
 LOSSES = ("wall_loss", *HEAT)
 

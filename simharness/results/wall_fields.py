@@ -1,4 +1,4 @@
-"""What the fields in a rectangular guide lose in its walls, in a substrate, and in the load at its far end.
+"""What the fields of a rectangular guide lose in its walls, in sheets of dielectric, and in its load.
 
 Pure: arrays in, arrays out.
 """
@@ -11,9 +11,9 @@ import numpy as np
 
 from simharness.em.guide.rectangular import surface_resistance, wave_impedance
 from simharness.geometry.scene import Scene
-from simharness.geometry.solids import SUBSTRATE
 from simharness.mesh.grid import Grid
 from simharness.mesh.raster import outline_mask
+from simharness.mesh.sheets import layers
 from simharness.results.fields import Field
 from simharness.results.ports import open_ends
 from simharness.solver.settings import SolverRequest
@@ -90,23 +90,36 @@ def load_power(scene: Scene, cut: Field, scale: np.ndarray) -> np.ndarray:
     return np.abs(amplitude) ** 2 * (x1 - x0) * (y1 - y0) / (4 * wave_impedance(x1 - x0, far))
 
 
-def substrate_loss(request: SolverRequest, substrate: Field, scale: np.ndarray) -> np.ndarray:
-    """Power that heats the substrate of a laminate, W.
+def dielectric_loss(
+    request: SolverRequest, part: str, record: Field, scale: np.ndarray, to: np.ndarray | float = 0.0
+) -> np.ndarray:
+    """Power that heats a sheet of dielectric, W: the substrate of a laminate, or a cover; added to `to`.
 
     P = loss/2 integral |E|^2, as the solver itself loses it: its field on each edge of a cell counts for a
     quarter of it.
+
+    Parameters
+    ----------
+    part : str
+        Name of the prism.
+    record : Field
+        E as it is stored, on the lines of all cells that the sheet fills, if in part.
     """
     scene, grid = request.scene, request.grid
-    prism = next(p for p in scene.prisms if p.part == SUBSTRATE)
-    lines, field = substrate
+    prism = next(p for p in scene.prisms if p.part == part)
+    lines, field = record
     window = [slice(grid.index(axis, line[0]), grid.index(axis, line[-1])) for axis, line in enumerate(lines)]
     steps = [np.diff(line)[part] for line, part in zip(grid.lines, window)]
     volume = np.einsum("i,j,k->ijk", *steps) * outline_mask(prism, grid)[window[0], None, window[2]]
-    total = np.zeros(len(scale))
+    loss = np.zeros((3, len(grid.y) - 1))
+    for low, high, material in layers(prism, grid, scene.spectrum.centre):
+        loss[:, low:high] = np.array([own for _, own in material.axes] or [material.loss] * 3)[:, None]
+    total = np.zeros(len(scale)) + to
     for axis in range(3):
         square = np.abs(field[:, axis] * scale[:, None, None, None]) ** 2
         for other in range(1, 4):
             ends = np.moveaxis(square, other, 0)
             square = np.moveaxis(ends[:-1] if other == axis + 1 else (ends[1:] + ends[:-1]) / 2, 0, other)
-        total += prism.material.loss / 2 * np.sum(square * volume, axis=(1, 2, 3))
+        heated = volume * loss[axis, window[1], None]
+        total += np.sum(square * heated, axis=(1, 2, 3)) / 2
     return total

@@ -32,6 +32,7 @@ INTERFACE = (
     ("CSXCAD.ContinuousStructure", "GetGrid", "with SetDeltaUnit and SetLines"),
     ("CSXCAD.ContinuousStructure", "AddMetal", ""),
     ("CSXCAD.ContinuousStructure", "AddMaterial", "epsilon, mue (relative), kappa, sigma (S/m, ohm/m)"),
+    ("CSXCAD.CSProperties.CSPropMaterial", "SetIsotropy", "False: those of x, y and z each, as a list"),
     ("CSXCAD.ContinuousStructure", "AddLumpedElement", "ny, caps, R"),
     ("CSXCAD.ContinuousStructure", "AddExcitation", "exc_type 0 (soft E), exc_val, SetWeightFunction"),
     ("CSXCAD.ContinuousStructure", "AddProbe", "p_type 0 to 3, weight, norm_dir; a text file of its name"),
@@ -104,6 +105,8 @@ def build(request: dict[str, Any]) -> tuple[Any, Any]:
     fdtd.SetBoundaryCond(request["boundaries"])
     for item in request["properties"]:
         added = getattr(csx, ADDERS[item["kind"]])(item["name"], **item["options"])
+        if isinstance(item["options"].get("epsilon"), list):
+            added.SetIsotropy(False)
         if item["weights"]:
             added.SetWeightFunction(item["weights"])
         for low, high, priority in item["boxes"]:

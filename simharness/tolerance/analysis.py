@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.errors import InputError
-from simharness.estimate.deviations import Deviation, deviations
+from simharness.estimate.deviations import COVERED, Deviation, deviations
 from simharness.estimate.response_surface import Quadratic, ResponseSurface
 from simharness.progress import Progress, Silent
 from simharness.records import Record
@@ -27,6 +27,7 @@ from simharness.tolerance.tool_errors import (
     error_sizes,
     random_errors,
     slot_dimensions,
+    tools_for,
 )
 
 STEP_SHARE = 0.05
@@ -53,7 +54,8 @@ class ToleranceAnalysis:
     """
 
     def __init__(self, model: ResponseSurface, tools: dict[str, Tolerance], progress: Progress | None = None):
-        self.model, self.tools, self._progress = model, tools, progress or Silent()
+        self.model, self.tools = model, tools_for(model.record, tools)
+        self._progress = progress or Silent()
         self.common, self.own = common_dimensions(model.record), slot_dimensions(model.record)
         everything = self.common + self.own
         self.steps = np.array([STEP_SHARE * dimension.limit for dimension in everything])
@@ -191,7 +193,7 @@ class ToleranceAnalysis:
 
     def _covered_slot(self) -> Defect | None:
         record = self.model.record
-        covers = [deviation for deviation in deviations(record) if not deviation.unit]
+        covers = [deviation for deviation in deviations(record) if deviation.name.endswith(COVERED)]
         if not covers:
             return None
         parts = np.array(

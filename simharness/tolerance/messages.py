@@ -28,6 +28,8 @@ _DIMENSIONS = {
     "far end": "the place of the far end",
     "scale": "the scale of the template",
     "permittivity": "the permittivity of the laminate",
+    "cover permittivity": "the permittivity of the cover",
+    "cover gap": "the gap under the cover",
 }
 
 _TIGHT = 3.0

@@ -48,6 +48,8 @@ TOOLS: dict[str, dict[str, Tolerance]] = {
         "far end": Tolerance(0.5),
         "scale": Tolerance(0.2),
         "permittivity": Tolerance(5.0),
+        "cover permittivity": Tolerance(5.0),
+        "cover gap": Tolerance(0.5),
     },
     "mill": {
         "probe height": Tolerance(0.1),
@@ -66,12 +68,18 @@ TOOLS: dict[str, dict[str, Tolerance]] = {
         "far end": Tolerance(0.1),
         "scale": Tolerance(0.02),
         "permittivity": Tolerance(5.0),
+        "cover permittivity": Tolerance(5.0),
+        "cover gap": Tolerance(0.5),
     },
 }
 """Common practice, without a source: scriber, rule, drill, file and folding bench, or a three-axis milling
 machine on drawn tube. Sheet thickness, the permittivity of a laminate (per cent; glass epoxy) and the length
 and the bend of the probe do not depend on the machine; "scale" is the error of the printed template, or of
-the axes of the machine."""
+the axes of the machine. The permittivity of a cover has the spread of its material, these 5 % where the
+record says it as a number; a cover that lies on the slots keeps `_LYING`."""
+
+_LYING = Tolerance(0.1)
+"""Gap under a sheet that is pressed or stuck to the wall, mm (common practice)."""
 
 TOOL_NAMES = {"hand": "hand tools", "mill": "a milling machine"}
 
@@ -122,9 +130,23 @@ def require_tools(tools: str) -> None:
         raise InputError("tools", tools, f"must be one of {', '.join(TOOLS)}")
 
 
+def tools_for(record: Record, tools: dict[str, Tolerance]) -> dict[str, Tolerance]:
+    """The tools with what its material, and its lying flat, make of the errors of a cover."""
+    cover = record.cover
+    if cover is None:
+        return tools
+    (low, high), found = cover.spread, dict(tools)
+    if high > low:
+        found["cover permittivity"] = Tolerance(round(50 * (high - low) / cover.constants[0], 1))
+    if cover.gap_mm == 0:
+        found["cover gap"] = _LYING
+    return found
+
+
 def error_sizes(record: Record, tools: dict[str, Tolerance]) -> dict[str, float]:
     """Name of each dimension that tools make, common ones first, and what it is kept within in 95 of 100
     cases, mm or %."""
+    tools = tools_for(record, tools)
     common = {one.name: tools[one.name].common for one in common_dimensions(record)}
     own = {one.name: tools[one.name.rsplit(" ", 1)[0]].own for one in slot_dimensions(record)}
     return common | own

@@ -105,7 +105,7 @@ def _power_message(results: Mapping[str, np.ndarray]) -> str:
     )
     ways = [
         verb
-        for name, verb in zip(HEAT, ("heats its substrate", "enters its load"))
+        for name, verb in zip(HEAT, ("heats its substrate", "heats its cover", "enters its load"))
         if np.any(results.get(name, 0.0))
     ]
     elsewhere = f" or {' or '.join(ways)}" if ways else ""

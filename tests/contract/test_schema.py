@@ -12,6 +12,7 @@ from each_case import each_case
 from simharness.records import (
     Band,
     BentProbe,
+    Cover,
     GuidePort,
     Laminate,
     Mounting,
@@ -40,6 +41,7 @@ TABLES = {
     '[feed], kind = "probe"': Probe,
     '[feed], kind = "bent-probe"': BentProbe,
     '[feed], kind = "guide-port"': GuidePort,
+    "[cover]": Cover,
 }
 
 

@@ -9,10 +9,12 @@ from simharness.constants import C0, EPS0, MM, TWO_PI
 from simharness.geometry.scene import Feature, GapPort, ModePort, Scene, SlotMark, Spectrum
 from simharness.geometry.shape_rectangular import slot_features, slot_mark
 from simharness.geometry.solids import (
+    COVERS,
     METAL,
     SUBSTRATE,
     Material,
     Prism,
+    Sheet,
     block,
     equivalent_square_side,
     rectangle,
@@ -131,12 +133,13 @@ def flange_slot_scene(
     ends: str = "square",
     substrate: tuple[float, float, float] | None = None,
     routed: bool = False,
+    cover: tuple[float, float, float, float] | None = None,
 ) -> Scene:
     """One longitudinal slot in the broad wall of an endless guide, the wall endless too.
 
     Wall, guide and free space above run into the absorber on all sides. `substrate`: thickness (m),
     permittivity and loss tangent of a dielectric on the wall, which is then a foil; `routed`: the slot goes
-    through it.
+    through it. `cover`: gap (m) before a sheet, and those three of the sheet.
     """
     wave = C0 / (0.5 * (low + high))
     cutoff = C0 / (2 * a)
@@ -144,7 +147,9 @@ def flange_slot_scene(
     x, half = a / 2 + 0.55 * wave, 1.15 * guide_wave
     outline = constant_width_outline(((offset, -length / 2), (offset, length / 2)), width, ends)
     board, marks = _substrate(substrate, outline, routed, (3 * x, 3 * half), 0.5 * (low + high), width)
-    top = wall + (substrate[0] if substrate else 0.0) + 0.55 * wave
+    top = wall + (substrate[0] if substrate else 0.0)
+    lid, lid_marks = _cover(cover, top, (3 * x, 3 * half), 0.5 * (low + high), width)
+    top += (cover[0] + cover[1] if cover else 0.0) + 0.55 * wave
     far_out, reach = 3 * x, 3 * half
     side = 0.06 * a
     prisms = (
@@ -153,6 +158,7 @@ def flange_slot_scene(
         block("left side wall", METAL, (-a / 2 - side, -a / 2, -b - side, 0.0, -reach, reach)),
         block("right side wall", METAL, (a / 2, a / 2 + side, -b - side, 0.0, -reach, reach)),
         *board,
+        *lid,
     )
     ports = (
         ModePort(a, b, 0.0, -b, +1, plane=-0.72 * half, reference=0.0, source=-0.93 * half),
@@ -165,6 +171,7 @@ def flange_slot_scene(
         Feature("wall", 0, a / 2, a / 2 + side, soft=True),
         Feature("wall", 1, -b - side, -b, soft=True),
         *(marks or (Feature("front wall", 1, 0.0, wall, scale=width),)),
+        *lid_marks,
         Feature("slot width", 0, offset - width / 2, offset + width / 2, depth=wall),
         Feature("slot length", 2, -length / 2, length / 2, scale=width, depth=wall),
         *(Feature("plane", 2, z, z) for z in (-0.93 * half, -0.72 * half, 0.72 * half)),
@@ -219,4 +226,18 @@ def _substrate(substrate, outline, routed: bool, reach: tuple[float, float], fre
     sheet = rectangle(-reach[0], reach[0], -reach[1], reach[1], (outline,) if routed else ())
     return (Prism(SUBSTRATE, material, 1, 0.0, thickness, sheet),), (
         Feature("substrate", 1, 0.0, thickness, scale=width),
+    )
+
+
+def _cover(cover, outside: float, reach: tuple[float, float], frequency: float, width: float):
+    """Prisms and features of a sheet before the wall; none without one."""
+    if cover is None:
+        return (), ()
+    gap, thickness, permittivity, loss_tangent = cover
+    loss = TWO_PI * frequency * EPS0 * permittivity * loss_tangent
+    material = Material("cover", permittivity=permittivity, loss=loss)
+    low, high = outside + gap, outside + gap + thickness
+    sheet = rectangle(-reach[0], reach[0], -reach[1], reach[1])
+    return (Sheet(COVERS["front"], material, 1, low, high, sheet),), (
+        Feature("cover", 1, low, high, scale=width, soft=True, depth=gap),
     )

@@ -16,12 +16,13 @@ from simharness.estimate import model_inputs
 from simharness.estimate.antenna import estimate
 from simharness.estimate.deviations import deviations
 from simharness.geometry import antenna_scene
+from simharness.geometry.solids import SUBSTRATE
 from simharness.mesh.grid import grid
 from simharness.mesh.raster import tiles
 from simharness.mesh.settings import QUALITIES
 from simharness.records import read_record
 from simharness.records.text import record_text
-from simharness.results.wall_fields import substrate_loss
+from simharness.results.wall_fields import dielectric_loss
 from simharness.sheets.build.build_list import build_list, build_of
 from simharness.sheets.build.laminate import require_foldable
 from simharness.sheets.build.section import as_text
@@ -137,7 +138,7 @@ def test_substrate_loss_of_an_even_field():
     ]
     volume = np.prod([line[-1] - line[0] for line in lines])
     field = np.full((1, 3, *(len(line) for line in lines)), 2.0 + 0j)
-    found = substrate_loss(request, (lines, field), np.array([0.5]))
+    found = dielectric_loss(request, SUBSTRATE, (lines, field), np.array([0.5]))
     assert found == pytest.approx([0.5 * sheet.material.loss * 3.0 * volume], rel=1e-9)
 
 

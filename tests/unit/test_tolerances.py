@@ -272,6 +272,8 @@ def test_command_as_json_with_a_run(ask):
     assert found["drawn"]["worst_s11_db"] == pytest.approx(20 * np.log10(np.hypot(0.2, 0.1)), abs=0.005)
     elsewhere = {
         "permittivity",
+        "cover permittivity",
+        "cover gap",
         "probe rise",
         "probe run",
         "hole height",

@@ -74,6 +74,12 @@ _WALL, _WIDTH = Number(0.05, 20, "mm"), Number(0.1, 30, "mm", above=True)
     "(0.8x4.4x0.02)",
 )
 @click.option(
+    "--cover",
+    metavar="MATERIAL,T[,GAP]",
+    help="weather cover on the slots: material (PVC), or permittivity x loss tangent (2.8x0.01), thickness, "
+    "and air gap before the wall in mm (PVC,2,6)",
+)
+@click.option(
     "--material",
     help="of the walls  [default: brass, copper for round tubes, aluminium for others if nothing is "
     "soldered to them]",

@@ -45,7 +45,7 @@ class OuterSides:
     exponent : float
         Profile exponent.
     superstrate : Superstrate or None
-        Dielectric on the front wall.
+        Dielectric on the front wall, and what it says to lie on the back wall.
     tube : tuple of 2 floats or None
         Inner diameter and outer radius of a round tube, m; all slots then belong to the front.
     """
@@ -76,7 +76,9 @@ class OuterSides:
                             [slots[i] for i in there],
                             orders,
                             exponent,
-                            superstrate=superstrate if face == "front" else None,
+                            superstrate=superstrate
+                            if face == "front" or superstrate is None
+                            else superstrate.back,
                         ),
                     )
                 )

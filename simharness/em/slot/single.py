@@ -96,7 +96,7 @@ def resonant_length(
         slot = SlotAperture(length, width, offset)
         return slot_admittance(a, b, wall, slot, np.array([frequency]), basis, superstrate)[0]
 
-    most = 1.0 if superstrate is None else np.sqrt(0.5 * (1.0 + superstrate.permittivity))
+    most = 1.0 if superstrate is None else np.sqrt(0.5 * (1.0 + superstrate.densest))
     ends = 0.36 * wavelength / most, 0.6 * wavelength / np.sqrt(most)
     if offset == 0.0 or admittance(ends[0]).imag * admittance(ends[1]).imag >= 0:
         raise InputError("slot", (width, offset), "no resonance near half a wavelength")

@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 from simharness.constants import MM
 from simharness.geometry import front_outline
 from simharness.geometry.scene import Scene
-from simharness.geometry.solids import SUBSTRATE
+from simharness.geometry.solids import COVERS, SUBSTRATE
 from simharness.page.drawing.elements import (
     Dimension,
     Handle,
@@ -106,7 +106,7 @@ class RectangularViews(_Ends):
     def __init__(self, record: Record, scene: Scene):
         super().__init__(record, scene)
         self.widest_offset_mm = record.guide.width_mm / 2
-        names = ("back wall", "left side wall", "right side wall", "front wall", SUBSTRATE)
+        names = ("back wall", "left side wall", "right side wall", "front wall", SUBSTRATE, *COVERS.values())
         self.walls: dict[str, tuple[float, ...]] = {
             prism.part: tuple(each / MM for each in prism.bounds())
             for prism in scene.prisms
@@ -234,7 +234,7 @@ def _gap(first: Pair, second: Pair, third: Pair, fourth: Pair) -> tuple[Shape, S
 
 
 def _material(name: str) -> str:
-    return "substrate" if name == SUBSTRATE else "metal"
+    return "substrate" if name in (SUBSTRATE, *COVERS.values()) else "metal"
 
 
 def _reach(record: Record, slot: Slot) -> Pair:

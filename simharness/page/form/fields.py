@@ -127,8 +127,9 @@ def values(data: Mapping[str, Any], sections: tuple[Section, ...]) -> dict[str, 
                 for field in section.fields:
                     value = row.get(field.last) if isinstance(row, Mapping) else None
                     found[f"{_SLOT_TABLE}.{i + 1}.{field.last}"] = field.default if value is None else value
-    if LAMINATE.name in found:
-        found[LAMINATE.name] = value_at(data, LAMINATE.name) is not None
+    for flag in (LAMINATE.name, COVER.name):
+        if flag in found:
+            found[flag] = value_at(data, flag) is not None
     return found
 
 
@@ -138,6 +139,7 @@ def _table(data: Mapping[str, Any], where: str, table: type[Part]) -> Iterator[F
             yield table_field(table, where, last)
     if table.__name__ == "RectangularGuide":
         yield LAMINATE
+        yield COVER
 
 
 def _columns(data: Mapping[str, Any], tables: Mapping[str, type[Part]], rows: int) -> Iterator[Field]:
@@ -238,3 +240,10 @@ LAMINATE = Field(
     sketch="",
 )
 """Whether the guide has the table of a laminate; see `simharness.page.desk.Desk.set`."""
+COVER = replace(
+    LAMINATE,
+    name="cover",
+    label="cover of the slots",
+    help="a flat sheet of plastic on the slots, or held off from them, keeps the weather out",
+)
+"""Whether the record has the table of a cover."""

@@ -11,8 +11,12 @@ SECTIONS = {
     "slot_rule": "Slots, by a rule",
     "slot": "Slots, one by one",
     "feed": "Feed",
+<<<<<<< HEAD
     "mast": "Pole or wall",
     "pair": "Second antenna",
+=======
+    "cover": "Cover of the slots",
+>>>>>>> main
     "": "Name",
 }
 """By the table of the record, in the order of a form."""
@@ -81,6 +85,15 @@ LABELS: dict[str, dict[str, str]] = {
         "slots": "slots are",
         "copper_um": "thickness of the copper",
     },
+    "Cover": {
+        "material": "material",
+        "permittivity": "permittivity",
+        "loss_tangent": "loss tangent",
+        "thickness_mm": "thickness",
+        "gap_mm": "air before it",
+        "overhang_mm": "stands out by",
+        "face": "covers",
+    },
     "SlotRule": _SLOT
     | {
         "count": "number of slots",
@@ -125,6 +138,7 @@ BOUGHT = frozenset(
         "coax_inner_mm",
         "coax_outer_mm",
         "flange_thickness_mm",
+        "thickness_mm",
     }
 )
 """Dimensions of what is bought, not marked."""
@@ -148,8 +162,13 @@ ONLY_WITH: dict[str, tuple[str, tuple[object, ...]]] = {
     "slot_rule.aside_mm": ("shape", ("bent", "s")),
     "slot_rule.back_first_mm": ("faces", ("both",)),
     "slot_rule.back_offset_mm": ("faces", ("both",)),
+<<<<<<< HEAD
     "mast.diameter_mm": ("shape", ("pole",)),
     "mast.width_mm": ("shape", ("wall",)),
+=======
+    "cover.permittivity": ("material", (None,)),
+    "cover.loss_tangent": ("material", (None,)),
+>>>>>>> main
     "feed.rise_mm": ("tip", ("open",)),
     "feed.flange_mm": ("connector", ("panel", "bare")),
     "feed.flange_thickness_mm": ("connector", ("panel",)),

@@ -127,6 +127,13 @@ _TABLES: dict[str, dict[str, Drawing]] = {
         "loss_tangent": lambda: views.board(filling=True),
         "copper_um": lambda: views.board() + dimension(150, 60, 150, 68),
     },
+    "Cover": {
+        "permittivity": lambda: views.covered(filling=True),
+        "loss_tangent": lambda: views.covered(filling=True),
+        "thickness_mm": lambda: views.covered() + dimension(134, 24, 134, 38),
+        "gap_mm": lambda: views.covered() + dimension(134, 38, 134, 60),
+        "overhang_mm": lambda: views.covered() + dimension(10, 84, 25, 84),
+    },
     "SlotRule": _RULE_AND_SLOT
     | {
         "count": lambda: views.front_view(marked=True),

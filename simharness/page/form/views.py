@@ -99,6 +99,11 @@ def board(filling: bool = False) -> str:
     return dielectric(15, 30, 125, 30, filling) + wall(15, 60, 45, 8) + wall(95, 60, 45, 8)
 
 
+def covered(filling: bool = False) -> str:
+    """A slotted wall, cut, and a sheet before it."""
+    return dielectric(10, 24, 130, 14, filling) + wall(25, 60, 40, 12) + wall(85, 60, 40, 12)
+
+
 def match_view() -> str:
     """|S11| over frequency with the band and the level wanted."""
     axes = path("M18 10 L18 88 L152 88")

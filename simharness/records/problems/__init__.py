@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from simharness.records.cover import Cover
 from simharness.records.guide import Guide
 from simharness.records.parts import Band
 from simharness.records.slots import Slot, SlotRule
@@ -80,4 +81,48 @@ def laminate_problems(guide: Guide) -> Iterator[Problem]:
             "between two sheets of copper power leaks away from the slots and ends up where the board's "
             "edges let it; etch one face bare and say copper = 'inside', or rout the slots, line their edges "
             "with copper and say 'routed'",
+        )
+
+
+def cover_problems(
+    cover: Cover | None, guide: Guide, slots: Sequence[Slot], coax_wall: str | None
+) -> Iterator[Problem]:
+    """A cover whose material is not clear, or that no model here covers."""
+    if cover is None:
+        return
+    if cover.material is None and (cover.permittivity is None or cover.loss_tangent is None):
+        field = (
+            "material"
+            if cover.permittivity is None and cover.loss_tangent is None
+            else ("permittivity" if cover.permittivity is None else "loss_tangent")
+        )
+        yield f"cover.{field}", MISSING, "give material, or both permittivity and loss_tangent"
+    for field in ("permittivity", "loss_tangent"):
+        if cover.material is not None and getattr(cover, field) is not None:
+            yield (
+                f"cover.{field}",
+                getattr(cover, field),
+                f"material '{cover.material}' has its own; give either material, or permittivity and "
+                "loss_tangent",
+            )
+            break
+    if guide.shape != "rectangular":
+        yield (
+            "cover",
+            guide.shape,
+            "a flat sheet does not lie on a round tube, and no model here takes a curved one: leave the "
+            "table out",
+        )
+    if not slots:
+        yield "cover", "no slots", "a cover without slots under it does nothing; leave the table out"
+    faces = {slot.face for slot in slots}
+    if slots and "front" not in faces:
+        yield "cover.face", cover.face, "the front wall has no slots; turn the antenna round"
+    elif cover.face == "both" and "back" not in faces:
+        yield "cover.face", cover.face, "the back wall has no slots; must be 'front'"
+    if coax_wall == "front":
+        yield (
+            "cover.face",
+            cover.face,
+            "the coax comes through the front wall, where the sheet would lie; put it through the back wall",
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from simharness.geometry.solids import COVERS, Prism
 from simharness.sheets.build.facts import Build
 from simharness.sheets.build.laminate import foil_to_buy, laminate_name
 from simharness.sheets.build.section import Section
@@ -13,7 +14,7 @@ SPARE = 5e-3
 
 def materials(build: Build) -> Section:
     """The first section: sheets, tube, absorber, feed."""
-    rows = [("part", "sheet, mm", "blank, mm", "area, cm2", "buy at least, mm")]
+    rows: list[tuple[str, ...]] = [("part", "sheet, mm", "blank, mm", "area, cm2", "buy at least, mm")]
     for part in build.parts:
         if part.outline.layer == "cut":
             length, width = part.size
@@ -26,6 +27,7 @@ def materials(build: Build) -> Section:
                     f"{_mm(length + 2 * SPARE, 0)} x {_mm(width + 2 * SPARE, 0)}",
                 )
             )
+    rows += cover_blanks(build)
     spare = (
         f" 'Buy at least' adds {_mm(SPARE, 0)} mm on each side for clamping and sawing."
         if len(rows) > 1
@@ -47,6 +49,58 @@ def _metal(build: Build) -> str:
     if build.guide.material == "perfect":
         return "Metal: the record names none; copper, brass and tin plate take solder."
     return f"Metal: {build.guide.material}."
+
+
+def cover_blanks(build: Build) -> list[tuple[str, ...]]:
+    """The sheets that cover the slots, as rows of the table; none without."""
+    found: list[tuple[str, ...]] = []
+    for prism in _covers(build):
+        x0, x1, _, _, z0, z1 = prism.bounds()
+        (length, width), thickness = (z1 - z0, x1 - x0), prism.high - prism.low
+        found.append(
+            (
+                prism.part.capitalize(),
+                f"{thickness * 1e3:g}",
+                f"{_mm(length)} x {_mm(width)}",
+                f"{length * width * 1e4:.1f}",
+                f"{_mm(length + 2 * SPARE, 0)} x {_mm(width + 2 * SPARE, 0)}",
+            )
+        )
+    return found
+
+
+def _covers(build: Build) -> list[Prism]:
+    return [prism for prism in build.scene.prisms if prism.part in COVERS.values()]
+
+
+def cover_section(build: Build) -> Section:
+    """How the cover is cut and held; empty without one."""
+    cover = build.record.cover
+    if cover is None:
+        return Section("Cover")
+    permittivity, loss_tangent = cover.constants
+    sheets = "sheet" if len(cover.faces) == 1 else "sheets, one for each broad wall"
+    held = (
+        "Hold it at its rim, on spacers of plastic or on two strips of foam along the side walls "
+        f"{cover.gap_mm:g} mm high, nothing but air over the slots"
+        if cover.gap_mm
+        else "Lay it flat on the wall and fix it at its rim with tape or a line of sealant, none over a "
+        "slot: air left under it moves the match"
+    )
+    said = [
+        f"Cover: {cover.text}, {sheets} cut as in the table above, permittivity {permittivity:g}, loss "
+        f"tangent {loss_tangent:g}.",
+        f"{held}. Metal screws stay at the rim, over the side walls (common practice).",
+        "The slots are made for this sheet: measure the match with it on, and take no other plastic and "
+        "no paint with metal or carbon in it.",
+        "A closed cover sweats inside: leave a small hole of 2 to 3 mm at the lowest place for the water, "
+        "away from the slots (common practice).",
+    ]
+    if "back" in cover.faces and build.record.feed.coax_wall == "back":
+        said.append(
+            "Cut an opening for the connector into the sheet of the back, as wide as its nut or flange."
+        )
+    return Section("Cover", tuple(said))
 
 
 def absorber_to_buy(build: Build) -> tuple[str, ...]:

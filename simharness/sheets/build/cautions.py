@@ -31,6 +31,7 @@ def cautions(build: Build) -> tuple[str, ...]:
         "near rotating tools.",
         "Dust of metal: sweep and wipe it up, never blow it off.",
         *_laminate(build),
+        *_cover(build),
         *_joining(build),
         *build.feed.cautions(),
         *_absorber(build),
@@ -66,6 +67,24 @@ def _joining(build: Build) -> list[str]:
     if build.sealed:
         found.append("This box is closed all round: never heat it without the hole that lets the air out.")
     return found
+
+
+def _cover(build: Build) -> list[str]:
+    """About cutting a cover: dust of glass fibre, and what plastics give off when they are too hot."""
+    cover = build.record.cover
+    if cover is None or "tape" in cover.name:
+        return []
+    if cover.name.startswith("glass-fibre") and build.laminate is None:
+        return [
+            "Dust of a glass-fibre cover harms lungs, eyes and skin: cut it wet or with extraction, wear a "
+            "mask for fine dust, never blow it off."
+        ]
+    if cover.name in ("PVC", "PTFE"):
+        return [
+            f"Saw or score the {cover.name}, never cut it with a laser or a hot wire and keep the torch "
+            "away: too hot, it gives off gas that burns the lungs."
+        ]
+    return []
 
 
 def _laminate(build: Build) -> list[str]:

@@ -173,9 +173,10 @@ def _laminate_box(build: Build) -> Iterator[str]:
 def _finish(build: Build) -> Iterator[str]:
     where = "" if build.sealed or build.absorber or not build.solders else ", inside too"
     wash = f"wash off the flux{where}; " if build.flux else ""
+    lid = "cut the cover and put it on as under Cover; " if build.record.cover is not None else ""
     words = (
-        f"{wash}measure the match before anything is glued, painted or sealed; 'simharness compare' tells "
-        "what differs from the run."
+        f"{wash}{lid}measure the match before anything is glued, painted or sealed; 'simharness compare' "
+        "tells what differs from the run."
     )
     yield words[0].upper() + words[1:]
 

@@ -93,7 +93,10 @@ class Model:
         """The property of a tile's material, made with the first tile of it."""
         material = tile.material
         if material.name not in self.owners:
-            electric = {"epsilon": material.permittivity, "kappa": material.loss, "sigma": tile.magnetic_loss}
+            permittivity, loss = (
+                zip(*material.axes) if material.axes else (material.permittivity, material.loss)
+            )
+            electric = {"epsilon": permittivity, "kappa": loss, "sigma": tile.magnetic_loss}
             self.owners[material.name] = (
                 self.add("metal", material.name)
                 if material.metal

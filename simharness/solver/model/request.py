@@ -12,8 +12,9 @@ from dataclasses import asdict
 from pathlib import Path
 
 from simharness.files import atomic_write_text
-from simharness.geometry.solids import SUBSTRATE
+from simharness.geometry.solids import COVERS, SUBSTRATE
 from simharness.mesh.raster import tiles, vacuum_factor
+from simharness.mesh.sheets import layers
 from simharness.solver.model.ports import model_port
 from simharness.solver.model.properties import (
     AS_STORED,
@@ -31,6 +32,9 @@ from simharness.solver.settings import SolverRequest
 
 REQUEST_NAME = "request.json"
 """Name of the file that the child reads."""
+
+_LOSSY = {SUBSTRATE: "substrate_e"} | {part: f"{face}_cover_e" for face, part in COVERS.items()}
+"""Parts whose loss is worked out from the field in them, and the names of its records."""
 
 END_CRITERION = 1e-12
 """Energy over its peak at which the solver stops by itself: never before this program has told it to."""
@@ -89,8 +93,7 @@ def _add_vacuum(model: Model) -> None:
 
 
 def _add_records(model: Model) -> None:
-    """Near-field surface, field cut, field at the walls, field in a lossy substrate, voltages across
-    slots."""
+    """Near-field surface, field cut, field at the walls, field in lossy sheets, voltages across slots."""
     scene = model.request.scene
     if scene.spectrum.far:
         _add_near_field_surface(model)
@@ -98,10 +101,12 @@ def _add_records(model: Model) -> None:
             guide_shape(scene).add_wall_records(model)
             _add_cut(model)
         for prism in scene.prisms:
-            if prism.part == SUBSTRATE and prism.material.loss:
+            if prism.part in _LOSSY and prism.material.loss:
                 low, high = (model.near(*prism.bounds()[side::2]) for side in (0, 1))
+                filled = list(layers(prism, model.request.grid, scene.spectrum.centre))
+                low[prism.axis], high[prism.axis] = filled[0][0], filled[-1][1]
                 model.add_record(
-                    "substrate_e", ELECTRIC_RECORD, AS_STORED, model.corner(low), model.corner(high)
+                    _LOSSY[prism.part], ELECTRIC_RECORD, AS_STORED, model.corner(low), model.corner(high)
                 )
     for number, slot in enumerate(scene.slots, start=1):
         left, right = (
