@@ -36,8 +36,12 @@ def warnings(record: Record) -> list[str]:
     if record.slots:
         for row in rows(record):
             found += [text for text in spacing_warnings(record, row) if text not in found]
-<<<<<<< HEAD
-        found += [*row_warnings(record), *slot_warnings(record), *bridge_warnings(record)]
+        found += [
+            *cover_warnings(record),
+            *row_warnings(record),
+            *slot_warnings(record),
+            *bridge_warnings(record),
+        ]
     found += [*fabrication_warnings(record), *feed.warnings(), *joining_warnings(record)]
     if record.mast is not None and record.slots:
         found += _mast_words(record)
@@ -48,12 +52,3 @@ def warnings(record: Record) -> list[str]:
 def _mast_words(record: Record) -> tuple[str, ...]:
     """What the pole or wall does; a second or two of the estimate's kernel."""
     return tuple(mast_sentences(record, mast_effect(record, *radiating_slots(record))))
-=======
-        found += [
-            *cover_warnings(record),
-            *row_warnings(record),
-            *slot_warnings(record),
-            *bridge_warnings(record),
-        ]
-    return [*found, *fabrication_warnings(record), *feed.warnings(), *joining_warnings(record)]
->>>>>>> main

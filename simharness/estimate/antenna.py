@@ -129,18 +129,11 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     figures["polarization"] = Figure(model_inputs.polarization(record), "", "longitudinal slots")
     along = across = None
     if np.any(state.voltages):
-<<<<<<< HEAD
         coupled = coupling_of(record, model_inputs.aperture(record, state.voltages), state.efficiency)
         along, across, found = _radiation(record, state.voltages, centre, coupled)
-        board = " and loss of the laminate" if record.guide.substrate else ""
-        lost = f"wall loss with the nominal material{board}"
-=======
-        along, across, found = _radiation(record, state.voltages, centre)
-        sheets = [
-            name for name, there in (("laminate", record.guide.substrate), ("cover", record.cover)) if there
-        ]
+        there = {"laminate": record.guide.substrate, "cover": record.cover}
+        sheets = [name for name, part in there.items() if part]
         lost = "wall loss with the nominal material" + "".join(f" and loss of the {name}" for name in sheets)
->>>>>>> main
         figures |= _gain_figures(found, state.efficiency, abs(at_centre.s11[0]) ** 2, lost)
         figures[beam.NAME] = beam.beam_figure(along.angle, along.power, _PATTERN)
         figures |= around_figures(record, across.angle, across.power, _PATTERN)
@@ -267,9 +260,8 @@ def _radiation(
     theta = np.arccos(np.clip(np.sin(angle), -1, 1))
     planes = np.abs(radiated_field(tube, aperture, frequency, theta, np.radians([90.0, 270.0]))) ** 2
     along = np.where(np.cos(angle) >= 0, planes[:, 0], planes[:, 1])
-    across = (
-        np.abs(radiated_field(tube, aperture, frequency, np.array([np.pi / 2]), np.pi / 2 - angle)[0]) ** 2
-    )
+    quarter = np.array([np.pi / 2])
+    across = np.abs(radiated_field(tube, aperture, frequency, quarter, np.pi / 2 - angle)[0]) ** 2
     cosine, weights = np.polynomial.legendre.leggauss(240)
     phi = np.linspace(0, TWO_PI, azimuths(record, 72), endpoint=False)
     sphere = np.abs(radiated_field(tube, aperture, frequency, np.arccos(cosine), phi)) ** 2

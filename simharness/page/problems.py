@@ -100,23 +100,16 @@ def tables_of(data: Mapping[str, Any]) -> dict[str, type[Part]]:
     for number in range(1, 1 + (len(rows) if isinstance(rows, (list, tuple)) else 0)):
         found[f"slot.{number}"] = Slot
     found["feed"] = kinds.get(kind, Probe) if isinstance(kind, str) else Probe
-<<<<<<< HEAD
     found |= {where: table for where, table in {"mast": Mast, "pair": Pair}.items() if where in data}
-=======
     if "cover" in data:
         found["cover"] = Cover
->>>>>>> main
     return found
 
 
 @cache
 def table_fields(table: type[Part]) -> tuple[str, ...]:
     """Names of the plain fields of a table, as in a file."""
-<<<<<<< HEAD
-    nested = ("band", "mounting", "guide", "slot_rule", "slot", "feed", "laminate", "mast", "pair")
-=======
-    nested = ("band", "mounting", "guide", "slot_rule", "slot", "feed", "laminate", "cover")
->>>>>>> main
+    nested = ("band", "mounting", "guide", "slot_rule", "slot", "feed", "laminate", "cover", "mast", "pair")
     return tuple(field.alias or name for name, field in table.model_fields.items() if name not in nested)
 
 

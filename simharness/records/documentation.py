@@ -34,12 +34,9 @@ HEADINGS: Mapping[str, type[Part]] = {
     '`[feed], kind = "probe"`': Probe,
     '`[feed], kind = "bent-probe"`': BentProbe,
     '`[feed], kind = "guide-port"`': GuidePort,
-<<<<<<< HEAD
     "`[mast]`": Mast,
     "`[pair]`": Pair,
-=======
     "`[cover]`": Cover,
->>>>>>> main
 }
 """Sections of the page and the table of a record that each is about."""
 

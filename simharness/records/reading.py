@@ -229,12 +229,9 @@ _TABLES: dict[str, type[Part]] = {
     "mounting": Mounting,
     "slot": Slot,
     "slot_rule": SlotRule,
-<<<<<<< HEAD
     "mast": Mast,
     "pair": Pair,
-=======
     "cover": Cover,
->>>>>>> main
 }
 _DEFAULT_KINDS: dict[str, type[Part]] = {"guide": RectangularGuide, "feed": Probe}
 

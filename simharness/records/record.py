@@ -52,12 +52,9 @@ class Record(Part):
     slot_rule: SlotRule | None = None
     slot: tuple[Slot, ...] = Field((), max_length=2 * MAX_IN_A_WALL)
     feed: Feed
-<<<<<<< HEAD
     mast: Mast | None = None
     pair: Pair | None = None
-=======
     cover: Cover | None = None
->>>>>>> main
 
     @model_validator(mode="after")
     def _consistent(self) -> Record:
@@ -106,10 +103,7 @@ def geometry_problems(record: Record) -> Iterator[Problem]:
     # Numbered as they stand in the file, not as they lie along the guide.
     yield from slot_problems(guide, record.slots if rule is not None else single)
     yield from feed.place(guide, record.slots)
-<<<<<<< HEAD
     yield from mast_problems(guide, record.feed, record.mast)
     yield from pair_problems(guide, record.feed, record.pair)
     yield from apart_problems(guide, record.mast, record.pair)
-=======
     yield from cover_problems(record.cover, guide, record.slots, record.feed.coax_wall)
->>>>>>> main

@@ -50,16 +50,13 @@ def dimension_sections(record: Record, make: str | None = None) -> tuple[Section
     if guide.laminate:
         found.append(Section("Laminate front wall", (), (head, *rows(guide.laminate, _LAMINATE))))
     found.append(feed_section(record))
-<<<<<<< HEAD
     if record.mast is not None:
         title = f"{record.mast.noun.capitalize()} beside the antenna"
         found.append(Section(title, (), (head, *rows(record.mast, {}))))
     if record.pair is not None:
         found.append(Section("Second antenna", (), (head, *rows(record.pair, {}))))
-=======
     if record.cover is not None:
         found.append(_cover(record.cover))
->>>>>>> main
     return (*found, *([_slots(record)] if record.slots else []))
 
 

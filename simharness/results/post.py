@@ -12,12 +12,8 @@ import numpy as np
 from simharness.em.pattern.far_field import directivity, radiated_power
 from simharness.em.pattern.near_field import surface_power
 from simharness.em.signals.impedance import input_impedance
-<<<<<<< HEAD
 from simharness.geometry.scene import CoaxPort, Scene
-=======
-from simharness.geometry.scene import Scene
 from simharness.geometry.solids import COVERS, SUBSTRATE
->>>>>>> main
 from simharness.records import REFERENCE_OHM
 from simharness.results.fields import Field
 from simharness.results.near_field_box import sphere, surface_faces

@@ -11,12 +11,9 @@ SECTIONS = {
     "slot_rule": "Slots, by a rule",
     "slot": "Slots, one by one",
     "feed": "Feed",
-<<<<<<< HEAD
     "mast": "Pole or wall",
     "pair": "Second antenna",
-=======
     "cover": "Cover of the slots",
->>>>>>> main
     "": "Name",
 }
 """By the table of the record, in the order of a form."""
@@ -162,13 +159,10 @@ ONLY_WITH: dict[str, tuple[str, tuple[object, ...]]] = {
     "slot_rule.aside_mm": ("shape", ("bent", "s")),
     "slot_rule.back_first_mm": ("faces", ("both",)),
     "slot_rule.back_offset_mm": ("faces", ("both",)),
-<<<<<<< HEAD
     "mast.diameter_mm": ("shape", ("pole",)),
     "mast.width_mm": ("shape", ("wall",)),
-=======
     "cover.permittivity": ("material", (None,)),
     "cover.loss_tangent": ("material", (None,)),
->>>>>>> main
     "feed.rise_mm": ("tip", ("open",)),
     "feed.flange_mm": ("connector", ("panel", "bare")),
     "feed.flange_thickness_mm": ("connector", ("panel",)),
