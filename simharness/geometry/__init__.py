@@ -8,8 +8,7 @@ tube touches y = 0 with its front line.
 from __future__ import annotations
 
 from simharness.geometry.feeds import feed_geometry
-from simharness.geometry.mast import mast_pieces
-from simharness.geometry.pair import second_antenna
+from simharness.geometry.mast import mast_pieces, second_antenna
 from simharness.geometry.ports import far_load, guide_port, port_extension, spectrum
 from simharness.geometry.scene import Scene
 from simharness.geometry.shapes import front_outline, guide_shape

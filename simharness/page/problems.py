@@ -100,7 +100,10 @@ def tables_of(data: Mapping[str, Any]) -> dict[str, type[Part]]:
     for number in range(1, 1 + (len(rows) if isinstance(rows, (list, tuple)) else 0)):
         found[f"slot.{number}"] = Slot
     found["feed"] = kinds.get(kind, Probe) if isinstance(kind, str) else Probe
-    found |= {where: table for where, table in {"mast": Mast, "pair": Pair}.items() if where in data}
+    if "mast" in data:
+        found["mast"] = Mast
+    if "pair" in data:
+        found["pair"] = Pair
     if "cover" in data:
         found["cover"] = Cover
     return found

@@ -14,8 +14,7 @@ from simharness.records.feeds import (
     Probe,
 )
 from simharness.records.guide import Guide, Laminate, RectangularGuide, RoundGuide
-from simharness.records.mast import Mast
-from simharness.records.pair import Pair
+from simharness.records.mast import Mast, Pair
 from simharness.records.parts import Band, Mounting
 from simharness.records.reading import parse_record, read_record, record_schema
 from simharness.records.record import SCHEMA_VERSION, Record

@@ -16,8 +16,7 @@ from simharness.files import atomic_write_text
 from simharness.records.cover import Cover
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
-from simharness.records.mast import Mast
-from simharness.records.pair import Pair
+from simharness.records.mast import Mast, Pair
 from simharness.records.parts import Band, Mounting, Part, field_unit
 from simharness.records.record import NAME_PATTERN, Record
 from simharness.records.slots import Slot, SlotRule

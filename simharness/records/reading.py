@@ -19,8 +19,7 @@ from simharness.printable import printable, quoted
 from simharness.records.cover import Cover
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
-from simharness.records.mast import Mast
-from simharness.records.pair import Pair
+from simharness.records.mast import Mast, Pair
 from simharness.records.parts import Band, Mounting, Part
 from simharness.records.problems import MISSING, Problem
 from simharness.records.record import Contradictions, Record

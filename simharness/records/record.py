@@ -10,8 +10,7 @@ from pydantic import Field, model_validator
 from simharness.records.cover import Cover
 from simharness.records.feeds import Feed
 from simharness.records.guide import Guide
-from simharness.records.mast import Mast
-from simharness.records.pair import Pair
+from simharness.records.mast import Mast, Pair
 from simharness.records.parts import Band, Line, Lines, Mounting, Part
 from simharness.records.problems import (
     Problem,

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from simharness.errors import InputError, MachineError
 from simharness.fingerprint import canonical, nanometres, request_key
 from simharness.geometry import antenna_scene
-from simharness.geometry.pair import unsolvable
+from simharness.geometry.mast import unsolvable
 from simharness.geometry.scene import Scene
 from simharness.mesh.grid import grid
 from simharness.mesh.settings import QUALITIES

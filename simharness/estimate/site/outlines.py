@@ -13,7 +13,7 @@ from simharness.constants import C0, TWO_PI
 from simharness.em.pattern.aperture import Tube
 from simharness.em.scatter.bodies import Bodies, Plane
 from simharness.em.scatter.tube import StackedTubes, TubeAmongBodies
-from simharness.geometry.pair import pair_move
+from simharness.geometry.mast import pair_move
 from simharness.records import Record, Slot
 from simharness.records.mast import mast_section, outer_section, wall_place
 

@@ -9,8 +9,7 @@ from shapely.geometry import Polygon, box
 from simharness.constants import MM
 from simharness.records.feeds import CoaxFeed, Feed
 from simharness.records.guide import Guide
-from simharness.records.mast import WALL_DIRECTIONS, Mast, mast_section, outer_section
-from simharness.records.pair import Pair
+from simharness.records.mast import WALL_DIRECTIONS, Mast, Pair, mast_section, outer_section
 from simharness.records.problems import MISSING, Problem, rounded_up
 
 _ENDLESS = 100.0
