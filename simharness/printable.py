@@ -30,6 +30,8 @@ def is_printable(text: str, keep: str = "") -> bool:
     >>> is_printable("two\\nlines", keep="\\n")
     True
     """
+    if text.isascii() and text.isprintable():
+        return True
     return not any(map(_acts, text.translate(dict.fromkeys(map(ord, keep)))))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterator
+from typing import ClassVar
 
 from simharness.advice.quantities import guide_wavelength
 from simharness.em.guide.coax import coax_impedance
@@ -27,6 +28,10 @@ class FeedAdvice(ABC):
     """What the advice asks of the feed of a record."""
 
     record: Record
+    held_by: ClassVar[str] = "feed"
+    """What holds E of a round tube to its direction."""
+    turned_by: ClassVar[str] = "a tube that is not round"
+    """What turns it."""
 
     def figures(self) -> dict[str, Figure]:
         """Figures that follow from the feed by closed forms."""
@@ -65,6 +70,8 @@ class CoaxAdvice(FeedAdvice):
     """What every coax feed has."""
 
     feed: CoaxFeed
+    held_by: ClassVar[str] = "probe"
+    turned_by: ClassVar[str] = "a tube that is not round, or a probe beside its line,"
 
     @abstractmethod
     def wire_figures(self) -> dict[str, Figure]:

@@ -7,6 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from simharness.constants import MARKED_MM
 from simharness.em.row.response import resonant_stretch
 from simharness.em.slot.basis import SlottedGuide
 from simharness.estimate import model_inputs
@@ -20,9 +21,6 @@ OUTSIDE_BAND = 0.015
 ALIKE = 0.02
 """Of the design frequency, a judgement: slots whose resonances alone differ by less are shifted by their
 coupling to each other, not by errors."""
-
-MIN_AMOUNT_MM = 0.05
-"""Least amount that is named: less cannot be marked."""
 
 
 def row_resonance(record: Record) -> float | None:
@@ -79,8 +77,13 @@ def row_warnings(record: Record) -> Iterator[str]:
         return
     side, error = ("below", "long") if below > above else ("above", "short")
     amount = abs(1 - found / band.centre) * float(np.mean([slot.length_mm for slot in record.slots]))
+    by_model = (
+        f": by the model they are {amount:.1f} mm too {error} for {band.centre_ghz:g} GHz"
+        if amount >= MARKED_MM
+        else ""
+    )
     yield (
         f"the slots, coupled to each other, resonate near {found / 1e9:.2f} GHz, "
-        f"{100 * max(below, above):.1f} % {side} the band from {band.low_ghz:g} to {band.high_ghz:g} GHz: "
-        f"by the model they are {max(amount, MIN_AMOUNT_MM):.1f} mm too {error} for {band.centre_ghz:g} GHz"
+        f"{100 * max(below, above):.1f} % {side} the band from {band.low_ghz:g} to {band.high_ghz:g} GHz"
+        f"{by_model}"
     )

@@ -131,12 +131,12 @@ class RoundAdvice(ShapeAdvice):
             f"{max(out_of_round * guide.diameter_mm, 0.1):.1f} mm of each other"
         )
         if any(slot.offset_mm for slot in record.slots):
+            feed = feed_advice(record)
             angle = max(abs(slot.offset_mm) for slot in record.slots) / guide.outer_radius_mm
             yield (
                 f"slots {math.degrees(angle):.0f} degrees off the front line couple "
                 f"{1 / math.tan(angle):.1f} times as strongly to the wave turned by 90 degrees as to that "
-                "of the probe: a tube that is not round, or a probe beside its line, changes match and "
-                "pattern"
+                f"of the {feed.held_by}: {feed.turned_by} changes match and pattern"
             )
         if len({slot.offset_mm > 0 for slot in record.slots if slot.offset_mm}) == 1:
             yield (

@@ -71,8 +71,15 @@ def _row_warnings(record: Record, slots: Sequence[Slot], halves: Sequence[float]
         yield (
             f"{len(slots)} slots on a standing wave are too narrow-banded for {band.low_ghz:g} to "
             f"{band.high_ghz:g} GHz: at the edge of the band the phase along the row is {turn:.0f} deg off; "
-            "fewer slots, or a travelling wave (far_end = 'load'), make the band wider"
+            f"{_wider_band(record)}"
         )
+
+
+def _wider_band(record: Record) -> str:
+    """What makes the band of a standing wave wider; a travelling wave only where 'design' makes one."""
+    if record.guide.shape != "rectangular" or record.two_faced or record.guide.substrate is not None:
+        return "fewer slots make the band wider"
+    return "fewer slots, or a travelling wave (far_end = 'load'), make the band wider"
 
 
 def _end_warnings(record: Record, slots: Sequence[Slot]) -> Iterator[str]:

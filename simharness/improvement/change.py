@@ -9,6 +9,18 @@ from simharness.estimate.deviation import Deviation
 from simharness.records import Record
 
 
+def amount_text(amount: float) -> str:
+    """An amount (mm) without its sign, with the digits that it was rounded to: a tenth at least.
+
+    Examples
+    --------
+    >>> amount_text(-3.3), amount_text(0.05), amount_text(2.0)
+    ('3.3 mm', '0.05 mm', '2.0 mm')
+    """
+    size = f"{abs(amount):.2f}"
+    return f"{size.removesuffix('0')} mm"
+
+
 class Undo(IntEnum):
     """How a change in metal is undone; what is easier comes first in advice."""
 
@@ -100,4 +112,4 @@ class Change:
         >>> Change(probe, wire, -4.0, 4.0).text(-3.3)
         'cut 3.3 mm off'
         """
-        return (self.range.decrease if amount < 0 else self.range.increase).format(f"{abs(amount):.1f} mm")
+        return (self.range.decrease if amount < 0 else self.range.increase).format(amount_text(amount))

@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from simharness.improvement.change import amount_text
 from simharness.improvement.search import MIN_GAIN_DB, RESTS_ON, Improvement, Proposal
 from simharness.mesh.settings import QUALITIES
 from simharness.records import Record
@@ -153,7 +154,8 @@ def _fields(record: Record, proposal: Proposal) -> str:
             continue
         change = abs(after["slot"][0][name]) - abs(before["slot"][0][name])
         if record.slot_rule is None:
-            said.append(f"every slot.{name} {change:+.1f}{' in size' if name == 'offset_mm' else ''}")
+            sized = " in size" if name == "offset_mm" else ""
+            said.append(f"every slot.{name} {'-' if change < 0 else '+'}{amount_text(change)}{sized}")
             continue
         values = {field: getattr(record.slot_rule, field) for field in of_rule}
         said += [

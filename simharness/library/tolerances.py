@@ -201,7 +201,7 @@ def tolerance(
 def run_curve(record: Record, run: SolvedRun) -> tuple:
     """Frequencies (Hz) and S11 of a stored run of this antenna."""
     results, solved = run.results, run.record
-    if (solved.guide, solved.feed, solved.slots) != (record.guide, record.feed, record.slots):
+    if solved.antenna != record.antenna:
         raise InputError(
             "--run", run.name, f"is a run of another antenna than {record.name} is now; solve it first"
         )

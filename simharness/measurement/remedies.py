@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from simharness.advice.solder import takes_solder
 from simharness.em.signals.match import worst_match
 from simharness.errors import InputError
 from simharness.estimate.deviations import COVERED, Deviation, deviations
@@ -41,12 +42,12 @@ class Remedy:
 
 _TRIM = Remedy("file or cut the tip back", stepwise=True)
 _LONGER_WIRE = Remedy("solder in a new wire that is a little too long, and trim it", stepwise=True)
-_PLATE_INSIDE = Remedy("solder a plate inside that end, as much farther in")
+_PLATE_INSIDE = Remedy("{fix} a plate inside that end, as much farther in")
 _END_OUT = Remedy(
-    "unsolder that end and set it farther out, if there is metal enough; a plate cannot make the guide longer"
+    "{loosen} that end and set it farther out, if there is metal enough; a plate cannot make the guide longer"
 )
 _CHECK_BAR = "print the template for the next one at 100 % and measure its check bar first"
-_NEW_HOLE = Remedy("close the hole with a soldered patch and drill it anew where it belongs")
+_NEW_HOLE = Remedy("close the hole with a {patch} and drill it anew where it belongs")
 
 
 def _next(instruction: str) -> Remedy:
@@ -63,7 +64,7 @@ _REMEDIES = {
     "near end": (_PLATE_INSIDE, _END_OUT),
     "far end": (_PLATE_INSIDE, _END_OUT),
     "slot length": (
-        Remedy("close both ends of every slot a little with solder or copper tape", stepwise=True),
+        Remedy("close both ends of every slot a little with {filling}", stepwise=True),
         Remedy("file both ends of every slot", stepwise=True),
     ),
     "slot width": (
@@ -102,10 +103,7 @@ _REMEDIES = {
         _next("this front cannot be made thicker; take thicker sheet for the next"),
     ),
     "guide height": (
-        Remedy(
-            "solder sheet of that thickness inside, flat on the back wall; "
-            "the probe starts at its surface then"
-        ),
+        Remedy("{fix} sheet of that thickness inside, flat on the back wall{height}"),
         _next("this guide cannot be made higher; fold or buy the next one so"),
     ),
     "scale": (
@@ -114,10 +112,10 @@ _REMEDIES = {
     ),
 }
 _PUT_ON = Remedy("put it on as it is to stay, and measure again")
-_COVERED = Remedy("look whether solder, tape or a burr closes it, and open it")
+_COVERED = Remedy("look whether {dirt} closes it, and open it")
 _WIDTH = {
     "rectangular": (
-        Remedy("solder a strip of sheet of that thickness inside, flat on a side wall"),
+        Remedy("{fix} a strip of sheet of that thickness inside, flat on a side wall"),
         _next("this guide cannot be made wider; fold or buy the next one so"),
     ),
     "round": (
@@ -139,6 +137,33 @@ def remedy(record: Record, deviation: Deviation, amount: float) -> Remedy:
     amount : float
         In its unit.
     """
+    found = _remedy(record, deviation, amount)
+    return replace(found, instruction=found.instruction.format(**_words(record)))
+
+
+def _words(record: Record) -> dict[str, str]:
+    """What a remedy says of this record's metal and feed."""
+    starts = record.feed.kind == "probe" and record.feed.wall == "back"
+    words = {"height": "; the probe starts at its surface then" if starts else ""}
+    if takes_solder(record.guide.material):
+        return words | {
+            "fix": "solder",
+            "loosen": "unsolder",
+            "filling": "solder or copper tape",
+            "patch": "soldered patch",
+            "dirt": "solder, tape or a burr",
+        }
+    return words | {
+        "fix": "screw",
+        "loosen": "unscrew",
+        "filling": "copper tape",
+        "patch": "patch that is screwed on",
+        "dirt": "tape or a burr",
+    }
+
+
+def _remedy(record: Record, deviation: Deviation, amount: float) -> Remedy:
+    """With the words of `_words` left open."""
     less = int(amount < 0)
     if not deviation.unit:
         return _COVERED if deviation.name.endswith(COVERED) else _PUT_ON
@@ -153,10 +178,10 @@ def _moved_row(record: Record, amount: float) -> Remedy:
     """A front wall that is soldered on can be moved; slots cut into a tube cannot."""
     if record.guide.make == "folded" and not record.two_faced:
         way = "nearer to" if amount > 0 else "farther from"
-        return Remedy(f"unsolder the front wall and set it {way} the near end by as much")
+        return Remedy(f"{{loosen}} the front wall and set it {way} the near end by as much")
     if amount < 0 and record.guide.far_end == "short":
         return Remedy(
-            "solder a plate inside the far end, as much farther in: its distance from the slots is then right"
+            "{fix} a plate inside the far end, as much farther in: its distance from the slots is then right"
         )
     return _next("slots that are cut stay where they are; cut the next row where it belongs")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Literal
+from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
@@ -29,6 +29,10 @@ from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule, along_guide
 SCHEMA_VERSION = 1
 LONGEST_NOTE = 2000
 NAME_PATTERN = r"^[a-z0-9][a-z0-9-]{0,47}$"
+
+
+_NOT_BUILT = {"schema_version", "name", "title", "note", "band", "mounting", "slot_rule", "slot"}
+"""Fields of a record that are no part of the antenna; its slots are asked for in one form."""
 
 
 class Record(Part):
@@ -67,6 +71,12 @@ class Record(Part):
         """All slots, the rule expanded, ordered along the guide."""
         rule = self.slot_rule
         return along_guide(self.slot) if rule is None else rule.slots
+
+    @property
+    def antenna(self) -> tuple[Any, ...]:
+        """All that is built, the slots as they lie along the guide; not what it is called or wanted for."""
+        rest = (getattr(self, name) for name in type(self).model_fields if name not in _NOT_BUILT)
+        return self.slots, *rest
 
     @property
     def two_faced(self) -> bool:

@@ -7,6 +7,7 @@ and the operating system takes it back when the process ends, however it ends.
 from __future__ import annotations
 
 import contextlib
+import os
 import shutil
 import time
 from collections.abc import Callable, Iterator
@@ -55,11 +56,18 @@ def key_part(name: str) -> str:
 
 def folder_size(folder: Path) -> int:
     """Bytes in the files of a folder, as far as it does not vanish meanwhile."""
+    return _size_within(str(folder))
+
+
+def _size_within(folder: str) -> int:
     size = 0
-    with contextlib.suppress(FileNotFoundError):
-        for path in folder.rglob("*"):
+    with contextlib.suppress(FileNotFoundError, NotADirectoryError), os.scandir(folder) as entries:
+        for entry in entries:
             with contextlib.suppress(FileNotFoundError):
-                size += path.stat().st_size if path.is_file() else 0
+                if entry.is_dir(follow_symlinks=False):
+                    size += _size_within(entry.path)
+                elif entry.is_file():
+                    size += entry.stat().st_size
     return size
 
 

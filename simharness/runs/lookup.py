@@ -37,6 +37,9 @@ from simharness.runs.names import NAMES_FOLDER, Name
 from simharness.runs.store import Store, resolved
 from simharness.runs.writer import own_label
 
+_LISTED = 5
+"""Runs that are named one by one in a sentence."""
+
 
 @dataclass(frozen=True)
 class Asked:
@@ -122,9 +125,8 @@ def same_antenna(one: Record, other: Record) -> bool:
     return replace(antenna_scene(one), name="") == replace(antenna_scene(other), name="")
 
 
-def _seen(record: Record) -> tuple[Any, ...]:
-    """All of a record that may matter to the solver."""
-    return record.band.model_copy(update={"target_s11_db": 0.0}), record.guide, record.slots, record.feed
+def _seen(record: Record) -> tuple[Any, ...]:  # all that may matter to the solver
+    return record.band.model_copy(update={"target_s11_db": 0.0}), *record.antenna
 
 
 class _Shelf:
@@ -187,7 +189,7 @@ class _Shelf:
         ):
             raise StoreError(
                 f"{label!r} may mean {len(folders)} runs, which are not of one antenna: "
-                f"{', '.join(folders[:5])}{', ...' if len(folders) > 5 else ''}"
+                f"{', '.join(folders[:_LISTED])}{', ...' if len(folders) > _LISTED else ''}"
             )
         return self.of_record(newest, quality, label)
 
@@ -239,8 +241,10 @@ class _Shelf:
         return str(plain_provenance(self._store.root / folder).get("quality", ""))
 
     def _listed(self, folders: Iterable[str]) -> str:
-        """Runs with what they are, in one line."""
-        return ", ".join(f"{self._quality_and_feed(folder)} ({folder})" for folder in folders)
+        """The first runs with what they are, and how many there are besides, in one line."""
+        every = list(folders)
+        said = [f"{self._quality_and_feed(folder)} ({folder})" for folder in every[:_LISTED]]
+        return ", ".join(said + [f"{len(every) - _LISTED} more"] * (len(every) > _LISTED))
 
     def _quality_and_feed(self, folder: str) -> str:
         """Quality of a run, and its feed where that is the less accurate one."""

@@ -53,14 +53,24 @@ def _target(found: Tuning) -> list[str]:
     if close:
         said.append("It is missed by less than the error of this mesh: a finer one may say otherwise.")
     elif found.settled:
-        names = {variable.name for variable in found.variables}
-        left = [name for name in tunable_feed(found.record).suggested if name not in names]
-        if {"position", "back-short"} & names:
-            left = [name for name in left if name != "back-short"]
-        if left:
+        if left := _not_tuned(found):
             said.append(f"Tune more with {' '.join(f'--also {name}' for name in left)}.")
         said.append("'simharness solve' of the tuned record tries every other dimension by the model.")
     return said
+
+
+def _not_tuned(found: Tuning) -> list[str]:
+    """What this feed allows to be tuned besides, and was not."""
+    names = {variable.name for variable in found.variables}
+    left = [name for name in tunable_feed(found.record).suggested if name not in names]
+    return [name for name in left if name != "back-short" or not {"position", "back-short"} & names]
+
+
+def _beyond_range(found: Tuning) -> str:
+    """What to do where the best lies at an end of the range, the end of a sentence."""
+    if left := _not_tuned(found):
+        return f"tune more with {' '.join(f'--also {name}' for name in left)}"
+    return "'simharness solve' of the tuned record tries every other dimension by the model"
 
 
 def _flatness(found: Tuning) -> list[str]:
@@ -95,7 +105,7 @@ def _sureness(found: Tuning) -> list[str]:
         low, high = found.curve.first[[0, -1]]
         said.append(
             f"The best {found.variables[0].name} lies at an end of the range examined "
-            f"({low:.1f} to {high:.1f} mm): look at the position of the probe and the slots first."
+            f"({low:.1f} to {high:.1f} mm): {_beyond_range(found)}."
         )
     elif found.settled:
         deep = (

@@ -11,14 +11,23 @@ from simharness.improvement.messages import proposal_text
 from simharness.tolerance.limits import Allowed
 from simharness.verdict.match_state import MatchState
 from simharness.workshop.mending import Mend, MendStudy
-from simharness.workshop.messages import db_text, edge_text
+from simharness.workshop.messages import contradiction, db_text, edge_text
 
 _CUT = ("probe height", "probe rise")
 """Operations that take metal off where the amount is negative."""
 
 
 def mend_sentences(study: MendStudy) -> list[str]:
-    """What the antenna does, what can be done in the order in which to try it, and how exactly."""
+    """Whether curve and readings contradict, what the antenna does, what can be done in the order in which to
+    try it, and how exactly.
+    """
+    doubt = list(contradiction(study.built))
+    if doubt:
+        doubt.append("Clear that up before you touch the metal.")
+    return [*doubt, *_advice(study)]
+
+
+def _advice(study: MendStudy) -> list[str]:
     built, target = study.built, study.built.record.band.target_s11_db
     now = built.figures["worst_s11"]
     head = f"As built, S11 in the band is at most {db_text(now)} for a target of {target:g} dB"

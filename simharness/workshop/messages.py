@@ -117,7 +117,7 @@ def _measured(study: BuiltStudy) -> Iterator[str]:
         f"of model and analyser explain {told.floor:.3f}."
     )
     if not told.agrees:
-        yield from _contradiction(study)
+        yield from contradiction(study)
         return
     after = np.sqrt(np.diag(told.covariance))
     moved = [
@@ -137,9 +137,11 @@ def _measured(study: BuiltStudy) -> Iterator[str]:
     yield f"Readings and curve agree. Together they say: {words}."
 
 
-def _contradiction(study: BuiltStudy) -> Iterator[str]:
+def contradiction(study: BuiltStudy) -> Iterator[str]:
+    """That curve and readings contradict, and which reading may be the slip; nothing where they agree."""
     told = study.weighed
-    assert told is not None
+    if told is None or told.agrees:
+        return
     yield (
         "The curve cannot be explained within these readings: all that is said here rests on the readings "
         "alone."

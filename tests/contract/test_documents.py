@@ -13,7 +13,7 @@ from each_case import each_case
 from test_rooms import ROOMS
 
 from simharness import errors
-from simharness.cli.main import COMMANDS
+from simharness.cli.main import COMMANDS, cli
 from simharness.results.outputs import outputs_table
 from simharness.verdict.error_bars import ESTIMATE_ERROR, SOLVER_ERROR
 
@@ -50,7 +50,8 @@ def test_command_line_on_a_page_is_accepted(page, line):
         return
     assert words[0] in COMMANDS
     command = importlib.import_module(f"simharness.cli.commands.{words[0]}").command
-    with click.Context(command) as context:
+    # Under the group: a command keeps the help option that it makes first, and '-h' is the group's to give.
+    with click.Context(command, parent=click.Context(cli, **cli.context_settings)) as context:
         command.parse_args(context, words[1:])  # raises UsageError
 
 

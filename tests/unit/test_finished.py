@@ -22,6 +22,9 @@ from simharness.verdict.match_state import MatchState
 from simharness.workshop.antenna import WITHIN_95, smooth_errors
 from simharness.workshop.dimensions import dimensions, explicit_slots, tool_covariance
 from simharness.workshop.form import form_text
+from simharness.workshop.mend_messages import mend_sentences
+from simharness.workshop.mending import MendStudy
+from simharness.workshop.messages import built_sentences
 from simharness.workshop.operations import operations
 from simharness.workshop.readings import read_readings, usual_within, without_readings
 from simharness.workshop.study import built_study, state_of_share
@@ -232,3 +235,7 @@ def test_a_curve_that_readings_contradict_is_called_so(as_read):
     assert not told.agrees and "probe height" in names[:2]
     slip = told.slips[names.index("probe height")]
     assert slip.amount == pytest.approx(-1.6, abs=0.25)
+    study = replace(as_read, weighed=told)
+    first, *others = mend_sentences(MendStudy(study, (), ("probe height",)))
+    assert first in built_sentences(study) and "cannot be explained" in first
+    assert "Clear that up before you touch the metal." in others

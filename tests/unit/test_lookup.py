@@ -94,7 +94,9 @@ def test_what_the_solver_sees_makes_another():
     wider = FIRST.model_copy(
         update={"band": FIRST.band.model_copy(update={"high_ghz": FIRST.band.high_ghz + 0.01})}
     )
-    for other in (OTHER, wider, varied(FIRST, guide={"material": "copper"}), SHIPPED["five-slot-2g45"]):
+    covered = varied(FIRST, cover={"material": "PVC", "thickness_mm": 2.0})
+    copper, fives = varied(FIRST, guide={"material": "copper"}), SHIPPED["five-slot-2g45"]
+    for other in (OTHER, wider, copper, fives, covered):
         assert not same_antenna(FIRST, other)
 
 

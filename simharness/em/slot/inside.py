@@ -93,13 +93,11 @@ class GuideSide:
         order = order[kc2[order] > 0]  # no end part without a cutoff
         self.kc2, self.weight = kc2[order], weight[order]
         self.place_of_mode, self.sign_of_mode = m[order], (-1.0) ** n[order]
-        # On a round tube the low modes do not only depend on how far a slot is from the middle.
-        self.alike = [
-            replace(s, offset=abs(s.offset) if diameter is None else s.offset, position=0.0, face="front")
-            for s in slots
-        ]
         sizes = a, b, modes, tuple(int(p) for p in orders), exponent
-        self.tails = [_static_tails(replace(s, offset=abs(s.offset)), *sizes) for s in self.alike]
+        first: dict[tuple, SlotAperture] = {}
+        for s in slots:
+            first.setdefault((abs(s.offset), s.length, s.width), replace(s, position=0.0, face="front"))
+        self.tails = [_static_tails(first[abs(s.offset), s.length, s.width], *sizes) for s in slots]
         self.overlaps = {
             (i, j): self._static_overlap(slots[i], slots[j], exponent)
             for j in range(len(slots))
@@ -155,20 +153,25 @@ class GuideSide:
             sums = sums + (weight * xx[place] / (kc2 + kq[:, None] ** 2 - k**2)).sum(axis=1)
         return sums
 
-    def _self_block(self, index: int, k: complex, gam: NDArray) -> NDArray:
+    def _self_block(self, index: int, k: complex, gam: NDArray, base: NDArray, once: NDArray) -> NDArray:
+        """Block of a slot with itself; `base` (P, modes) and `once` (modes,): see `_of_length`."""
         slot = self.slots[index]
         kp = sine_wavenumbers(slot.length, self.orders)
         tail_d, tail_e = self.tails[index]
         block = np.diag((k**2 - kp**2) * 0.5 * slot.length * (self._low_sum(index, index, k, kp) + tail_d))
-        base = kp[:, None] / (gam**2 + kp[:, None] ** 2)
         weight = self.weight * self.x_factor[index][self.place_of_mode] ** 2 * self.kc2 / gam
         ends = tail_e + 0j
         for parity, sign in ((0, -1.0), (1, 1.0)):
             some = np.flatnonzero(self.orders % 2 == parity)
-            factor = weight * (1.0 + sign * np.exp(-gam * slot.length))
+            factor = weight * (1.0 + sign * once)
             ends[np.ix_(some, some)] += (base[some] * factor) @ base[some].T
         same = (self.orders[:, None] + self.orders) % 2 == 0
         return block + np.where(same, ends, 0.0)
+
+    def _of_length(self, length: float, gam: NDArray) -> tuple[NDArray, NDArray]:
+        """k_p / (gamma^2 + k_p^2), (P, modes), and the decay exp(-gamma L) from end to end."""
+        kp = sine_wavenumbers(length, self.orders)
+        return kp[:, None] / (gam**2 + kp[:, None] ** 2), np.exp(-gam * length)
 
     def _paths(self, i: int, j: int) -> list[tuple[bool, bool, float, float]]:
         """Paths between slots i <= j: from the upper end of i?, to that of j?, distance, sign.
@@ -231,7 +234,7 @@ class GuideSide:
         upper = -((-1.0) ** self.orders[:, None])
         lower = {length: end_transform(gam, length, self.orders) for length in {s.length for s in self.slots}}
         ends = [(lower[s.length], upper * lower[s.length]) for s in self.slots]
-        alone: dict[SlotAperture, NDArray] = {}
+        alone = {s.length: self._of_length(s.length, gam) for s in self.slots}
         strength = self.weight * self.kc2 / (2.0 * gam)
         trips = np.ones(gam.size)
         if self.near_short is not None and self.far_short is not None:
@@ -240,9 +243,7 @@ class GuideSide:
         matrix = np.zeros((size, size), dtype=complex)
         for i in range(len(self.slots)):
             rows = slice(i * count, (i + 1) * count)
-            if self.alike[i] not in alone:
-                alone[self.alike[i]] = self._self_block(i, k, gam)
-            matrix[rows, rows] = alone[self.alike[i]]
+            matrix[rows, rows] = self._self_block(i, k, gam, *alone[self.slots[i].length])
             for j in range(i, len(self.slots)):
                 cols = slice(j * count, (j + 1) * count)
                 block = self._coupled_block(i, j, k, gam, ends, strength, trips)
