@@ -8,13 +8,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shaped_records import SHIPPED, WR90
+from shaped_records import SHIPPED, WR90, varied
 
 from simharness.estimate.antenna import Estimate
 from simharness.figures import Figure
 from simharness.library.values import plain
 from simharness.verdict.assessment import LARGEST_IMBALANCE, full_wave_figures, verdict
-from simharness.verdict.error_bars import ESTIMATE_ERROR, SOLVER_ERROR, solver_error
+from simharness.verdict.error_bars import ESTIMATE_ERROR, SOLVER_ERROR, estimate_error, solver_error
 from simharness.verdict.match_state import MatchState
 
 RECORD = SHIPPED[WR90]  # 10.30 to 10.44 GHz about 10.37, target -10 dB
@@ -90,6 +90,19 @@ def test_pattern_figures():
     assert found["beamwidth_across"].value == pytest.approx(width, abs=0.3)
     # One lobe and nothing behind: no side lobe, no finite front to back.
     assert found["side_lobe_level"].value is None and found["front_to_back"].value is None
+
+
+def test_the_estimate_is_trusted_less_under_a_close_cover():
+    """As far as three designs under PVC were off (`COVERED_ESTIMATE_ERROR`); not under one held away."""
+    bare = SHIPPED["eight-slot-5g8"]
+    close, away = (
+        varied(bare, cover={"material": "PVC", "thickness_mm": 2.0, "gap_mm": gap}) for gap in (1.0, 4.0)
+    )
+    assert estimate_error(away) == estimate_error(bare) == ESTIMATE_ERROR
+    longer = estimate_error(close)
+    assert longer["resonance"] == 0.04 and longer["gain"] == 0.8 and longer["beamwidth"] == 0.04
+    curved = estimate_error(varied(SHIPPED["bent-slot-5g8"], cover=close.cover.model_dump(exclude_none=True)))
+    assert all(curved[kind] >= size for kind, size in longer.items())
 
 
 def test_error_bars():
