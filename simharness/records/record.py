@@ -114,5 +114,5 @@ def geometry_problems(record: Record) -> Iterator[Problem]:
     yield from feed.place(guide, record.slots)
     yield from mast_problems(guide, record.feed, record.mast)
     yield from pair_problems(guide, record.feed, record.pair)
-    yield from apart_problems(guide, record.mast, record.pair)
+    yield from apart_problems(record.mast, record.pair, record.cover)
     yield from cover_problems(record.cover, guide, record.slots, record.feed.coax_wall)

@@ -36,6 +36,7 @@ from simharness.verdict.error_bars import (
 )
 from simharness.verdict.match_state import MatchState, match_state
 from simharness.verdict.messages import LARGEST_IMBALANCE, match_message, other_messages, settling_messages
+from simharness.verdict.site_bars import site_trust
 
 LABELS = {
     "resonance": "best match at",
@@ -238,6 +239,7 @@ def verdict(
         f"The error bars are those of a {quality} mesh {kind}. They rest on {rests_on}; "
         "'simharness converge' tells for this very antenna."
     )
+    said += site_trust(record, trusted)
     said += settling_messages(provenance(results))
     said += reasons(rows)
     off = [one.label for one in rows if one.agrees is False]

@@ -13,9 +13,11 @@ from simharness.numerics.decibels import amplitude_decibels
 from simharness.records import Record
 
 COUPLING, LOBE = "coupling", "side_lobe_across"
-COUPLING_ERROR = 2.0
-"""What the coupling of the estimate is trusted to, dB: 0.6 dB off the full wave (draft) for three slots at
-1.2 wavelengths; a judgement for anything else."""
+NEAR_DB = -15.0
+"""Level down to which `ACROSS_ERROR` was looked at, dB under the strongest."""
+ACROSS_ERROR = 2.5
+"""What a level across the guide is trusted to in the estimate beside other bodies, dB; see
+`simharness.verdict.site_bars`."""
 
 
 def site_figures(
@@ -49,7 +51,7 @@ def site_figures(
             amplitude_decibels(abs(coupled)),
             "dB",
             f"|S21| at the design frequency; {basis}",
-            errors.get("gain"),
+            errors.get("coupling"),
         )
     if pair.place == "beside" and pair.fed == "in phase":
         level = side_lobe_level(*across, np.pi / 2)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from simharness.constants import C0, MM
 from simharness.em.pattern.aperture import Aperture, radiated_field
 from simharness.em.pattern.around import Null, nulls
+from simharness.estimate.site.figures import ACROSS_ERROR
 from simharness.estimate.site.outlines import antenna_alone, tube_of
 from simharness.estimate.site.pair import reflection_change
 from simharness.numerics.decibels import decibels
@@ -99,7 +100,10 @@ def mast_sentences(record: Record, effect: MastEffect) -> list[str]:
     said = [
         f"the {mast.noun}{size}, {mast.distance_mm:g} mm {side}, changes the gain straight ahead "
         f"by {effect.ahead_db:+.1f} dB, and by up to {effect.most_db:+.1f} dB ({_towards(effect.most_deg)}) "
-        f"within {SECTOR:g} deg of the front, by the estimate"
+        f"within {SECTOR:g} deg of the front, by the estimate",
+        f"that takes antenna and {mast.noun} as endless and leaves out what sticks out behind, connector and "
+        f"cable: it was up to {ACROSS_ERROR:g} dB off the full wave, most so behind; solve the record where "
+        "a level matters",
     ]
     if record.mounting.tilt_deg:
         said.append(

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from shapely.geometry import Polygon, box
 
 from simharness.constants import MM
+from simharness.records.cover import Cover
 from simharness.records.feeds import CoaxFeed, Feed
 from simharness.records.guide import Guide
 from simharness.records.mast import WALL_DIRECTIONS, Mast, Pair, mast_section, outer_section
@@ -78,8 +79,15 @@ def pair_problems(guide: Guide, feed: Feed, pair: Pair | None) -> Iterator[Probl
         )
 
 
-def apart_problems(guide: Guide, mast: Mast | None, pair: Pair | None) -> Iterator[Problem]:
-    """The second antenna against the pole or wall."""
+def apart_problems(mast: Mast | None, pair: Pair | None, cover: Cover | None) -> Iterator[Problem]:
+    """The second antenna against the pole or wall, and a cover against both."""
+    if cover is not None and (mast is not None or pair is not None):
+        table, there = ("mast", f"a {mast.noun}") if mast is not None else ("pair", "a second antenna")
+        yield (
+            "cover",
+            cover.face,
+            f"a cover and {there} at once are not modelled; leave [cover] or [{table}] out",
+        )
     if mast is None or pair is None:
         return
     yield (
