@@ -180,4 +180,4 @@ def test_words_say_what_the_estimate_leaves_out():
         said = " ".join(analysed(record).sentences)
         assert f"takes antenna and {other} as endless" in said and "connector and cable" in said
     assert "endless" not in " ".join(analysed(ALONE).sentences)
-    assert any("up to 2.5 dB off the full wave" in text for text in warnings(MAST))
+    assert any("trusted to about 2.5 dB" in text for text in warnings(MAST))
