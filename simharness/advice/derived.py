@@ -55,7 +55,7 @@ def _slot_figures(record: Record) -> dict[str, Figure]:
         if between:
             spacing = pick(between) / wave
             figures[name] = Figure(spacing, "guide wavelengths", "between neighbouring centres")
-    last = last_gap(record, record.slots) / wave
+    last = last_gap(record, record.open_slots) / wave
     figures["last_slot_to_far_end"] = Figure(last, "guide wavelengths", "from the centre")
     resonances = [slot_resonance(record, slot) for slot in distinct_slots(record)]
     known, model = [f for f in resonances if f is not None], slot_model(record)

@@ -108,7 +108,7 @@ class CoaxAdvice(FeedAdvice):
     def _place_warnings(self) -> Iterator[str]:
         guide, wave = self.record.guide, guide_wavelength(self.record)
         place, offset = self.feed.position_mm, self.feed.offset_mm
-        part = min(place, guide.length_mm - place) * 1e-3 / wave
+        part = min(place * 1e-3 - guide.near_face, guide.far_face - place * 1e-3) / wave
         if abs((part * 2 + 0.5) % 1 - 0.5) < _NULL:
             yield (
                 f"the probe is {part:.2f} guide wavelengths from a short, near a null of the standing wave, "
@@ -119,7 +119,7 @@ class CoaxAdvice(FeedAdvice):
                 f"the probe is {abs(offset):g} mm off the centre line, where the field is less "
                 "than 0.7 of its peak"
             )
-        for number, slot in enumerate(self.record.slots, 1):
+        for number, slot in enumerate(self.record.open_slots, 1):
             if abs(slot.position_mm - place) * 1e-3 < slot.length_mm * 0.5e-3 + _SLOT_DISTANCE * wave:
                 yield (
                     f"slot {number} is close to the probe: it couples to its near field, which the estimate "

@@ -38,7 +38,7 @@ def guide_wavelength(record: Record) -> float:
 
 def rows(record: Record) -> list[list[Slot]]:
     """The slots of each broad wall that has any, in order along the guide."""
-    found = ([slot for slot in record.slots if slot.face == face] for face in ("front", "back"))
+    found = ([slot for slot in record.open_slots if slot.face == face] for face in ("front", "back"))
     return [row for row in found if row]
 
 
@@ -49,8 +49,8 @@ def gaps(slots: Sequence[Slot]) -> list[float]:
 
 
 def last_gap(record: Record, slots: Sequence[Slot]) -> float:
-    """From the centre of the last slot to the far end, m."""
-    return (record.guide.length_mm - slots[-1].position_mm) * 1e-3
+    """From the centre of the last slot to the far end, or to the plate inside it, m."""
+    return record.guide.far_face - slots[-1].position
 
 
 def conductances(record: Record) -> NDArray:
@@ -62,7 +62,7 @@ def conductances(record: Record) -> NDArray:
 def distinct_slots(record: Record) -> list[Slot]:
     """The first slot of every size, distance from the centre line and thickness of wall, covered or not."""
     seen: dict[tuple, Slot] = {}
-    for slot in record.slots:
+    for slot in record.open_slots:
         # How far a curved slot stands towards its own side of the centre line: mirrored slots have the same.
         own_side = math.copysign(1.0, slot.offset_mm) * slot.aside_mm
         size = (slot.length_mm, slot.width_mm, slot.ends, slot.tip_mm, slot.shape, own_side)
@@ -81,7 +81,7 @@ def slot_model(record: Record) -> str:
 
 def slot_resonance(record: Record, slot: Slot) -> float | None:
     """Resonant frequency of one slot alone, Hz; None where it is not in the band of the guide."""
-    shape, line = model_inputs.slot_shapes(record)[record.slots.index(slot)], record.guide.line
+    shape, line = model_inputs.slot_shapes(record)[record.open_slots.index(slot)], record.guide.line
     board = model_inputs.superstrate_over(record, slot.face)
     diameter = shape_inputs(record.guide).diameter
     try:
@@ -137,7 +137,7 @@ def resonance_near(record: Record, slot: Slot, cover: Cover, start: float) -> fl
 
 def _shape(record: Record, slot: Slot) -> tuple[float, SlotAperture]:
     """Thickness of its wall, and the slot."""
-    shape = model_inputs.slot_shapes(record)[record.slots.index(slot)]
+    shape = model_inputs.slot_shapes(record)[record.open_slots.index(slot)]
     return shape.wall, _alone(shape)
 
 

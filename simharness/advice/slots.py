@@ -28,7 +28,7 @@ def slot_warnings(record: Record) -> Iterator[str]:
     }
     excused = bool(off) and resonates_coupled(record, list(alone.values()))
     for slot, resonance in alone.items():
-        where = f"slot {record.slots.index(slot) + 1}"
+        where = f"slot {record.open_slots.index(slot) + 1}"
         if slot in off and not excused:
             found = (
                 "has no resonance near"

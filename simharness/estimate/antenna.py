@@ -232,8 +232,8 @@ def _moment(guide: SlottedGuide) -> SlotMoment:
 
 def _without_slots(record: Record, frequency: NDArray) -> NDArray:
     guide = record.guide
-    size = *guide.line, guide.length, wall_conductivity(guide)[0]
-    return empty_reflection(*size, frequency, guide.far_end == "short")
+    size = *guide.line, guide.far_face
+    return empty_reflection(*size, wall_conductivity(guide)[0], frequency, guide.far_end == "short")
 
 
 def _match_figures(

@@ -32,7 +32,7 @@ def estimated(record: Record, voltages: NDArray, frequency: float) -> dict[str, 
     front = [
         i for i, slot in enumerate(record.slots) if slot.face == "front"
     ]  # the plane hides those behind it
-    row = [record.slots[i] for i in front]
+    row = [record.open_slots[i] for i in front]
     places = np.array([chord_middle(slot)[1] for slot in row])
     found = cross_polar_level([centre_line_of(slot) for slot in row], places, voltages[front], frequency)
     return {

@@ -11,6 +11,7 @@ from typing import Any
 
 from simharness.errors import InputError
 from simharness.records import Cover, Record, parse_record
+from simharness.records.mending.parts import renumbered
 from simharness.records.text import plain_data
 
 Alteration = Callable[[dict[str, Any], float], None]
@@ -158,7 +159,10 @@ def slot_covered(index: int) -> Alteration:
 
     def change(data: dict[str, Any], amount: float) -> None:
         if amount:
-            data["slot"] = data["slot"][:index] + data["slot"][index + 1 :]
+            slots = data["slot"]
+            data["slot"] = slots[:index] + slots[index + 1 :]
+            if "tape" in data:
+                data["tape"] = list(renumbered(data["tape"], slots, data["slot"]))
             left = {slot["face"] for slot in data["slot"]}
             if "cover" in data and "front" not in left:
                 del data["cover"]

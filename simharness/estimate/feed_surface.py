@@ -58,7 +58,7 @@ class PortSurface(FeedSurface):
 
     def row_distance(self, record: Record) -> float:
         """From the port to the first slot."""
-        return record.slots[0].position
+        return record.open_slots[0].position
 
     def parts(self, record: Record) -> NDArray:
         """None."""

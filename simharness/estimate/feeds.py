@@ -225,7 +225,7 @@ class StraightInputs(CoaxInputs):
     def shorts(self) -> tuple[float, float]:
         """Distances to the near short and to the far one (infinity: a matched end), m."""
         guide, place = self.record.guide, self.feed.position
-        return place, guide.length - place if guide.far_end == "short" else math.inf
+        return place - guide.near_face, guide.far_face - place if guide.far_end == "short" else math.inf
 
     @property
     def network(self) -> StraightFeedModel:

@@ -10,7 +10,7 @@ from simharness.em.row.response import slot_state
 from simharness.em.slot.basis import SlotAperture, SlottedGuide
 from simharness.em.slot.curved import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
 from simharness.em.slot.moment import SlotMoment
-from simharness.em.slot.shape import SlotShape, rectangular_length
+from simharness.em.slot.shape import SlotShape, reach_under_tape, rectangular_length
 from simharness.em.slot.superstrate import Layer, Superstrate, under_cover
 from simharness.estimate.shapes import shape_inputs
 from simharness.estimate.site.outlines import tube_at_site
@@ -21,14 +21,22 @@ MAX_SLOT_RATIO = 0.9
 _ROUNDING = 1e-9
 
 
+def acting_slots(record: Record) -> tuple[Slot, ...]:
+    """The slots as long as they act: under tape the wall still has its cut, and the field reaches into it."""
+    walls = {face: record.guide.thickness_mm(face) for face in ("front", "back")}
+    return record.slots_reaching(lambda slot: reach_under_tape(slot.width_mm, walls[slot.face]))
+
+
 def slot_shapes(record: Record) -> tuple[SlotShape, ...]:
     """The slots along the guide, or along the rectangular guide that stands for it (`guide.line`).
 
     Round ends become the rectangle of equal area, curved slots the equivalent straight one.
     """
     walls = {"front": record.guide.front_metal, "back": record.guide.thickness("back")}
-    found = [_equivalent(record, s) for s in record.slots]
-    return tuple(SlotShape(e.offset, e.length, s.width, walls[s.face]) for s, e in zip(record.slots, found))
+    found = [_equivalent(record, s) for s in acting_slots(record)]
+    return tuple(
+        SlotShape(e.offset, e.length, s.width, walls[s.face]) for s, e in zip(acting_slots(record), found)
+    )
 
 
 def centre_line_of(slot: Slot) -> CentreLine:
@@ -56,14 +64,14 @@ def slotted_guide(record: Record) -> SlottedGuide:
     guide, shapes = record.guide, slot_shapes(record)
     (a, b), length, model = guide.line, guide.length, shape_inputs(guide)
     slots = []
-    for place, shape in zip(record.slots, shapes):
+    for place, shape in zip(acting_slots(record), shapes):
         width = min(shape.width, MAX_SLOT_RATIO * shape.length)
         most = 0.5 * (a - width) * (1.0 - _ROUNDING)
         position = place.position + _equivalent(record, place).shift
         offset = max(-most, min(most, shape.offset))
         slots.append(SlotAperture(shape.length, width, offset, position, place.face))
-    near = min(0.0, *(s.position - 0.5 * s.length for s in slots))
-    far = max(length, *(s.position + 0.5 * s.length for s in slots))
+    near = min(guide.near_face, *(s.position - 0.5 * s.length for s in slots))
+    far = max(guide.far_face, *(s.position + 0.5 * s.length for s in slots))
     return SlottedGuide(
         a=a,
         b=b,
@@ -86,7 +94,7 @@ def aperture(record: Record, voltages: NDArray | None = None) -> Aperture:
     offsets, places, lengths = (
         np.array([getattr(slot, name) for slot in slots]) for name in ("offset", "position", "length")
     )
-    offsets = shape_inputs(record.guide).pattern_offsets(record.slots, offsets)
+    offsets = shape_inputs(record.guide).pattern_offsets(acting_slots(record), offsets)
     back = np.array([slot.face == "back" for slot in slots])
     return Aperture(offsets, places, lengths, np.ones(len(slots)) if voltages is None else voltages, back)
 

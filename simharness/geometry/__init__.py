@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from simharness.geometry.feeds import feed_geometry
 from simharness.geometry.mast import mast_pieces, second_antenna
+from simharness.geometry.mending import tape_pieces
 from simharness.geometry.ports import far_load, guide_port, port_extension, spectrum
 from simharness.geometry.scene import Scene
 from simharness.geometry.shapes import front_outline, guide_shape
@@ -30,6 +31,8 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     shape, probe = guide_shape(guide), feed_geometry(record.feed, guide)
     near, far = port_extension(record, wanted)
     pieces = [*shape.pieces(record, near, far, {} if lumped else probe.holes()), *probe.pieces(lumped)]
+    # Over what may lie on the wall: the last solid wins.
+    pieces += tape_pieces(record)
     for end, kind in (("near", guide.near_end), ("far", guide.far_end)):
         if kind == "port":
             pieces.append(guide_port(record, wanted, end))
@@ -47,8 +50,8 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
         features=tuple(feature for piece in pieces for feature in piece.features),
         spectrum=wanted,
         conductivity=wall_conductivity(guide)[0],
-        inside=(-width / 2, width / 2, -height, 0.0, 0.0, guide.length),
-        slots=tuple(shape.slot_mark(slot) for slot in record.slots),
+        inside=(-width / 2, width / 2, -height, 0.0, guide.near_face, guide.far_face),
+        slots=tuple(shape.slot_mark(slot) for slot in record.open_slots),
         bore=guide.bore,
         unrolled=shape.unrolled(record.slots, probe.holes()),
     )

@@ -11,6 +11,7 @@ from simharness.constants import MM
 from simharness.em.slot.shape import arc_half_angle, rectangular_length
 from simharness.geometry.cover import cover_pieces
 from simharness.geometry.laminate import substrate_pieces
+from simharness.geometry.mending import plate_pieces
 from simharness.geometry.pieces import Hole, Pieces
 from simharness.geometry.scene import Feature, ModePort, SlotMark, extent_features
 from simharness.geometry.solids import METAL, Material, Outline, Prism, block, circle, rectangle
@@ -37,6 +38,7 @@ class RectangularShape:
         )
         for slot in record.slots:
             yield Pieces((), slot_features(slot, guide))
+        yield from plate_pieces(guide)
         if guide.substrate is not None:
             yield substrate_pieces(guide, record.slots, near, far, record.band.centre)
         yield from cover_pieces(record, guide, near, far)
@@ -70,7 +72,7 @@ class RectangularShape:
         a, b, length, other = guide.a, guide.b, guide.length, guide.other_walls
         yield Feature("guide width", 0, -a / 2, a / 2)
         yield Feature("guide height", 1, -b, 0.0)
-        yield Feature("guide length", 2, -near, length + far)
+        yield Feature("guide length", 2, guide.near_face - near, guide.far_face + far)
         finest = min((slot.width for slot in slots), default=0.0)
         if guide.substrate is None:
             yield Feature("front wall", 1, 0.0, guide.front_wall, scale=finest)

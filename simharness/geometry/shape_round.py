@@ -57,7 +57,7 @@ class RoundShape:
         inner, length, plate = self._radii[0], self.guide.length, self.guide.wall
         yield Feature("tube", 0, -inner, inner)
         yield Feature("tube", 1, -2 * inner, 0.0)
-        yield Feature("guide length", 2, -near, length + far)
+        yield Feature("guide length", 2, self.guide.near_face - near, self.guide.far_face + far)
         finest = min((slot.width for slot in slots), default=0.0)
         for angle in sorted({round(abs(self._angle(slot)), 9) for slot in slots}):
             low, high = (radius * math.cos(angle) - inner for radius in self._radii)

@@ -43,6 +43,8 @@ VACUUM = Material("vacuum")
 SUBSTRATE = "substrate"
 """Name of the part whose loss is worked out from the field in it."""
 
+TAPE_PART = "tape"
+"""Name of the parts that close ends of slots from outside."""
 COVERS = {"front": "front cover", "back": "back cover"}
 """Names of the sheets that cover the walls; their loss too is worked out from the field in them."""
 

@@ -93,7 +93,7 @@ def _or_none(check: Callable[[Any], Any]) -> Callable[[Any], Any]:
 
 _QUALITY = _choice(*QUALITIES)
 _OVER = _choice("band", "centre")
-_ALSO = _choice("position", "back-short", "run", "hole-height", "slots")
+_ALSO = _choice("position", "back-short", "run", "hole-height", "slots", "near-plate", "far-plate")
 
 OPTIONS: dict[str, dict[str, Option]] = {
     "solve": {

@@ -84,6 +84,10 @@ def with_edge_correction(f: Feature, settings: MeshSettings, line: np.ndarray | 
             np.interp(f.depth / width, *EDGE_CORRECTION_SHARE)
             * np.interp(f.depth / cell, *EDGE_CORRECTION[f.kind])
         )
+    elif f.kind == "tape edge":
+        # The edge of a foil over the end of a slot: one end of an opening in a wall of no thickness.
+        beyond = EDGE_CORRECTION_SHARE[1][0] * EDGE_CORRECTION["slot length"][1][0]
+        middle -= f.outward * beyond * f.scale / settings.slot_cells
     elif f.kind == "tip":
         row = TIP_CORRECTION[min(settings.post_cells, len(TIP_CORRECTION)) - 1]
         middle -= f.outward * f.scale * float(np.interp(1 / settings.post_cells, *row))

@@ -29,6 +29,7 @@ PRIORITY = {
     "substrate": 2,
     "slot width": 2,
     "slot length": 2,
+    "tape edge": 2,
     "slot extent": 2,
 }
 """Whose edge keeps its place when edges merge; 1 for all others."""
@@ -90,6 +91,8 @@ def _feature_hints(f: Feature, settings: MeshSettings) -> list[SizeHint]:
                 SizeHint(f.high, f.high, slot_cell),
                 SizeHint(f.low, f.high, max(slot_cell, width / 14)),
             ]
+        case "tape edge":
+            return [SizeHint(f.low, f.high, slot_cell)]
         case "slot extent":
             return [SizeHint(f.low, f.high, staircase_cell(f.scale, settings))]
         case "front wall" | "back wall" if f.scale > 0:

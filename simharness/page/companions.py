@@ -138,7 +138,7 @@ def _guide_shape(data: Data, record: Record, table: str) -> Data:
 
 
 def _round_feed(data: Data, record: Record) -> Data:
-    """Feed and slots as a round tube takes them: a straight probe on the axis, plain slots in the front."""
+    """As a round tube takes them: a straight probe on the axis, plain slots in the front, nothing on them."""
     feed = dict(data.get("feed", {}))
     if feed.get("kind") == "bent-probe":
         feed = {"kind": "probe", "wall": "back"} | _probe_lengths(record) | bare_coax(feed)
@@ -146,7 +146,7 @@ def _round_feed(data: Data, record: Record) -> Data:
         feed = _without(feed, "offset_mm", "flange_mm", "flange_thickness_mm")
         if feed.get("connector") == "panel":
             feed["connector"] = "bare"
-    found = data | {"feed": feed}
+    found = _without(data, "cover", "tape") | {"feed": feed}
     if "slot_rule" in data:
         rule = _without(data["slot_rule"], "faces", "back_first_mm", "back_offset_mm")
         found["slot_rule"] = _plain_slot(rule)

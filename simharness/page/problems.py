@@ -112,8 +112,15 @@ def tables_of(data: Mapping[str, Any]) -> dict[str, type[Part]]:
 @cache
 def table_fields(table: type[Part]) -> tuple[str, ...]:
     """Names of the plain fields of a table, as in a file."""
-    nested = ("band", "mounting", "guide", "slot_rule", "slot", "feed", "laminate", "cover", "mast", "pair")
+    nested = _NESTED.get(table.__name__, ())
     return tuple(field.alias or name for name, field in table.model_fields.items() if name not in nested)
+
+
+_NESTED = {
+    "Record": ("band", "mounting", "guide", "slot_rule", "slot", "tape", "feed", "mast", "pair", "cover"),
+    "RectangularGuide": ("laminate",),
+}
+"""Fields of a table that are tables themselves."""
 
 
 def known_fields(data: Mapping[str, Any]) -> set[str]:

@@ -115,7 +115,12 @@ def with_slot(data: Data, record: Record) -> Data:
         count = rule.get("count")
         if isinstance(count, bool) or not isinstance(count, int):
             raise InputError("slot_rule.count", count, "must be a whole number before a slot can be added")
-        return _longer(data | {"slot_rule": rule | {"count": count + 1}}, record, step)
+        made = data | {"slot_rule": rule | {"count": count + 1}}
+        if "tape" in data and record.slot_rule is not None:
+            longer = record.slot_rule.model_copy(update={"count": record.slot_rule.count + 1})
+            before, after = ([dict(slot) for slot in slots] for slots in (record.slots, longer.slots))
+            made["tape"] = _taped(data | {"slot": before}, data | {"slot": after})["tape"]
+        return _longer(made, record, step)
     rows = list(data.get("slot", ()))
     listed = [slot for slot in record.slots if slot.face == "front"] or list(record.slots)
     if not listed:
@@ -132,7 +137,7 @@ def with_slot(data: Data, record: Record) -> Data:
     }
     if "aside_mm" in new:
         new["aside_mm"] = -listed[-1].aside_mm or 0.0
-    return _longer(data | {"slot": [*rows, new]}, record, step)
+    return _longer(_taped(data, data | {"slot": [*rows, new]}), record, step)
 
 
 def _longer(data: Data, record: Record, step_mm: float) -> Data:
@@ -153,4 +158,16 @@ def without_slot(data: Data, number: int, record: Record) -> Data:
     rows = list(data.get("slot", ()))
     if not 1 <= number <= len(rows):
         raise InputError("slot", number, f"there are {len(rows)} slots")
-    return data | {"slot": [*rows[: number - 1], *rows[number:]]}
+    return _taped(data, data | {"slot": [*rows[: number - 1], *rows[number:]]})
+
+
+def _taped(before: Data, after: Data) -> Data:
+    """The data with other slots, and tape that lies on the same ones as before."""
+    if "tape" not in before:
+        return after
+    from simharness.records.mending.parts import renumbered
+
+    try:
+        return after | {"tape": list(renumbered(before["tape"], before["slot"], after["slot"]))}
+    except (KeyError, TypeError):  # a number that is refused itself
+        return after

@@ -62,7 +62,7 @@ def slots_figure(results: Results, record: Record, estimate: Estimate | None) ->
     lower = figure.add_axes(style.inches(figure, 1.05, 1.05, 6.3, 2.5), sharex=upper)
     series = [(place, voltage, "full wave", style.SOLVER_LINE, "o")]
     if estimate is not None and estimate.slot_voltages.size == len(record.slots):
-        where = np.array([slot.position_mm for slot in record.slots])
+        where = np.array([slot.position_mm for slot in record.open_slots])
         series.append((where, estimate.slot_voltages, "estimate", style.ESTIMATE_LINE, "D"))
     for where, values, label, line, marker in series:
         _excitation(record, (upper, lower), where, values, {"label": label, "marker": marker, **line})
@@ -168,7 +168,7 @@ def _draw_guide(axes: Axes, record: Record, colour: str) -> None:
     for face, line in (("front", "-"), ("back", ":")):
         outlines = [
             np.array(front_outline(guide, s).exterior.coords)[:, ::-1] * MM
-            for s in record.slots
+            for s in record.open_slots
             if s.face == face
         ]
         axes.add_collection(

@@ -29,6 +29,14 @@ _NEAR_END: Any = Field("short", description="what closes the guide at position 0
 _FAR_END: Any = Field(
     "short", description="what closes the guide at its full length; 'load': an absorber that reflects nothing"
 )
+_NEAR_PLATE = mm(
+    "face of a plate set inside the near end, from its wall; the guide begins there. Positions still count "
+    "from the wall",
+    default=None,
+    gt=0,
+    lt=5000,
+)
+_FAR_PLATE = mm("face of a plate set inside the far end, from its wall", default=None, gt=0, lt=5000)
 _LOAD = mm(
     "length of the absorber beyond the full length; a guide wavelength or more, far_end 'load' only",
     default=None,
@@ -85,10 +93,14 @@ class _AnyGuide(Part):
     height = metres()
     front_metal = metres()
 
-    if TYPE_CHECKING:  # fields of both shapes
+    if TYPE_CHECKING:  # fields of both shapes, None where one has none
 
         @property
         def load_mm(self) -> float | None: ...
+        @property
+        def near_plate_mm(self) -> float | None: ...
+        @property
+        def far_plate_mm(self) -> float | None: ...
 
     def thickness_mm(self, wall: str) -> float:
         """Thickness of a wall: 'front', 'back', or any other."""
@@ -97,6 +109,16 @@ class _AnyGuide(Part):
     def thickness(self, wall: str) -> float:
         """Thickness of a wall, m."""
         return self.thickness_mm(wall) * MM
+
+    @property
+    def near_face(self) -> float:
+        """Where the guide begins inside: the near end, or the face of the plate inside it, m."""
+        return (self.near_plate_mm or 0.0) * MM
+
+    @property
+    def far_face(self) -> float:
+        """Where the guide ends inside: its full length, or the face of the plate inside it, m."""
+        return self.length - (self.far_plate_mm or 0.0) * MM
 
     @property
     def load(self) -> float:
@@ -119,6 +141,8 @@ class RectangularGuide(_AnyGuide):
     near_end: NearEnd = _NEAR_END
     far_end: FarEnd = _FAR_END
     load_mm: float | None = _LOAD
+    near_plate_mm: float | None = _NEAR_PLATE
+    far_plate_mm: float | None = _FAR_PLATE
     make: Literal["folded", "tube"] = Field(
         "folded",
         description="for the cut sheets: a box folded from sheet with a front wall of its own, "
@@ -180,6 +204,8 @@ class RectangularGuide(_AnyGuide):
 
 class RoundGuide(_AnyGuide):
     """A round tube in TE11, E from back to front: inner diameter, wall, ends."""
+
+    near_plate_mm = far_plate_mm = property(lambda self: None, doc="None: not modelled in a tube.")
 
     shape: Literal["round"] = Field(description="a round tube, in TE11")
     diameter_mm: float = mm("inner diameter", gt=1, lt=500)

@@ -20,6 +20,7 @@ from simharness.records.cover import Cover
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
 from simharness.records.mast import Mast, Pair
+from simharness.records.mending.parts import Tape
 from simharness.records.parts import Band, Mounting, Part
 from simharness.records.problems import MISSING, Problem
 from simharness.records.record import Contradictions, Record
@@ -118,7 +119,7 @@ class RecordError(InputError):
 
 def _dotted(what: str) -> str:
     """A field as it is named in a change: `slot.3.length_mm` of `slot 3 length_mm`."""
-    return re.sub(r"^slot (\d+) ", r"slot.\1.", what)
+    return re.sub(r"^(slot|tape) (\d+) ", r"\1.\2.", what)
 
 
 def record_error(error: ValidationError, origin: str) -> RecordError:
@@ -173,6 +174,8 @@ def _plain_problem(item: Mapping[str, Any]) -> tuple[str, object, str]:
     place = [p for i, p in enumerate(loc) if not (i == 1 and loc[0] in _CHOICES)]
     where = ".".join(str(p + 1) if isinstance(p, int) else p for p in place) or "record"
     kind, value = item["type"], item["input"]
+    if kind == "tuple_type" and place == ["tape"]:
+        return where, value, "must be written as [[tape]], one table for each piece"
     if kind == "too_long" and place == ["slot"]:
         return (
             where,
@@ -230,6 +233,7 @@ _TABLES: dict[str, type[Part]] = {
     "slot_rule": SlotRule,
     "mast": Mast,
     "pair": Pair,
+    "tape": Tape,
     "cover": Cover,
 }
 _DEFAULT_KINDS: dict[str, type[Part]] = {"guide": RectangularGuide, "feed": Probe}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any, Literal
 
 from pydantic import Field, model_validator
@@ -11,6 +11,8 @@ from simharness.records.cover import Cover
 from simharness.records.feeds import Feed
 from simharness.records.guide import Guide
 from simharness.records.mast import Mast, Pair
+from simharness.records.mending.parts import Tape, open_slot
+from simharness.records.mending.problems import plate_problems, tape_problems
 from simharness.records.parts import Band, Line, Lines, Mounting, Part
 from simharness.records.problems import (
     Problem,
@@ -54,6 +56,7 @@ class Record(Part):
     guide: Guide
     slot_rule: SlotRule | None = None
     slot: tuple[Slot, ...] = Field((), max_length=2 * MAX_IN_A_WALL)
+    tape: tuple[Tape, ...] = Field((), max_length=4 * MAX_IN_A_WALL)
     feed: Feed
     mast: Mast | None = None
     pair: Pair | None = None
@@ -71,6 +74,23 @@ class Record(Part):
         """All slots, the rule expanded, ordered along the guide."""
         rule = self.slot_rule
         return along_guide(self.slot) if rule is None else rule.slots
+
+    @property
+    def open_slots(self) -> tuple[Slot, ...]:
+        """The slots as they radiate, in the order of `slots`: without what tape covers."""
+        return self.slots_reaching(lambda slot: 0.0)
+
+    def slots_reaching(self, under_mm: Callable[[Slot], float]) -> tuple[Slot, ...]:
+        """As `open_slots`, with ends that reach under their tape by a function of the slot, mm."""
+        if not self.tape:
+            return self.slots
+        tapes: dict[int, list[Tape]] = {}
+        for tape in self.tape:
+            tapes.setdefault(tape.slot, []).append(tape)
+        return tuple(
+            open_slot(slot, tapes[i], under_mm(slot)) if i in tapes else slot
+            for i, slot in enumerate(self.slots, 1)
+        )
 
     @property
     def antenna(self) -> tuple[Any, ...]:
@@ -116,3 +136,5 @@ def geometry_problems(record: Record) -> Iterator[Problem]:
     yield from pair_problems(guide, record.feed, record.pair)
     yield from apart_problems(record.mast, record.pair, record.cover)
     yield from cover_problems(record.cover, guide, record.slots, record.feed.coax_wall)
+    yield from plate_problems(guide, record.slots, record.feed)
+    yield from tape_problems(guide, record.slots, record.tape, record.cover is not None)

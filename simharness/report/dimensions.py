@@ -49,6 +49,10 @@ def dimension_sections(record: Record, make: str | None = None) -> tuple[Section
     ]
     if guide.laminate:
         found.append(Section("Laminate front wall", (), (head, *rows(guide.laminate, _LAMINATE))))
+    if record.tape:
+        tape = [(str(one.slot), one.end, plain(one.covers_mm)) for one in record.tape]
+        said = "Copper tape over the ends of slots, from outside; a slot counts only as far as it is open."
+        found.append(Section("Tape", (said,), (("slot", "end", "covered, mm"), *tape)))
     found.append(feed_section(record))
     if record.mast is not None:
         title = f"{record.mast.noun.capitalize()} beside the antenna"

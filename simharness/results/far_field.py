@@ -37,7 +37,7 @@ def far_index(far_frequency: np.ndarray, frequency: float) -> int:
 
 def antenna_middle(record: Record) -> tuple[float, float, float]:
     """Middle of the slots at the front wall, m; of the guide where there are none."""
-    places = [slot.position_mm for slot in record.slots] or [0.0, record.guide.length_mm]
+    places = [slot.position_mm for slot in record.open_slots] or [0.0, record.guide.length_mm]
     return 0.0, 0.0, 0.5e-3 * (min(places) + max(places))
 
 

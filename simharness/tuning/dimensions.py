@@ -99,12 +99,29 @@ def _mean_length(record: Record) -> float:
     return float(np.mean([slot.length_mm for slot in record.slots]))
 
 
+def _plate_field(name: str) -> tuple[Read, Write]:
+    """How to read and to set the place of a plate inside an end, mm."""
+
+    def read(record: Record) -> float:
+        return float(getattr(record.guide, name))
+
+    def write(data: _Data, value: float, step: float) -> None:
+        data["guide"][name] = _rounded(value, step)
+
+    return read, write
+
+
+PLATES = {"near-plate": "near_plate_mm", "far-plate": "far_plate_mm"}
+"""Plates that a record may have, and their fields of the guide."""
+
 ALSO = {
     "position": "position of the probe",
     "back-short": "distance of the near end wall",
     "run": "run of the probe",
     "hole-height": "height of the hole in the near end",
     "slots": "length of all slots",
+    "near-plate": "distance of the plate from the near end",
+    "far-plate": "distance of the plate from the far end",
 }
 """What may be tuned besides the first variable, with labels; each feed allows some of them."""
 
@@ -116,6 +133,7 @@ ACCESS: dict[str, tuple[Read, Write]] = {
     "run": _feed_field("run_mm"),
     "hole-height": _feed_field("hole_height_mm"),
     "slots": (_mean_length, _write_slots),
+    **{name: _plate_field(field) for name, field in PLATES.items()},
 }
 """How each dimension is read and written."""
 
@@ -124,6 +142,8 @@ _LARGEST_MOVE = {
     "back-short": MAX_MOVE,
     "run": MAX_BEND,
     "hole-height": MAX_BEND,
+    "near-plate": MAX_MOVE,
+    "far-plate": MAX_MOVE,
 }
 """In free-space wavelengths."""
 

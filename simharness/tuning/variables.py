@@ -14,7 +14,7 @@ from simharness.errors import InputError
 from simharness.records import Record, parse_record
 from simharness.records.record import LONGEST_NOTE
 from simharness.records.text import plain_data
-from simharness.tuning.dimensions import ALSO, TuningVariable, movable
+from simharness.tuning.dimensions import ALSO, PLATES, TuningVariable, movable
 from simharness.tuning.feeds import tunable_feed
 
 Point = tuple[float, ...]
@@ -36,9 +36,11 @@ def tuning_variables(record: Record, also: Sequence[str] = ()) -> tuple[TuningVa
         There is no probe; a name is unknown; position and back short are both asked for.
     """
     feed = tunable_feed(record)
-    unknown = [name for name in also if name not in feed.also]
+    plates = (name for name, field in PLATES.items() if getattr(record.guide, field) is not None)
+    allowed = (*feed.also, *plates)
+    unknown = [name for name in also if name not in allowed]
     if unknown:
-        raise InputError("also", unknown[0], f"must be of {', '.join(feed.also)} with this feed")
+        raise InputError("also", unknown[0], f"must be of {', '.join(allowed)} with this feed")
     if {"position", "back-short"} <= set(also):
         raise InputError(
             "also", "position, back-short", "both move the probe against the near end: take one of the two"

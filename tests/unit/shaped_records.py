@@ -19,6 +19,7 @@ EQUAL = {
     and record.slot_rule.faces == "front"
     and record.guide.far_end == "short"
     and record.slot_rule.shape == "straight"
+    and not record.tape
 }
 """Of equal straight slots in one wall of a rectangular guide, between two shorts: mirror-symmetric, and no
 two edges of their slots nearly coincide."""

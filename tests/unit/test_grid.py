@@ -41,11 +41,12 @@ FEEDS = ("coax", "gap")
 @pytest.fixture(scope="module")
 def family():
     """Scenes: the shipped records with both feeds, guides with two ports, six arrays with nearly meeting
-    edges.
+    edges, taped slots.
     """
     shipped = [antenna_scene(r, feed) for r in EQUAL.values() for feed in FEEDS]
     ports = [antenna_scene(two_port()), antenna_scene(two_port(slot_rule=None))]
-    return shipped + ports + [antenna_scene(r) for r in tapered_family(6)]
+    taped = antenna_scene(SHIPPED["taped-four-slot-5g8"])
+    return [*shipped, *ports, *(antenna_scene(r) for r in tapered_family(6)), taped]
 
 
 @pytest.fixture(scope="module")
@@ -58,8 +59,8 @@ def drawn(f: Feature, mesh: MeshSettings, line: np.ndarray) -> Feature:
     """A feature as the mesh is to hold it.
 
     Posts end on the lines they got (how they act is tested below); a slot's edge is the cut one, drawn out
-    by EDGE_CORRECTION_SHARE of EDGE_CORRECTION cells; a tip is drawn in by TIP_CORRECTION sides; all others
-    stand as they are.
+    by EDGE_CORRECTION_SHARE of EDGE_CORRECTION cells, and so is the edge of tape over it; a tip is drawn
+    in by TIP_CORRECTION sides; all others stand as they are.
     """
     if f.kind in POSTS:
         low, high = (float(line[np.argmin(np.abs(line - p))]) for p in (f.low, f.high))
@@ -73,6 +74,9 @@ def drawn(f: Feature, mesh: MeshSettings, line: np.ndarray) -> Feature:
             * np.interp(f.depth / cell, *EDGE_CORRECTION[f.kind])
         )
         return replace(f, low=f.low - out, high=f.high + out)
+    if f.kind == "tape edge":  # an opening's end in a wall of no thickness
+        out = EDGE_CORRECTION_SHARE[1][0] * f.scale / mesh.slot_cells * EDGE_CORRECTION["slot length"][1][0]
+        return replace(f, low=f.low - f.outward * out, high=f.high - f.outward * out)
     if f.kind == "tip":
         place = f.low - f.outward * f.scale * np.interp(
             1 / mesh.post_cells, *TIP_CORRECTION[mesh.post_cells - 1]

@@ -388,7 +388,7 @@ def test_a_misspelt_key_is_named_beside_the_missing_one():
         (
             "guide.a = 22.86: unknown key (do you mean a_mm?); allowed here: shape, a_mm, b_mm, length_mm,"
             " front_wall_mm, other_walls_mm, material, conductivity_s_per_m, laminate, near_end, far_end,"
-            " load_mm, make"
+            " load_mm, near_plate_mm, far_plate_mm, make"
         ),
     ]
 

@@ -228,7 +228,7 @@ def _check_slots(guide: SlottedGuide) -> None:
     for j, two in enumerate(guide.slots):
         for one in guide.slots[:j]:
             along = two.position - one.position
-            if along < 0:
+            if along < 0 and along <= -0.5 * (one.length + two.length):
                 raise InputError("slot position", two.position, "in order along z")
             gap = max(
                 along - 0.5 * (one.length + two.length),

@@ -68,6 +68,8 @@ LABELS: dict[str, dict[str, str]] = {
     "Pair": {"place": "second one stands", "distance_mm": "distance", "fed": "fed"},
     "RectangularGuide": _GUIDE
     | {
+        "near_plate_mm": "plate inside the near end",
+        "far_plate_mm": "plate inside the far end",
         "a_mm": "inner width",
         "b_mm": "inner height",
         "front_wall_mm": "slotted wall",
@@ -102,6 +104,7 @@ LABELS: dict[str, dict[str, str]] = {
         "back_first_mm": "first slot of the back wall",
         "back_offset_mm": "its offset",
     },
+    "Tape": {"slot": "number of the slot", "end": "which end of it", "covers_mm": "covers"},
     "Slot": _SLOT | {"position_mm": "from the near end", "offset_mm": "offset", "face": "wall"},
     "Probe": COAX
     | {
@@ -153,6 +156,8 @@ STEPS = {
 
 ONLY_WITH: dict[str, tuple[str, tuple[object, ...]]] = {
     "guide.load_mm": ("far_end", ("load",)),
+    "guide.near_plate_mm": ("near_end", ("short",)),
+    "guide.far_plate_mm": ("far_end", ("short",)),
     "slot.taper_mm": ("ends", ("tapered",)),
     "slot.aside_mm": ("shape", ("bent", "s")),
     "slot_rule.taper_mm": ("ends", ("tapered",)),

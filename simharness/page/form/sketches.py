@@ -110,6 +110,8 @@ _TABLES: dict[str, dict[str, Drawing]] = {
     "Pair": {"distance_mm": lambda: _two() + dimension(44, 86, 116, 86)},
     "RectangularGuide": _GUIDE
     | {
+        "near_plate_mm": lambda: views.side_view() + thin(30, 20, 30, 92) + dimension(15, 92, 30, 92),
+        "far_plate_mm": lambda: views.side_view() + thin(130, 20, 130, 92) + dimension(130, 92, 145, 92),
         "a_mm": lambda: views.end_view() + dimension(30, 40, 130, 40),
         "b_mm": lambda: views.end_view() + dimension(46, 26, 46, 76),
         "front_wall_mm": lambda: views.end_view(front=True),
@@ -141,6 +143,10 @@ _TABLES: dict[str, dict[str, Drawing]] = {
         "spacing_mm": lambda: views.front_view() + _above(55, 90, 88, 39),
         "back_first_mm": lambda: views.front_view(back=True) + _above(10, 67, 88, 61),
         "back_offset_mm": lambda: views.front_view(back=True) + dimension(67, 50, 67, 61),
+    },
+    "Tape": {
+        "slot": lambda: views.front_view(marked=True),
+        "covers_mm": lambda: views.one_slot() + thin(120, 30, 120, 70) + dimension(120, 78, 140, 78),
     },
     "Slot": _RULE_AND_SLOT | {"position_mm": lambda: views.front_view() + _above(10, 55, 88, 39)},
     "Probe": _COAX

@@ -24,6 +24,8 @@ _ALSO = {
     "run": "the run of a bent probe",
     "hole-height": "the height of its hole",
     "slots": "all slot lengths alike",
+    "near-plate": "the plate inside the near end",
+    "far-plate": "the plate inside the far end",
 }
 _TOOLS = {"hand": "by hand", "mill": "on a mill"}
 _LEVELS = {"3": "three", "4": "four; the last takes longest"}

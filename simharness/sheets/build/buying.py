@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from simharness.geometry.mending import TAPE_OVERLAP
 from simharness.geometry.solids import COVERS, Prism
 from simharness.sheets.build.facts import Build
 from simharness.sheets.build.laminate import foil_to_buy, laminate_name
@@ -128,3 +129,33 @@ def absorber_unmodelled(build: Build) -> tuple[str, ...]:
 
 def _mm(length: float, digits: int = 2) -> str:
     return f"{length * 1e3:.{digits}f}"
+
+
+def mending(build: Build) -> tuple[str, ...]:
+    """Tape over the ends of slots, and plates inside the ends; nothing without them."""
+    record, guide = build.record, build.guide
+    found = []
+    for end, place in (("near", guide.near_plate_mm), ("far", guide.far_plate_mm)):
+        if place is not None:
+            size = f"{guide.width_mm:g} x {guide.height_mm:g} x {min(guide.thickness_mm('near'), place):g} mm"
+            found.append(
+                f"Plate inside the {end} end: {build.metal}, {size}, fitted without play and square across "
+                f"the guide, its inner face {place:g} mm from the inner face of the end; joined to the walls "
+                "all round. Fix it before the guide is closed, or slide it in on a rod and measure its depth."
+            )
+    for tape in record.tape:
+        slot = record.slots[tape.slot - 1]
+        sign = 1 if tape.end == "far" else -1
+        edge = slot.position_mm + sign * (slot.length_mm / 2 - tape.covers_mm)
+        found.append(
+            f"Tape on slot {tape.slot}: over the last {tape.covers_mm:g} mm of its {tape.end} end, its "
+            f"edge square across the slot at {edge:.1f} mm from the near end; from there "
+            f"{TAPE_OVERLAP * 1e3:g} mm beyond the slot on the three other sides."
+        )
+    if record.tape:
+        joint = "tack its edge with solder" if build.solders else "press it down firmly on bright metal"
+        found.append(
+            "Copper foil tape. The model takes it as joined to the wall all round: glue insulates, so "
+            f"{joint}, above all along its edge across the slot."
+        )
+    return tuple(found)

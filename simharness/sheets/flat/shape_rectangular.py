@@ -23,6 +23,7 @@ from simharness.sheets.flat.walls import (
     closed_ends,
     inside,
     lands,
+    tape_marks,
     thickness,
     wall,
     wall_openings,
@@ -81,7 +82,7 @@ def _front(scene: Scene, fabrication: Fabrication) -> Part:
         lands=lands(holes, fabrication),
         centre_line=True,
         away=True,
-        guides=guides,
+        guides=(*guides, *tape_marks(scene, "front wall")),
         labels=labels,
     )
 
@@ -125,6 +126,7 @@ def _back_and_sides(scene: Scene, fabrication: Fabrication) -> Part:
         bends=bends,
         lands=lands(holes, fabrication),
         centre_line=True,
+        guides=tape_marks(scene, "back wall"),
     )
 
 
@@ -166,6 +168,6 @@ def _tube_face(scene: Scene, fabrication: Fabrication, place: Place) -> Part:
         openings=holes,
         lands=lands(holes, fabrication),
         centre_line=True,
-        guides=guides,
+        guides=(*guides, *tape_marks(scene, f"{place} wall", mirror=place == "back")),
         labels=labels,
     )

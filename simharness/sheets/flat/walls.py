@@ -9,10 +9,10 @@ from shapely.geometry import Point, Polygon
 
 from simharness.errors import InputError
 from simharness.geometry.scene import Scene
-from simharness.geometry.solids import FAR_LOAD, Bounds, Prism
+from simharness.geometry.solids import FAR_LOAD, TAPE_PART, Bounds, Prism
 from simharness.sheets.flat.fabrication import Fabrication
 from simharness.sheets.flat.part import Opening, Place, opening
-from simharness.sheets.flat.paths import LETTERS, Path, Text, circle_path, straight
+from simharness.sheets.flat.paths import LETTERS, Path, Text, circle_path, rectangle_path, straight
 
 SAME = 1e-9
 """Coordinates that differ by less are the same, m."""
@@ -44,7 +44,11 @@ def inside(scene: Scene) -> Bounds:
     if scene.inside is None:
         raise InputError("scene", scene.name, "must have the inner size of a guide")
     room = absorber_room(scene)
-    return scene.inside if room is None else (*scene.inside[:5], room[1])
+    *across, z0, z1 = scene.inside
+    parts = {prism.part for prism in scene.prisms}
+    z0 = wall(scene, "near end").high if "near plate" in parts else z0
+    z1 = wall(scene, "far end").low if "far plate" in parts else z1
+    return (*across, z0, z1 if room is None else room[1])  # type: ignore[return-value]
 
 
 def absorber_mark(scene: Scene, low: float, high: float) -> tuple[tuple[Path, ...], tuple[Text, ...]]:
@@ -60,6 +64,17 @@ def absorber_mark(scene: Scene, low: float, high: float) -> tuple[tuple[Path, ..
     start, end = room
     label = Text(((start + end) / 2, low + 2 * LETTERS), "absorber inside", LETTERS)
     return (straight((start, low), (start, high), dashed=True),), (label,)
+
+
+def tape_marks(scene: Scene, name: str, mirror: bool = False) -> tuple[Path, ...]:
+    """Broken outlines of the tape on a broad wall; `name` and `mirror` as for `wall_openings`."""
+    found, sign = [], -1 if mirror else 1
+    for prism in scene.prisms:
+        if prism.part == TAPE_PART and (prism.low < 0) == (name == "back wall"):
+            x0, z0, x1, z1 = prism.outline.polygon().bounds
+            low, high = sorted((sign * x0, sign * x1))
+            found.append(replace(rectangle_path(z0, z1, low, high, "note"), dashed=True))
+    return tuple(found)
 
 
 def closed_ends(scene: Scene) -> tuple[Place, ...]:
