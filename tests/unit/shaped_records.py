@@ -20,9 +20,11 @@ EQUAL = {
     and record.guide.far_end == "short"
     and record.slot_rule.shape == "straight"
     and not record.tape
+    and record.mast is None
+    and record.pair is None
 }
-"""Of equal straight slots in one wall of a rectangular guide, between two shorts: mirror-symmetric, and no
-two edges of their slots nearly coincide."""
+"""Of equal straight slots in one wall of a rectangular guide, between two shorts and by itself:
+mirror-symmetric, and no two edges of their slots nearly coincide."""
 STRAIGHT = {name: record for name, record in EQUAL.items() if record.feed.kind == "probe"}
 """Those of them whose probe is straight."""
 WR90 = "eight-slot-wr90-10g37"
