@@ -96,10 +96,12 @@ class BuiltAntenna:
     def _surrogate(self, progress: Progress) -> Quadratic:
         """Parts of the model as quadratics of what each dimension may be off."""
         slopes, bends, begin = [], [], time.monotonic()
+        spread = 2 * np.sqrt(np.diag(self.covariance))
         for number, row in enumerate(self.rows):
             left = (time.monotonic() - begin) / max(number, 1) * (len(self.rows) - number)
             progress.advance(number / len(self.rows), left, row.dimension.name)
-            step = STEP_SHARE * row.dimension.deviation.limit
+            # A quadratic holds between its steps: from small ones, half a millimetre off would be no antenna.
+            step = max(STEP_SHARE * row.dimension.deviation.limit, float(spread[number]))
             slope, bend = self.surface.slope_and_bend(row.dimension.deviation, step)
             slopes.append(slope)
             bends.append(bend)

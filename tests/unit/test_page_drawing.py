@@ -16,6 +16,7 @@ import simharness
 from simharness.errors import InputError
 from simharness.geometry import antenna_scene, front_outline
 from simharness.geometry.mast import SECOND
+from simharness.geometry.solids import COVERS
 from simharness.page.drawing.changes import change_sent, movable_fields
 from simharness.page.drawing.slots import slot_fields, tip_reach
 from simharness.page.drawing.views import caption, difference, overall_size, views
@@ -85,7 +86,10 @@ def test_walls_are_where_the_scene_has_them(record):
     boxes = [
         prism.bounds()
         for prism in scene.prisms
-        if (prism.part in ("tube", "near end", "far end", "substrate") or "wall" in prism.part)
+        if (
+            prism.part in ("tube", "near end", "far end", "substrate", *COVERS.values())
+            or "wall" in prism.part
+        )
         and not prism.part.startswith(SECOND)
     ]
     assert [-v1, -v0] == pytest.approx(
@@ -100,6 +104,9 @@ def test_walls_are_where_the_scene_has_them(record):
             assert (u0, u1)[inner] == pytest.approx(parts[f"{end} end"][outer], abs=1e-6)
             low, _, high, _ = _bounds(side[f"{end} end"])
             assert [low, high] == pytest.approx(parts[f"{end} end"][4:], abs=1e-6)
+    for sheet in set(COVERS.values()) & parts.keys():
+        low, y_low, high, y_high = _bounds(side[sheet])
+        assert [-y_high, -y_low, low, high] == pytest.approx(parts[sheet][2:], abs=1e-6)
     for wall in ("front wall", "back wall"):
         if wall in parts and wall in side and parts[wall][2] != parts[wall][3]:
             _, low, _, high = _bounds(side[wall])

@@ -124,10 +124,11 @@ class RectangularViews(_Ends):
         return (x0, x1), (y0, y1)
 
     def section(self) -> Iterator[tuple[str, Shape]]:
-        """Back and front wall cut along the middle, end plates, substrate."""
-        for name, (_, _, y0, y1, _, _) in self.walls.items():
+        """Back and front wall cut along the middle, end plates, substrate, cover."""
+        for name, (_, _, y0, y1, z0, z1) in self.walls.items():
             if "side" not in name:
-                yield name, Shape(rectangle(*self.outer, -y1, -y0), _material(name))
+                low, high = (z0, z1) if name in COVERS.values() else self.outer
+                yield name, Shape(rectangle(low, high, -y1, -y0), _material(name))
         yield from self.plates(self.walls["back wall"][2], self.walls["front wall"][3])
 
     def opening(self, slot: Slot) -> tuple[Shape, ...]:
