@@ -6,6 +6,8 @@ constants of the modules of this room say so.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from simharness.advice.fabrication import bridge_warnings, fabrication_warnings
 from simharness.advice.feeds import feed_advice
 from simharness.advice.guide import cover_warnings, guide_warnings, laminate_warnings
@@ -14,6 +16,8 @@ from simharness.advice.quantities import rows
 from simharness.advice.row import row_warnings
 from simharness.advice.slots import slot_warnings
 from simharness.advice.spacing import spacing_warnings
+from simharness.estimate.model_inputs import radiating_slots
+from simharness.estimate.site.mast import mast_effect, mast_sentences
 from simharness.records import Record
 
 CAUTIONS = (
@@ -38,4 +42,13 @@ def warnings(record: Record) -> list[str]:
             *slot_warnings(record),
             *bridge_warnings(record),
         ]
-    return [*found, *fabrication_warnings(record), *feed.warnings(), *joining_warnings(record)]
+    found += [*fabrication_warnings(record), *feed.warnings(), *joining_warnings(record)]
+    if record.mast is not None and record.slots:
+        found += _mast_words(record)
+    return found
+
+
+@lru_cache(maxsize=16)
+def _mast_words(record: Record) -> tuple[str, ...]:
+    """What the pole or wall does; a second or two of the estimate's kernel."""
+    return tuple(mast_sentences(record, mast_effect(record, *radiating_slots(record))))

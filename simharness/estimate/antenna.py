@@ -32,6 +32,9 @@ from simharness.em.slot.moment import SlotMoment
 from simharness.estimate import beam, cross_polar, model_inputs
 from simharness.estimate.around import around_figures
 from simharness.estimate.feeds import feed_inputs
+from simharness.estimate.site.figures import site_figures
+from simharness.estimate.site.outlines import azimuths
+from simharness.estimate.site.pair import coupling_of
 from simharness.figures import Figure
 from simharness.numerics.decibels import decibels
 from simharness.records import Record
@@ -126,15 +129,17 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     figures["polarization"] = Figure(model_inputs.polarization(record), "", "longitudinal slots")
     along = across = None
     if np.any(state.voltages):
-        along, across, found = _radiation(record, state.voltages, centre)
-        sheets = [
-            name for name, there in (("laminate", record.guide.substrate), ("cover", record.cover)) if there
-        ]
+        coupled = coupling_of(record, model_inputs.aperture(record, state.voltages), state.efficiency)
+        along, across, found = _radiation(record, state.voltages, centre, coupled)
+        there = {"laminate": record.guide.substrate, "cover": record.cover}
+        sheets = [name for name, part in there.items() if part]
         lost = "wall loss with the nominal material" + "".join(f" and loss of the {name}" for name in sheets)
         figures |= _gain_figures(found, state.efficiency, abs(at_centre.s11[0]) ** 2, lost)
         figures[beam.NAME] = beam.beam_figure(along.angle, along.power, _PATTERN)
         figures |= around_figures(record, across.angle, across.power, _PATTERN)
         figures |= cross_polar.estimated(record, state.voltages, centre)
+        cuts = (along.angle, along.power), (across.angle, across.power)
+        figures |= site_figures(record, *cuts, figures["realized_gain"], _PATTERN, coupled)
     if record.guide.far_end == "load":
         slotted = model_inputs.slotted_guide(record)
         board = slotted.superstrate.lossless if slotted.superstrate is not None else None
@@ -222,8 +227,7 @@ def _at_centre(record: Record, centre: float) -> tuple[NDArray, SlotState]:
 
 @lru_cache(maxsize=2)
 def _moment(guide: SlottedGuide) -> SlotMoment:
-    """The operators of a guide, used for its band and then for its centre."""
-    return SlotMoment(guide)
+    return SlotMoment(guide)  # used for the band of a guide and then for its centre
 
 
 def _without_slots(record: Record, frequency: NDArray) -> NDArray:
@@ -247,9 +251,11 @@ def _match_figures(
     }
 
 
-def _radiation(record: Record, voltages: NDArray, frequency: float) -> tuple[Cut, Cut, dict[str, float]]:
+def _radiation(
+    record: Record, voltages: NDArray, frequency: float, coupled: complex | None
+) -> tuple[Cut, Cut, dict[str, float]]:
     """Both cuts and the figures of the pattern."""
-    aperture, tube = model_inputs.aperture(record, voltages), model_inputs.tube(record)
+    aperture, tube = model_inputs.aperture(record, voltages), model_inputs.tube(record, coupled or 0.0)
     angle = np.radians(np.arange(-720, 721) / 4.0)
     theta = np.arccos(np.clip(np.sin(angle), -1, 1))
     planes = np.abs(radiated_field(tube, aperture, frequency, theta, np.radians([90.0, 270.0]))) ** 2
@@ -257,7 +263,7 @@ def _radiation(record: Record, voltages: NDArray, frequency: float) -> tuple[Cut
     quarter = np.array([np.pi / 2])
     across = np.abs(radiated_field(tube, aperture, frequency, quarter, np.pi / 2 - angle)[0]) ** 2
     cosine, weights = np.polynomial.legendre.leggauss(240)
-    phi = TWO_PI * np.arange(72) / 72
+    phi = np.linspace(0, TWO_PI, azimuths(record, 72), endpoint=False)
     sphere = np.abs(radiated_field(tube, aperture, frequency, np.arccos(cosine), phi)) ** 2
     top = max(along.max(), across.max(), sphere.max())
     mean = float(weights @ sphere.mean(axis=1)) / 2

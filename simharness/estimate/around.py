@@ -22,7 +22,8 @@ def around_figures(
     ripple_error: float | None = None,
     null_error: float | None = None,
 ) -> dict[str, Figure]:
-    """Ripple and nulls of the cut across the guide; none for slots in one wall alone.
+    """Ripple and nulls of the cut across the guide; nulls alone for slots in one wall before a pole or wall,
+    nothing for those without.
 
     Parameters
     ----------
@@ -41,10 +42,12 @@ def around_figures(
         the front, towards +x positive; None where there is none), 'null_depth' the level of the shallower of
         them (dB).
     """
-    if not record.two_faced:
+    if not record.two_faced and record.mast is None:
         return {}
     words = f"within {np.degrees(SECTOR):g} deg of front and back; {basis}"
-    figures = {"ripple_across": Figure(ripple_db(angle, power), "dB", words, ripple_error)}
+    figures = {}
+    if record.two_faced:
+        figures["ripple_across"] = Figure(ripple_db(angle, power), "dB", words, ripple_error)
     found = nulls(angle, power)
     deepest: list[Null | None] = []
     for name, sign in (("null_plus_x", 1), ("null_minus_x", -1)):

@@ -5,14 +5,15 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.em.pattern.aperture import Aperture
-from simharness.em.pattern.rectangular_tube import RectangularTube
-from simharness.em.pattern.round_tube import RoundTube
+from simharness.em.pattern.aperture import Aperture, Tube
+from simharness.em.row.response import slot_state
 from simharness.em.slot.basis import SlotAperture, SlottedGuide
 from simharness.em.slot.curved import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
+from simharness.em.slot.moment import SlotMoment
 from simharness.em.slot.shape import SlotShape, reach_under_tape, rectangular_length
 from simharness.em.slot.superstrate import Layer, Superstrate, under_cover
 from simharness.estimate.shapes import shape_inputs
+from simharness.estimate.site.outlines import tube_at_site
 from simharness.records import Record, Slot
 
 MAX_SLOT_RATIO = 0.9
@@ -102,6 +103,13 @@ def aperture(record: Record, voltages: NDArray | None = None) -> Aperture:
     return Aperture(offsets, places, lengths, np.ones(len(slots)) if voltages is None else voltages, back)
 
 
+def radiating_slots(record: Record) -> tuple[Aperture, float]:
+    """The slots with their voltages at the design frequency, and the share of the accepted power that they
+    radiate."""
+    state = slot_state(SlotMoment(slotted_guide(record)), record.band.centre)
+    return aperture(record, state.voltages), state.efficiency
+
+
 def superstrate(record: Record) -> Superstrate | None:
     """What lies outside the slotted metal: the substrate of a laminate front, and the cover of each wall."""
     board, cover = record.guide.substrate, record.cover
@@ -121,9 +129,10 @@ def superstrate_over(record: Record, face: str) -> Superstrate | None:
     return found if found is None or face == "front" else found.back
 
 
-def tube(record: Record) -> RectangularTube | RoundTube:
-    """The outline of the guide with its walls."""
-    return shape_inputs(record.guide).outline
+def tube(record: Record, coupled: complex = 0.0) -> Tube:
+    """The outline of the guide with its walls, among what stands beside it; `coupled`: voltages in a second
+    antenna that is not fed, over those of the first."""
+    return tube_at_site(record, shape_inputs(record.guide).outline, coupled)
 
 
 def polarization(record: Record) -> str:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
 from simharness.em.guide.rectangular import phase_constant
-from simharness.em.pattern.element import ElementFields
+from simharness.em.pattern.element import AZIMUTHS, ElementFields
 from simharness.em.row.response import slot_state, swept_reflection
 from simharness.em.signals.impedance import normalized_admittance
 from simharness.em.signals.match import deepest_match, match_band
@@ -30,6 +30,7 @@ from simharness.estimate.antenna import estimate_span
 from simharness.estimate.deviation import Deviation
 from simharness.estimate.feed_surface import interpolation
 from simharness.estimate.feeds import feed_inputs
+from simharness.estimate.site.outlines import azimuths
 from simharness.estimate.slot_order import same_order
 from simharness.numerics.decibels import decibels
 from simharness.numerics.rational import BarycentricRational, rational_fit
@@ -125,7 +126,12 @@ class ResponseSurface:
         self._fit_matrix = interpolation(self._fit.nodes, self._fit.weights, self.frequency)
         back = 2 * self._feed.row_distance(record)
         self._turn = np.exp(1j * phase_constant(record.guide.line[0], self._fit.nodes) * back)
-        self._elements = ElementFields(model_inputs.tube(record), model_inputs.aperture(record), self.centre)
+        self._elements = ElementFields(
+            model_inputs.tube(record),
+            model_inputs.aperture(record),
+            self.centre,
+            azimuths(record, AZIMUTHS),
+        )
         self._efficiency = slot_state(SlotMoment(model_inputs.slotted_guide(record)), self.centre).efficiency
         self._drawn_voltages = self._solved(record)[1]
         self.drawn = self.parts(record)

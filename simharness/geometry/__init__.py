@@ -8,6 +8,7 @@ tube touches y = 0 with its front line.
 from __future__ import annotations
 
 from simharness.geometry.feeds import feed_geometry
+from simharness.geometry.mast import mast_pieces, second_antenna
 from simharness.geometry.mending import tape_pieces
 from simharness.geometry.ports import far_load, guide_port, port_extension, spectrum
 from simharness.geometry.scene import Scene
@@ -37,6 +38,10 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
             pieces.append(guide_port(record, wanted, end))
     if guide.far_end == "load":
         pieces.append(far_load(record, wanted))
+    if record.pair is not None and not lumped:
+        pieces += list(second_antenna(record, pieces))
+    if record.mast is not None:
+        pieces.append(mast_pieces(record, near, far))
     width, height = guide.width, guide.height
     return Scene(
         name=record.name,

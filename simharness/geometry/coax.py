@@ -17,6 +17,7 @@ from simharness.geometry.solids import (
     equivalent_square_side,
 )
 from simharness.records import CoaxFeed
+from simharness.records.feeds import COAX_LINE
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,7 @@ def coax_line(feed: CoaxFeed, at: Passage) -> tuple[tuple[Prism, ...], tuple[Fea
     """Flange, line, pin and protruding dielectric; their features along the line; the port."""
     pin = equivalent_square_side(feed.coax_inner)
     bore = equivalent_square_bore(feed.coax_outer)
-    length = 2.2 * feed.coax_outer_mm * MM
+    length = COAX_LINE * feed.coax_outer_mm * MM
     end = at.outer - at.into * length
     gap = length / 11
     filling = Material("coax filling", permittivity=feed.coax_permittivity)

@@ -53,7 +53,8 @@ class CoaxPort:
     `direction` is +1 when power flows to +y or +z: the line runs towards -y from a back wall, towards -z from
     the near end. Its axis lies at x and z, or at x and y; the coordinate along the line is not read.
     Equivalent square conductors of sides `inner_side`, `outer_side` stand for the round ones;
-    `impedance` is that of the round line, which the filling of the meshed line is tuned to.
+    `impedance` is that of the round line, which the filling of the meshed line is tuned to. `drive`: of its
+    source, 1; 0 for a line that ends in a resistor alone.
     """
 
     x: float
@@ -67,6 +68,7 @@ class CoaxPort:
     impedance: float
     y: float = field(default=0.0, metadata=LEFT_OUT_AT_DEFAULT)
     axis: int = field(default=1, metadata=LEFT_OUT_AT_DEFAULT)
+    drive: float = field(default=1.0, metadata=LEFT_OUT_AT_DEFAULT)
 
     @property
     def across(self) -> tuple[tuple[int, float], tuple[int, float]]:

@@ -9,8 +9,7 @@ from shapely.geometry import Polygon
 
 from simharness.constants import MM
 from simharness.em.slot.shape import arc_half_angle, rectangular_length
-from simharness.geometry.cover import cover_pieces
-from simharness.geometry.laminate import substrate_pieces
+from simharness.geometry.dielectrics import cover_pieces, substrate_pieces
 from simharness.geometry.mending import plate_pieces
 from simharness.geometry.pieces import Hole, Pieces
 from simharness.geometry.scene import Feature, ModePort, SlotMark, extent_features

@@ -129,7 +129,9 @@ class EstimateResult(ShortRepr):
         """Polarization, where the beam points, and how far to trust the figures."""
         from simharness.estimate import beam, cross_polar
         from simharness.estimate.around import around_sentences
+        from simharness.estimate.site.figures import site_sentences
         from simharness.verdict.error_bars import estimate_error
+        from simharness.verdict.site_bars import site_trust
 
         trusted = estimate_error(self.record)
         said = [f"Polarization: {self.figures['polarization'].value}."]
@@ -138,6 +140,9 @@ class EstimateResult(ShortRepr):
             said.append(beam.beam_sentence(self.figures.get(beam.NAME), leaning, trusted["gain"]))
         said += around_sentences(self.record, self.figures)
         said.append(cross_polar.sentence(self.record, self.figures))
+        across = None if self.across is None else (self.across.angle, self.across.power)
+        said += site_sentences(self.record, self.figures, across)
+        said += site_trust(self.record, trusted)
         said.append(
             f"The best match is trusted to about {100 * trusted['resonance']:g} %, gain to "
             f"{trusted['gain']:g} dB. 'simharness solve' checks it."

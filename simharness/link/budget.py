@@ -42,9 +42,6 @@ _TYPICAL_LOBE_DB = -13.0
 """Side-lobe level on which the error bars of side lobes are based, dB: that of a row of equal slots."""
 _MIN_LEVEL_DB = -60.0
 
-UP = {"vertical": "+z", "horizontal": "+x"}
-"""Which axis of the antenna points up: the slots of a horizontal one face the horizon."""
-
 
 @dataclass(frozen=True)
 class Polarization:
@@ -118,6 +115,8 @@ class End:
     beam : Figure or None
         Direction of the beam along the guide, deg off broadside; None where broadside has the same gain
         within the error bar.
+    tilt_deg : float
+        How far the front looks below the horizon along the guide, deg.
     """
 
     gain_dbi: float
@@ -127,6 +126,7 @@ class End:
     gain_error: float | None = None
     largest_error: float | None = None
     beam: Figure | None = None
+    tilt_deg: float = 0.0
 
 
 def end_of_run(
@@ -142,7 +142,8 @@ def end_of_run(
     frequency : float
         Hz; the nearest stored far field is taken.
     along, across : float
-        Direction of the other end off broadside, rad; see `direction.spherical_angles`.
+        Direction of the other end off broadside, of an antenna that is tilted: off where broadside would
+        look without the tilt; rad; see `direction.spherical_angles`.
 
     Raises
     ------
@@ -151,11 +152,12 @@ def end_of_run(
     """
     far = run_far_field(results)
     index = far_index(far.frequency, frequency)
-    theta, phi = direction.spherical_angles(along, across)
+    up, tilt = direction.UP[record.mounting.axis], record.mounting.tilt
+    theta, phi = direction.angles_in_tilted(*direction.spherical_angles(along, across), up, tilt)
     field = direction.field_towards(far, index, theta, phi, antenna_middle(record))
     one, two = (complex(part) for part in field)
-    up = UP[record.mounting.axis]
-    level, upright = direction.horizontal_vertical(one, two, float(theta), float(phi), up)
+    raised = direction.up_in_tilted(up, tilt) if tilt else up
+    level, upright = direction.horizontal_vertical(one, two, float(theta), float(phi), raised)
     efficiency, accepted = run_efficiency(results, index), float(results["accepted_power"][index])
     radiated = float(results["radiated_power"][index])
     here, most = _directivity(far, index, field, radiated), largest(results["directivity"][index])
@@ -171,6 +173,7 @@ def end_of_run(
         gain_error=_level_error(error, decibels(min(here / most, 1.0))),
         largest_error=error["gain"],
         beam=_leaning(far, index, error),
+        tilt_deg=record.mounting.tilt_deg if record.mounting.axis == "vertical" else 0.0,
     )
 
 

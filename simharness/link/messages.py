@@ -36,6 +36,14 @@ def direction_sentences(own: End) -> list[str]:
     if own.beam is not None:
         lean = own.beam.value
         towards = number(Figure(abs(lean), own.beam.unit, own.beam.basis, own.beam.error))
+        if own.tilt_deg:
+            said.append(
+                f"The beam of this antenna leans {towards} from broadside towards the "
+                f"{'far' if lean > 0 else 'near'} end of the guide, and its front looks "
+                f"{abs(own.tilt_deg):g} deg {'below' if own.tilt_deg > 0 else 'above'} the horizon: write "
+                f"tilt_deg = {lean:.1f} and mount it so, and the beam meets what lies at its own height."
+            )
+            return said
         said.append(
             f"The beam of this antenna leans {towards} from broadside towards the "
             f"{'far' if lean > 0 else 'near'} end of the guide. If you tilt the antenna so that the beam "

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.constants import ETA0
-from simharness.em.pattern.direction import field_towards, spherical_angles
+from simharness.em.pattern.direction import UP, angles_in_tilted, field_towards, spherical_angles
 from simharness.errors import InputError
 from simharness.measurement.files import Levels
 from simharness.numerics.decibels import decibels
@@ -136,9 +136,9 @@ def received_parts(
     zero = np.zeros_like(angle)
     along, across = (angle if turned == which else zero for which in ("along", "across"))
     turn = tilt + (angle if turned == "beam" else zero)
-    e_theta, e_phi = field_towards(
-        far, far_index(far.frequency, frequency), *spherical_angles(along, across), antenna_middle(record)
-    )
+    mounting = record.mounting
+    towards = angles_in_tilted(*spherical_angles(along, across), UP[mounting.axis], mounting.tilt)
+    e_theta, e_phi = field_towards(far, far_index(far.frequency, frequency), *towards, antenna_middle(record))
     received = np.abs(-np.cos(turn) * e_phi + np.sin(turn) * e_theta) ** 2
     total = np.abs(e_theta) ** 2 + np.abs(e_phi) ** 2
     return total / (2 * ETA0), received / (2 * ETA0)

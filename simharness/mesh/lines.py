@@ -35,6 +35,10 @@ PRIORITY = {
 """Whose edge keeps its place when edges merge; 1 for all others."""
 
 
+POLE_CELLS = 10
+"""Cells across a pole beside the antenna at least."""
+
+
 @dataclass(frozen=True)
 class SizeHint:
     """Cells between low and high are to be no larger than size."""
@@ -112,6 +116,8 @@ def _feature_hints(f: Feature, settings: MeshSettings) -> list[SizeHint]:
             return [SizeHint(f.low, f.high, width / (2 * settings.bore_cells + settings.post_cells))]
         case "tube":
             return [SizeHint(f.low, f.high, width / settings.tube_cells)]
+        case "pole":
+            return [SizeHint(f.low, f.high, width / POLE_CELLS)]
         case "coax line":
             return [SizeHint(f.low, f.high, width / 11)]
         case "coax gap" | "gap" | "cell":

@@ -180,9 +180,10 @@ def _absorber_layers(material: Material, low: Corner, high: Corner, grid: Grid) 
 
 def _meshed_material(material: Material, scene: Scene, grid: Grid) -> Material:
     """The coax filling, adjusted so that the meshed line has the impedance of the round one."""
-    if material.name != "coax filling":
+    if not material.name.endswith("coax filling"):
         return material
-    port = next(p for p in scene.ports if isinstance(p, CoaxPort))
+    lines = [p for p in scene.ports if isinstance(p, CoaxPort)]
+    port = lines[0] if material.name == "coax filling" else lines[1]
     return replace(material, permittivity=meshed_coax_permittivity(port, grid))
 
 

@@ -71,7 +71,9 @@ def tables_of(data: Mapping[str, Any]) -> dict[str, type[Part]]:
         Cover,
         GuidePort,
         Laminate,
+        Mast,
         Mounting,
+        Pair,
         Probe,
         Record,
         RectangularGuide,
@@ -98,6 +100,10 @@ def tables_of(data: Mapping[str, Any]) -> dict[str, type[Part]]:
     for number in range(1, 1 + (len(rows) if isinstance(rows, (list, tuple)) else 0)):
         found[f"slot.{number}"] = Slot
     found["feed"] = kinds.get(kind, Probe) if isinstance(kind, str) else Probe
+    if "mast" in data:
+        found["mast"] = Mast
+    if "pair" in data:
+        found["pair"] = Pair
     if "cover" in data:
         found["cover"] = Cover
     return found
@@ -111,7 +117,7 @@ def table_fields(table: type[Part]) -> tuple[str, ...]:
 
 
 _NESTED = {
-    "Record": ("band", "mounting", "guide", "slot_rule", "slot", "tape", "feed", "cover"),
+    "Record": ("band", "mounting", "guide", "slot_rule", "slot", "tape", "feed", "mast", "pair", "cover"),
     "RectangularGuide": ("laminate",),
 }
 """Fields of a table that are tables themselves."""
@@ -128,7 +134,7 @@ def known_fields(data: Mapping[str, Any]) -> set[str]:
 
 def numeric_fields(data: Mapping[str, Any]) -> set[str]:
     """Those of them that hold a number."""
-    units = ("_mm", "_ghz", "_db", "_um", "_s_per_m", "permittivity", "loss_tangent", "count")
+    units = ("_mm", "_ghz", "_db", "_deg", "_um", "_s_per_m", "permittivity", "loss_tangent", "count")
     return {name for name in known_fields(data) if name.endswith(units)}
 
 

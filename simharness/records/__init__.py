@@ -14,6 +14,7 @@ from simharness.records.feeds import (
     Probe,
 )
 from simharness.records.guide import Guide, Laminate, RectangularGuide, RoundGuide
+from simharness.records.mast import Mast, Pair
 from simharness.records.mending.parts import Tape
 from simharness.records.parts import Band, Mounting
 from simharness.records.reading import parse_record, read_record, record_schema
@@ -31,7 +32,9 @@ __all__ = [
     "Guide",
     "GuidePort",
     "Laminate",
+    "Mast",
     "Mounting",
+    "Pair",
     "Probe",
     "Record",
     "RectangularGuide",

@@ -16,6 +16,7 @@ from simharness.files import atomic_write_text
 from simharness.records.cover import Cover
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
+from simharness.records.mast import Mast, Pair
 from simharness.records.mending.parts import Tape
 from simharness.records.parts import Band, Mounting, Part, field_unit
 from simharness.records.record import NAME_PATTERN, Record
@@ -34,6 +35,8 @@ HEADINGS: Mapping[str, type[Part]] = {
     '`[feed], kind = "probe"`': Probe,
     '`[feed], kind = "bent-probe"`': BentProbe,
     '`[feed], kind = "guide-port"`': GuidePort,
+    "`[mast]`": Mast,
+    "`[pair]`": Pair,
     "`[cover]`": Cover,
 }
 """Sections of the page and the table of a record that each is about."""

@@ -11,6 +11,10 @@ from simharness.records.parts import Part, metres, mm
 REFERENCE_OHM = 50.0
 """Reference impedance of S11 at the coax, ohm: what a network analyser shows."""
 
+COAX_LINE = 2.2
+"""Length of the coax line behind its wall that the full wave holds, in inner diameters of its outer
+conductor; its closed end takes an eleventh more."""
+
 
 class CoaxFeed(Part):
     """What every feed by a coax has: its wire, its coax, what sits outside on the wall."""
@@ -66,6 +70,12 @@ class CoaxFeed(Part):
         def coax_wall(self) -> str: ...
         @property
         def soldered_tip(self) -> bool: ...
+
+    @property
+    def behind_mm(self) -> float:
+        """How far its coax reaches out of its wall at least, mm: as far as the models hold it."""
+        flange = self.flange_thickness_mm if self.flange_mm is not None else 0.0
+        return max(COAX_LINE * self.coax_outer_mm * 12 / 11, flange)
 
     @property
     def stripped(self) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Any, Literal, overload
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
@@ -126,3 +127,18 @@ class Mounting(Part):
     axis: Literal["vertical", "horizontal"] = Field(
         description="direction of the long axis of the guide; it decides the polarization"
     )
+    tilt_deg: float = Field(
+        0.0,
+        ge=-90,
+        le=90,
+        allow_inf_nan=False,
+        strict=True,
+        json_schema_extra={"unit": "deg"},
+        description="how far the front looks below the horizon, the axis or the whole antenna tilted; "
+        "negative: above it",
+    )
+
+    @property
+    def tilt(self) -> float:
+        """`tilt_deg` in rad."""
+        return math.radians(self.tilt_deg)

@@ -19,6 +19,7 @@ from simharness.printable import printable, quoted
 from simharness.records.cover import Cover
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
+from simharness.records.mast import Mast, Pair
 from simharness.records.mending.parts import Tape
 from simharness.records.parts import Band, Mounting, Part
 from simharness.records.problems import MISSING, Problem
@@ -230,6 +231,8 @@ _TABLES: dict[str, type[Part]] = {
     "mounting": Mounting,
     "slot": Slot,
     "slot_rule": SlotRule,
+    "mast": Mast,
+    "pair": Pair,
     "tape": Tape,
     "cover": Cover,
 }

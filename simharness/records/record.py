@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 from simharness.records.cover import Cover
 from simharness.records.feeds import Feed
 from simharness.records.guide import Guide
+from simharness.records.mast import Mast, Pair
 from simharness.records.mending.parts import Tape, open_slot
 from simharness.records.mending.problems import plate_problems, tape_problems
 from simharness.records.parts import Band, Line, Lines, Mounting, Part
@@ -24,6 +25,7 @@ from simharness.records.problems import (
 from simharness.records.problems.feeds import feed_problems
 from simharness.records.problems.shapes import shape_problems
 from simharness.records.problems.slots import slot_problems
+from simharness.records.problems.surroundings import apart_problems, mast_problems, pair_problems
 from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1
@@ -56,6 +58,8 @@ class Record(Part):
     slot: tuple[Slot, ...] = Field((), max_length=2 * MAX_IN_A_WALL)
     tape: tuple[Tape, ...] = Field((), max_length=4 * MAX_IN_A_WALL)
     feed: Feed
+    mast: Mast | None = None
+    pair: Pair | None = None
     cover: Cover | None = None
 
     @model_validator(mode="after")
@@ -128,6 +132,9 @@ def geometry_problems(record: Record) -> Iterator[Problem]:
     # Numbered as they stand in the file, not as they lie along the guide.
     yield from slot_problems(guide, record.slots if rule is not None else single)
     yield from feed.place(guide, record.slots)
+    yield from mast_problems(guide, record.feed, record.mast)
+    yield from pair_problems(guide, record.feed, record.pair)
+    yield from apart_problems(record.mast, record.pair, record.cover)
     yield from cover_problems(record.cover, guide, record.slots, record.feed.coax_wall)
     yield from plate_problems(guide, record.slots, record.feed)
     yield from tape_problems(guide, record.slots, record.tape, record.cover is not None)

@@ -39,6 +39,7 @@ _BARS = {
     "ripple": ("ripple across the guide", 1, " dB"),
     "null": ("directions of nulls", 1, " deg"),
     "s11": ("S11, as a distance in the complex plane", 1, ""),
+    "coupling": ("coupling of the two feeds", 1, " dB"),
 }
 """Kinds of error in `error_bars.SOLVER_ERROR`: label, scale and unit."""
 _SETTLING = {
@@ -192,7 +193,7 @@ def _bars(record: Record, quality: str, about: Mapping[str, object]) -> Section:
         "on.",
         "Where the match is flat, the frequency of its deepest point is less sure, and its bar is longer.",
         "They are the bars of the calculation for the antenna exactly as written. Cutting and folding come "
-        "on top, and so do open seams, the connector, a cover, and whatever stands near the antenna.",
+        f"on top, and so do open seams, the connector, a cover, and {_other(record)} near the antenna.",
     ]
     if record.slots:
         mean = sum(slot.length_mm for slot in record.slots) / len(record.slots)
@@ -200,6 +201,11 @@ def _bars(record: Record, quality: str, about: Mapping[str, object]) -> Section:
             f"Half a millimetre on the length of every slot moves the match by about {50 / mean:.1f} %."
         )
     return Section("What the error bars are", tuple(said), (("kind", "estimate", "full wave"), *rows))
+
+
+def _other(record: Record) -> str:
+    """What stands near an antenna beyond its record."""
+    return "whatever stands" if record.mast is None and record.pair is None else "whatever else stands"
 
 
 def _view_description(record: Record, results: Results, found: Mapping[str, Figure]) -> tuple[str, ...]:

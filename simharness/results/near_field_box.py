@@ -53,7 +53,29 @@ def polar_angles(frequency: np.ndarray, length: float) -> np.ndarray:
     return np.linspace(0, np.pi, 2 * int(np.ceil(0.5 * np.pi / step - 1e-6)) + 1)
 
 
-def sphere(faces: list[SurfaceFace], frequency: np.ndarray, length: float = 0.0) -> FarField:
-    """Far field on the whole sphere; `length` as of `polar_angles`."""
-    phi = np.linspace(0, 2 * np.pi, round(2 * np.pi / STEP) + 1)
+def azimuths(frequency: np.ndarray, width: float) -> np.ndarray:
+    """Azimuths of a far field, a whole turn: finer where the lobes of wide structures are narrow.
+
+    Parameters
+    ----------
+    frequency : (nf,) array
+        Hz.
+    width : float
+        Largest dimension across the axis, m.
+
+    Returns
+    -------
+    (np,) array
+        rad, 0 to 2 pi, all quarters of a turn among them.
+    """
+    beam = 0.886 * C0 / np.max(frequency) / width if width > 0 else np.pi
+    step = np.clip(beam / _ACROSS_A_BEAM, FINEST_STEP, STEP)
+    return np.linspace(0, 2 * np.pi, 4 * int(np.ceil(0.5 * np.pi / step - 1e-6)) + 1)
+
+
+def sphere(
+    faces: list[SurfaceFace], frequency: np.ndarray, length: float = 0.0, width: float = 0.0
+) -> FarField:
+    """Far field on the whole sphere; `length` as of `polar_angles`, `width` as of `azimuths`."""
+    phi = azimuths(frequency, width)
     return far_field(faces, frequency, polar_angles(frequency, length), phi)

@@ -1,6 +1,6 @@
 """From the solver's raw records to result arrays. Pure: arrays in, arrays out.
 
-All field quantities are scaled to an incident wave of 1 W available power at port 1.
+All field quantities are scaled to 1 W available: at port 1, or at both ports together where both are driven.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import numpy as np
 from simharness.em.pattern.far_field import directivity, radiated_power
 from simharness.em.pattern.near_field import surface_power
 from simharness.em.signals.impedance import input_impedance
-from simharness.geometry.scene import Scene
+from simharness.geometry.scene import CoaxPort, Scene
 from simharness.geometry.solids import COVERS, SUBSTRATE
 from simharness.records import REFERENCE_OHM
 from simharness.results.fields import Field
@@ -46,7 +46,7 @@ def results(
     missing = uneven = 0.0
     if len(far):
         at = slice(len(band), None)
-        scale = np.sqrt(2.0) / incident[at]
+        scale = np.sqrt(2.0) / incident[at] / np.sqrt(_driven(scene))
         factor = np.ones(len(far), complex)
         if len(whole.slots):
             factor, missing, uneven = missing_share(whole.slots[:, at], plain.slots[:, at])
@@ -54,10 +54,22 @@ def results(
             arrays["slot_z"] = np.array([s.z for s in scene.slots])
         arrays["far_frequency"] = far
         arrays["accepted_power"] = 1 - np.abs(s11[at]) ** 2
-        if len(scene.ports) > 1:
+        if _driven(scene) > 1:
+            back = sum(np.abs(out[at]) ** 2 for _, out in waves) / sum(
+                np.abs(into[at]) ** 2 for into, _ in waves
+            )
+            arrays["accepted_power"] = 1 - back
+        elif len(scene.ports) > 1:
             arrays["accepted_power"] = arrays["accepted_power"] - np.abs(waves[1][1][at] / incident[at]) ** 2
         arrays |= _field_arrays(request, fields, FIELD_FACTOR * scale * factor)
+        if _driven(scene) > 1 and "wall_loss" in arrays:  # recorded in the first antenna alone
+            arrays["wall_loss"] = _driven(scene) * arrays["wall_loss"]
     return arrays, Settling(method, change, missing, uneven)
+
+
+def _driven(scene: Scene) -> int:
+    """How many ports are driven, all alike."""
+    return sum(isinstance(port, CoaxPort) and port.drive != 0 for port in scene.ports) or 1
 
 
 def _port_arrays(
@@ -74,7 +86,7 @@ def _port_arrays(
     }
     if port_results(scene.ports[0]).has_terminals:
         arrays["input_impedance"] = input_impedance(s11, REFERENCE_OHM)
-    if len(scene.ports) > 1:
+    if len(scene.ports) > _driven(scene):
         arrays["s21"] = (waves[1][1] / waves[0][0])[: len(band)]
         arrays["port2_voltage"], arrays["port2_current"] = records[2][1], records[3][1]
     return arrays
@@ -87,9 +99,11 @@ def _field_arrays(
     arrays: dict[str, np.ndarray] = {}
     faces = surface_faces(fields, scale)
     if faces:
-        far = sphere(
-            faces, np.array(scene.spectrum.far), scene.inside[5] - scene.inside[4] if scene.inside else 0.0
-        )
+        x0, x1, y0, y1, z0, z1 = scene.bounds()
+        length = scene.inside[5] - scene.inside[4] if scene.inside else 0.0
+        if isinstance(scene.ports[-1], CoaxPort) and len(scene.ports) > 1:
+            length = z1 - z0
+        far = sphere(faces, np.array(scene.spectrum.far), length, float(np.hypot(x1 - x0, y1 - y0)))
         arrays |= {
             "theta": far.theta,
             "phi": far.phi,

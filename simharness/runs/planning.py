@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from simharness.errors import InputError, MachineError
 from simharness.fingerprint import canonical, nanometres, request_key
 from simharness.geometry import antenna_scene
+from simharness.geometry.mast import unsolvable
 from simharness.geometry.scene import Scene
 from simharness.mesh.grid import grid
 from simharness.mesh.settings import QUALITIES
@@ -15,6 +16,9 @@ from simharness.mesh.staircasing import with_staircasing_correction
 from simharness.records import Record
 from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
 from simharness.solver.settings import SLOW_PERIODS, SolverRequest, SolverSettings
+
+MAX_CELLS = 20_000_000
+"""Cells that a run with a pole, a wall or a second antenna may have: hours on an office machine."""
 
 
 @dataclass(frozen=True)
@@ -168,11 +172,32 @@ def record_plan(
     Raises
     ------
     InputError
-        There is no such quality.
+        There is no such quality; the full wave does not hold such a pair, or what stands beside the antenna
+        is too far away to be solved.
     MachineError
         As `plan`.
     """
     if quality not in QUALITIES:
         raise InputError("quality", quality, f"must be one of {', '.join(QUALITIES)}")
     settings = SolverSettings(QUALITIES[quality])
-    return plan(antenna_scene(record, feed), settings, on, quality=quality)
+    if (refused := unsolvable(record, feed)) is not None:
+        raise InputError(*refused)
+    scene = antenna_scene(record, feed)
+    if record.mast is not None or record.pair is not None:
+        _require_room(record, grid(scene, settings.mesh).cells)
+    return plan(scene, settings, on, quality=quality)
+
+
+def _require_room(record: Record, cells: int) -> None:
+    """InputError where a pole, wall or second antenna is so far away that the mesh grows too large."""
+    if cells <= MAX_CELLS:
+        return
+    what, part = ("mast", record.mast) if record.mast is not None else ("pair", record.pair)
+    assert part is not None
+    raise InputError(
+        f"{what}.distance_mm",
+        f"{part.distance_mm:g}",
+        f"the full wave would need {cells / 1e6:.0f} million cells with it, at most {MAX_CELLS / 1e6:.0f} "
+        "million are solved: bring it nearer or take a coarser quality; 'simharness estimate' takes any "
+        "distance",
+    )

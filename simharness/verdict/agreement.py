@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from simharness.estimate import beam
+from simharness.estimate.site.figures import LOBE
 from simharness.figures import Figure
 from simharness.numerics.decibels import decibels
 
@@ -23,6 +24,7 @@ _KINDS = {
     "null_plus_x": "null",
     "null_minus_x": "null",
     beam.NAME: "beam",
+    LOBE: "side_lobe",
 }
 _RELATIVE = ("resonance", "band", "beamwidth")
 _FAR_APART_DB = 3.0

@@ -17,6 +17,9 @@ from simharness.estimate import beam, cross_polar
 from simharness.estimate.antenna import Estimate
 from simharness.estimate.around import around_figures
 from simharness.estimate.model_inputs import polarization
+from simharness.estimate.site import figures as site
+from simharness.estimate.site import tilt
+from simharness.estimate.site.figures import site_figures
 from simharness.figures import Figure, number
 from simharness.numerics.decibels import decibels
 from simharness.records import REFERENCE_OHM, Record
@@ -33,6 +36,7 @@ from simharness.verdict.error_bars import (
 )
 from simharness.verdict.match_state import MatchState, match_state
 from simharness.verdict.messages import LARGEST_IMBALANCE, match_message, other_messages, settling_messages
+from simharness.verdict.site_bars import site_trust
 
 LABELS = {
     "resonance": "best match at",
@@ -52,6 +56,10 @@ LABELS = {
     "null_plus_x": "null on the side of +x, from the front",
     "null_minus_x": "null on the side of -x, from the front",
     "null_depth": "level in the nulls",
+    tilt.BEAM: "beam above the horizon, as mounted",
+    tilt.HORIZON: "gain at the horizon, as mounted",
+    site.LOBE: "side lobes across the guide",
+    site.COUPLING: "coupling of the two feeds",
     "efficiency": "radiation efficiency",
     "end_power": "power left over for the load",
     cross_polar.NAME: "cross-polar along the guide",
@@ -106,6 +114,16 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
         figures |= _pattern_figures(along, across, basis, error) | _gain_figures(results, index, basis, error)
         figures |= around_figures(record, across.angle, across.total, basis, error["ripple"], error["null"])
         figures |= cross_polar.simulated(record, results, index, basis)
+        s21 = results.get("s21") if record.pair is not None else None
+        figures |= site_figures(
+            record,
+            (along.angle, along.total),
+            (across.angle, across.total),
+            figures["realized_gain"],
+            basis,
+            None if s21 is None else value_at(frequency, s21, centre),
+            error | {"beam": figures[beam.NAME].error},
+        )
     figures["polarization"] = Figure(polarization(record), "", "longitudinal slots")
     return figures
 
@@ -221,6 +239,7 @@ def verdict(
         f"The error bars are those of a {quality} mesh {kind}. They rest on {rests_on}; "
         "'simharness converge' tells for this very antenna."
     )
+    said += site_trust(record, trusted)
     said += settling_messages(provenance(results))
     said += reasons(rows)
     off = [one.label for one in rows if one.agrees is False]

@@ -8,6 +8,7 @@ from simharness.constants import C0
 from simharness.numerics.decibels import amplitude_decibels
 from simharness.records import Record
 from simharness.results.settling import FIELD_UNEVEN
+from simharness.verdict.site_bars import COUPLING_SOLVER_ERROR, site_error
 
 LOW_LEVEL = 0.1
 """Field of a side or back lobe (-20 dB), as a share of that of the main beam. Slot voltages that lack a
@@ -169,6 +170,8 @@ def solver_error(record: Record, quality: str, about: Mapping[str, object] | Non
     """
     errors, _, _ = _calibrated(record)
     error = errors.get(quality, errors["draft"])
+    if record.pair is not None:
+        error = error | {"coupling": COUPLING_SOLVER_ERROR[record.pair.place]}
     moving, lacking = left_open(about or {})
     if moving:
         longer = 1 + moving / error["s11"]
@@ -212,8 +215,8 @@ def estimate_error(record: Record) -> dict[str, float]:
     error = CURVED_ESTIMATE_ERROR if any(slot.off_grid for slot in record.slots) else ESTIMATE_ERROR
     cover = record.cover
     if cover is not None and cover.gap < COVER_CLOSE * C0 / record.band.centre:
-        return {kind: max(size, COVERED_ESTIMATE_ERROR[kind]) for kind, size in error.items()}
-    return error
+        error = {kind: max(size, COVERED_ESTIMATE_ERROR[kind]) for kind, size in error.items()}
+    return site_error(record, error)
 
 
 def calibration(record: Record) -> tuple[str, str]:

@@ -6,9 +6,11 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from simharness.em.pattern.far_field import nearest_field
+from simharness.em.pattern.cuts import cut_across
+from simharness.em.pattern.far_field import FarField, nearest_field
 from simharness.estimate import beam, cross_polar
 from simharness.estimate.around import around_sentences
+from simharness.estimate.site.figures import site_sentences
 from simharness.figures import Figure
 from simharness.records import Record
 from simharness.results.powers import HEAT
@@ -55,6 +57,7 @@ def other_messages(
     if "axis_across" in results:
         said.append(_turn_message(results))
     said += around_sentences(record, figures)
+    said += _site_messages(record, figures, results)
     if curved := cross_polar.sentence(record, figures):
         said.append(curved)
     return said
@@ -70,6 +73,16 @@ def _beam_message(record: Record, figures: dict[str, Figure], results: Mapping[s
     bar = figures["realized_gain"].error
     assert bar is not None
     return beam.beam_sentence(figures[beam.NAME], here, bar, turns)
+
+
+def _site_messages(
+    record: Record, figures: dict[str, Figure], results: Mapping[str, np.ndarray]
+) -> list[str]:
+    """What tilt, a pole or a second antenna do."""
+    if "e_theta" not in results:
+        return []
+    cut = cut_across(FarField.stored(results), nearest_field(results["far_frequency"], record.band.centre))
+    return site_sentences(record, figures, (cut.angle, cut.total))
 
 
 def _turn_message(results: Mapping[str, np.ndarray]) -> str:

@@ -20,9 +20,11 @@ EQUAL = {
     and record.guide.far_end == "short"
     and record.slot_rule.shape == "straight"
     and not record.tape
+    and record.mast is None
+    and record.pair is None
 }
-"""Of equal straight slots in one wall of a rectangular guide, between two shorts: mirror-symmetric, and no
-two edges of their slots nearly coincide."""
+"""Of equal straight slots in one wall of a rectangular guide, between two shorts and by itself:
+mirror-symmetric, and no two edges of their slots nearly coincide."""
 STRAIGHT = {name: record for name, record in EQUAL.items() if record.feed.kind == "probe"}
 """Those of them whose probe is straight."""
 WR90 = "eight-slot-wr90-10g37"
@@ -47,12 +49,15 @@ def with_slots(slots: list[dict], record: Record = SHIPPED[WR90], **changes) -> 
 
 
 def mirrored(record: Record) -> Record:
-    """The same antenna seen in a mirror at x = 0."""
+    """The same antenna seen in a mirror at x = 0, a pole too; of two, the first alone."""
     slots = [{**s.model_dump(), "offset_mm": -s.offset_mm, "aside_mm": -s.aside_mm} for s in record.slots]
     feed = record.feed.model_dump()
     if "offset_mm" in feed:
         feed["offset_mm"] = -feed["offset_mm"]
-    return with_slots(slots, record, feed=feed)
+    mast = record.mast and record.mast.model_dump(exclude_none=True)
+    if mast:
+        mast["direction_deg"] = -mast["direction_deg"]
+    return with_slots(slots, record, feed=feed, mast=mast, pair=None)
 
 
 def two_port(record: Record = SHIPPED[WR90], **changes) -> Record:

@@ -177,7 +177,7 @@ def test_gap_feed_replaces_the_line(wall):
 
 @EACH
 def test_mirrored_record_gives_the_mirrored_scene(name):
-    record = varied(SHIPPED[name], feed={"offset_mm": 2.0})
+    record = varied(SHIPPED[name], feed={"offset_mm": 2.0}, pair=None)
     one, two = antenna_scene(record), antenna_scene(mirrored(record))
     swap = {"left side wall": "right side wall", "right side wall": "left side wall"}
     other = list(two.prisms)

@@ -264,6 +264,8 @@ def test_another_feed_has_all_it_needs(name, kind):
     desk.set("feed.kind", kind)
     if kind == "bent-probe" and isinstance(desk.record.guide, RoundGuide):
         assert "not modelled" in desk.problems["feed.kind"]
+    elif kind == "guide-port" and desk.record.pair is not None:
+        assert "a pair needs antennas with a coax each" in desk.problems[""]
     else:
         assert desk.problems == {} and desk.record.feed.kind == kind
         assert parse_text(desk.text()) == desk.record

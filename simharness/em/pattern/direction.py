@@ -10,6 +10,10 @@ from simharness.constants import C0, TWO_PI
 from simharness.em.pattern.far_field import FarField
 from simharness.errors import InputError
 
+UP = {"vertical": "+z", "horizontal": "+x"}
+"""Which axis of the antenna points up, by the direction of its long axis: the slots of a horizontal one face
+the horizon."""
+
 _MIN_HORIZONTAL = 1e-9
 
 
@@ -38,6 +42,49 @@ def spherical_angles(along: ArrayLike, across: ArrayLike) -> tuple[NDArray, NDAr
     theta = np.arccos(np.clip(np.sin(along), -1, 1))
     phi = 0.5 * np.pi - across + np.where(np.cos(along) < 0, np.pi, 0.0)
     return theta, np.mod(phi, TWO_PI)
+
+
+def angles_in_tilted(theta: ArrayLike, phi: ArrayLike, up: str, tilt: float) -> tuple[NDArray, NDArray]:
+    """Direction in the axes of an antenna whose front (+y) looks below the horizon.
+
+    Parameters
+    ----------
+    theta, phi : arrays
+        Direction in the axes of the antenna were it level, rad.
+    up : axis name
+        Upward direction in those axes, across +y.
+    tilt : float
+        How far the front looks down, rad.
+
+    Returns
+    -------
+    theta, phi : arrays
+        rad, as of `spherical_angles`.
+
+    Examples
+    --------
+    The horizon straight ahead lies above a front that looks down by 10 degrees.
+
+    >>> print(*np.degrees(angles_in_tilted(np.pi / 2, np.pi / 2, "+z", np.radians(10))).round(6))
+    80.0 90.0
+    >>> print(*np.degrees(angles_in_tilted(np.pi / 2, np.pi / 2, "+x", np.radians(10))).round(6))
+    90.0 80.0
+    """
+    theta, phi = np.asarray(theta, float), np.asarray(phi, float)
+    if not tilt:
+        return theta, phi
+    outward = np.stack([np.sin(theta) * np.cos(phi), np.sin(theta) * np.sin(phi), np.cos(theta)])
+    front, raised = axis_vector("+y"), axis_vector(up)
+    ahead, above = np.tensordot(front, outward, 1), np.tensordot(raised, outward, 1)
+    turned = outward - np.multiply.outer(front, ahead) - np.multiply.outer(raised, above)
+    turned += np.multiply.outer(front, ahead * np.cos(tilt) - above * np.sin(tilt))
+    turned += np.multiply.outer(raised, ahead * np.sin(tilt) + above * np.cos(tilt))
+    return np.arccos(np.clip(turned[2], -1, 1)), np.mod(np.arctan2(turned[1], turned[0]), TWO_PI)
+
+
+def up_in_tilted(up: str, tilt: float) -> NDArray:
+    """Upward direction (3,) in the axes of an antenna whose front (+y) looks down by `tilt` (rad)."""
+    return np.cos(tilt) * axis_vector(up) - np.sin(tilt) * axis_vector("+y")
 
 
 def field_towards(

@@ -17,7 +17,7 @@ from simharness.constants import TWO_PI
 from simharness.em.pattern.aperture import Aperture, Tube, single_fields
 from simharness.em.pattern.levels import side_lobe_level
 
-_POLAR, _AZIMUTH = 120, 48
+_POLAR, AZIMUTHS = 120, 48
 """Directions of the integral over the sphere: sufficient in cos(theta) for rows of 15 wavelengths."""
 
 
@@ -31,17 +31,19 @@ class ElementFields:
         Its voltages are not used.
     frequency : float
         Hz.
+    azimuths : int
+        Directions around the axis of the integral over the sphere.
     """
 
-    def __init__(self, tube: Tube, aperture: Aperture, frequency: float):
+    def __init__(self, tube: Tube, aperture: Aperture, frequency: float, azimuths: int = AZIMUTHS):
         self._angle = np.radians(np.arange(-360, 361) / 4.0)
         theta, broadside = np.arccos(np.sin(self._angle)), np.array([math.pi / 2])
         cosine, weights = np.polynomial.legendre.leggauss(_POLAR)
-        phi = TWO_PI * np.arange(_AZIMUTH) / _AZIMUTH
+        phi = TWO_PI * np.arange(azimuths) / azimuths
         alike = replace(aperture, voltages=np.ones(len(aperture.offsets)))
         self._front = single_fields(tube, alike, frequency, theta, broadside)[:, :, 0]
         everywhere = single_fields(tube, alike, frequency, np.arccos(cosine), phi)
-        self._mean = np.einsum("t,ntp,mtp->nm", weights, everywhere.conj(), everywhere) / (2 * _AZIMUTH)
+        self._mean = np.einsum("t,ntp,mtp->nm", weights, everywhere.conj(), everywhere) / (2 * azimuths)
 
     def directivity(self, voltages: NDArray) -> NDArray:
         """Largest directivity in the plane along the guide, in front; linear, (s,).

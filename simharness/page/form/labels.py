@@ -11,6 +11,8 @@ SECTIONS = {
     "slot_rule": "Slots, by a rule",
     "slot": "Slots, one by one",
     "feed": "Feed",
+    "mast": "Pole or wall",
+    "pair": "Second antenna",
     "cover": "Cover of the slots",
     "": "Name",
 }
@@ -55,7 +57,15 @@ LABELS: dict[str, dict[str, str]] = {
         "high_ghz": "upper edge",
         "target_s11_db": "largest S11 wanted",
     },
-    "Mounting": {"axis": "long axis hangs"},
+    "Mounting": {"axis": "long axis hangs", "tilt_deg": "front looks down by"},
+    "Mast": {
+        "shape": "what stands there",
+        "diameter_mm": "diameter of the pole",
+        "distance_mm": "clear distance",
+        "direction_deg": "direction from the front",
+        "width_mm": "width of the wall",
+    },
+    "Pair": {"place": "second one stands", "distance_mm": "distance", "fed": "fed"},
     "RectangularGuide": _GUIDE
     | {
         "near_plate_mm": "plate inside the near end",
@@ -154,6 +164,8 @@ ONLY_WITH: dict[str, tuple[str, tuple[object, ...]]] = {
     "slot_rule.aside_mm": ("shape", ("bent", "s")),
     "slot_rule.back_first_mm": ("faces", ("both",)),
     "slot_rule.back_offset_mm": ("faces", ("both",)),
+    "mast.diameter_mm": ("shape", ("pole",)),
+    "mast.width_mm": ("shape", ("wall",)),
     "cover.permittivity": ("material", (None,)),
     "cover.loss_tangent": ("material", (None,)),
     "feed.rise_mm": ("tip", ("open",)),

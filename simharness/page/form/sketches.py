@@ -7,7 +7,7 @@ from functools import cache
 
 from simharness.page.form import views
 from simharness.page.form.labels import LABELS
-from simharness.page.form.lines import dimension, sheet, thin
+from simharness.page.form.lines import circle, dimension, path, sheet, thin, wall, wire
 
 Drawing = Callable[[], str]
 
@@ -47,6 +47,29 @@ def _aside_hole() -> str:
     return views.end_view(probe=56, hole=True) + thin(80, 12, 80, 98) + dimension(56, 44, 80, 44)
 
 
+def _pole() -> str:
+    """The antenna cut across, front up, and a pole behind it."""
+    return wall(60, 14, 40, 20) + circle(80, 76, 18, ' fill="currentColor" fill-opacity="0.2"')
+
+
+def _direction() -> str:
+    """The ray to a pole aslant, and the angle from the front."""
+    turn = path("M80 8 A16 16 0 0 1 92 35", ' stroke="var(--link, currentColor)" stroke-width="2.5"')
+    body = wall(60, 14, 40, 20) + circle(126, 76, 14, ' fill="currentColor" fill-opacity="0.2"')
+    return body + thin(80, 24, 80, 2) + thin(80, 24, 126, 76) + turn
+
+
+def _two() -> str:
+    """Two antennas cut across, side by side."""
+    return wall(24, 40, 40, 20) + wall(96, 40, 40, 20) + thin(44, 30, 44, 86) + thin(116, 30, 116, 86)
+
+
+def _tilted() -> str:
+    """The antenna from the side, its front on the right looking down."""
+    turn = path("M120 50 A60 60 0 0 1 117 67", ' stroke="var(--link, currentColor)" stroke-width="2.5"')
+    return wire((72, 90), (48, 10)) + thin(60, 50, 150, 50) + thin(60, 50, 146, 76) + turn
+
+
 _GUIDE: dict[str, Drawing] = {
     "length_mm": lambda: views.side_view() + dimension(15, 92, 145, 92),
     "load_mm": lambda: views.side_view(absorber=True) + _above(118, 145, 92, 72),
@@ -77,6 +100,14 @@ _TABLES: dict[str, dict[str, Drawing]] = {
         "high_ghz": lambda: views.match_view() + dimension(18, 94, 108, 94),
         "target_s11_db": lambda: views.match_view() + dimension(132, 10, 132, 44),
     },
+    "Mounting": {"tilt_deg": _tilted},
+    "Mast": {
+        "diameter_mm": lambda: _pole() + dimension(62, 97, 98, 97),
+        "distance_mm": lambda: _pole() + dimension(80, 34, 80, 58),
+        "direction_deg": _direction,
+        "width_mm": lambda: wall(60, 14, 40, 20) + wall(20, 66, 120, 4) + dimension(20, 84, 140, 84),
+    },
+    "Pair": {"distance_mm": lambda: _two() + dimension(44, 86, 116, 86)},
     "RectangularGuide": _GUIDE
     | {
         "near_plate_mm": lambda: views.side_view() + thin(30, 20, 30, 92) + dimension(15, 92, 30, 92),

@@ -45,6 +45,7 @@ class CoaxPortModel:
             corner(pin_u[1], pin_v[1], high),
             along,
             port.impedance,
+            port.drive,
         )
         plane = coax_plane(port, grid)
         inner, outer = (model.corner(corner(first, pin_v[0], plane)) for first in (pin_u[1], bore_u[1]))

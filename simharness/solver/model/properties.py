@@ -117,13 +117,21 @@ class Model:
         )
 
     def add_source_gap(
-        self, name: str, low: Sequence[int], high: Sequence[int], axis: int, resistance: float
+        self,
+        name: str,
+        low: Sequence[int],
+        high: Sequence[int],
+        axis: int,
+        resistance: float,
+        drive: float = 1.0,
     ) -> None:
-        """Resistor (ohm) and field source over all edges of a gap along `axis`, between two crossings of
-        mesh lines."""
+        """Resistor (ohm) and, but for a drive of 0, field source over all edges of a gap along `axis`,
+        between two crossings of mesh lines."""
         start, stop = self.corner(low), self.corner(high)
         self.add("resistor", f"{name} resistor", ny=axis, caps=False, R=resistance).add_box(start, stop, 20)
-        value = [float(i == axis) for i in range(3)]
+        if not drive:
+            return
+        value = [drive * float(i == axis) for i in range(3)]
         self.add("source", f"{name} source", exc_type=0, exc_val=value).add_box(start, stop, 20)
 
     def add_loop(

@@ -1,0 +1,1 @@
+"""Slots on a tube with other long metal bodies beside it."""
