@@ -68,7 +68,7 @@ def test_a_run_and_the_record_stand_side_by_side_and_stay(view):
     view.get_by_role("button", name=f"Set side by side: {RUN}").click()
     said(view, f"Set side by side: {RUN}")
     view.get_by_role("button", name="Add the record as it is now").click()
-    for words in ("No match is certainly the better one", "The records say the same in all 59 fields"):
+    for words in ("No match is certainly the better one", "The records say the same in all 60 fields"):
         view.get_by_text(words).wait_for()
     assert view.locator(".chart svg path").count() > 3
     rows = view.get_by_role("region", name="Figures").locator("tbody tr")

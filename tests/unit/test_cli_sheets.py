@@ -23,6 +23,7 @@ def test_it_says_what_it_wrote(tmp_path):
         [
             "build-list.txt",
             "eight-slot-5g8-letter.pdf",
+            "readings.csv",
             *(
                 f"{part}.{kind}"
                 for part in ("tube-front", "tube-back", "near-end", "far-end")
