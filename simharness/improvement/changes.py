@@ -44,13 +44,13 @@ def changes(record: Record) -> tuple[Change, ...]:
     for wanted in _ranges(record):
         if wanted.name in known:
             dimension = known[wanted.name]
-            low, high = (_reached(dimension, record, amount) for amount in (wanted.low, wanted.high))
+            low, high = (reached(dimension, record, amount) for amount in (wanted.low, wanted.high))
             if high - low >= MARKED_MM:
                 found.append(Change(dimension, wanted, low, high))
     return tuple(sorted(found, key=lambda change: change.undo))
 
 
-def _reached(dimension: Deviation, record: Record, amount: float) -> float:
+def reached(dimension: Deviation, record: Record, amount: float) -> float:
     """The amount, or as much of it as the record allows."""
     for part in (1.0, 0.75, 0.5, 0.25, 0.1):
         try:

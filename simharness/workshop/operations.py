@@ -9,9 +9,10 @@ from typing import Any, Literal
 
 from simharness.constants import C0, MARKED_MM
 from simharness.errors import InputError
-from simharness.estimate.deviations import Deviation, deviations
+from simharness.estimate.deviations import deviations
 from simharness.estimate.model_inputs import under_tape_mm
 from simharness.improvement.change import Change, ChangeRange, Undo
+from simharness.improvement.changes import reached
 from simharness.improvement.feeds import feed_changes
 from simharness.records import Record, parse_record
 from simharness.records.mending.parts import Tape, covering, taken_off
@@ -52,7 +53,7 @@ def operations(record: Record) -> tuple[Change, ...]:
         dimension = replace(dimension, name=wanted.name)
         if wanted.name == TAPE:
             dimension = replace(dimension, change=_taped)
-        low, high = (_reached(dimension, record, amount) for amount in (wanted.low, wanted.high))
+        low, high = (reached(dimension, record, amount) for amount in (wanted.low, wanted.high))
         if high - low >= MARKED_MM:
             found.append(Change(dimension, wanted, low, high))
     return tuple(sorted(found, key=lambda change: change.undo))
@@ -80,17 +81,6 @@ def _taped(data: dict[str, Any], amount: float) -> None:
         if shorter:
             covers = round(covering(slot, shorter, under), 3)
             data["tape"].append({"slot": tape.slot, "end": tape.end, "covers_mm": covers})
-
-
-def _reached(dimension: Deviation, record: Record, amount: float) -> float:
-    """The amount, or as much of it as the record allows."""
-    for part in (1.0, 0.75, 0.5, 0.25, 0.1):
-        try:
-            dimension.applied(record, part * amount)
-        except InputError:
-            continue
-        return part * amount
-    return 0.0
 
 
 def _ranges(record: Record) -> Iterator[ChangeRange]:
