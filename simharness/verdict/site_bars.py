@@ -53,7 +53,8 @@ def site_trust(record: Record, error: Mapping[str, float]) -> list[str]:
     other = f"the {record.mast.noun}" if record.mast is not None else "the second antenna"
     coupled = f", the coupling to {error['coupling']:g} dB" if "coupling" in error else ""
     return [
-        f"The estimate takes antenna and {other} as endless along their axes, and leaves out what sticks out "
-        f"behind, connector and cable: its levels across are trusted to about {error['across']:g} dB down "
-        f"to {-NEAR_DB:g} dB under the strongest, front to back to {error['front_to_back']:g} dB{coupled}."
+        f"The estimate takes the antenna and {other} as endless along their axes, and leaves out what sticks "
+        f"out behind, connector and cable: its levels across are trusted to about {error['across']:g} dB "
+        f"down to {-NEAR_DB:g} dB under the strongest, front to back to "
+        f"{error['front_to_back']:g} dB{coupled}."
     ]

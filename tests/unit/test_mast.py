@@ -178,6 +178,6 @@ def test_error_bars_are_longer_beside_something():
 def test_words_say_what_the_estimate_leaves_out():
     for record, other in ((MAST, "the pole"), (PAIR, "the second antenna")):
         said = " ".join(analysed(record).sentences)
-        assert f"takes antenna and {other} as endless" in said and "connector and cable" in said
+        assert f"takes the antenna and {other} as endless" in said and "connector and cable" in said
     assert "endless" not in " ".join(analysed(ALONE).sentences)
     assert any("trusted to about 2.5 dB" in text for text in warnings(MAST))

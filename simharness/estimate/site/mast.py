@@ -101,8 +101,8 @@ def mast_sentences(record: Record, effect: MastEffect) -> list[str]:
         f"the {mast.noun}{size}, {mast.distance_mm:g} mm {side}, changes the gain straight ahead "
         f"by {effect.ahead_db:+.1f} dB, and by up to {effect.most_db:+.1f} dB ({_towards(effect.most_deg)}) "
         f"within {SECTOR:g} deg of the front, by the estimate",
-        f"that takes antenna and {mast.noun} as endless and leaves out what sticks out behind, connector and "
-        f"cable: its levels are trusted to about {ACROSS_ERROR:g} dB, low ones behind to less; solve the "
+        f"that takes the antenna and {mast.noun} as endless and leaves out what sticks out behind, connector "
+        f"and cable: its levels are trusted to about {ACROSS_ERROR:g} dB, low ones behind to less; solve the "
         "record where a level matters",
     ]
     if record.mounting.tilt_deg:
