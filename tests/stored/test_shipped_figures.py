@@ -25,18 +25,34 @@ tolerance of the sweep itself.
 
 
 def moved(now: dict, then: dict, name: str = "") -> dict:
-    """Figures that are not what they were, or not there."""
+    """Figures that are not what they were, or not there.
+
+    A slope is a small difference of two figures over a step, and of a dimension that hardly counts it is
+    nearly nothing: each is held relative to the largest of its kind.
+    """
     within = OF_THE_SWEEP.get(name)
+    largest: dict[str, float] = {}
+    for key, value in then.items():
+        if "/slopes/" in key and isinstance(value, (int, float)):
+            kind = key.rsplit("/", 1)[1]
+            largest[kind] = max(largest.get(kind, 0.0), abs(value))
     return {
         key: (then.get(key, "missing"), now.get(key, "missing"))
         for key in now.keys() | then.keys()
-        if not same(now.get(key, "missing"), then.get(key, "missing"), within)
+        if not same(
+            now.get(key, "missing"),
+            then.get(key, "missing"),
+            within,
+            largest.get(key.rsplit("/", 1)[1], 0.0) if "/slopes/" in key else 0.0,
+        )
     }
 
 
-def same(now: object, then: object, within: float | None = None) -> bool:
+def same(now: object, then: object, within: float | None = None, scale: float = 0.0) -> bool:
+    """Whether two figures are one; `scale`: of figures of that kind, for those that may be nearly nothing."""
     if isinstance(now, (int, float)) and isinstance(then, (int, float)):
-        return math.isclose(now, then, rel_tol=within or RELATIVE, abs_tol=within or ABSOLUTE)
+        relative, absolute = within or RELATIVE, within or ABSOLUTE
+        return math.isclose(now, then, rel_tol=relative, abs_tol=max(absolute, relative * scale))
     return now is None and then is None
 
 
