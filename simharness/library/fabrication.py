@@ -80,7 +80,7 @@ def sheets(
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     made = simharness.sheets(record, folder)
     >>> sorted({path.suffix for path in made.files})
-    ['.dxf', '.pdf', '.svg', '.txt']
+    ['.csv', '.dxf', '.pdf', '.svg', '.txt']
     """
     from simharness.sheets import write_sheets
     from simharness.sheets.flat.fabrication import Fabrication

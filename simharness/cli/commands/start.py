@@ -71,7 +71,7 @@ def _requirements(given: dict[str, str]) -> Requirements:
     from simharness.design.options import requirements_from_options
     from simharness.design.requirements import require_consistent, wanted_voltages
 
-    params = design.make_context("design", _words(given)).params
+    params = design.make_context("design", _words(given), parent=click.get_current_context()).params
     requirements = requirements_from_options(params)
     require_consistent(requirements)
     wanted_voltages(requirements)
@@ -114,5 +114,5 @@ def _file(default: str) -> tuple[Path, bool]:
 def _design(words: list[str]) -> None:
     from simharness.cli.commands.design import command as design
 
-    with design.make_context("design", words) as context:
+    with design.make_context("design", words, parent=click.get_current_context()) as context:
         design.invoke(context)

@@ -208,7 +208,7 @@ def readings_form(record: Record) -> str:
     >>> import simharness
     >>> from simharness.library import readings_form
     >>> record = simharness.read_record("docs/four-slot-9g6.toml")
-    >>> print(readings_form(record).splitlines()[5])
+    >>> print(readings_form(record).splitlines()[6])
     number,dimension,drawn_mm,read_mm,within_mm
     """
     from simharness.workshop.form import form_text
