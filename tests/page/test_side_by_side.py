@@ -81,6 +81,20 @@ def test_a_run_and_the_record_stand_side_by_side_and_stay(view):
     assert listing(view.workshop) == before
 
 
+def test_a_record_of_the_folder_stands_beside_by_its_estimate(view):
+    """As it is stored, whatever the page shows; nothing is written."""
+    before = listing(view.workshop)
+    files = view.get_by_label("Record of the folder").locator("option").all_inner_texts()
+    assert files == sorted(path.name for path in view.workshop.glob("*.toml"))
+    view.get_by_role("button", name="Add its estimate").click()
+    said(view, f"Set side by side: {files[0]}, estimate")
+    view.get_by_role("button", name="Add its estimate").click()
+    said(view, "is there already; choose another")
+    view.get_by_role("button", name="Add the record as it is now").click()
+    view.get_by_role("region", name="Figures").wait_for()
+    assert listing(view.workshop) == before
+
+
 def test_a_run_becomes_the_ghost(view):
     view.get_by_role("button", name=f"Show behind the curves: {RUN}").click()
     said(view, f"Behind the curves of the antenna now: {RUN}")

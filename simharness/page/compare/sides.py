@@ -101,6 +101,16 @@ def estimated(record: Any, words: str) -> Chosen:
     return Chosen(words, estimate(record))
 
 
+def filed(bench: Bench, name: str) -> Chosen:
+    """A record file of the folder, by its estimate; InputError where it is gone or refused."""
+    from simharness import read_record
+
+    path = next((path for path in bench.place.record_files() if path.name == name), None)
+    if path is None:
+        raise InputError("record", name, "is not in the folder; choose another")
+    return estimated(read_record(path), f"{name}, estimate")
+
+
 def measured(file: Dropped) -> Chosen:
     """A dropped one-port as it was measured; InputError where it cannot be read."""
     import tempfile

@@ -12,15 +12,18 @@ from nicegui import ui
 from simharness.errors import HarnessError
 from simharness.figures import number
 from simharness.page.compare.charts import cut_options, reflection_options
-from simharness.page.compare.sides import Chosen, Sides, estimated, stored
-from simharness.page.widgets import plain_button, text, text_table
+from simharness.page.compare.sides import Chosen, Sides, estimated, filed, stored
+from simharness.page.widgets import Choice, plain_button, text, text_table
+from simharness.printable import printable
 
 if TYPE_CHECKING:
     from simharness.beside.rows import ComparedField, ComparedFigure
     from simharness.library import SideBySide
     from simharness.page.bench import Bench
 
-_HOW = "Choose two or three: stored runs below, the record as it is now, a measured file."
+_HOW = (
+    "Choose two or three: stored runs below, the record as it is now or one of the folder, a measured file."
+)
 
 
 class SidesView:
@@ -31,6 +34,12 @@ class SidesView:
         self._asked = self._added = 0
         with ui.element("div").classes("controls"):
             plain_button("Add the record as it is now", self.add_record)
+            names = [path.name for path in bench.place.record_files()]
+            if names:
+                self._file = Choice(
+                    "Record of the folder", {name: printable(name, keep="") for name in names}
+                )
+                plain_button("Add its estimate", self.add_file)
         self._list = ui.element("ul").classes("sides").props('aria-label="Set side by side"')
         self._result = ui.element("div").props('aria-live="polite"')
         self._draw_list()
@@ -48,6 +57,10 @@ class SidesView:
             return
         self._added += 1
         self.add_chosen(partial(estimated, record, f"{record.name}, estimate of its state {self._added}"))
+
+    def add_file(self) -> None:
+        """Choose the estimate of a record of the folder, as it is stored."""
+        self.add_chosen(partial(filed, self.bench, self._file.value))
 
     def add_chosen(self, work: Callable[[], Chosen]) -> None:
         """Choose what a function returns; it may take its time."""
