@@ -116,7 +116,8 @@ def _unwaiting(name: str, flags: int) -> int:
     return os.open(name, flags | os.O_NONBLOCK | os.O_NOCTTY)
 
 
-def _unled(name: str, flags: int) -> int:
+def unled(name: str, flags: int) -> int:
+    """An opener for `open`; see `UNLED`."""
     return os.open(name, flags | UNLED, 0o666)
 
 
@@ -207,7 +208,7 @@ def atomic_write_bytes(path: Path | str, content: bytes | memoryview) -> None:
     temporary = path.with_name(f".{path.name}.{os.getpid()}.tmp")
     with machine_errors(f"write {path}"):
         try:
-            with open(temporary, "wb", opener=_unled) as stream:
+            with open(temporary, "wb", opener=unled) as stream:
                 stream.write(content)
                 stream.flush()
                 os.fsync(stream.fileno())

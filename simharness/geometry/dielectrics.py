@@ -13,12 +13,17 @@ from simharness.records import Record, RectangularGuide, Slot
 from simharness.records.outlines import slot_outline, squared_outline, squared_slot
 
 
+def _dielectric(name: str, permittivity: float, loss_tangent: float, centre: float) -> Material:
+    """Its loss is a conductivity, right at the design frequency (Hz)."""
+    return Material(
+        name, permittivity=permittivity, loss=TWO_PI * centre * EPS0 * permittivity * loss_tangent
+    )
+
+
 def substrate_pieces(
     guide: RectangularGuide, slots: Sequence[Slot], near: float, far: float, centre: float
 ) -> Pieces:
     """The sheet of dielectric on the outside of the copper, open at routed slots.
-
-    The loss is a conductivity, right at the design frequency.
 
     Parameters
     ----------
@@ -31,8 +36,7 @@ def substrate_pieces(
     assert laminate is not None
     other, high = guide.other_walls, guide.front_wall
     x, z0, z1 = guide.a / 2 + other, -near - other, guide.length + far + other
-    loss = TWO_PI * centre * EPS0 * laminate.permittivity * laminate.loss_tangent
-    material = Material("substrate", permittivity=laminate.permittivity, loss=loss)
+    material = _dielectric("substrate", laminate.permittivity, laminate.loss_tangent, centre)
     routed = slots if laminate.slots == "routed" else ()
     outline, meshed = (
         rectangle(-x, x, z0, z1, tuple(shape(slot) for slot in routed))
@@ -47,8 +51,6 @@ def substrate_pieces(
 def cover_pieces(record: Record, guide: RectangularGuide, near: float, far: float) -> Iterator[Pieces]:
     """A sheet for each wall that is covered, over its whole outline and what it stands out beyond.
 
-    The loss is a conductivity, right at the design frequency.
-
     Parameters
     ----------
     near, far : float
@@ -57,9 +59,7 @@ def cover_pieces(record: Record, guide: RectangularGuide, near: float, far: floa
     cover = record.cover
     if cover is None:
         return
-    permittivity, loss_tangent = cover.constants
-    loss = TWO_PI * record.band.centre * EPS0 * permittivity * loss_tangent
-    material = Material("cover", permittivity=permittivity, loss=loss)
+    material = _dielectric("cover", *cover.constants, record.band.centre)
     beyond = guide.other_walls + cover.overhang
     x, z0, z1 = guide.a / 2 + beyond, -near - beyond, guide.length + far + beyond
     finest = min(slot.width for slot in record.slots)

@@ -10,7 +10,7 @@ from shapely import affinity
 from simharness.constants import C0
 from simharness.geometry.pieces import Pieces
 from simharness.geometry.scene import CoaxPort, Feature, Port
-from simharness.geometry.solids import METAL, Outline, Prism, block
+from simharness.geometry.solids import METAL, Outline, Prism, rectangle
 from simharness.records import Record
 from simharness.records.mast import mast_section, outer_section, wall_place
 
@@ -41,23 +41,15 @@ def mast_pieces(record: Record, near: float, far: float) -> Pieces:
     across = outer_section(guide).bounds
     half = (across[3] - across[1] if axis == 0 else across[2] - across[0]) / 2 + WALL_ASIDE * wave
     u0, v0, u1, v1 = mast_section(guide, mast, half).bounds
-    bounds = (place, place, v0, v1, z0, z1) if axis == 0 else (u0, u1, place, place, z0, z1)
-    sheet = block("wall behind", METAL, bounds) if axis == 1 else None
-    if sheet is None:
-        sheet = Prism("wall beside", METAL, 0, place, place, _sheet(v0, v1, z0, z1))
-    low, high = (v0, v1) if axis == 0 else (u0, u1)
+    part, low, high = ("wall beside", v0, v1) if axis == 0 else ("wall behind", u0, u1)
     return Pieces(
-        (sheet,),
+        (Prism(part, METAL, axis, place, place, rectangle(low, high, z0, z1)),),
         (
             Feature("mast face", axis, place, place),
             Feature("mast side", 1 - axis, low, high, soft=True),
             *ends,
         ),
     )
-
-
-def _sheet(low: float, high: float, z0: float, z1: float) -> Outline:
-    return Outline(((low, z0), (high, z0), (high, z1), (low, z1)))
 
 
 SECOND = "second "

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import IO
 
 from simharness.errors import BusyError, MachineError
-from simharness.files import UNLED, UnreadableError, atomic_write_text, content, machine_errors, sync_folder
+from simharness.files import UnreadableError, atomic_write_text, content, machine_errors, sync_folder, unled
 from simharness.jobs.folder import RECORD, REQUEST, WORKER_LOG, job_folder, job_numbers, jobs_root
 from simharness.runs.lock import FileLock
 
@@ -72,9 +72,8 @@ def start_worker(runs: Path) -> None:
     """
     log = jobs_root(runs) / WORKER_LOG
     with machine_errors(f"write {log}"):
-        fresh = os.O_TRUNC if log.exists() and log.stat().st_size > MAX_LOG_BYTES else os.O_APPEND
-        handle = os.open(log, os.O_WRONLY | os.O_CREAT | fresh | UNLED, 0o644)
-        with os.fdopen(handle, "wb") as stream:
+        mode = "wb" if log.exists() and log.stat().st_size > MAX_LOG_BYTES else "ab"
+        with open(log, mode, opener=unled) as stream:
             _start([*PROGRAM, str(runs)], stream)
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from simharness.errors import InputError, StoreError
-from simharness.files import UNLED, input_text, machine_errors
+from simharness.files import input_text, machine_errors, unled
 from simharness.jobs.entry import GONE, entered, start_worker
 from simharness.jobs.folder import (
     CANCEL,
@@ -124,7 +124,7 @@ class Queue:
         if job.over:
             raise InputError("job", number, f"is {job.state}, so there is nothing to cancel")
         with machine_errors(f"write {job.folder}"):
-            os.close(os.open(job.folder / CANCEL, os.O_WRONLY | os.O_CREAT | UNLED, 0o644))
+            os.close(unled(str(job.folder / CANCEL), os.O_WRONLY | os.O_CREAT))
         return self.job(number)
 
     def forget(self, number: int) -> None:

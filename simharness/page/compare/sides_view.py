@@ -34,11 +34,9 @@ class SidesView:
         self._asked = self._added = 0
         with ui.element("div").classes("controls"):
             plain_button("Add the record as it is now", self.add_record)
-            names = [path.name for path in bench.place.record_files()]
+            names = {path.name: printable(path.name, keep="") for path in bench.place.record_files()}
             if names:
-                self._file = Choice(
-                    "Record of the folder", {name: printable(name, keep="") for name in names}
-                )
+                self._file = Choice("Record of the folder", names)
                 plain_button("Add its estimate", self.add_file)
         self._list = ui.element("ul").classes("sides").props('aria-label="Set side by side"')
         self._result = ui.element("div").props('aria-live="polite"')

@@ -35,12 +35,9 @@ def open_slot(slot: Slot, tapes: Iterable[Tape], under_mm: float = 0.0) -> Slot:
     covered in part, what is left of its area counts. `under_mm`: how much farther than the edge of the tape
     it is to reach.
     """
-    square, half = slot.ends == "square", slot.length_mm / 2
+    radius, half = _end_radius(slot), slot.length_mm / 2
     cover = {tape.end: max(0.0, tape.covers_mm - under_mm) for tape in tapes}
-    low, high = (
-        half - _beyond_edge(0.0 if square else slot.width_mm / 2, cover.get(end, 0.0))
-        for end in ("near", "far")
-    )
+    low, high = (half - _beyond_edge(radius, cover.get(end, 0.0)) for end in ("near", "far"))
     return slot.model_copy(
         update={
             "position_mm": slot.position_mm + (high - low) / 2,
@@ -63,7 +60,7 @@ def covering(slot: Slot, shorter_mm: float, under_mm: float) -> float:
     """
     from scipy.optimize import brentq  # here, since records are read before the solver starts
 
-    radius = 0.0 if slot.ends == "square" else slot.width_mm / 2
+    radius = _end_radius(slot)
     wanted = _beyond_edge(radius, 0.0) + shorter_mm
     if wanted >= radius:
         return wanted + under_mm
@@ -72,7 +69,7 @@ def covering(slot: Slot, shorter_mm: float, under_mm: float) -> float:
 
 def taken_off(slot: Slot, tape: Tape, under_mm: float) -> float:
     """What tape takes off one end of a straight slot as it acts, mm: `covering` the other way."""
-    radius = 0.0 if slot.ends == "square" else slot.width_mm / 2
+    radius = _end_radius(slot)
     return _beyond_edge(radius, max(0.0, tape.covers_mm - under_mm)) - _beyond_edge(radius, 0.0)
 
 
@@ -101,6 +98,11 @@ def renumbered(
 def _place(slot: Mapping[str, Any]) -> tuple[float, bool]:
     """By which slots are numbered."""
     return slot["position_mm"], slot.get("face", "front") == "back"
+
+
+def _end_radius(slot: Slot) -> float:
+    """Of the ends of a straight slot, mm; 0: square."""
+    return 0.0 if slot.ends == "square" else slot.width_mm / 2
 
 
 def _beyond_edge(radius: float, cover: float) -> float:
