@@ -31,10 +31,8 @@ _OPEN_RISE = 0.8
 """Rise of an open tip over the room that it has."""
 _HOLE = 1 / 3
 """Height of the hole of a bent probe over that of the guide."""
-_BOARD = {"permittivity": 4.4, "loss_tangent": 0.02}
-"""Glass epoxy (common practice)."""
-_SHEET = {"material": "PVC", "thickness_mm": 2.0}
-"""Sheet that is to be had everywhere."""
+POLE_MM = 50.0
+"""Diameter of a usual tube for antennas on a roof (common practice)."""
 
 
 def with_companions(data: Data, record: Record, field: str) -> Data:
@@ -42,20 +40,6 @@ def with_companions(data: Data, record: Record, field: str) -> Data:
     table, _, name = field.rpartition(".")
     change = _CHANGES.get(field) or _CHANGES.get(f"{table.split('.')[0]}.{name}")
     return data if change is None else change(data, record, table)
-
-
-def with_laminate(data: Data, wanted: bool) -> Data:
-    """The data with a front of laminate, or of the metal of the other walls."""
-    guide = _without(data.get("guide", {}), "laminate")
-    if wanted:
-        guide |= {"laminate": dict(_BOARD), "make": "folded"}
-    return data | {"guide": guide}
-
-
-def with_cover(data: Data, record: Record, wanted: bool) -> Data:
-    """The data with a sheet on all slots, or without."""
-    both = {"face": "both"} if record.two_faced else {}
-    return _without(data, "cover") | ({"cover": _SHEET | both} if wanted else {})
 
 
 def guide_wavelength_mm(record: Record) -> float:
@@ -72,6 +56,19 @@ def probe_lengths(wave_mm: float, along_mm: float, room_mm: float) -> dict[str, 
     """
     height = min(sum(EASY_HEIGHT) / 2 * wave_mm, 0.8 * room_mm)
     return {"position_mm": round(sum(BACK) / 2 * along_mm, 1), "height_mm": max(0.2, rounded_down(height))}
+
+
+def pair_distance_mm(record: Record, place: str) -> float:
+    """Distance to begin with for a second antenna: half a wavelength more than there must be."""
+    from simharness.records.problems.surroundings import least_apart_mm
+
+    least = least_apart_mm(record.guide, record.feed, place)  # type: ignore[arg-type]  # only with a coax
+    return float(math.ceil(least + half_wave_mm(record)))
+
+
+def half_wave_mm(record: Record) -> float:
+    """Half a wavelength in free space at the centre of the band of a record."""
+    return C0 / record.band.centre / 2 / MM
 
 
 def _probe_lengths(record: Record) -> dict[str, float]:
@@ -223,6 +220,25 @@ def _cover_material(data: Data, record: Record, table: str) -> Data:
     return data | {"cover": cover}
 
 
+def _mast_shape(data: Data, record: Record, table: str) -> Data:
+    """The diameter of a pole; a wall has none, and stands behind or beside."""
+    from simharness.records.mast import WALL_DIRECTIONS
+
+    mast = _without(data["mast"], "diameter_mm", "width_mm")
+    if mast.get("shape") == "wall":
+        now = mast.get("direction_deg", 180.0)
+        mast["direction_deg"] = min(WALL_DIRECTIONS, key=lambda one: abs((one - now + 180) % 360 - 180))
+    else:
+        mast["diameter_mm"] = data["mast"].get("diameter_mm", POLE_MM)
+    return data | {"mast": mast}
+
+
+def _pair_place(data: Data, record: Record, table: str) -> Data:
+    """The distance means another thing at another place."""
+    pair = data["pair"]
+    return data | {"pair": pair | {"distance_mm": pair_distance_mm(record, pair["place"])}}
+
+
 def _faces(data: Data, record: Record, table: str) -> Data:
     """Places in the back wall only where it has slots."""
     rule = data["slot_rule"]
@@ -256,6 +272,8 @@ _CHANGES: dict[str, Callable[[Data, Any, str], Data]] = {
     "slot_rule.shape": _slot_shape,
     "slot_rule.faces": _faces,
     "cover.material": _cover_material,
+    "mast.shape": _mast_shape,
+    "pair.place": _pair_place,
 }
 
 

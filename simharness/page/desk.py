@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simharness.errors import InputError
-from simharness.page import edits, keeping, rows
+from simharness.page import edits, keeping, rows, tables
 from simharness.page.problems import judged
 
 if TYPE_CHECKING:
@@ -113,8 +113,8 @@ class Desk:
         Parameters
         ----------
         field : str
-            Dotted name, as in `simharness.changed`; ``guide.laminate`` takes True or False. A numbered slot
-            of a record with a rule has the rule written out.
+            Dotted name, as in `simharness.changed`; a table of `tables.STARTS` takes True or False. A
+            numbered slot of a record with a rule has the rule written out.
         value : number, str, bool or None
             In the unit of the name; one that is refused stays until it is changed.
         gesture : str, optional
@@ -134,13 +134,13 @@ class Desk:
             data = edits.with_value(data, self.record, field, value)
         self._take(data, gesture)
 
-    def add_slot(self) -> None:
-        """One slot more behind the last, in a guide that is longer by as much."""
-        self._take(rows.with_slot(self.data, self.record))
+    def add_row(self, table: str) -> None:
+        """One table more of "slot", behind the last in a guide that is longer by as much, or of "tape"."""
+        self._take(tables.with_row(self.data, self.record, table))
 
-    def remove_slot(self, number: int) -> None:
-        """Without a slot, counted from 1 as listed; raises `InputError` where there is none."""
-        self._take(rows.without_slot(self.data, number, self.record))
+    def remove_row(self, table: str, number: int) -> None:
+        """Without one of these, counted from 1 as listed; raises `InputError` where there is none."""
+        self._take(tables.without_row(self.data, self.record, table, number))
 
     def rule_to_slots(self) -> None:
         """Every slot of the rule by itself; raises `InputError` where the rule is refused."""

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 from simharness.errors import InputError
 from simharness.hints import meant_word
-from simharness.page.companions import settled, with_companions, with_cover, with_laminate
+from simharness.page.companions import settled, with_companions
 from simharness.page.problems import known_fields, value_at
 from simharness.page.rows import rule_as_slots
+from simharness.page.tables import STARTS, with_table
 from simharness.sweep.points import LARGEST
 
 if TYPE_CHECKING:
@@ -30,10 +31,8 @@ def with_value(data: Data, record: Record, field: str, value: Value) -> Data:
         A record has no such field, or the value is no plain one.
     """
     _require_plain(field, value)
-    if field == "guide.laminate":
-        return settled(lambda: with_laminate(data, bool(value)), data)
-    if field == "cover":
-        return settled(lambda: with_cover(data, record, bool(value)), data)
+    if field in STARTS:
+        return settled(lambda: with_table(data, record, field, bool(value)), data)
     if field.startswith("slot.") and "slot_rule" in data:
         data = rule_as_slots(data, record)
     known = known_fields(data)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 
 from simharness.errors import InputError
 
@@ -48,7 +48,7 @@ def field_said(name: str, data: Mapping[str, Any]) -> str:
     if name.startswith("slot.") and "slot_rule" in data and "slot" not in data:
         *_, last = name.split(".")
         name = f"slot_rule.{_OF_RULE.get(last, last)}"
-    return name if name in known_fields(data) else ""
+    return name if name in known_fields(data) or name in optional_tables() else ""
 
 
 def value_at(data: Mapping[str, Any], field: str) -> Any:
@@ -68,18 +68,13 @@ def tables_of(data: Mapping[str, Any]) -> dict[str, type[Part]]:
     from simharness.records import (
         Band,
         BentProbe,
-        Cover,
         GuidePort,
         Laminate,
-        Mast,
         Mounting,
-        Pair,
         Probe,
         Record,
         RectangularGuide,
         RoundGuide,
-        Slot,
-        SlotRule,
     )
 
     guide, feed = data.get("guide"), data.get("feed")
@@ -94,33 +89,57 @@ def tables_of(data: Mapping[str, Any]) -> dict[str, type[Part]]:
     }
     if isinstance(guide, Mapping) and "laminate" in guide:
         found["guide.laminate"] = Laminate
-    if "slot_rule" in data:
-        found["slot_rule"] = SlotRule
-    rows = data.get("slot", ())
-    for number in range(1, 1 + (len(rows) if isinstance(rows, (list, tuple)) else 0)):
-        found[f"slot.{number}"] = Slot
+    for name, table in row_tables().items():
+        for number in range(1, 1 + rows_in(data, name)):
+            found[f"{name}.{number}"] = table
     found["feed"] = kinds.get(kind, Probe) if isinstance(kind, str) else Probe
-    if "mast" in data:
-        found["mast"] = Mast
-    if "pair" in data:
-        found["pair"] = Pair
-    if "cover" in data:
-        found["cover"] = Cover
-    return found
+    return found | {name: table for name, table in optional_tables().items() if name in data}
+
+
+def rows_in(data: Mapping[str, Any], name: str) -> int:
+    """How many tables of this name stand in a row."""
+    rows = data.get(name, ())
+    return len(rows) if isinstance(rows, (list, tuple)) else 0
+
+
+@cache
+def optional_tables() -> dict[str, type[Part]]:
+    """Tables that a record may have once or not at all, by their names."""
+    from simharness.records import Record
+
+    return {name: tables[0] for name, tables, others in _nested(Record) if type(None) in others}
+
+
+@cache
+def row_tables() -> dict[str, type[Part]]:
+    """Tables of which a record may have several, by their names."""
+    from simharness.records import Record
+
+    return {name: tables[0] for name, tables, others in _nested(Record) if Ellipsis in others}
+
+
+def _nested(table: type[Part]) -> Iterator[tuple[str, list[type[Part]], list[Any]]]:
+    """Fields of a table that are tables themselves: name, the kinds of table, what else the type allows."""
+    from simharness.records.parts import Part
+
+    for name, field in table.model_fields.items():
+        kinds = _kinds(field.annotation)
+        tables = [kind for kind in kinds if isinstance(kind, type) and issubclass(kind, Part)]
+        if tables:
+            yield name, tables, [kind for kind in kinds if kind not in tables]
+
+
+def _kinds(annotation: Any) -> list[Any]:
+    """What a type is put together from."""
+    args = get_args(annotation)
+    return [kind for arg in args for kind in _kinds(arg)] if args else [annotation]
 
 
 @cache
 def table_fields(table: type[Part]) -> tuple[str, ...]:
     """Names of the plain fields of a table, as in a file."""
-    nested = _NESTED.get(table.__name__, ())
+    nested = {name for name, *_ in _nested(table)}
     return tuple(field.alias or name for name, field in table.model_fields.items() if name not in nested)
-
-
-_NESTED = {
-    "Record": ("band", "mounting", "guide", "slot_rule", "slot", "tape", "feed", "mast", "pair", "cover"),
-    "RectangularGuide": ("laminate",),
-}
-"""Fields of a table that are tables themselves."""
 
 
 def known_fields(data: Mapping[str, Any]) -> set[str]:
@@ -134,8 +153,20 @@ def known_fields(data: Mapping[str, Any]) -> set[str]:
 
 def numeric_fields(data: Mapping[str, Any]) -> set[str]:
     """Those of them that hold a number."""
-    units = ("_mm", "_ghz", "_db", "_deg", "_um", "_s_per_m", "permittivity", "loss_tangent", "count")
-    return {name for name in known_fields(data) if name.endswith(units)}
+    return {
+        f"{where}.{name}" if where else name
+        for where, table in tables_of(data).items()
+        for name in _numbers(table)
+    }
+
+
+@cache
+def _numbers(table: type[Part]) -> tuple[str, ...]:
+    """Names of the fields of a table that hold a number."""
+    kinds = {name: _kinds(field.annotation) for name, field in table.model_fields.items()}
+    return tuple(
+        name for name in table_fields(table) if float in kinds.get(name, ()) or int in kinds.get(name, ())
+    )
 
 
 def no_number(text: str) -> str:

@@ -10,7 +10,7 @@ from shapely.geometry import Point, Polygon, box
 
 from simharness.constants import MM
 from simharness.records.guide import Guide
-from simharness.records.parts import Part, metres, mm
+from simharness.records.parts import Part, degrees, metres, mm
 
 WALL_DIRECTIONS = (90.0, 180.0, -90.0)
 """Directions in which a wall may stand, deg: those in which it lies flat on the mesh."""
@@ -28,15 +28,12 @@ class Mast(Part):
         gt=0,
         lt=20000,
     )
-    direction_deg: float = Field(
+    direction_deg: float = degrees(
+        "where it stands as seen from the middle of the antenna: 180 behind, positive towards +x; a wall: "
+        "180, 90 or -90",
         180.0,
         ge=-180,
         le=180,
-        allow_inf_nan=False,
-        strict=True,
-        json_schema_extra={"unit": "deg"},
-        description="where it stands as seen from the middle of the antenna: 180 behind, positive towards "
-        "+x; a wall: 180, 90 or -90",
     )
     width_mm: float | None = mm(
         "width of the wall across the axis; left out, it is taken as endless by the estimate",

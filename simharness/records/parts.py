@@ -21,6 +21,18 @@ def mm(description: str, **limits: Any) -> Any:
     )
 
 
+def degrees(description: str, default: float, **limits: Any) -> Any:
+    """An angle in degrees: a strict, finite number within `limits`."""
+    return Field(
+        default,
+        description=description,
+        json_schema_extra={"unit": "deg"},
+        allow_inf_nan=False,
+        strict=True,
+        **limits,
+    )
+
+
 def _line(text: str) -> str:
     if not is_printable(text):
         raise ValueError("must be one line without control characters")
@@ -127,15 +139,11 @@ class Mounting(Part):
     axis: Literal["vertical", "horizontal"] = Field(
         description="direction of the long axis of the guide; it decides the polarization"
     )
-    tilt_deg: float = Field(
+    tilt_deg: float = degrees(
+        "how far the front looks below the horizon, the axis or the whole antenna tilted; negative: above it",
         0.0,
         ge=-90,
         le=90,
-        allow_inf_nan=False,
-        strict=True,
-        json_schema_extra={"unit": "deg"},
-        description="how far the front looks below the horizon, the axis or the whole antenna tilted; "
-        "negative: above it",
     )
 
     @property

@@ -119,7 +119,7 @@ class RecordError(InputError):
 
 def _dotted(what: str) -> str:
     """A field as it is named in a change: `slot.3.length_mm` of `slot 3 length_mm`."""
-    return re.sub(r"^(slot|tape) (\d+) ", r"\1.\2.", what)
+    return re.sub(r"^([a-z]+) (\d+) ", r"\1.\2.", what)
 
 
 def record_error(error: ValidationError, origin: str) -> RecordError:

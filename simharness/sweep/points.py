@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -203,6 +204,10 @@ def value_text(value: Value) -> str:
     return f"{value:.9g}" if isinstance(value, float) else quoted(value)
 
 
+_NUMBERED = re.compile(r"[a-z]+\.\d{1,4}\.[a-z0-9_]+")
+"""A field of one of several tables: slot.3.length_mm, tape.1.covers_mm."""
+
+
 def varied_record(record: Record, variables: Sequence[Variable], values: Sequence[Value]) -> Record:
     """The record with other values of its fields; numbered slots are set after the rule that places them.
 
@@ -212,17 +217,22 @@ def varied_record(record: Record, variables: Sequence[Variable], values: Sequenc
         No such field, or no such antenna.
     """
     fields = dict(zip((variable.field for variable in variables), values))
-    numbered = {field: value for field, value in fields.items() if field.startswith("slot.")}
+    numbered = {field: value for field, value in fields.items() if _NUMBERED.fullmatch(field)}
     data = plain_data(record)
     for field in fields.keys() - numbered.keys():
         _put(data, field, fields[field])
-    if numbered and "slot_rule" in data:
+    if any(field.startswith("slot.") for field in numbered) and "slot_rule" in data:
         data = plain_data(parse_record(data, "sweep"), rule=False)
     for field, value in numbered.items():
-        _, number, name = field.split(".")
-        if int(number) > len(data["slot"]):
-            raise InputError(field, value, f"there are {len(data['slot'])} slots")
-        _put(data["slot"][int(number) - 1], name, value, field)
+        table, number, name = field.split(".")
+        rows = data.get(table)
+        if not isinstance(rows, (list, tuple)):
+            raise InputError(field, value, f"the record has no tables [[{table}]]")
+        if not 1 <= int(number) <= len(rows):
+            raise InputError(
+                field, value, f"there are {len(rows)} {'slots' if table == 'slot' else f'of [[{table}]]'}"
+            )
+        _put(rows[int(number) - 1], name, value, field)
     return parse_record(data, "sweep")
 
 

@@ -197,7 +197,7 @@ def test_a_slot_goes_with_its_own_lines_and_no_others(tmp_path, number):
     path = remarked(tmp_path)
     before = path.read_text(encoding="utf-8").splitlines()
     desk = Desk.opened(path)
-    desk.remove_slot(number)
+    desk.remove_row("slot", number)
     after = desk.text().splitlines()
     missing = list(before)
     for line in after:
@@ -222,7 +222,7 @@ def test_a_slot_is_added_behind_the_last_with_all_remarks_kept(tmp_path):
     path = remarked(tmp_path)
     before = path.read_text(encoding="utf-8").splitlines()
     desk = Desk.opened(path)
-    desk.add_slot()
+    desk.add_row("slot")
     after = desk.text().splitlines()
     assert [line for line in before if line not in after] == ["length_mm = 130.0"]  # the guide becomes longer
     assert [slot.position_mm for slot in desk.record.slots] == [30.0, 60.0, 90.0, 120.0]
@@ -250,10 +250,10 @@ def test_slots_added_and_removed_are_valid(name):
     desk = Desk.opened(MODELS / f"{name}.toml")
     count = len(desk.record.slots)
     rows = 2 if desk.record.slot_rule and desk.record.two_faced else 1
-    desk.add_slot()
+    desk.add_row("slot")
     assert (desk.problems, len(desk.record.slots)) == ({}, count + rows)
     desk.undo()
-    desk.remove_slot(2)
+    desk.remove_row("slot", 2)
     assert (desk.problems, len(desk.record.slots)) == ({}, count - 1)
 
 
@@ -265,7 +265,7 @@ def test_another_feed_has_all_it_needs(name, kind):
     if kind == "bent-probe" and isinstance(desk.record.guide, RoundGuide):
         assert "not modelled" in desk.problems["feed.kind"]
     elif kind == "guide-port" and desk.record.pair is not None:
-        assert "a pair needs antennas with a coax each" in desk.problems[""]
+        assert "a pair needs antennas with a coax each" in desk.problems["pair"]
     else:
         assert desk.problems == {} and desk.record.feed.kind == kind
         assert parse_text(desk.text()) == desk.record
@@ -473,3 +473,86 @@ def test_a_record_that_is_refused_is_not_opened(file):
     file.write_text(file.read_text().replace("height_mm = 11.5", "height_mm = 99.0"))
     with pytest.raises(InputError, match="the probe would touch the far wall"):
         Desk.opened(file)
+
+
+@pytest.mark.parametrize(
+    "name", ["eight-slot-5g8", "bent-probe-2g45", "two-faced-5g8", "four-slot-tube-2g44"]
+)
+@pytest.mark.parametrize("table", ["mast", "pair", "cover"])
+def test_what_stands_around_comes_and_goes_at_a_click(name, table):
+    desk = Desk.opened(MODELS / f"{name}.toml")
+    before = desk.data
+    desk.set(table, True)
+    if table == "cover" and isinstance(desk.record.guide, RoundGuide):
+        assert "a flat sheet does not lie on a round tube" in desk.problems["cover"]
+    else:
+        assert desk.problems == {} and getattr(desk.record, table) is not None
+        assert read_back(desk.text()) == desk.record
+    desk.set(table, False)
+    assert desk.data == before and desk.problems == {}
+
+
+def read_back(text: str):
+    return Desk.from_text(text).record
+
+
+def test_another_kind_of_what_stands_around_is_whole(file):
+    desk = Desk.opened(file)
+    desk.set("mast", True)
+    desk.set("mast.direction_deg", -130.0)
+    desk.set("mast.shape", "wall")
+    assert desk.problems == {} and desk.data["mast"]["direction_deg"] in (-90.0, 180.0)
+    desk.set("mast.shape", "pole")
+    assert desk.problems == {} and desk.record.mast.diameter_mm == 50.0
+    desk.set("pair", True)
+    assert "at once are not modelled" in desk.problems["pair"]
+    desk.set("mast", False)
+    for place in ("above", "back to back", "beside"):
+        desk.set("pair.place", place)
+        assert desk.problems == {} and desk.record.pair.place == place
+
+
+def test_tape_is_put_on_and_taken_off(file):
+    desk = Desk.opened(file)
+    for number in range(1, 18):
+        desk.add_row("tape")
+        assert (desk.problems == {}) == (number < 17)  # two ends of eight slots, then none is left
+    assert "covers that end of slot 1 already" in desk.problems["tape.17.end"]
+    desk.remove_row("tape", 17)
+    assert len(desk.record.tape) == 16 and read_back(desk.text()) == desk.record
+    for _ in range(16):
+        desk.remove_row("tape", 1)
+    assert "tape" not in desk.data and desk.text() == file.read_text()
+    with pytest.raises(InputError, match="tape = 1: there is none"):
+        desk.remove_row("tape", 1)
+    with pytest.raises(InputError, match="table = feed: must be slot or tape"):
+        desk.add_row("feed")
+
+
+@pytest.mark.parametrize(
+    ("table", "field", "value"),
+    [
+        ("tape", "tape.1.slot", 9),
+        ("tape", "tape.1.slot", 1.5),
+        ("tape", "tape.1.end", "middle"),
+        ("tape", "tape.1.covers_mm", 40.0),
+        ("tape", "tape.1.covers_mm", -1.0),
+        ("mast", "mast.direction_deg", 181.0),
+        ("mast", "mast.distance_mm", 0.0),
+        ("mast", "mast.width_mm", 10.0),
+        ("pair", "pair.distance_mm", 20.0),
+        ("pair", "pair.fed", "sideways"),
+        ("mounting", "mounting.tilt_deg", 91.0),
+    ],
+)
+def test_a_refused_value_has_the_sentence_of_the_record_at_its_field(file, table, field, value):
+    desk = Desk.opened(file)
+    if table == "tape":
+        desk.add_row("tape")
+    elif table != "mounting":
+        desk.set(table, True)
+    desk.set(field, value)
+    with pytest.raises(InputError) as refused:
+        parse_record(desk.data)
+    assert list(desk.problems) == [field]
+    assert str(refused.value) == f"record: {desk.problems[field]}"

@@ -12,8 +12,6 @@ from shaped_records import SHIPPED, two_port
 import simharness
 from simharness.design.requirements import Requirements
 from simharness.page.form.fields import (
-    COVER,
-    LAMINATE,
     Field,
     Section,
     form_sections,
@@ -21,9 +19,10 @@ from simharness.page.form.fields import (
     table_names,
     values,
 )
-from simharness.page.form.labels import LABELS, MARKED_MM, ONLY_WITH
+from simharness.page.form.labels import FLAGS, LABELS, MARKED_MM, ONLY_WITH, ROWS, SECTIONS
 from simharness.page.form.sketches import SKETCHES, sketch
-from simharness.page.problems import known_fields
+from simharness.page.problems import known_fields, optional_tables, row_tables
+from simharness.page.tables import ROW_STARTS, STARTS
 from simharness.records.documentation import HEADINGS
 from simharness.records.text import plain_data
 
@@ -53,7 +52,7 @@ def test_what_a_record_says_has_a_field_that_shows_it(record):
         table, _, last = name.rpartition(".")
         assert f"{table.split('.')[0]}.{last}" in ONLY_WITH or last in ("face", "shape"), name
     for name, value in shown.items():
-        if name not in (LAMINATE.name, COVER.name):
+        if name not in FLAGS:
             *tables, last = name.split(".")
             part = data
             for step in tables:
@@ -95,6 +94,12 @@ def test_every_field_of_the_schema_is_described(name):
 def test_nothing_is_labelled_that_no_record_has():
     for name, labels in LABELS.items():
         assert set(labels) <= set(table_names(TABLES[name])), name
+
+
+def test_every_table_that_may_be_left_out_can_be_added():
+    assert set(FLAGS) == set(STARTS) == {*optional_tables(), "guide.laminate"} - {"slot_rule"}
+    assert set(ROWS) == set(row_tables()) == {*ROW_STARTS, "slot"}
+    assert {*FLAGS, *ROWS} <= set(SECTIONS)
 
 
 def test_units_and_steps():

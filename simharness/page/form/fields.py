@@ -7,8 +7,18 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from simharness.page.form.labels import COAX, LABELS, ONLY_WITH, SECTIONS, step_of
-from simharness.page.problems import table_fields, tables_of, value_at
+from simharness.page.form.labels import (
+    COAX,
+    FLAGS,
+    LABELS,
+    NOT_FOR_PORT,
+    NOT_FOR_ROUND,
+    ONLY_WITH,
+    ROWS,
+    SECTIONS,
+    step_of,
+)
+from simharness.page.problems import row_tables, rows_in, table_fields, tables_of, value_at
 
 if TYPE_CHECKING:
     from simharness.records.parts import Part
@@ -16,7 +26,6 @@ if TYPE_CHECKING:
 _LONG = 500
 """Characters from which a text has several lines."""
 _WORDS = {"boolean": "flag", "number": "number", "integer": "number"}
-_SLOT_TABLE = "slot"
 
 
 @dataclass(frozen=True)
@@ -76,18 +85,22 @@ class Section:
     title : str
     fields : tuple of Field
     rows : int or None
-        Number of slots, in a table with a row for each: `fields` are its columns, those of the first slot.
-        None for what is no such table.
+        Number of slots or pieces of tape, in a table with a row for each: `fields` are its columns, those of
+        the first. None for what is no such table.
+    noun, adds : str
+        What one row is called, and the words for one more.
     """
 
     key: str
     title: str
     fields: tuple[Field, ...]
     rows: int | None = None
+    noun: str = ""
+    adds: str = ""
 
     def row(self, number: int) -> tuple[Field, ...]:
-        """The fields of one slot, counted from 1."""
-        return tuple(replace(field, name=f"{_SLOT_TABLE}.{number}.{field.last}") for field in self.fields)
+        """The fields of one row, counted from 1."""
+        return tuple(replace(field, name=f"{self.key}.{number}.{field.last}") for field in self.fields)
 
 
 def form_sections(data: Mapping[str, Any]) -> tuple[Section, ...]:
@@ -101,16 +114,21 @@ def form_sections(data: Mapping[str, Any]) -> tuple[Section, ...]:
     tables = tables_of(data)
     found = []
     for where, title in SECTIONS.items():
-        if where == _SLOT_TABLE:
-            rows = sum(name.startswith("slot.") for name in tables)
-            if rows or "slot_rule" not in data:
-                found.append(Section(where, title, tuple(_columns(data, tables, rows)), rows))
+        if where in row_tables():
+            rows = rows_in(data, where)
+            if rows or ("slot_rule" not in data if where == "slot" else _offered(data, where)):
+                found.append(Section(where, title, tuple(_columns(data, tables, where)), rows, *ROWS[where]))
         elif where in tables:
-            fields = [*_table(data, where, tables[where])]
-            if where == "":
-                fields += _table(data, "mounting", tables["mounting"])
-            found.append(Section(where, title, tuple(fields)))
+            found.append(Section(where, title, tuple(_table(data, where, tables[where]))))
     return tuple(found)
+
+
+def _offered(data: Mapping[str, Any], name: str) -> bool:
+    """Whether a table is there, or may be."""
+    return value_at(data, name) is not None or not (
+        (name in NOT_FOR_ROUND and value_at(data, "guide.shape") == "round")
+        or (name in NOT_FOR_PORT and value_at(data, "feed.kind") == "guide-port")
+    )
 
 
 def values(data: Mapping[str, Any], sections: tuple[Section, ...]) -> dict[str, Any]:
@@ -123,11 +141,11 @@ def values(data: Mapping[str, Any], sections: tuple[Section, ...]) -> dict[str, 
                 found[field.name] = field.default if value is None else value
         else:
             for i in range(section.rows):
-                row = value_at(data, f"{_SLOT_TABLE}.{i + 1}")
+                row = value_at(data, f"{section.key}.{i + 1}")
                 for field in section.fields:
                     value = row.get(field.last) if isinstance(row, Mapping) else None
-                    found[f"{_SLOT_TABLE}.{i + 1}.{field.last}"] = field.default if value is None else value
-    for flag in (LAMINATE.name, COVER.name):
+                    found[f"{section.key}.{i + 1}.{field.last}"] = field.default if value is None else value
+    for flag in FLAGS:
         if flag in found:
             found[flag] = value_at(data, flag) is not None
     return found
@@ -137,23 +155,23 @@ def _table(data: Mapping[str, Any], where: str, table: type[Part]) -> Iterator[F
     for last in table_names(table):
         if _has_meaning(data, where, where, table, last):
             yield table_field(table, where, last)
-    if table.__name__ == "RectangularGuide":
-        yield LAMINATE
-        yield COVER
+    for name in FLAGS:
+        if (name.rpartition(".")[0] or "mounting") == where and _offered(data, name):
+            yield _flag(name)
 
 
-def _columns(data: Mapping[str, Any], tables: Mapping[str, type[Part]], rows: int) -> Iterator[Field]:
-    """Columns that mean something for one slot at least."""
+def _columns(data: Mapping[str, Any], tables: Mapping[str, type[Part]], where: str) -> Iterator[Field]:
+    """Columns that mean something for one row at least."""
+    rows = rows_in(data, where)
     if not rows:
         return
-    table = tables["slot.1"]
-    guide = data.get("guide")
-    round_tube = isinstance(guide, Mapping) and guide.get("shape") == "round"
+    table = tables[f"{where}.1"]
+    round_tube = value_at(data, "guide.shape") == "round"
     for last in table_names(table):
         if round_tube and last in ("face", "shape"):
             continue
-        if any(_has_meaning(data, f"slot.{i + 1}", _SLOT_TABLE, table, last) for i in range(rows)):
-            yield table_field(table, "slot.1", last)
+        if any(_has_meaning(data, f"{where}.{i + 1}", where, table, last) for i in range(rows)):
+            yield table_field(table, f"{where}.1", last)
 
 
 def _has_meaning(data: Mapping[str, Any], where: str, kind: str, table: type[Part], last: str) -> bool:
@@ -225,25 +243,22 @@ _SIBLINGS: dict[tuple[str, str], tuple[str, ...]] = {
     **{(name, "shape"): _SHAPES for name in ("RectangularGuide", "RoundGuide")},
 }
 
-LAMINATE = Field(
-    name="guide.laminate",
-    label="front of laminate",
-    kind="flag",
-    unit="",
-    low=None,
-    high=None,
-    step=1.0,
-    choices=(),
-    required=False,
-    default=False,
-    help="the front wall is a copper-clad board; its thickness is that of the slotted wall",
-    sketch="",
-)
-"""Whether the guide has the table of a laminate; see `simharness.page.desk.Desk.set`."""
-COVER = replace(
-    LAMINATE,
-    name="cover",
-    label="cover of the slots",
-    help="a flat sheet of plastic on the slots, or held off from them, keeps the weather out",
-)
-"""Whether the record has the table of a cover."""
+
+@cache
+def _flag(name: str) -> Field:
+    """Whether the record has a table that it may have once; see `simharness.page.tables`."""
+    label, told = FLAGS[name]
+    return Field(
+        name=name,
+        label=label,
+        kind="flag",
+        unit="",
+        low=None,
+        high=None,
+        step=1.0,
+        choices=(),
+        required=False,
+        default=False,
+        help=told,
+        sketch="",
+    )

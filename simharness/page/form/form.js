@@ -91,7 +91,7 @@ export default {
             <div class="slots-around"><table v-if="section.rows" class="slots">
               <caption class="out">{{ section.title }}</caption>
               <thead><tr>
-                <th scope="col">slot</th>
+                <th scope="col">{{ section.noun }}</th>
                 <th v-for="field in section.fields" :key="field.name" scope="col">{{ titled(field) }}</th>
                 <td></td>
               </tr></thead>
@@ -99,9 +99,9 @@ export default {
                 <tr>
                   <th scope="row">{{ number }}</th>
                   <td v-for="field in section.fields" :key="field.name" :data-label="titled(field)">
-                    <Entry v-bind="bound(field, inRow(field, number), number)" v-on="heard(field, inRow(field, number))" />
+                    <Entry v-bind="bound(field, inRow(field, number), section.noun + ' ' + number)" v-on="heard(field, inRow(field, number))" />
                   </td>
-                  <td><button type="button" :aria-label="'Remove slot ' + number" @click="command('remove', number)">Remove</button></td>
+                  <td><button type="button" :aria-label="'Remove ' + section.noun + ' ' + number" @click="command('remove', section.key, number)">Remove</button></td>
                 </tr>
                 <tr v-for="field in refusedIn(section, number)" :key="'refused ' + field.name">
                   <td class="whole" :colspan="section.fields.length + 2">
@@ -116,7 +116,7 @@ export default {
                 </tr>
               </tbody>
             </table></div>
-            <div class="controls"><button type="button" @click="command('add', 0)">Add a slot</button></div>
+            <div class="controls"><button type="button" @click="command('add', section.key, 0)">{{ section.adds }}</button></div>
           </div>
           <div class="sketch beside">
             <template v-if="inHand(section)">
@@ -126,7 +126,7 @@ export default {
           </div>
         </div>
         <div v-if="section.key === 'slot_rule'" class="controls">
-          <button type="button" @click="command('single', 0)">Write the slots out one by one</button>
+          <button type="button" @click="command('single', section.key, 0)">Write the slots out one by one</button>
         </div>
       </details>
       <p class="out" aria-live="polite">{{ problems[focused] || "" }}</p>
@@ -204,7 +204,7 @@ export default {
       return "field-" + name.replaceAll(".", "-");
     },
     inRow(field, number) {
-      return field.name.replace(/^slot\.\d+\./, "slot." + number + ".");
+      return field.name.replace(/\.\d+\./, "." + number + ".");
     },
     titled(field) {
       return field.unit ? field.label + ", " + field.unit : field.label;
@@ -222,8 +222,8 @@ export default {
       const name = this.last[section.key];
       return section.fields.find((field) => field.name === name) || section.fields.find((field) => field.sketch) || null;
     },
-    bound(field, name, number) {
-      const about = number ? "slot " + number + ": " + this.titled(field) : "";
+    bound(field, name, row) {
+      const about = row ? row + ": " + this.titled(field) : "";
       return { field, name, text: this.texts[name], problem: this.problems[name] || "", about };
     },
     // --- what the user does
@@ -272,11 +272,11 @@ export default {
       if (field) this.typed(field, name, this.texts[name], true);
     },
     fieldOf(name) {
-      const plain = name.replace(/^slot\.\d+\./, "slot.1.");
+      const plain = name.replace(/\.\d+\./, ".1.");
       return this.sections.flatMap((section) => section.fields).find((field) => field.name === plain);
     },
-    command(name, number) {
-      this.$emit("command", { name, number });
+    command(name, table, number) {
+      this.$emit("command", { name, table, number });
     },
     // --- one change under way at a time, the newest value next
     offer(name, value, final) {

@@ -18,7 +18,7 @@ ORIGIN = "form"
 
 Changed = Callable[[Mapping[str, Any], str, bool], None]
 Focused = Callable[[str], None]
-Commanded = Callable[[str, int], None]
+Commanded = Callable[[str, str, int], None]
 
 
 class RecordForm(ui.element, component="form.js"):
@@ -31,7 +31,8 @@ class RecordForm(ui.element, component="form.js"):
     focused : callable
         Called with the field that is about to be changed.
     commanded : callable
-        Called with "add", "remove" or "single" and the number of a slot, or 0.
+        Called with "add", "remove" or "single", the table that it is about, and the number of the one in its
+        row, or 0.
     """
 
     def __init__(self, changed: Changed, focused: Focused, commanded: Commanded):
@@ -109,7 +110,8 @@ class RecordForm(ui.element, component="form.js"):
 
     def _take_command(self, event: Any) -> None:
         number = event.args.get("number", 0)
-        self._commanded(str(event.args.get("name", "")), number if isinstance(number, int) else 0)
+        name, table = (str(event.args.get(key, "")) for key in ("name", "table"))
+        self._commanded(name, table, number if isinstance(number, int) else 0)
 
 
 def _drawn(sections: tuple[Section, ...]) -> dict[str, Any]:
@@ -133,10 +135,10 @@ def build(bench: Bench) -> None:
     def changed(fields: Mapping[str, Any], gesture: str, final: bool) -> None:
         bench.attempt(lambda: bench.change(fields, ORIGIN, gesture, final))
 
-    def commanded(name: str, number: int) -> None:
+    def commanded(name: str, table: str, number: int) -> None:
         work = {
-            "add": lambda desk: desk.add_slot(),
-            "remove": lambda desk: desk.remove_slot(number),
+            "add": lambda desk: desk.add_row(table),
+            "remove": lambda desk: desk.remove_row(table, number),
             "single": lambda desk: desk.rule_to_slots(),
         }.get(name)
         if work is not None:

@@ -10,13 +10,37 @@ SECTIONS = {
     "guide.laminate": "Front of laminate",
     "slot_rule": "Slots, by a rule",
     "slot": "Slots, one by one",
+    "tape": "Tape over the ends of slots",
     "feed": "Feed",
+    "mounting": "Where it hangs",
+    "cover": "Cover of the slots",
     "mast": "Pole or wall",
     "pair": "Second antenna",
-    "cover": "Cover of the slots",
     "": "Name",
 }
 """By the table of the record, in the order of a form."""
+
+ROWS = {"slot": ("slot", "Add a slot"), "tape": ("tape", "Add a piece of tape")}
+"""Of tables that stand in a row: what one is called, and the words of the button for one more."""
+
+FLAGS = {
+    "guide.laminate": (
+        "front of laminate",
+        "the front wall is a copper-clad board; its thickness is that of the slotted wall",
+    ),
+    "cover": (
+        "cover of the slots",
+        "a flat sheet of plastic on the slots, or held off from them, keeps the weather out",
+    ),
+    "mast": ("pole or wall", "a metal pole or a metal wall behind or beside the antenna, parallel to it"),
+    "pair": ("second antenna", "an equal one beside, above or behind, back to back"),
+}
+"""Of tables that a record may have once or not at all: label and help of the box to tick."""
+
+NOT_FOR_ROUND = frozenset({"guide.laminate", "cover", "tape"})
+"""Tables that a round tube does not have."""
+NOT_FOR_PORT = frozenset({"pair"})
+"""Tables that an antenna without a coax does not have."""
 
 _SLOT = {
     "length_mm": "length",

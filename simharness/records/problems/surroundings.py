@@ -66,10 +66,7 @@ def pair_problems(guide: Guide, feed: Feed, pair: Pair | None) -> Iterator[Probl
     if not isinstance(feed, CoaxFeed):
         yield "pair", pair.place, "a pair needs antennas with a coax each; must be left out with a guide port"
         return
-    x0, _, x1, _ = outer_section(guide).bounds
-    facing = {"beside": (), "above": ("near",), "back to back": ("back", "back")}[pair.place]
-    wide = (x1 - x0) / MM if pair.place == "beside" else 0.0
-    least = wide + sum(feed.behind_mm for wall in facing if wall == feed.coax_wall)
+    least = least_apart_mm(guide, feed, pair.place)
     if pair.distance_mm <= least:
         why = "their outer width" if pair.place == "beside" else "the coax between them, without its cable"
         yield (
@@ -77,6 +74,14 @@ def pair_problems(guide: Guide, feed: Feed, pair: Pair | None) -> Iterator[Probl
             pair.distance_mm,
             f"the two antennas would run into each other; more than {rounded_up(least):g}, {why}",
         )
+
+
+def least_apart_mm(guide: Guide, feed: CoaxFeed, place: str) -> float:
+    """Distance of a second antenna at which the two would touch, mm."""
+    x0, _, x1, _ = outer_section(guide).bounds
+    facing = {"beside": (), "above": ("near",), "back to back": ("back", "back")}[place]
+    wide = (x1 - x0) / MM if place == "beside" else 0.0
+    return wide + sum(feed.behind_mm for wall in facing if wall == feed.coax_wall)
 
 
 def apart_problems(mast: Mast | None, pair: Pair | None, cover: Cover | None) -> Iterator[Problem]:
