@@ -178,6 +178,48 @@ def test_slots_one_by_one(shown):
     view.until(lambda s: s["data"]["slot"][1]["offset_mm"] == -4.4)
 
 
+def test_tables_come_and_go(shown):
+    view = shown("eight-slot-5g8")
+    view.field("mast").check()
+    view.until(lambda s: "mast" in s["data"] and not s["problems"])
+    view.field("mast.shape").select_option("wall")
+    view.until(lambda s: s["data"]["mast"].get("shape") == "wall" and not s["problems"])
+    sync_api.expect(view.field("mast.diameter_mm")).to_have_count(0)
+    view.field("pair").check()
+    problem = view.page.locator("#field-pair-problem")
+    sync_api.expect(problem).to_contain_text("two antennas and a wall at once are not modelled")
+    view.field("mast").uncheck()
+    sync_api.expect(problem).to_have_count(0)
+    view.field("pair.place").select_option("back to back")
+    view.until(lambda s: s["data"]["pair"]["place"] == "back to back" and not s["problems"])
+    view.field("mounting.tilt_deg").fill("<b>3")
+    sync_api.expect(view.page.locator("#field-mounting-tilt_deg-problem")).to_have_text(
+        "mounting.tilt_deg = <b>3: is not a number"
+    )
+    view.field("mounting.tilt_deg").fill("3")
+    view.until(lambda s: s["data"]["mounting"]["tilt_deg"] == 3 and not s["problems"])
+
+
+def test_tape_row_by_row(shown):
+    view = shown("eight-slot-5g8")
+    more = view.page.get_by_role("button", name="Add a piece of tape")
+    more.click()
+    more.click()
+    view.until(lambda s: [row["end"] for row in s["data"].get("tape", ())] == ["near", "far"])
+    view.page.get_by_label("tape 2: number of the slot").fill("9")
+    sync_api.expect(view.page.locator("#field-tape-2-slot-problem")).to_have_text(
+        "tape 2 slot = 9: there is no such slot; must be 1 to 8"
+    )
+    view.page.get_by_label("tape 2: number of the slot").fill("3")
+    view.page.get_by_label("tape 2: covers, mm").fill("1.4")
+    state = view.until(lambda s: not s["problems"] and s["data"]["tape"][1]["covers_mm"] == 1.4)
+    assert state["data"]["tape"][1]["slot"] == 3
+    view.page.get_by_role("button", name="Remove tape 1").click()
+    view.until(lambda s: [row["slot"] for row in s["data"]["tape"]] == [3])
+    view.page.get_by_role("button", name="Remove tape 1").click()
+    view.until(lambda s: "tape" not in s["data"] and not s["problems"])
+
+
 def test_sixteen_slots_stay_quick(shown):
     """Keys as fast as a person holds one down; nothing typed is lost or put back."""
     view = shown("sixteen-slot-5g8-travelling")
