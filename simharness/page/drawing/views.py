@@ -12,6 +12,7 @@ from typing import Any
 
 from simharness.geometry import antenna_scene
 from simharness.geometry.solids import FAR_LOAD
+from simharness.page.drawing.around import add_around, add_tape
 from simharness.page.drawing.elements import (
     Dimension,
     Handle,
@@ -38,13 +39,16 @@ _WORD_GAP = 8.0
 
 def views(record: Record) -> dict[str, dict[str, Any]]:
     """The three views of a record, 'front', 'side' and 'end', as plain values; see `elements`."""
-    shape = viewed_shape(record, antenna_scene(record))
+    scene = antenna_scene(record)
+    shape = viewed_shape(record, scene)
     feed = viewed_feed(record, shape.probe_aside)
     found = {
         "front": _front(record, shape, feed),
         "side": _side(record, shape, feed),
         "end": _end(record, shape, feed),
     }
+    add_tape(found, record, scene)
+    add_around(found, record)
     return {name: plain(view) for name, view in found.items()}
 
 

@@ -29,7 +29,7 @@ const Entry = {
       <option v-for="choice in field.choices" :key="choice" :value="choice">{{ choice }}</option>
     </select>
     <input v-else-if="field.kind === 'flag'" type="checkbox" :id="id" v-bind="aria" :checked="text === true"
-      @change="$emit('typed', $event.target.checked, true)" @focus="$emit('entered')">
+      @change="$emit('entered'); $emit('typed', $event.target.checked, true)" @focus="byKey($event) && $emit('entered')">
     <textarea v-else-if="field.kind === 'lines'" :id="id" v-bind="aria" :value="text" rows="3"
       @input="$emit('typed', $event.target.value, false)" @change="$emit('ended')" @focus="$emit('entered')"></textarea>
     <input v-else-if="field.kind === 'text'" type="text" :id="id" v-bind="aria" :value="text" autocomplete="off"
@@ -40,6 +40,12 @@ const Entry = {
       @focus="$emit('entered')" @keydown.up.prevent="$emit('stepped', $event.shiftKey ? 10 : 1)"
       @keydown.down.prevent="$emit('stepped', $event.shiftKey ? -10 : -1)">
   `,
+  methods: {
+    // A box that is clicked must not move away between the press and its end: it comes into focus afterwards.
+    byKey(event) {
+      return event.target.matches(":focus-visible");
+    },
+  },
   computed: {
     id() {
       return "field-" + this.name.replaceAll(".", "-");
@@ -97,7 +103,7 @@ export default {
               </tr></thead>
               <tbody v-for="number in section.rows" :key="number">
                 <tr>
-                  <th scope="row">{{ number }}</th>
+                  <th scope="row" :data-noun="section.noun">{{ number }}</th>
                   <td v-for="field in section.fields" :key="field.name" :data-label="titled(field)">
                     <Entry v-bind="bound(field, inRow(field, number), section.noun + ' ' + number)" v-on="heard(field, inRow(field, number))" />
                   </td>
@@ -246,7 +252,7 @@ export default {
     left(event) {
       if (!event.target.closest("[data-field]")) return;
       this.ended(this.focused);
-      this.focused = "";
+      if (event.relatedTarget?.type !== "checkbox") this.focused = "";
     },
     typed(field, name, text, final) {
       this.texts[name] = text;
