@@ -16,7 +16,7 @@ import simharness
 from simharness.errors import InputError
 from simharness.geometry import antenna_scene, front_outline
 from simharness.geometry.mast import SECOND
-from simharness.geometry.solids import COVERS
+from simharness.geometry.solids import COVERS, TAPE_PART
 from simharness.page.drawing.changes import change_sent, movable_fields
 from simharness.page.drawing.slots import slot_fields, tip_reach
 from simharness.page.drawing.views import caption, difference, overall_size, views
@@ -213,6 +213,57 @@ def test_all_that_can_be_moved_has_a_handle_by_mouse_and_by_key(record):
         m["field"] for v in drawn.values() for h in v["handles"].values() if h["tab"] for m in h["moves"]
     }
     assert by_key == wanted
+
+
+def test_a_pole_is_drawn_where_the_scene_has_it():
+    record = SHIPPED["on-mast-5g8"]
+    pole = next(prism for prism in antenna_scene(record).prisms if prism.part == "pole")
+    x0, x1, y0, y1, _, _ = (1e3 * each for each in pole.bounds())
+    drawn = views(record)
+    assert _bounds(drawn["end"]["shapes"]["beside"]) == pytest.approx((x0, -y1, x1, -y0), abs=1e-6)
+    _, low, _, high = _bounds(drawn["side"]["shapes"]["beside"])
+    assert [low, high] == pytest.approx([-y1, -y0], abs=1e-6)
+
+
+def test_tape_is_drawn_where_the_scene_has_it():
+    record = SHIPPED["taped-four-slot-5g8"]
+    patches = [prism.bounds() for prism in antenna_scene(record).prisms if prism.part == TAPE_PART]
+    assert len(patches) == len(record.tape)
+    for i, (x0, x1, _, _, z0, z1) in enumerate(patches, 1):
+        wanted = [1e3 * each for each in (z0, -x1, z1, -x0)]
+        assert _bounds(views(record)["front"]["shapes"][f"tape {i}"]) == pytest.approx(wanted, abs=1e-6)
+
+
+@pytest.mark.parametrize("distance", [60.0, 900.0, 19_000.0])
+@pytest.mark.parametrize(
+    "beside",
+    [
+        {"mast": {"diameter_mm": 600.0, "direction_deg": 150.0}},
+        {"mast": {"shape": "wall"}},
+        {"mast": {"shape": "wall", "direction_deg": 90.0}},
+        {"pair": {"place": "beside"}},
+        {"pair": {"place": "above"}},
+        {"pair": {"place": "back to back"}},
+    ],
+)
+def test_the_antenna_stays_legible_whatever_stands_around(beside, distance):
+    bare = SHIPPED["eight-slot-5g8"]
+    ((table, fields),) = beside.items()
+    drawn = views(varied(bare, **{table: fields | {"distance_mm": distance}}))
+    plain = views(bare)
+    for side, view in drawn.items():
+        assert view["body"] == plain[side]["body"]
+        # fitted to a page of 760 pixels, as in drawing.js: three quarters of the scale at least
+        scale, before = (
+            min((760 - v["pads"][0] - v["pads"][2]) / (v["box"][2] - v["box"][0]) for v in some.values())
+            for some in (drawn, plain)
+        )
+        assert scale > 0.75 * before
+    told = [words["text"] for view in drawn.values() for words in view["words"].values()]
+    assert any(f"{distance:g} mm" in text for text in told)
+    # Beyond the far end there is room for an eighth of the length, elsewhere for much more.
+    true = 0.12 * 304.5 if fields.get("place") == "above" else 100.0
+    assert any("drawn nearer" in text for text in told) == (distance > true)
 
 
 def test_slots_are_counted_as_they_are_listed_in_the_file():

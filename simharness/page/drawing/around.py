@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from shapely.affinity import affine_transform, rotate, translate
-from shapely.geometry import Point, Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from simharness.constants import MM
@@ -78,7 +78,8 @@ def _add_mast(drawn: Mapping[str, View], record: Record, mast: Mast) -> None:
     _reach(end, outline)
     if mast.shape == "pole":
         x, y = (each / MM for each in pole_centre(guide, near))
-        end.shapes["towards"] = Shape(path([middle, (x, -y)], False), "centre")
+        ray = LineString([middle, (x, -y)]).intersection(window.envelope)
+        end.shapes["towards"] = Shape(path(ray.coords, False), "centre")
         size = f"pole, {millimetres(mast.diameter_mm or 0.0)} thick"
     else:
         size = "wall" if mast.width_mm is None else f"wall, {millimetres(mast.width_mm)} wide"
