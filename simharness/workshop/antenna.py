@@ -184,9 +184,13 @@ def smooth_errors(size: int, count: int, error: float, seed: int) -> NDArray:
 
 
 def _root(covariance: NDArray) -> NDArray:
-    """A square root (n, n) of a covariance, which may be singular."""
+    """The square root (n, n) of a covariance that is itself symmetric; the covariance may be singular.
+
+    It is the only one that does not depend on the eigenvectors that a library picks among equal eigenvalues:
+    the same readings give the same sample on every machine.
+    """
     values, vectors = np.linalg.eigh(covariance)
-    return vectors * np.sqrt(np.clip(values, 0.0, None))
+    return vectors * np.sqrt(np.clip(values, 0.0, None)) @ vectors.T
 
 
 def _interval(values: NDArray) -> Interval:
