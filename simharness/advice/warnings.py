@@ -18,6 +18,7 @@ from simharness.advice.slots import slot_warnings
 from simharness.advice.spacing import spacing_warnings
 from simharness.estimate.model_inputs import radiating_slots
 from simharness.estimate.site.mast import mast_effect, mast_sentences
+from simharness.estimate.site.wings import wing_effect, wing_sentences
 from simharness.records import Record
 
 CAUTIONS = (
@@ -45,7 +46,15 @@ def warnings(record: Record) -> list[str]:
     found += [*fabrication_warnings(record), *feed.warnings(), *joining_warnings(record)]
     if record.mast is not None and record.slots:
         found += _mast_words(record)
+    if record.wings is not None:
+        found += _wing_words(record)
     return found
+
+
+@lru_cache(maxsize=16)
+def _wing_words(record: Record) -> tuple[str, ...]:
+    """What the wings do; a second or so of the estimate's kernel."""
+    return tuple(wing_sentences(record, wing_effect(record, *radiating_slots(record))))
 
 
 @lru_cache(maxsize=16)

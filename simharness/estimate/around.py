@@ -22,8 +22,8 @@ def around_figures(
     ripple_error: float | None = None,
     null_error: float | None = None,
 ) -> dict[str, Figure]:
-    """Ripple and nulls of the cut across the guide; nulls alone for slots in one wall before a pole or wall,
-    nothing for those without.
+    """Ripple and nulls of the cut across the guide; nulls alone for slots in one wall with wings or before a
+    pole or wall, nothing for those without.
 
     Parameters
     ----------
@@ -42,7 +42,7 @@ def around_figures(
         the front, towards +x positive; None where there is none), 'null_depth' the level of the shallower of
         them (dB).
     """
-    if not record.two_faced and record.mast is None:
+    if not record.two_faced and record.mast is None and record.wings is None:
         return {}
     words = f"within {np.degrees(SECTOR):g} deg of front and back; {basis}"
     figures = {}

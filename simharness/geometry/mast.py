@@ -1,7 +1,8 @@
-"""A pole, a wall or a second antenna beside the antenna, as far as the full wave holds them."""
+"""Wings, a pole, a wall or a second antenna beside the antenna, as far as the full wave holds them."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
@@ -10,9 +11,9 @@ from shapely import affinity
 from simharness.constants import C0
 from simharness.geometry.pieces import Pieces
 from simharness.geometry.scene import CoaxPort, Feature, Port
-from simharness.geometry.solids import METAL, Outline, Prism, rectangle
+from simharness.geometry.solids import METAL, Outline, Prism, SlantedStrip, rectangle
 from simharness.records import Record
-from simharness.records.mast import mast_section, outer_section, wall_place
+from simharness.records.mast import mast_section, outer_section, wall_place, wing_section
 
 BEYOND = 0.5
 """How far the pole or the wall goes beyond both ends of the antenna, in wavelengths: from there on what it
@@ -21,6 +22,52 @@ box, through which no metal may pass."""
 
 WALL_ASIDE = 1.5
 """How far a wall of no stated width goes beyond the antenna to either side, in wavelengths."""
+
+
+WINGS = ("right wing", "left wing")
+"""Names of the strips beside the slotted face, towards +x and -x."""
+_EDGE_CELL = 1 / 40
+"""Cells at the free edge of a wing, and all over one that stands aslant, in wavelengths at most."""
+
+
+def wing_pieces(record: Record) -> Iterator[Pieces]:
+    """The wings of a record, as long as the guide inside with its load."""
+    wings, guide = record.wings, record.guide
+    if wings is None:
+        return
+    z0, z1 = 0.0, guide.length + guide.load
+    section, cell = wing_section(guide, wings), _EDGE_CELL * C0 / record.band.centre
+    x0, y0, x1, y1 = section.bounds
+    front = guide.thickness("front")
+    for part, sign in zip(WINGS, (1, -1)):
+        low, high = sorted((sign * x0, sign * x1))
+        edge = sign * x1
+        if not wings.angle_deg:
+            strip = Prism(part, METAL, 1, 0.0, front, rectangle(low, high, z0, z1))
+            yield Pieces((strip,), (Feature("wing edge", 0, edge, edge, scale=cell),))
+            continue
+        foot = guide.width / 2 + guide.thickness("side"), front
+        middle = (foot[0] + front / 2 * math.sin(wings.angle), front - front / 2 * math.cos(wings.angle))
+        reach = wings.width * math.cos(wings.angle), wings.width * math.sin(wings.angle)
+        tip = max(middle[0] + reach[0], foot[0]), middle[1] + reach[1]
+        yield Pieces(
+            (
+                SlantedStrip(
+                    part,
+                    METAL,
+                    2,
+                    z0,
+                    z1,
+                    Outline.of(affinity.scale(section, xfact=sign, origin=(0.0, 0.0))),
+                    foot=(sign * foot[0], foot[1]),
+                    tip=(sign * tip[0], tip[1]),
+                ),
+            ),
+            (
+                Feature("wing", 0, *sorted((sign * foot[0], sign * tip[0])), scale=cell, soft=True),
+                Feature("wing", 1, *sorted((foot[1], tip[1])), scale=cell, soft=True),
+            ),
+        )
 
 
 def mast_pieces(record: Record, near: float, far: float) -> Pieces:

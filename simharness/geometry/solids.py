@@ -114,6 +114,17 @@ class Sheet(Prism):
 
 
 @dataclass(frozen=True)
+class SlantedStrip(Prism):
+    """A thin strip of metal along z, aslant across: see `mesh.strips`.
+
+    `foot`, `tip`: where its middle begins and ends across, (x, y) in m; the foot lies on other metal.
+    """
+
+    foot: tuple[float, float] = (0.0, 0.0)
+    tip: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True)
 class TubePart(Prism):
     """A part of a round tube along z about x = 0, y = `centre_y`; its cells follow from the circles.
 

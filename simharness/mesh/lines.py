@@ -116,6 +116,8 @@ def _feature_hints(f: Feature, settings: MeshSettings) -> list[SizeHint]:
             return [SizeHint(f.low, f.high, width / (2 * settings.bore_cells + settings.post_cells))]
         case "tube":
             return [SizeHint(f.low, f.high, width / settings.tube_cells)]
+        case "wing" | "wing edge":
+            return [SizeHint(f.low, f.high, f.scale)]
         case "pole":
             return [SizeHint(f.low, f.high, width / POLE_CELLS)]
         case "coax line":

@@ -19,10 +19,11 @@ import shapely
 from simharness.constants import C0, EPS0, MU0, TWO_PI
 from simharness.em.guide.electrostatics import line_capacitance
 from simharness.geometry.scene import CoaxPort, Scene
-from simharness.geometry.solids import METAL, VACUUM, Material, Prism, TubePart
+from simharness.geometry.solids import METAL, VACUUM, Material, Prism, SlantedStrip, TubePart
 from simharness.mesh.grid import Grid
 from simharness.mesh.shapes import guide_shape
 from simharness.mesh.sheets import layers
+from simharness.mesh.strips import stairs
 from simharness.mesh.tube_cells import tube_mask
 
 Corner = tuple[int, int, int]
@@ -45,7 +46,10 @@ def tiles(scene: Scene, grid: Grid) -> tuple[Tile, ...]:
     labels = np.zeros(shape, dtype=np.uint8)
     materials: list[Material] = [VACUUM]
     sheets: list[tuple[Prism, int, np.ndarray]] = []
+    strips = [prism for prism in scene.prisms if isinstance(prism, SlantedStrip)]
     for prism in scene.prisms:
+        if prism in strips:
+            continue
         mask = outline_mask(prism, grid)
         for low, high, own in layers(prism, grid, scene.spectrum.centre):
             material = _meshed_material(own, scene, grid)
@@ -74,6 +78,9 @@ def tiles(scene: Scene, grid: Grid) -> tuple[Tile, ...]:
     for prism, line, mask in sheets:
         for first, last in _boxes(np.expand_dims(mask, prism.axis)):
             result.append(Tile(METAL, _on_line(first, prism.axis, line), _on_line(last, prism.axis, line)))
+    for strip in strips:
+        k = grid.index(2, strip.low), grid.index(2, strip.high)
+        result += [Tile(METAL, (*low, k[0]), (*high, k[1])) for low, high in stairs(strip, grid)]
     found = tuple(sorted(result, key=lambda t: t.material.metal))
     return without_idle_metal(found, shape) if guide_shape(scene).staircase else found
 

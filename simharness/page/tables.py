@@ -55,9 +55,16 @@ def _pair(record: Record) -> Data:
     return {"pair": {"place": "beside", "distance_mm": pair_distance_mm(record, "beside")}}
 
 
+def _wings(record: Record) -> Data:
+    """Flanges a quarter of a wavelength wide, folded where there is sheet to fold."""
+    tube = {"join": "soldered"} if record.guide.make == "tube" else {}
+    return {"wings": {"width_mm": float(round(half_wave_mm(record) / 2))} | tube}
+
+
 STARTS: dict[str, Callable[[Record], Data]] = {
     "guide.laminate": _laminate,
     "cover": _cover,
+    "wings": _wings,
     "mast": _mast,
     "pair": _pair,
 }

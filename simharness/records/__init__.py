@@ -14,7 +14,7 @@ from simharness.records.feeds import (
     Probe,
 )
 from simharness.records.guide import Guide, Laminate, RectangularGuide, RoundGuide
-from simharness.records.mast import Mast, Pair
+from simharness.records.mast import Mast, Pair, Wings
 from simharness.records.mending.parts import Tape
 from simharness.records.parts import Band, Mounting
 from simharness.records.reading import parse_record, read_record, record_schema
@@ -42,6 +42,7 @@ __all__ = [
     "Slot",
     "SlotRule",
     "Tape",
+    "Wings",
     "along_guide",
     "parse_record",
     "read_record",

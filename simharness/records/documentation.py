@@ -16,7 +16,7 @@ from simharness.files import atomic_write_text
 from simharness.records.cover import Cover
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
-from simharness.records.mast import Mast, Pair
+from simharness.records.mast import Mast, Pair, Wings
 from simharness.records.mending.parts import Tape
 from simharness.records.parts import Band, Mounting, Part, field_unit
 from simharness.records.record import NAME_PATTERN, Record
@@ -38,6 +38,7 @@ HEADINGS: Mapping[str, type[Part]] = {
     "`[mast]`": Mast,
     "`[pair]`": Pair,
     "`[cover]`": Cover,
+    "`[wings]`": Wings,
 }
 """Sections of the page and the table of a record that each is about."""
 

@@ -1,4 +1,5 @@
-"""What stands beside the antenna, parallel to its axis: a metal pole, a flat metal wall, a second antenna."""
+"""What stands beside the slots, parallel to the axis: wings on the guide, a metal pole, a flat metal wall, a
+second antenna."""
 
 from __future__ import annotations
 
@@ -6,7 +7,9 @@ import math
 from typing import Literal
 
 from pydantic import Field
+from shapely.affinity import scale
 from shapely.geometry import Point, Polygon, box
+from shapely.ops import unary_union
 
 from simharness.constants import MM
 from simharness.records.guide import Guide
@@ -65,6 +68,55 @@ class Mast(Part):
         angle = math.radians(self.direction_deg)
         x, y = math.sin(angle), math.cos(angle)
         return (x, y) if self.shape == "pole" else (float(round(x)), float(round(y)))
+
+
+class Wings(Part):
+    """Flat strips of metal, alike on both sides of the slotted face and as long as the guide is inside."""
+
+    width_mm: float = mm("width of each strip, from the outer face of the side wall to its free edge", gt=0, lt=2000)
+    angle_deg: float = degrees(
+        "0: in the plane of the slotted face, as a flange; positive: bent forward, to where the slots "
+        "radiate; negative: bent back",
+        0.0,
+        ge=-75,
+        le=90,
+    )
+    join: Literal["folded", "soldered"] = Field(
+        "folded",
+        description="folded: of one piece with the front wall; soldered: strips of their own, as thick as it",
+    )
+
+    width = metres()
+
+    @property
+    def angle(self) -> float:
+        """`angle_deg` in rad."""
+        return math.radians(self.angle_deg)
+
+
+def wing_section(guide: Guide, wings: Wings, least: float = 0.0) -> Polygon:
+    """The strip towards +x across the axis, (x, y) in m: its front begins at the outer edge of the guide.
+
+    It is as thick as the front wall, or as `least` where that is more, m.
+    """
+    x, y = guide.width / 2 + guide.thickness("side"), guide.thickness("front")
+    thick = max(y, least)
+    cosine, sine = math.cos(wings.angle), math.sin(wings.angle)
+    tip = x + wings.width * cosine, y + wings.width * sine
+    back = thick * sine, -thick * cosine
+    foot = [(x + back[0], y + back[1])]
+    if wings.angle_deg > 0:  # the bend fills what opens between the wall and the strip
+        foot.append((x, y - thick))
+    return Polygon([(x, y), *foot[::-1], (tip[0] + back[0], tip[1] + back[1]), tip])
+
+
+def winged_section(guide: Guide, wings: Wings | None, least: float = 0.0) -> Polygon:
+    """`outer_section` with the wings of the guide, in one outline; `least` as of `wing_section`."""
+    section = outer_section(guide)
+    if wings is None:
+        return section
+    wing = wing_section(guide, wings, least)
+    return unary_union([section, wing, scale(wing, xfact=-1, origin=(0.0, 0.0))]).normalize()
 
 
 def outer_section(guide: Guide) -> Polygon:

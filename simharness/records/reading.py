@@ -19,7 +19,7 @@ from simharness.printable import printable, quoted
 from simharness.records.cover import Cover
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
-from simharness.records.mast import Mast, Pair
+from simharness.records.mast import Mast, Pair, Wings
 from simharness.records.mending.parts import Tape
 from simharness.records.parts import Band, Mounting, Part
 from simharness.records.problems import MISSING, Problem
@@ -235,6 +235,7 @@ _TABLES: dict[str, type[Part]] = {
     "pair": Pair,
     "tape": Tape,
     "cover": Cover,
+    "wings": Wings,
 }
 _DEFAULT_KINDS: dict[str, type[Part]] = {"guide": RectangularGuide, "feed": Probe}
 

@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 from simharness.records.cover import Cover
 from simharness.records.feeds import Feed
 from simharness.records.guide import Guide
-from simharness.records.mast import Mast, Pair
+from simharness.records.mast import Mast, Pair, Wings
 from simharness.records.mending.parts import Tape, open_slot
 from simharness.records.mending.problems import plate_problems, tape_problems
 from simharness.records.parts import Band, Line, Lines, Mounting, Part
@@ -25,7 +25,13 @@ from simharness.records.problems import (
 from simharness.records.problems.feeds import feed_problems
 from simharness.records.problems.shapes import shape_problems
 from simharness.records.problems.slots import slot_problems
-from simharness.records.problems.surroundings import apart_problems, mast_problems, pair_problems
+from simharness.records.problems.surroundings import (
+    apart_problems,
+    mast_problems,
+    pair_problems,
+    wing_problems,
+    winged_problems,
+)
 from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1
@@ -61,6 +67,7 @@ class Record(Part):
     mast: Mast | None = None
     pair: Pair | None = None
     cover: Cover | None = None
+    wings: Wings | None = None
 
     @model_validator(mode="after")
     def _consistent(self) -> Record:
@@ -135,6 +142,8 @@ def geometry_problems(record: Record) -> Iterator[Problem]:
     yield from mast_problems(guide, record.feed, record.mast)
     yield from pair_problems(guide, record.feed, record.pair)
     yield from apart_problems(record.mast, record.pair, record.cover)
+    yield from wing_problems(guide, record.feed, record.slots, record.wings)
+    yield from winged_problems(record.wings, record.mast, record.pair, record.cover)
     yield from cover_problems(record.cover, guide, record.slots, record.feed.coax_wall)
     yield from plate_problems(guide, record.slots, record.feed)
     yield from tape_problems(guide, record.slots, record.tape, record.cover is not None)

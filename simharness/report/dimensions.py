@@ -54,6 +54,8 @@ def dimension_sections(record: Record, make: str | None = None) -> tuple[Section
         said = "Copper tape over the ends of slots, from outside; a slot counts only as far as it is open."
         found.append(Section("Tape", (said,), (("slot", "end", "covered, mm"), *tape)))
     found.append(feed_section(record))
+    if record.wings is not None:
+        found.append(Section("Wings", (), (head, *rows(record.wings, {}))))
     if record.mast is not None:
         title = f"{record.mast.noun.capitalize()} beside the antenna"
         found.append(Section(title, (), (head, *rows(record.mast, {}))))

@@ -81,7 +81,7 @@ def _site_messages(
     """What tilt, a pole or a second antenna do."""
     if "e_theta" not in results:
         return []
-    if record.mast is None and record.pair is None:
+    if record.mast is None and record.pair is None and record.wings is None:
         return site_sentences(record, figures, None)
     cut = cut_across(FarField.stored(results), nearest_field(results["far_frequency"], record.band.centre))
     return site_sentences(record, figures, (cut.angle, cut.total))

@@ -1,10 +1,11 @@
-"""How far estimate and solver are trusted of an antenna beside a pole, a wall or a second antenna."""
+"""How far estimate and solver are trusted of an antenna with wings, or beside a pole, a wall or a second antenna."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
 from simharness.estimate.site.figures import ACROSS_ERROR, NEAR_DB
+from simharness.estimate.site.wings import is_long
 from simharness.records import Record
 
 POLE_ERROR = {
@@ -27,6 +28,12 @@ in beamwidth, 0.8 dB in side lobes, 2.1 dB in front to back and 2.2 dB across; t
 coupling, which is the bar of that distance; one back to back 5.2 dB in front to back and 6.1 dB in a coupling
 of -65 dB; one above the other 2.8 dB in front to back. Ripple is a judgement."""
 
+WING_ERROR = POLE_ERROR | {"gain": 0.5, "beamwidth": 0.12, "side_lobe": 2.5, "front_to_back": 6.0, "across": 1.7}
+FORWARD_ERROR = WING_ERROR | {"gain": 1.0, "beamwidth": 0.15, "across": 4.5, "s11": 0.25, "resonance": 0.05}
+SHORT_FORWARD_ERROR = FORWARD_ERROR | {"across": 16.0}
+"""The same of wings: flat or bent back; bent forward; bent forward on an antenna shorter than
+`simharness.estimate.site.wings.LONG`. TO BE FILLED"""
+
 COUPLING_SOLVER_ERROR = {"beside": 1.0, "above": 3.0, "back to back": 3.0}
 """Of the coupling in dB by place of the second antenna, any quality: a judgement, no finer mesh was run."""
 
@@ -36,7 +43,10 @@ def site_error(record: Record, error: Mapping[str, float]) -> dict[str, float]:
 
     Directions of nulls then have none: of minima as low as those behind it, another may be the deepest.
     """
-    if record.mast is not None:
+    if record.wings is not None:
+        forward = FORWARD_ERROR if is_long(record) else SHORT_FORWARD_ERROR
+        there = forward if record.wings.angle_deg > 0 else WING_ERROR
+    elif record.mast is not None:
         there = WALL_ERROR if record.mast.shape == "wall" else POLE_ERROR
     elif record.pair is not None:
         there = {"beside": BESIDE_ERROR, "above": ABOVE_ERROR, "back to back": BACK_ERROR}[record.pair.place]
@@ -50,6 +60,8 @@ def site_trust(record: Record, error: Mapping[str, float]) -> list[str]:
     """What the estimate leaves out of a pole, a wall or a second antenna, and how far it is trusted."""
     if "across" not in error:
         return []
+    if record.wings is not None:
+        return [_wing_trust(error)]
     other = f"the {record.mast.noun}" if record.mast is not None else "the second antenna"
     coupled = f", the coupling to {error['coupling']:g} dB" if "coupling" in error else ""
     return [
@@ -58,3 +70,11 @@ def site_trust(record: Record, error: Mapping[str, float]) -> list[str]:
         f"down to {-NEAR_DB:g} dB under the strongest, front to back to "
         f"{error['front_to_back']:g} dB{coupled}."
     ]
+
+
+def _wing_trust(error: Mapping[str, float]) -> str:
+    return (
+        "The estimate takes guide and wings as endless along their axis: its levels across are trusted to about "
+        f"{error['across']:g} dB down to {-NEAR_DB:g} dB under the strongest, front to back to "
+        f"{error['front_to_back']:g} dB; the match is that of the guide without wings."
+    )

@@ -25,11 +25,18 @@ from simharness.constants import TWO_PI
 
 PER_WAVELENGTH = 24
 """Elements per wavelength on average at least: about 1 % in the field on a tube of 44 x 24 mm at 5.8 GHz."""
+_PER_THICKNESS = 3.0
+"""Longest element of a thin part, in its thicknesses: beyond four the field on a strip is wrong by a tenth, and
+more with every halving (against Mathieu functions, strips of one and two wavelengths)."""
 _GRADING = 0.6
 """How much shorter than the mean the elements next to a corner are: there the field has an infinite slope."""
 _LEAST = 48
 """Elements around a body at least."""
 _SMALL = 1e-12
+_TRIED = 2000
+_SPREAD = np.array([0.7548776662466927, 0.5698402909980532])
+"""Points tried for places inside an outline that is not convex, and the step from each to the next, in sizes
+of its bounding box: they fill it evenly (powers of the inverse of the plastic number)."""
 
 
 @dataclass(frozen=True)
@@ -48,10 +55,15 @@ class Plane:
 
 @dataclass(frozen=True)
 class Bodies:
-    """Closed outlines of metal bodies, each its vertices (v, 2) counter-clockwise, m; and a plane or none."""
+    """Closed outlines of metal bodies, each its vertices (v, 2) counter-clockwise, m; and a plane or none.
+
+    `thin`: least thickness of a part, m, where one is thin: elements of its two faces that see each other must
+    be not much longer than that.
+    """
 
     outlines: tuple[NDArray, ...]
     plane: Plane | None = None
+    thin: float = math.inf
 
     @property
     def reach(self) -> float:
@@ -64,6 +76,7 @@ class Bodies:
     def solved(self, wavenumber: complex) -> Solved:
         """The bodies at a wavenumber across them, 1/m: real, or negative imaginary."""
         longest = TWO_PI / (max(abs(wavenumber), _SMALL) * PER_WAVELENGTH)
+        longest = min(longest, _PER_THICKNESS * self.thin)
         elements = [_elements(outline, longest) for outline in self.outlines]
         starts, stops = (np.concatenate([e[i] for e in elements]) for i in (0, 1))
         inner = np.concatenate([_inner_points(outline) for outline in self.outlines])
@@ -198,7 +211,31 @@ def _elements(outline: NDArray, longest: float) -> tuple[NDArray, NDArray]:
 
 
 def _inner_points(outline: NDArray) -> NDArray:
-    """Three points inside a convex outline, off its axes of symmetry."""
+    """Three points inside an outline, off its axes of symmetry."""
     middle, count = outline.mean(axis=0), len(outline)
     corners = outline[[0, count // 3, (2 * count) // 3]]
-    return middle + np.array([[0.31], [0.47], [0.13]]) * (corners - middle)
+    found = middle + np.array([[0.31], [0.47], [0.13]]) * (corners - middle)
+    if _inside(found, outline).all():
+        return found
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    step = np.arange(1, _TRIED + 1)[:, None]
+    tried = low + (high - low) * np.mod(step * _SPREAD, 1.0)
+    tried = tried[_inside(tried, outline)]
+    deepest = np.argsort(-_depth(tried, outline))
+    return tried[deepest[[0, deepest.size // 12, deepest.size // 5]]]
+
+
+def _inside(points: NDArray, outline: NDArray) -> NDArray:
+    """Which of the points (n, 2) an outline goes round."""
+    first = outline[None] - points[:, None]
+    last = np.roll(first, -1, axis=1)
+    turned = first[..., 0] * last[..., 1] - first[..., 1] * last[..., 0]
+    return np.arctan2(turned, (first * last).sum(axis=-1)).sum(axis=1) > math.pi
+
+
+def _depth(points: NDArray, outline: NDArray) -> NDArray:
+    """Distance of points (n, 2) from an outline, m."""
+    side = np.roll(outline, -1, axis=0) - outline
+    from_start = points[:, None] - outline[None]
+    share = np.clip((from_start * side).sum(axis=-1) / (side**2).sum(axis=-1), 0.0, 1.0)
+    return np.hypot(*np.moveaxis(from_start - share[..., None] * side, 2, 0)).min(axis=1)

@@ -72,6 +72,8 @@ def site_sentences(record: Record, figures: Mapping[str, Figure], across: Curve 
             f"Pattern and gain are those with the {record.mast.noun}; 'simharness check' tells what it "
             "changes."
         )
+    if record.wings is not None:
+        said.append("Pattern and gain are those with the wings; 'simharness check' tells what they change.")
     if record.pair is not None:
         said += _pair_sentences(record, figures, across)
     return said

@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.constants import C0, MM
-from simharness.em.pattern.aperture import Aperture, radiated_field
+from simharness.em.pattern.aperture import Aperture
 from simharness.em.pattern.around import Null, nulls
 from simharness.estimate.site.figures import ACROSS_ERROR
-from simharness.estimate.site.outlines import antenna_alone, tube_of
+from simharness.estimate.site.outlines import antenna_alone, power_across
 from simharness.estimate.site.pair import reflection_change
 from simharness.numerics.decibels import decibels
 from simharness.records import Record
@@ -27,7 +27,6 @@ _NEAREST, _FARTHEST = 0.1, 20.0
 _TRIED = 14
 _PHASES = (0.0, 0.25)
 """Shifts of each of them, in wavelengths: what comes back in phase and against it."""
-_FRONT = np.pi / 2
 
 
 @dataclass(frozen=True)
@@ -70,8 +69,8 @@ def mast_effect(record: Record, aperture: Aperture, radiated: float) -> MastEffe
         Power that the antenna radiates with 1 W available, W.
     """
     angle = np.radians(np.arange(-180, 180.5, 0.5))
-    alone = _across(antenna_alone(record), aperture, angle)
-    here = _across(record, aperture, angle)
+    alone = power_across(antenna_alone(record), aperture, angle)
+    here = power_across(record, aperture, angle)
     change = _change(angle, here, alone)
     front = np.abs(angle) <= np.radians(SECTOR)
     most = int(np.argmax(np.where(front, np.abs(change), 0.0)))
@@ -99,7 +98,7 @@ def mast_sentences(record: Record, effect: MastEffect) -> list[str]:
     size = f" of {mast.diameter_mm:g} mm" if mast.diameter_mm is not None else ""
     said = [
         f"the {mast.noun}{size}, {mast.distance_mm:g} mm {side}, changes the gain straight ahead "
-        f"by {effect.ahead_db:+.1f} dB, and by up to {effect.most_db:+.1f} dB ({_towards(effect.most_deg)}) "
+        f"by {effect.ahead_db:+.1f} dB, and by up to {effect.most_db:+.1f} dB ({towards(effect.most_deg)}) "
         f"within {SECTOR:g} deg of the front, by the estimate",
         f"that takes the antenna and {mast.noun} as endless and leaves out what sticks out behind, connector "
         f"and cable: its levels are trusted to about {ACROSS_ERROR:g} dB, low ones behind to less; solve the "
@@ -112,7 +111,7 @@ def mast_sentences(record: Record, effect: MastEffect) -> list[str]:
         )
     if effect.null is not None:
         angle = float(np.degrees(effect.null.angle))
-        said.append(f"it makes a null {_depth(effect.null.level_db)}, {_towards(angle)}")
+        said.append(f"it makes a null {depth(effect.null.level_db)}, {towards(angle)}")
     said.append(f"it moves S11 by about {max(effect.reflection, 0.001):.1g} at the design frequency")
     little = effect.little_mm
     if little is None:
@@ -137,11 +136,13 @@ def _sector(null: Null) -> int:
     return round(float(np.degrees(null.angle)) / 15)
 
 
-def _depth(level_db: float) -> str:
+def depth(level_db: float) -> str:
+    """How deep a null is, in words."""
     return "more than 30 dB deep" if level_db < -30 else f"{-level_db:.0f} dB deep"
 
 
-def _towards(angle: float) -> str:
+def towards(angle: float) -> str:
+    """A direction across, deg from the front towards +x, in words."""
     if abs(angle) < 0.5:
         return "straight ahead"
     if abs(angle) > 179.5:
@@ -161,13 +162,6 @@ def _side(direction: float) -> str:
     )
 
 
-def _across(record: Record, aperture: Aperture, angle: NDArray) -> NDArray:
-    """Power across over its mean around the antenna, (n,)."""
-    field = radiated_field(tube_of(record), aperture, record.band.centre, np.array([_FRONT]), _FRONT - angle)
-    power = np.abs(field[0]) ** 2
-    return power / power[:-1].mean()
-
-
 def _change(angle: NDArray, here: NDArray, alone: NDArray) -> NDArray:
     return decibels(here / here.max(), -80.0) - decibels(alone / here.max(), -80.0)
 
@@ -179,13 +173,13 @@ def _little(record: Record, aperture: Aperture) -> float | None:
     angle = np.radians(np.arange(-SECTOR, SECTOR + 1, 4.0))
     whole = np.radians(np.arange(-180, 181, 2.0))
     front = np.isin(np.round(np.degrees(whole)), np.round(np.degrees(angle)))
-    alone = _across(antenna_alone(record), aperture, whole)
+    alone = power_across(antenna_alone(record), aperture, whole)
     last = 0.0
     for distance in np.geomspace(_NEAREST, _FARTHEST, _TRIED):
         for phase in _PHASES:
             there = (distance + phase) * wave / MM
             moved = record.mast.model_copy(update={"distance_mm": there})
-            here = _across(record.model_copy(update={"mast": moved}), aperture, whole)
+            here = power_across(record.model_copy(update={"mast": moved}), aperture, whole)
             if np.abs(_change(whole, here, alone)[front]).max() >= LITTLE_DB:
                 last = there
     return None if last > 0.9 * _FARTHEST * wave / MM else last

@@ -1,4 +1,4 @@
-"""Outlines across the axis, as the kernel takes them: the antenna, the pole or wall, the second antenna."""
+"""Outlines across the axis, as the kernel takes them: the antenna with its wings, the pole or wall, the second antenna."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from shapely.affinity import translate
 from shapely.geometry import Point, Polygon, box
 
 from simharness.constants import C0, TWO_PI
-from simharness.em.pattern.aperture import Tube
+from simharness.em.pattern.aperture import Aperture, Tube, radiated_field
 from simharness.em.scatter.bodies import Bodies, Plane
 from simharness.em.scatter.tube import StackedTubes, TubeAmongBodies
 from simharness.geometry.mast import pair_move
 from simharness.records import Record, Slot
-from simharness.records.mast import mast_section, outer_section, wall_place
+from simharness.records.mast import mast_section, outer_section, wall_place, winged_section
 
 _SIDES = 24
 """Quarter of the corners of a circle."""
@@ -24,14 +24,19 @@ _PER_TURN = 3.0
 _THICK = 2e-3
 """Thickness that a wall of finite width is given beyond its face, m."""
 
+_THINNEST = 1 / 150
+"""Thickness that wings are given at least, in wavelengths: what thinner ones do is the same within 0.1 dB."""
+
 
 def antenna_alone(record: Record) -> Record:
-    """The record without what stands beside its antenna."""
-    return record.model_copy(update={"mast": None, "pair": None})
+    """The record without what stands beside its guide, wings too."""
+    return record.model_copy(update={"mast": None, "pair": None, "wings": None})
 
 
 def has_bodies(record: Record) -> bool:
-    """Whether the pattern is that of more bodies than the antenna itself."""
+    """Whether the pattern is that of more bodies than the bare guide."""
+    if record.wings is not None:
+        return True
     return record.mast is not None or (record.pair is not None and record.pair.place != "above")
 
 
@@ -65,7 +70,9 @@ def azimuths(record: Record, least: int) -> int:
 def tube_of(record: Record, coupled: complex = 0.0) -> TubeAmongBodies:
     """The antenna of a record among its bodies, with its slots; `coupled` as of `tube_at_site`."""
     guide = record.guide
-    section = _rounded(outer_section(guide), guide.shape == "round")
+    least = _THINNEST * C0 / record.band.centre
+    section = _rounded(winged_section(guide, record.wings, least), guide.shape == "round")
+    thin = math.inf if record.wings is None else max(guide.thickness("front"), least)
     outlines, plane = [section], None
     if record.mast is not None:
         mast = record.mast
@@ -82,7 +89,15 @@ def tube_of(record: Record, coupled: complex = 0.0) -> TubeAmongBodies:
         outlines.append(Polygon(second_points(record, np.array(section.exterior.coords)[:-1])))
     share = 1.0 if record.pair is not None and record.pair.fed == "in phase" else coupled
     second = second_points(record, points) if record.pair is not None and share else None
-    return TubeAmongBodies(Bodies(tuple(_vertices(o) for o in outlines), plane), points, second, share)
+    return TubeAmongBodies(Bodies(tuple(_vertices(o) for o in outlines), plane, thin), points, second, share)
+
+
+def power_across(record: Record, aperture: Aperture, angle: NDArray) -> NDArray:
+    """Power across over its mean around the antenna, (n,); `angle` over a full turn, rad from the front."""
+    front = np.pi / 2
+    field = radiated_field(tube_of(record), aperture, record.band.centre, np.array([front]), front - angle)
+    power = np.abs(field[0]) ** 2
+    return power / power[:-1].mean()
 
 
 def slot_points(record: Record, section: Polygon) -> NDArray:

@@ -58,9 +58,10 @@ def pair_coupling(record: Record, aperture: Aperture, radiated: float) -> comple
 
 
 def reflection_change(record: Record, aperture: Aperture, radiated: float) -> float:
-    """|change of S11| that a pole or a wall makes at the design frequency, to first order."""
-    assert record.mast is not None
-    alone, among = tube_of(antenna_alone(record)), tube_of(record)
+    """|change of S11| that a pole, a wall or wings make at the design frequency, to first order."""
+    bare = antenna_alone(record)
+    apart = 2 * record.mast.distance if record.mast is not None else _wing_apart(record)
+    alone, among = tube_of(bare), tube_of(record)
     points = alone.slots
 
     def change(wavenumber: complex) -> NDArray:
@@ -68,9 +69,15 @@ def reflection_change(record: Record, aperture: Aperture, radiated: float) -> fl
             wavenumber
         ).from_points(points, points)
 
-    found = mutual_admittances(change, aperture, aperture, record.band.centre, 2 * record.mast.distance)
+    found = mutual_admittances(change, aperture, aperture, record.band.centre, apart)
     voltages = watt_voltages(record, aperture, radiated)
     return abs(coupled_wave(found, voltages, voltages))
+
+
+def _wing_apart(record: Record) -> float:
+    """From a slot to the nearer wing and back, m."""
+    edge = record.guide.width / 2 + record.guide.thickness("side")
+    return 2 * (edge - max(abs(slot.offset) for slot in record.slots))
 
 
 def _turn(voltages: NDArray) -> complex:

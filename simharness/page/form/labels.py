@@ -14,6 +14,7 @@ SECTIONS = {
     "feed": "Feed",
     "mounting": "Where it hangs",
     "cover": "Cover of the slots",
+    "wings": "Wings beside the slots",
     "mast": "Pole or wall",
     "pair": "Second antenna",
     "": "Name",
@@ -32,12 +33,13 @@ FLAGS = {
         "cover of the slots",
         "a flat sheet of plastic on the slots, or held off from them, keeps the weather out",
     ),
+    "wings": ("wings", "flat strips of metal beside the slotted face, along the whole guide, that shape the beam"),
     "mast": ("pole or wall", "a metal pole or a metal wall behind or beside the antenna, parallel to it"),
     "pair": ("second antenna", "an equal one beside, above or behind, back to back"),
 }
 """Of tables that a record may have once or not at all: label and help of the box to tick."""
 
-NOT_FOR_ROUND = frozenset({"guide.laminate", "cover", "tape"})
+NOT_FOR_ROUND = frozenset({"guide.laminate", "cover", "tape", "wings"})
 """Tables that a round tube does not have."""
 NOT_FOR_PORT = frozenset({"pair"})
 """Tables that an antenna without a coax does not have."""
@@ -89,6 +91,7 @@ LABELS: dict[str, dict[str, str]] = {
         "direction_deg": "direction from the front",
         "width_mm": "width of the wall",
     },
+    "Wings": {"width_mm": "width of each", "angle_deg": "bent forward by", "join": "joined"},
     "Pair": {"place": "second one stands", "distance_mm": "distance", "fed": "fed"},
     "RectangularGuide": _GUIDE
     | {

@@ -1,8 +1,8 @@
-"""What contradicts a pole, a wall or a second antenna: (field, value, what would be allowed)."""
+"""What contradicts wings, a pole, a wall or a second antenna: (field, value, what would be allowed)."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from shapely.geometry import Polygon, box
 
@@ -10,11 +10,22 @@ from simharness.constants import MM
 from simharness.records.cover import Cover
 from simharness.records.feeds import CoaxFeed, Feed
 from simharness.records.guide import Guide
-from simharness.records.mast import WALL_DIRECTIONS, Mast, Pair, mast_section, outer_section
+from simharness.records.mast import (
+    WALL_DIRECTIONS,
+    Mast,
+    Pair,
+    Wings,
+    mast_section,
+    outer_section,
+    winged_section,
+)
 from simharness.records.problems import MISSING, Problem, rounded_up
+from simharness.records.slots import Slot
 
 _ENDLESS = 100.0
 """Half width of an endless wall where only its distance matters, m."""
+_TOUCH = 1e-9
+"""Area in which two parts only touch, m2."""
 
 
 def mast_problems(guide: Guide, feed: Feed, mast: Mast | None) -> Iterator[Problem]:
@@ -100,3 +111,52 @@ def apart_problems(mast: Mast | None, pair: Pair | None, cover: Cover | None) ->
         pair.place,
         f"two antennas and a {mast.noun} at once are not modelled; leave [mast] or [pair] out",
     )
+
+
+def wing_problems(
+    guide: Guide, feed: Feed, slots: Sequence[Slot], wings: Wings | None
+) -> Iterator[Problem]:
+    """Wings on a guide that no model here holds with them, or in the way of the coax."""
+    if wings is None:
+        return
+    if guide.shape != "rectangular":
+        yield "wings", guide.shape, "wings stand on the edges of a flat face; leave the table out of a round tube"
+        return
+    if guide.laminate is not None:
+        yield (
+            "wings",
+            "laminate",
+            "wings on a front wall of laminate are not modelled; leave [wings] or [guide.laminate] out",
+        )
+    if not any(slot.face == "front" for slot in slots):
+        yield "wings", "no slots", "wings stand beside slots in the front wall, and there are none"
+    elif any(slot.face == "back" for slot in slots):
+        yield "wings", "both walls", "wings of an antenna with slots in both walls are not modelled; leave the table out"
+    if wings.join == "folded" and guide.make == "tube":
+        yield "wings.join", wings.join, "a stock tube has no sheet to fold them from; must be 'soldered'"
+    coax = coax_section(guide, feed)
+    if coax is not None and winged_section(guide, wings).intersection(coax).area > _TOUCH:
+        yield (
+            "wings.angle_deg",
+            wings.angle_deg,
+            f"the wings would stand in the coax before the {feed.coax_wall} wall; bend them the other way",
+        )
+
+
+def winged_problems(
+    wings: Wings | None, mast: Mast | None, pair: Pair | None, cover: Cover | None
+) -> Iterator[Problem]:
+    """What else stands around an antenna with wings."""
+    if wings is None:
+        return
+    for table, there, part in (
+        ("mast", "a pole or wall", mast),
+        ("pair", "a second antenna", pair),
+        ("cover", "a cover", cover),
+    ):
+        if part is not None:
+            yield (
+                "wings",
+                f"{wings.width_mm:g} mm",
+                f"wings and {there} at once are not modelled; leave [wings] or [{table}] out",
+            )
