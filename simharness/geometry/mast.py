@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
@@ -37,35 +36,33 @@ def wing_pieces(record: Record) -> Iterator[Pieces]:
         return
     z0, z1 = 0.0, guide.length + guide.load
     section, cell = wing_section(guide, wings), _EDGE_CELL * C0 / record.band.centre
-    x0, y0, x1, y1 = section.bounds
+    x0, _, x1, _ = section.bounds
     front = guide.thickness("front")
     for part, sign in zip(WINGS, (1, -1)):
         low, high = sorted((sign * x0, sign * x1))
         edge = sign * x1
         if not wings.angle_deg:
-            strip = Prism(part, METAL, 1, 0.0, front, rectangle(low, high, z0, z1))
-            yield Pieces((strip,), (Feature("wing edge", 0, edge, edge, scale=cell),))
+            flat = Prism(part, METAL, 1, 0.0, front, rectangle(low, high, z0, z1))
+            yield Pieces((flat,), (Feature("wing edge", 0, edge, edge, scale=cell),))
             continue
-        foot = guide.width / 2 + guide.thickness("side"), front
-        middle = (foot[0] + front / 2 * math.sin(wings.angle), front - front / 2 * math.cos(wings.angle))
-        reach = wings.width * math.cos(wings.angle), wings.width * math.sin(wings.angle)
-        tip = max(middle[0] + reach[0], foot[0]), middle[1] + reach[1]
+        strip = SlantedStrip(
+            part,
+            METAL,
+            2,
+            z0,
+            z1,
+            Outline.of(affinity.scale(section, xfact=sign, origin=(0.0, 0.0))),
+            foot=(sign * (guide.width / 2 + guide.thickness("side")), front),
+            width=wings.width,
+            angle=wings.angle,
+            thickness=front,
+        )
+        (u0, v0), (u1, v1) = strip.foot, strip.tip
         yield Pieces(
+            (strip,),
             (
-                SlantedStrip(
-                    part,
-                    METAL,
-                    2,
-                    z0,
-                    z1,
-                    Outline.of(affinity.scale(section, xfact=sign, origin=(0.0, 0.0))),
-                    foot=(sign * foot[0], foot[1]),
-                    tip=(sign * tip[0], tip[1]),
-                ),
-            ),
-            (
-                Feature("wing", 0, *sorted((sign * foot[0], sign * tip[0])), scale=cell, soft=True),
-                Feature("wing", 1, *sorted((foot[1], tip[1])), scale=cell, soft=True),
+                Feature("wing", 0, min(u0, u1), max(u0, u1), scale=cell, soft=True),
+                Feature("wing", 1, min(v0, v1), max(v0, v1), scale=cell, soft=True),
             ),
         )
 

@@ -117,11 +117,22 @@ class Sheet(Prism):
 class SlantedStrip(Prism):
     """A thin strip of metal along z, aslant across: see `mesh.strips`.
 
-    `foot`, `tip`: where its middle begins and ends across, (x, y) in m; the foot lies on other metal.
+    `foot`: the corner of other metal where its front begins, (x, y) in m; `width` of its front, m; `angle`
+    from the x axis, away from x = 0, towards +y, rad; `thickness` to its back, m.
     """
 
     foot: tuple[float, float] = (0.0, 0.0)
-    tip: tuple[float, float] = (0.0, 0.0)
+    width: float = 0.0
+    angle: float = 0.0
+    thickness: float = 0.0
+
+    @property
+    def tip(self) -> tuple[float, float]:
+        """Where the middle of its free edge lies, but no nearer to x = 0 than the foot, (x, y) in m."""
+        cosine, sine = math.cos(self.angle), math.sin(self.angle)
+        away = max(0.0, self.width * cosine + self.thickness / 2 * sine)
+        y = self.foot[1] + self.width * sine - self.thickness / 2 * cosine
+        return self.foot[0] + math.copysign(away, self.foot[0]), y
 
 
 @dataclass(frozen=True)

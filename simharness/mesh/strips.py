@@ -1,8 +1,8 @@
 """Thin strips of metal that stand aslant on the mesh: stairs of sheets of no thickness.
 
-A strip thinner than a cell has no cells of its own. Its stairs follow mesh lines, as near as whole cells allow
-to the line from foot to tip, step by step from one crossing of lines to the next: the metal is whole, and no
-wave gets through. Currents across run along every step, so the strip acts somewhat wider than it is, by less
+A strip thinner than a cell has no cells of its own. Its stairs follow mesh lines, as near as whole cells
+allow to the line from foot to tip, step by step from one crossing of lines to the next: the metal is
+whole, and no wave gets through. Currents across run along every step, so the strip acts somewhat wider than it is, by less
 than a cell.
 """
 

@@ -53,7 +53,26 @@ def tube_patches(record: Record) -> tuple[NDArray, NDArray]:
         rim = np.column_stack([outline, np.full(len(outline), z)])
         ends.append(patches_between(np.stack([np.broadcast_to((0.0, 0.0, z), rim.shape), rim])))
         greys.append(np.full(len(outline) - 1, 0.70))
-    return np.concatenate([sides, *ends]), np.repeat(np.concatenate(greys)[:, None], 3, axis=1)
+    wings, shades = _wing_patches(record)
+    patches = np.concatenate([sides, *ends, wings])
+    return patches, np.repeat(np.concatenate([*greys, shades])[:, None], 3, axis=1)
+
+
+def _wing_patches(record: Record) -> tuple[NDArray, NDArray]:
+    """Fronts of the wings in patches (n, 4, 3), and their greys (n,)."""
+    guide, wings = record.guide, record.wings
+    if wings is None:
+        return np.empty((0, 4, 3)), np.empty(0)
+    scale = LENGTH / guide.length_mm
+    foot = np.array([guide.width_mm, guide.height_mm]) / 2
+    tip = foot + wings.width_mm * np.array([np.cos(wings.angle), np.sin(wings.angle)])
+    along = np.linspace(-LENGTH / 2, LENGTH / 2, _STEPS + 1)
+    found = []
+    for sign in (1, -1):
+        edges = scale * np.stack([foot, tip]) * (sign, 1)
+        grid = [np.column_stack([np.tile(edge, (along.size, 1)), along]) for edge in edges]
+        found.append(patches_between(np.stack(grid)))
+    return np.concatenate(found), np.full(2 * _STEPS, 0.62 + 0.16 * np.cos(wings.angle))
 
 
 def slot_patches(record: Record) -> NDArray:

@@ -73,7 +73,9 @@ class Mast(Part):
 class Wings(Part):
     """Flat strips of metal, alike on both sides of the slotted face and as long as the guide is inside."""
 
-    width_mm: float = mm("width of each strip, from the outer face of the side wall to its free edge", gt=0, lt=2000)
+    width_mm: float = mm(
+        "width of each strip, from the outer face of the side wall to its free edge", gt=0, lt=2000
+    )
     angle_deg: float = degrees(
         "0: in the plane of the slotted face, as a flange; positive: bent forward, to where the slots "
         "radiate; negative: bent back",

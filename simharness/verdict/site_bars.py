@@ -1,4 +1,4 @@
-"""How far estimate and solver are trusted of an antenna with wings, or beside a pole, a wall or a second antenna."""
+"""How far estimate and solver are trusted of an antenna with wings, or beside other bodies."""
 
 from __future__ import annotations
 
@@ -28,7 +28,13 @@ in beamwidth, 0.8 dB in side lobes, 2.1 dB in front to back and 2.2 dB across; t
 coupling, which is the bar of that distance; one back to back 5.2 dB in front to back and 6.1 dB in a coupling
 of -65 dB; one above the other 2.8 dB in front to back. Ripple is a judgement."""
 
-WING_ERROR = POLE_ERROR | {"gain": 0.5, "beamwidth": 0.12, "side_lobe": 2.5, "front_to_back": 6.0, "across": 1.7}
+WING_ERROR = POLE_ERROR | {
+    "gain": 0.5,
+    "beamwidth": 0.12,
+    "side_lobe": 2.5,
+    "front_to_back": 6.0,
+    "across": 1.7,
+}
 FORWARD_ERROR = WING_ERROR | {"gain": 1.0, "beamwidth": 0.15, "across": 4.5, "s11": 0.25, "resonance": 0.05}
 SHORT_FORWARD_ERROR = FORWARD_ERROR | {"across": 16.0}
 """The same of wings: flat or bent back; bent forward; bent forward on an antenna shorter than
@@ -74,7 +80,7 @@ def site_trust(record: Record, error: Mapping[str, float]) -> list[str]:
 
 def _wing_trust(error: Mapping[str, float]) -> str:
     return (
-        "The estimate takes guide and wings as endless along their axis: its levels across are trusted to about "
-        f"{error['across']:g} dB down to {-NEAR_DB:g} dB under the strongest, front to back to "
+        "The estimate takes guide and wings as endless along their axis: its levels across are trusted to "
+        f"about {error['across']:g} dB down to {-NEAR_DB:g} dB under the strongest, front to back to "
         f"{error['front_to_back']:g} dB; the match is that of the guide without wings."
     )

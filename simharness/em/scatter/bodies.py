@@ -26,8 +26,8 @@ from simharness.constants import TWO_PI
 PER_WAVELENGTH = 24
 """Elements per wavelength on average at least: about 1 % in the field on a tube of 44 x 24 mm at 5.8 GHz."""
 _PER_THICKNESS = 3.0
-"""Longest element of a thin part, in its thicknesses: beyond four the field on a strip is wrong by a tenth, and
-more with every halving (against Mathieu functions, strips of one and two wavelengths)."""
+"""Longest element of a thin part, in its thicknesses: beyond four the field on a strip is wrong by a tenth,
+and more with every halving (against Mathieu functions, strips of one and two wavelengths)."""
 _GRADING = 0.6
 """How much shorter than the mean the elements next to a corner are: there the field has an infinite slope."""
 _LEAST = 48
@@ -57,8 +57,8 @@ class Plane:
 class Bodies:
     """Closed outlines of metal bodies, each its vertices (v, 2) counter-clockwise, m; and a plane or none.
 
-    `thin`: least thickness of a part, m, where one is thin: elements of its two faces that see each other must
-    be not much longer than that.
+    `thin`: least thickness of a part, m, where one is thin: elements of its two faces that see each other
+    must be not much longer than that.
     """
 
     outlines: tuple[NDArray, ...]

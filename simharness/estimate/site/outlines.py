@@ -1,4 +1,5 @@
-"""Outlines across the axis, as the kernel takes them: the antenna with its wings, the pole or wall, the second antenna."""
+"""Outlines across the axis, as the kernel takes them: the antenna and its wings, pole, wall, second
+antenna."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What lies on the antenna and stands around it, on the views: tape, a pole or a wall, a second antenna; mm.
+"""What lies on the antenna and stands around it, on the views: tape, wings, a pole, a wall, another; mm.
 
 What stands far away would make the antenna a dot: it is drawn nearer then, or cut off, and the words say so.
 """
@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from shapely.affinity import affine_transform, rotate, translate
+from shapely.affinity import affine_transform, rotate, scale, translate
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
@@ -15,8 +15,8 @@ from simharness.constants import MM
 from simharness.geometry.scene import Scene
 from simharness.geometry.solids import TAPE_PART
 from simharness.page.drawing.elements import Dimension, Shape, View, Words, millimetres, path, rectangle
-from simharness.records import Mast, Pair, Record
-from simharness.records.mast import mast_section, outer_section, pole_centre
+from simharness.records import Mast, Pair, Record, Wings
+from simharness.records.mast import mast_section, outer_section, pole_centre, wing_section
 
 _ROOM = 0.8
 """Size of the end view with what stands around, over the length of the front view: it is no wider then."""
@@ -43,11 +43,29 @@ def add_tape(drawn: Mapping[str, View], record: Record, scene: Scene) -> None:
 
 
 def add_around(drawn: Mapping[str, View], record: Record) -> None:
-    """A pole, a wall or a second antenna on the end view, and on the section where it lies in that plane."""
+    """Wings, a pole, a wall or a second antenna on the end view, and on the section where it is seen."""
+    if record.wings is not None:
+        _add_wings(drawn, record, record.wings)
     if record.mast is not None:
         _add_mast(drawn, record, record.mast)
     if record.pair is not None:
         _add_pair(drawn, record, record.pair)
+
+
+def _add_wings(drawn: Mapping[str, View], record: Record, wings: Wings) -> None:
+    """Both strips, on the end view and on the front view."""
+    section, length = wing_section(record.guide, wings), record.guide.length / MM
+    for i, sign in enumerate((1, -1), 1):
+        seen = _seen(scale(section, xfact=sign, origin=(0.0, 0.0)))
+        drawn["end"].shapes[f"wing {i}"] = Shape(_outline(seen), "wall")
+        _reach(drawn["end"], seen)
+        # +x is up on the front view, and to the right on the end view
+        u0, _, u1, _ = seen.bounds
+        drawn["front"].shapes[f"wing {i}"] = Shape(rectangle(0.0, length, -u1, -u0), "wall")
+        _reach(drawn["front"], box(0.0, -u1, length, -u0))
+    _, top, _, bottom = seen.bounds
+    drawn["side"].shapes["wings"] = Shape(rectangle(0.0, length, top, bottom), "line hidden")
+    _reach(drawn["side"], box(0.0, top, length, bottom))
 
 
 def _room(drawn: Mapping[str, View], ux: float, uy: float) -> tuple[float, float]:

@@ -33,7 +33,10 @@ FLAGS = {
         "cover of the slots",
         "a flat sheet of plastic on the slots, or held off from them, keeps the weather out",
     ),
-    "wings": ("wings", "flat strips of metal beside the slotted face, along the whole guide, that shape the beam"),
+    "wings": (
+        "wings",
+        "flat strips of metal beside the slotted face, along the whole guide, that shape the beam",
+    ),
     "mast": ("pole or wall", "a metal pole or a metal wall behind or beside the antenna, parallel to it"),
     "pair": ("second antenna", "an equal one beside, above or behind, back to back"),
 }

@@ -113,14 +113,16 @@ def apart_problems(mast: Mast | None, pair: Pair | None, cover: Cover | None) ->
     )
 
 
-def wing_problems(
-    guide: Guide, feed: Feed, slots: Sequence[Slot], wings: Wings | None
-) -> Iterator[Problem]:
+def wing_problems(guide: Guide, feed: Feed, slots: Sequence[Slot], wings: Wings | None) -> Iterator[Problem]:
     """Wings on a guide that no model here holds with them, or in the way of the coax."""
     if wings is None:
         return
     if guide.shape != "rectangular":
-        yield "wings", guide.shape, "wings stand on the edges of a flat face; leave the table out of a round tube"
+        yield (
+            "wings",
+            guide.shape,
+            "wings stand on the edges of a flat face; leave the table out of a round tube",
+        )
         return
     if guide.laminate is not None:
         yield (
@@ -131,7 +133,11 @@ def wing_problems(
     if not any(slot.face == "front" for slot in slots):
         yield "wings", "no slots", "wings stand beside slots in the front wall, and there are none"
     elif any(slot.face == "back" for slot in slots):
-        yield "wings", "both walls", "wings of an antenna with slots in both walls are not modelled; leave the table out"
+        yield (
+            "wings",
+            "both walls",
+            "wings of an antenna with slots in both walls are not modelled; leave the table out",
+        )
     if wings.join == "folded" and guide.make == "tube":
         yield "wings.join", wings.join, "a stock tube has no sheet to fold them from; must be 'soldered'"
     coax = coax_section(guide, feed)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from simharness.advice.solder import contact_spacing
+from simharness.errors import InputError
 from simharness.geometry import antenna_scene
-from simharness.records import Record
+from simharness.records import Record, Wings
 from simharness.sheets.build.buying import absorber_unmodelled, cover_section, materials, mending
 from simharness.sheets.build.cautions import cautions
 from simharness.sheets.build.facts import Build
@@ -15,7 +18,7 @@ from simharness.sheets.build.laminate import (
     with_laminate_notes,
 )
 from simharness.sheets.build.marking import bends, holes, slots
-from simharness.sheets.build.order import order
+from simharness.sheets.build.order import order, wings_unmodelled
 from simharness.sheets.build.section import Section, listed, numbered
 from simharness.sheets.flat.fabrication import Fabrication
 from simharness.sheets.flat.feeds import with_feed_holes
@@ -38,9 +41,24 @@ def build_of(record: Record, fabrication: Fabrication, cutter: float = 0.0) -> B
         The record does not suit how the box is made.
     """
     require_foldable(record, fabrication)
+    if record.wings is not None:
+        fabrication = _with_wings(record.wings, fabrication)
     scene = antenna_scene(record)
     flat = with_feed_holes(with_laminate_notes(parts(scene, fabrication), record), record)
     return Build(record, scene, fabrication, flat, cutter)
+
+
+def _with_wings(wings: Wings, fabrication: Fabrication) -> Fabrication:
+    """How the box is made with its wings; InputError where it cannot be."""
+    if wings.join == "folded" and fabrication.make == "tube":
+        raise InputError("make", "tube", "a stock tube has no sheet to fold wings from; they need 'folded'")
+    if wings.join == "folded" and fabrication.lip > 0:
+        raise InputError(
+            "lip",
+            f"{fabrication.lip * 1e3:g} mm",
+            "the front wall goes on into its wings and can have no lips; must be 0",
+        )
+    return replace(fabrication, wings=wings.join)
 
 
 def build_list(build: Build) -> tuple[Section, ...]:
@@ -135,7 +153,7 @@ def _unmodelled(build: Build) -> tuple[str, ...]:
     extra = [name for name, there in (("tabs", build.tabbed), ("lips", build.lips)) if there]
     if extra:
         sentences.append(f"Not in its model: {' and '.join(extra)}, which lie on the outside of the box.")
-    sentences += build.shape.unmodelled(build)
+    sentences += [*wings_unmodelled(build), *build.shape.unmodelled(build)]
     if build.sealed:
         sentences.append(
             "Not in its model: the hole of 1 mm that lets the air out, a small part of a wavelength across."

@@ -14,6 +14,7 @@ from simharness.sheets.flat.part import Part, drill_table
 
 STRIP = 40e-3
 """Length of the test strip for bends, m; a choice."""
+_SQUARE = 90.0
 
 
 def _mm(length: float, digits: int = 2) -> str:
@@ -176,13 +177,16 @@ def bends(build: Build) -> Section:
             )
     if not folds:
         return Section("Bends")
-    sentences = ["All bends 90 degrees, and all dimensions in the record are inside dimensions."]
+    others = sorted({fold.angle for fold in folds if fold.angle != _SQUARE})
+    wings = "".join(f" but those of the wings, {angle:g} degrees" for angle in others)
+    sentences = [f"All bends 90 degrees{wings}, and all dimensions in the record are inside dimensions."]
     for fold in folds:
-        leg = (STRIP - fold.allowance) / 2 + fold.radius
+        leg = (STRIP - fold.allowance) / 2 + fold.setback(outside=False)
+        by = "" if fold.angle == _SQUARE else f" by {fold.angle:g} degrees"
         sentences.append(
             f"Test first: fold a strip of the {fold.thickness * 1e3:g} mm sheet, {_mm(STRIP, 1)} mm long, in "
-            f"its middle. Its inside legs must be {_mm(leg)} mm. Where they are not, your tool bends with "
-            "another radius or K: each 0.1 mm on the mean of both legs is 0.2 mm of allowance. Give the "
+            f"its middle{by}. Its inside legs must be {_mm(leg)} mm. Where they are not, your tool bends "
+            "with another radius or K: each 0.1 mm on the mean of both legs is 0.2 mm of allowance. Give the "
             "radius of your tool with --inside-radius, and K with --k-factor."
         )
     return Section("Bends", tuple(sentences), tuple(rows))

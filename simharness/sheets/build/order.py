@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from simharness.records import Record
+from simharness.records import Record, Wings
 from simharness.sheets.build.facts import Build
 from simharness.sheets.build.feed_messages import UNDER_LAMINATE
 from simharness.sheets.build.laminate import lay_laminate, rim_steps
@@ -29,6 +29,7 @@ def order(build: Build) -> list[str]:
         *_bending(build),
         *build.feed.mounting_steps(build),
         *_closing(build),
+        *_wings(build),
         *_finish(build),
         *setup_steps(build.record),
     ]
@@ -91,6 +92,12 @@ def _bending(build: Build) -> Iterator[str]:
         f"Fold {folded}; check the inside with a caliper, {mm(x1 - x0)} wide and {mm(y1 - y0)} high, at both "
         "ends and in the middle."
     )
+    wings = build.record.wings
+    if wings is not None and wings.join == "folded" and wings.angle_deg:
+        yield (
+            f"Fold the wings of the front wall {bent(wings)} before it is laid on, and check the angle "
+            "against a bevel at both ends and in the middle; the wall between them must stay flat."
+        )
     if build.lips:
         yield "Fold the lips of the front wall; they are pressed to the sides when it is on."
 
@@ -168,6 +175,44 @@ def _laminate_box(build: Build) -> Iterator[str]:
     if build.absorber:
         yield from _absorber(build)
     yield from _open(build)
+
+
+def bent(wings: Wings) -> str:
+    """How wings stand to the front wall, a piece of a sentence."""
+    way = "forward, to where the slots radiate" if wings.angle_deg > 0 else "back"
+    return (
+        f"{abs(wings.angle_deg):g} degrees {way}" if wings.angle_deg else "in the plane of the slotted face"
+    )
+
+
+def _wings(build: Build) -> Iterator[str]:
+    """Wings that are strips of their own."""
+    wings = build.record.wings
+    if wings is None or wings.join == "folded":
+        return
+    how = (
+        "tack them at both ends and in the middle, check the angle, and run the joints"
+        if build.solders
+        else "join them over the whole length as under Joints"
+    )
+    yield (
+        f"Lay the two wings along the edges of the slotted face, {bent(wings)}, their front flush with that "
+        f"edge: {how}; no gap may be left between guide and wing."
+    )
+
+
+def wings_unmodelled(build: Build) -> Iterator[str]:
+    """What of the wings the solver's model lacks."""
+    wings = build.record.wings
+    if wings is None or not wings.angle_deg:
+        return
+    yield "Not in its model: the thickness of the wings, which are stairs of sheet without any there."
+    radius = max(
+        (bend.fold.radius for part in build.parts if part.place == "front" for bend in part.bends),
+        default=0.0,
+    )
+    if radius:
+        yield f"Nor the inside radius of {radius * 1e3:g} mm where they are bent."
 
 
 def _finish(build: Build) -> Iterator[str]:

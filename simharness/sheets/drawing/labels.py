@@ -49,7 +49,7 @@ def bend_label(part: Part) -> str:
     """What stands at the bends of a part, as sheet-metal shops write it."""
     fold = part.bends[0].fold
     how = "scored" if fold.scored else f"R{number(fold.radius)}"
-    return f"{'down' if part.away else 'up'} 90\u00b0 {how}"
+    return f"{'down' if part.away else 'up'} {fold.angle:g}\u00b0 {how}"
 
 
 def _along_bend(start: Pair, end: Pair, words: str) -> Iterator[Dimensions]:

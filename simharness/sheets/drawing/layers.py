@@ -52,11 +52,11 @@ def caption(part: Part, material: str) -> tuple[str, ...]:
         fold = part.bends[0].fold
         way = "away from you" if part.away else "towards you"
         how = (
-            f"score {fold.groove_depth * 1e3:.2f} mm deep, 90° groove"
+            f"score {fold.groove_depth * 1e3:.2f} mm deep, {fold.angle:g}° groove"
             if fold.scored
             else f"inside radius {fold.radius * 1e3:g} mm"
         )
-        lines.append(f"Thin blue lines: middle of each bend, fold 90° {way}, {how}.")
+        lines.append(f"Thin blue lines: middle of each bend, fold {fold.angle:g}° {way}, {how}.")
     if part.place == "around":
         lines.append(
             "Wrap it around the tube, near end at the near end, and lay the front line along the line "
@@ -88,6 +88,8 @@ def _number(slot: Opening, part: Part) -> Text:
 
 def _end_names(part: Part) -> tuple[Text, ...]:
     """'near end' and 'far end' just inside the ends of a wall; 'front up', to the slotted side, on a cap."""
+    if part.place == "beside":
+        return ()
     if not part.centre_line:
         _, v0, _, v1 = part.outline.polygon().bounds
         # Clear of a feed hole: on the other side of the middle.

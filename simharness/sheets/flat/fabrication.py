@@ -39,14 +39,15 @@ def neutral_factor(radius: float, thickness: float) -> float:
 
 @dataclass(frozen=True)
 class Fold:
-    """How sheet of one thickness is folded by 90 degrees.
+    """How sheet of one thickness is folded, by 90 degrees or another angle.
 
     Attributes
     ----------
     thickness : m.
     radius : inside radius of the bend, m; 0 for a scored groove.
     factor : distance of the neutral fibre from the inner face, in thicknesses; None: `neutral_factor`.
-    scored : a 90 degree groove is cut on the inside first, and closes when folded.
+    scored : a groove of the angle is cut on the inside first, and closes when folded.
+    angle : by which it is folded, deg.
 
     Raises
     ------
@@ -58,6 +59,7 @@ class Fold:
     radius: float
     factor: float | None = None
     scored: bool = False
+    angle: float = 90.0
 
     def __post_init__(self) -> None:
         if self.scored and self.radius != 0:
@@ -91,16 +93,24 @@ class Fold:
     def allowance(self) -> float:
         """Flat length of the bend between the tangent lines of its inner faces, m.
 
-        The neutral fibre keeps its length: pi/2 (r + K t). A groove of depth d with flanks at 45
-        degrees is 2 d wide on the inside, and its skin s bends about its inner face: 2 d + pi/2 K s.
+        The neutral fibre keeps its length: angle (r + K t). A groove of depth d with flanks at half the angle
+        is 2 d tan(angle/2) wide on the inside, and its skin s bends about its inner face: angle K s more.
 
         Examples
         --------
         >>> round(Fold(1e-3, 1e-3, 0.5).allowance * 1e3, 4)
         2.3562
+        >>> round(Fold(1e-3, 1e-3, 0.5, angle=45.0).allowance * 1e3, 4)
+        1.1781
         """
         bending = self.thickness - self.groove_depth
-        return 2 * self.groove_depth + math.pi / 2 * (self.radius + self.neutral * bending)
+        turn = math.radians(self.angle)
+        return 2 * self.groove_depth * math.tan(turn / 2) + turn * (self.radius + self.neutral * bending)
+
+    def setback(self, outside: bool) -> float:
+        """From a tangent line to where the two inner faces, or the two outer ones, would meet, m."""
+        radius = self.radius + (self.thickness if outside else 0.0)
+        return radius * math.tan(math.radians(self.angle) / 2)
 
     def flat_height(self, inside_height: float) -> float:
         """Flat length from the inner tangent line to the edge of a flap, m.
@@ -136,6 +146,7 @@ class Fabrication:
     tab : height of the end caps' tabs; 0: plain plates.
     lip : height of lips of the front wall over the sides; 0: soldered on the edges.
     land : diameter of the land around the feed hole; None: three times the hole.
+    wings : how wings are joined: 'folded' (of one piece with the front wall) or 'soldered' (strips).
     """
 
     make: Literal["folded", "tube"] = "folded"
@@ -145,11 +156,13 @@ class Fabrication:
     tab: float = 8e-3
     lip: float = 0.0
     land: float | None = None
+    wings: Literal["folded", "soldered"] = "folded"
 
-    def fold(self, thickness: float) -> Fold:
-        """The fold of a sheet of this thickness, m."""
+    def fold(self, thickness: float, angle: float = 90.0) -> Fold:
+        """The fold of a sheet of this thickness, m, by an angle in deg."""
         usual = 0.0 if self.scored else thickness
-        return Fold(thickness, usual if self.radius is None else self.radius, self.factor, self.scored)
+        radius = usual if self.radius is None else self.radius
+        return Fold(thickness, radius, self.factor, self.scored, angle)
 
 
 FOLDED = Fabrication()

@@ -21,7 +21,7 @@ from simharness.sheets.flat.paths import (
 )
 from simharness.sheets.flat.pattern import Bend
 
-Place = Literal["front", "back", "near", "far", "around"]
+Place = Literal["front", "back", "near", "far", "around", "beside"]
 FROM_OUTSIDE = "from outside"
 SAME_AREA = 2e-3
 """Share of its area by which an outline may differ from the shape it stands for."""
@@ -124,7 +124,8 @@ class Part:
 
     Attributes
     ----------
-    place : where on the guide it is: one of its sides, or 'around' it for the template of a round tube.
+    place : where on the guide it is: one of its sides, 'around' it for the template of a round tube,
+        or 'beside' its front.
     name, title : short for files, long for people.
     view : from where it is seen.
     thickness : m.

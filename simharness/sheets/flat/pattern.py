@@ -1,4 +1,4 @@
-"""The flat pattern of a plate with flaps that are folded up by 90 degrees."""
+"""The flat pattern of a plate with flaps that are folded up by 90 degrees, or with wings by any angle."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Literal
 from shapely import unary_union
 from shapely.geometry import box
 
+from simharness.errors import InputError
 from simharness.sheets.flat.fabrication import Fold
 from simharness.sheets.flat.paths import Pair, Path, polygon_path
 
@@ -65,6 +66,38 @@ def flat_pattern(inside: Rectangle, flaps: tuple[Flap, ...], fold: Fold) -> tupl
         start, end = (flap.low, middle), (flap.high, middle)
         bends.append(Bend(start, end, fold) if along_u else Bend(start[::-1], end[::-1], fold))
     return polygon_path(unary_union(pieces)), tuple(bends)
+
+
+def winged_pattern(
+    plate: Rectangle, width: float, fold: Fold | None, away: bool
+) -> tuple[Path, tuple[Bend, ...]]:
+    """Outline and bends of a plate with a wing on either side, v- and v+, over its whole length.
+
+    Parameters
+    ----------
+    plate : up to where it must stay flat; the bends begin there.
+    width : of a wing over its front, the bend included, m.
+    fold : None: the wings lie in the plane of the plate.
+    away : they are folded away from the viewer, so that their front is the outside of the bend.
+
+    Raises
+    ------
+    InputError
+        A wing is no wider than its bend.
+    """
+    u0, u1, v0, v1 = plate
+    if fold is None:
+        return polygon_path(box(u0, v0 - width, u1, v1 + width)), ()
+    straight = width - 2 * fold.setback(away)
+    if straight <= 0:
+        raise InputError(
+            "inside radius",
+            f"{fold.radius * 1e3:g} mm",
+            f"must leave something of wings {width * 1e3:g} mm wide beyond their bend",
+        )
+    more, middle = fold.allowance + straight, fold.allowance / 2
+    bends = tuple(Bend((u0, v), (u1, v), fold) for v in (v0 - middle, v1 + middle))
+    return polygon_path(box(u0, v0 - more, u1, v1 + more)), bends
 
 
 def _outward(side: Side) -> int:

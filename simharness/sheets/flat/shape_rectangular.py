@@ -16,7 +16,7 @@ from simharness.sheets.flat.end_caps import CLEARANCE, end_caps
 from simharness.sheets.flat.fabrication import Fabrication
 from simharness.sheets.flat.part import FROM_OUTSIDE, Part, Place
 from simharness.sheets.flat.paths import rectangle_path
-from simharness.sheets.flat.pattern import Bend, Flap, flat_pattern
+from simharness.sheets.flat.pattern import Bend, Flap, flat_pattern, winged_pattern
 from simharness.sheets.flat.walls import (
     SAME,
     absorber_mark,
@@ -27,6 +27,7 @@ from simharness.sheets.flat.walls import (
     thickness,
     wall,
     wall_openings,
+    wings,
 )
 
 
@@ -43,13 +44,39 @@ class RectangularShape:
         found = {f"{end} end": 2 * (x1 - x0 + y1 - y0) for end in closed_ends(scene)}
         if fabrication.make == "folded":
             found |= {"front wall to sides": 2 * (z1 - z0)}
+        if (strip := wings(scene)) is not None and fabrication.wings == "soldered":
+            found |= {"wings to the guide": 2 * strip.length}
         return found
 
 
 def _folded(scene: Scene, fabrication: Fabrication) -> tuple[Part, ...]:
     substrate = next((prism for prism in scene.prisms if prism.part == SUBSTRATE), None)
     front = _front(scene, fabrication) if substrate is None else _laminate_front(scene, substrate)
-    return (front, _back_and_sides(scene, fabrication), *end_caps(scene, fabrication))
+    return (
+        front,
+        _back_and_sides(scene, fabrication),
+        *end_caps(scene, fabrication),
+        *_strips(scene, fabrication),
+    )
+
+
+def _strips(scene: Scene, fabrication: Fabrication) -> tuple[Part, ...]:
+    """Wings that are strips of their own, drawn once."""
+    strip = wings(scene)
+    if strip is None or fabrication.wings == "folded":
+        return ()
+    half = strip.length / 2
+    return (
+        Part(
+            place="beside",
+            name="wing",
+            title="Wing, two alike",
+            view="from its front",
+            thickness=strip.thickness,
+            outline=rectangle_path(-half, half, 0.0, strip.width),
+            notes=("Two of it, one for each side.",),
+        ),
+    )
 
 
 def _front(scene: Scene, fabrication: Fabrication) -> Part:
@@ -58,7 +85,11 @@ def _front(scene: Scene, fabrication: Fabrication) -> Part:
     prism = wall(scene, "front wall")
     x0, x1, *_ = prism.bounds()
     fold, bends = fabrication.fold(thickness(prism)), tuple[Bend, ...]()
-    if fabrication.lip > 0:
+    strip = wings(scene) if fabrication.wings == "folded" else None
+    if strip is not None:
+        bent = fabrication.fold(strip.thickness, abs(strip.angle)) if strip.angle else None
+        outline, bends = winged_pattern((z0, z1, x0, x1), strip.width, bent, strip.angle < 0)
+    elif fabrication.lip > 0:
         # The bend begins outside the edge that the wall lies on, so that the wall is whole up to there.
         room = (fabrication.tab + CLEARANCE) if fabrication.tab else 0.0
         flaps = (
@@ -81,7 +112,7 @@ def _front(scene: Scene, fabrication: Fabrication) -> Part:
         bends=bends,
         lands=lands(holes, fabrication),
         centre_line=True,
-        away=True,
+        away=strip is None or strip.angle < 0,
         guides=(*guides, *tape_marks(scene, "front wall")),
         labels=labels,
     )
@@ -149,7 +180,7 @@ def _tube(scene: Scene, fabrication: Fabrication) -> tuple[Part, ...]:
     found = [_tube_face(scene, fabrication, "front")]
     if wall_openings(scene, "back wall"):
         found.append(_tube_face(scene, fabrication, "back"))
-    return (*found, *end_caps(scene, replace(fabrication, tab=0.0)))
+    return (*found, *end_caps(scene, replace(fabrication, tab=0.0)), *_strips(scene, fabrication))
 
 
 def _tube_face(scene: Scene, fabrication: Fabrication, place: Place) -> Part:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from shapely.geometry import Point, Polygon
 
 from simharness.errors import InputError
+from simharness.geometry.mast import WINGS
 from simharness.geometry.scene import Scene
-from simharness.geometry.solids import FAR_LOAD, TAPE_PART, Bounds, Prism
+from simharness.geometry.solids import FAR_LOAD, TAPE_PART, Bounds, Prism, SlantedStrip
 from simharness.sheets.flat.fabrication import Fabrication
 from simharness.sheets.flat.part import Opening, Place, opening
 from simharness.sheets.flat.paths import LETTERS, Path, Text, circle_path, rectangle_path, straight
@@ -26,6 +27,28 @@ def wall(scene: Scene, name: str) -> Prism:
 def thickness(prism: Prism) -> float:
     """Thickness of a wall, m."""
     return round(prism.high - prism.low, 12)
+
+
+@dataclass(frozen=True)
+class Wing:
+    """A strip beside the front wall: width of its front, length and thickness, m; `angle` forward from the
+    plane of the wall, deg."""
+
+    width: float
+    length: float
+    thickness: float
+    angle: float
+
+
+def wings(scene: Scene) -> Wing | None:
+    """The strips beside the front wall, which are alike; None without."""
+    strip = next((prism for prism in scene.prisms if prism.part == WINGS[0]), None)
+    if strip is None:
+        return None
+    x0, x1, _, _, z0, z1 = strip.bounds()
+    if isinstance(strip, SlantedStrip):
+        return Wing(strip.width, z1 - z0, strip.thickness, math.degrees(strip.angle))
+    return Wing(x1 - x0, z1 - z0, thickness(strip), 0.0)
 
 
 def absorber_room(scene: Scene) -> tuple[float, float] | None:
