@@ -2,8 +2,7 @@
 
 A strip thinner than a cell has no cells of its own. Its stairs follow mesh lines, as near as whole cells
 allow to the line from foot to tip, step by step from one crossing of lines to the next: the metal is
-whole, and no wave gets through. Currents across run along every step, so the strip acts somewhat wider than it is, by less
-than a cell.
+whole, and no wave gets through. Currents across run along every step.
 """
 
 from __future__ import annotations

@@ -80,7 +80,7 @@ class Wings(Part):
         "0: in the plane of the slotted face, as a flange; positive: bent forward, to where the slots "
         "radiate; negative: bent back",
         0.0,
-        ge=-75,
+        ge=-60,
         le=90,
     )
     join: Literal["folded", "soldered"] = Field(

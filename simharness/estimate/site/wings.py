@@ -124,7 +124,8 @@ def wing_sentences(record: Record, effect: WingEffect) -> list[str]:
     if wings.angle_deg > 0 and not is_long(record):
         said.append(
             "wings that are bent forward make a trough whose open ends the estimate leaves out: of an "
-            f"antenna shorter than {LONG:g} wavelengths its levels to the sides and behind are a guess; solve it"
+            f"antenna shorter than {LONG:g} wavelengths its levels to the sides and behind are a guess; "
+            "solve the record"
         )
     return said
 

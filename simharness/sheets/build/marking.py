@@ -182,10 +182,12 @@ def bends(build: Build) -> Section:
     sentences = [f"All bends 90 degrees{wings}, and all dimensions in the record are inside dimensions."]
     for fold in folds:
         leg = (STRIP - fold.allowance) / 2 + fold.setback(outside=False)
-        by = "" if fold.angle == _SQUARE else f" by {fold.angle:g} degrees"
+        by, to = (
+            ("", "") if fold.angle == _SQUARE else (f" by {fold.angle:g} degrees", ", to where they meet")
+        )
         sentences.append(
             f"Test first: fold a strip of the {fold.thickness * 1e3:g} mm sheet, {_mm(STRIP, 1)} mm long, in "
-            f"its middle{by}. Its inside legs must be {_mm(leg)} mm. Where they are not, your tool bends "
+            f"its middle{by}. Its inside legs must be {_mm(leg)} mm{to}. Where they are not, your tool bends "
             "with another radius or K: each 0.1 mm on the mean of both legs is 0.2 mm of allowance. Give the "
             "radius of your tool with --inside-radius, and K with --k-factor."
         )
