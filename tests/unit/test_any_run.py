@@ -6,6 +6,7 @@ read stands on its own feet.
 
 from __future__ import annotations
 
+import copy
 import hashlib
 import json
 import math
@@ -92,7 +93,7 @@ def retold(draw: Any, data: bytes) -> bytes:
             if not isinstance(place[key], dict | list) or not place[key] or draw(st.booleans()):
                 break
             place = place[key]
-        place[key] = draw(st.one_of(words, strange.filter(_plain)))
+        place[key] = copy.deepcopy(draw(st.one_of(words, strange.filter(_plain))))
     return json.dumps(found).encode("utf-8", "surrogatepass")
 
 
