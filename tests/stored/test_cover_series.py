@@ -6,8 +6,8 @@ a wall of 1 mm, plane and cover endless) with four cells across it; the folder's
 made.
 Known bias: of the mesh, the bare slot resonates 0.3 % lower with eight cells than with four, 0.1 mm of
 permittivity 4.4 the same within 0.3 %; of the model, the bare slot 0.2 % higher. A full vector aperture
-(`tests/unit/test_slot_vector_aperture.py`) lies 0.2 % under the estimate at most, so the rest of the 0.6 % that
-sheets on the wall show is the full wave's. Seen: within 0.8 %, but for `APART`.
+(`tests/unit/test_slot_vector_aperture.py`) lies 0.2 % under the estimate at most, so the rest of the 0.6 %
+that sheets on the wall show is the full wave's. Seen: within 0.8 %, but for `APART`.
 Tolerance: 1 %, what is asked of the estimate; the shift by the cover within 6 % of it or 0.7 % of the
 frequency, which 2 mm of permittivity 2.9 at 6 mm needs (1.2 % by the estimate, 1.8 % by the full wave).
 """
