@@ -123,7 +123,7 @@ def _guide_shape(data: Data, record: Record, table: str) -> Data:
 
         diameter = _ROUND_RATIO * te11_cutoff(1.0) / record.band.centre
         made = {"shape": "round", "diameter_mm": round(diameter / MM, 1), "wall_mm": wall} | kept
-        return _round_feed(data | {"guide": made}, record)
+        return _round_feed(_without(data, "wings") | {"guide": made}, record)
     if shape != "rectangular":
         return data
     from simharness.design.stock import folded_box

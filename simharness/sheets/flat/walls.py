@@ -47,7 +47,7 @@ def wings(scene: Scene) -> Wing | None:
         return None
     x0, x1, _, _, z0, z1 = strip.bounds()
     if isinstance(strip, SlantedStrip):
-        return Wing(strip.width, z1 - z0, strip.thickness, math.degrees(strip.angle))
+        return Wing(strip.width, z1 - z0, strip.thickness, round(math.degrees(strip.angle), 9))
     return Wing(x1 - x0, z1 - z0, thickness(strip), 0.0)
 
 
