@@ -1,9 +1,10 @@
 """Rows of four slots that `design` made under covers, the model beside stored full-wave runs.
 
-Layout: tube of 44 x 24 x 2 mm, 5.8 GHz, slots 3 mm wide with round ends; bare, with a sheet held off, and with
-two sheets on the wall (`tests/references/README.md`). Exact: S11 of the runs, normal mesh. Known bias: meshes
-read low where a sheet lies on a wall (0.5 % for one slot with 4 cells across, by a full vector aperture), the
-one field profile of the model 0.2 % high, a wall and sheet as wide as the tube 0.2 % low against endless ones.
+Layout: tube of 44 x 24 x 2 mm, 5.8 GHz, slots 3 mm wide with round ends; bare, with a sheet held off, and
+with two sheets on the wall (`tests/references/README.md`). Exact: S11 of the runs, normal mesh. Known bias:
+meshes read low where a sheet lies on a wall (0.5 % for one slot with 4 cells across, by a full vector
+aperture), the one field profile of the model 0.2 % high, a wall and sheet as wide as the tube 0.2 % low
+against endless ones.
 Seen, best match of the run against the model's: bare +2.7 %, held off -0.2 %, glass epoxy -0.5 %, PVC -3.3 %;
 middle of the -10 dB band: bare 0.0 %, glass epoxy -0.7 %, PVC -1.0 %.
 
@@ -90,7 +91,7 @@ def test_reflection_is_within_the_bars_of_estimate_and_run(models, name, largest
 
 
 def test_all_rows_match_over_their_band_so_that_the_deepest_point_is_free():
-    """-12 dB or better over 2.6 % about 5.8 GHz in every run: the bandwidth that the designs were asked for."""
+    """-12 dB or better over the 2.6 % about 5.8 GHz that the designs were asked for, in every run."""
     for run in RUNS.values():
         inside = (run.frequency > 5.7246e9) & (run.frequency < 5.8754e9)
         assert 20 * np.log10(np.abs(run.s11[inside]).max()) < -12.0
