@@ -167,7 +167,7 @@ COVERED_SOLVER_ERROR = {
     quality: {"resonance": frequency, "band": frequency, "s11": s11}
     for quality, frequency, s11 in (("draft", 0.011, 0.12), ("normal", 0.008, 0.09), ("fine", 0.007, 0.07))
 }
-"""The solver under a cover at the mouths of the slots: on a mesh too much of their field is in the sheet. Rests
+"""The solver under a cover at the mouths of the slots: on a mesh too much of their field is in it. Rests
 on single slots against a full vector aperture: 2 mm of PVC on a wall of 2 mm read 0.5 % low with 4 cells
 across and 0.3 % with 8, four other sheets on 1 mm 0.0 to 0.5 % with 4; S11 of a row follows. Draft is a
 judgement."""
