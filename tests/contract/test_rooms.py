@@ -57,6 +57,7 @@ ROOMS = (
     ("page.form",),
     ("page.queue",),
     ("page.compare",),
+    ("page.built",),
     ("page.frame",),
     ("cli",),
 )
