@@ -39,7 +39,8 @@ def draw_mend(answer: MendAnswer, record: Record, put: Callable[[str], Any]) -> 
         several = f"{number}. " if len(answer.operations) > 1 else ""
         text("h3", f"{several}{one.title}")
         for sentence in one.sentences:
-            text("p", sentence.removeprefix(f"{number}. "))
+            said = sentence.removeprefix(f"{number}. {one.title}: ")
+            text("p", said[0].upper() + said[1:])
         options = finished_options(record, one.curves, "as built", "with this done")
         still_chart("S11 as built and with this done", options)
         button = plain_button("Open the antenna with this done", partial(put, one.record))

@@ -32,6 +32,8 @@ class Sheet:
     ----------
     typed : dict of str to list of str
         What was read and what it is right within, as typed, by the name of the dimension.
+    before : dict or None
+        The same before all of it was replaced.
     file : Dropped or None
         S11 of the finished antenna.
     options : dict
@@ -49,6 +51,7 @@ class Sheet:
         from simharness.workshop.readings import CALIPER_MM, RULE_MM
 
         self.typed: dict[str, list[str]] = {}
+        self.before: dict[str, list[str]] | None = None
         self.file: Dropped | None = None
         self.options: dict[str, Any] = {
             "tools": "hand",
@@ -69,6 +72,17 @@ class Sheet:
         cells = self.typed.setdefault(name, ["", ""])
         cells[column == WITHIN] = words[:LONGEST]
 
+    def replace(self, typed: dict[str, list[str]]) -> None:
+        """Take all that is typed at once; what stood there before can be taken back."""
+        if any(any(cells) for cells in self.typed.values()):
+            self.before = self.typed
+        self.typed = typed
+
+    def take_back(self) -> None:
+        """What stood there before, in the place of what stands there now."""
+        if self.before is not None:
+            self.typed, self.before = self.before, None
+
     def refused(self, record: Record, dimension: Dimension) -> str:
         """Why what is typed for a dimension cannot be; "" where it can."""
         from simharness.workshop.readings import judged_reading
@@ -78,9 +92,9 @@ class Sheet:
         try:
             judged_reading(dimension.name, cells, dimension, record)
         except InputError as error:
-            return str(error)
+            return str(error).replace(f"{dimension.name}, {READ}", f"{dimension.name}, read in mm")
         if within and not read:
-            return f"{dimension.name}, {READ} is blank: there is nothing to be right within {within} mm"
+            return f"{dimension.name}: right within {within} mm, but what was read is blank; type it"
         return ""
 
     def table(self, record: Record) -> str | None:
@@ -110,16 +124,18 @@ class Sheet:
         InputError
             It is no such table, or is of another record; nothing is filled in.
         """
-        from simharness.workshop.readings import MAX_BYTES, parsed_readings
+        from simharness.workshop.readings import MAX_BYTES, parsed_readings, usual_within
 
         if len(data) > MAX_BYTES:
             raise InputError("readings", name, f"must be at most {MAX_BYTES // 1000} kB")
         found = parsed_readings(decoded("readings", name, data), name, record)
-        self.typed = {
-            row.dimension.name: [f"{row.read:g}", f"{row.within:g}"]
-            for row in found.read
-            if row.read is not None
-        }
+        usual = {row.dimension.name: usual_within(row.dimension) for row in found.read}
+        self.replace(
+            {
+                name: [f"{row.read:g}", "" if row.within == usual[name] else f"{row.within:g}"]
+                for name, row in ((row.dimension.name, row) for row in found.read)
+            }
+        )
         return len(found.read)
 
     def ask(self, record: Record, runs: Path) -> Asked:

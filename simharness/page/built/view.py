@@ -144,6 +144,8 @@ class FinishedView:
             with ui.element("div").classes("controls"):
                 plain_button("Download the table", self._download)
                 plain_button("Empty the table", self._empty)
+                if sheet.before is not None:
+                    plain_button("Take back what stood there before", self._take_back)
             ReadingsForm(sheet, record, self._mark_old)
 
     def _draw_file(self, sheet: Sheet) -> None:
@@ -169,7 +171,10 @@ class FinishedView:
                 self._draw_file(sheet)
             else:
                 count = sheet.fill(record, file.name, data)
-                self.bench.say(f"Filled in from {file.name}: {count} readings.")
+                counted = "1 reading" if count == 1 else f"{count} readings"
+                self.bench.say(
+                    f"Filled in from {file.name}: {count} {'reading' if count == 1 else 'readings'}."
+                )
                 self._draw_form(sheet, record)
         except HarnessError as error:
             self._refuse(str(error))
@@ -198,7 +203,13 @@ class FinishedView:
 
     def _empty(self) -> None:
         if (found := self._sheet()) is not None:
-            found[0].typed = {}
+            found[0].replace({})
+            self._draw_form(*found)
+            self._mark_old()
+
+    def _take_back(self) -> None:
+        if (found := self._sheet()) is not None:
+            found[0].take_back()
             self._draw_form(*found)
             self._mark_old()
 
@@ -215,13 +226,18 @@ class FinishedView:
             self.bench.say("It is being worked out: wait for it, or cancel it.", refused=True)
             return
         with self.bench.refusals():
-            sheet.options = {
-                "tools": self._tools.value,
-                "caliper_mm": self._caliper.number(),
-                "rule_mm": self._rule.number(),
-                "delay_ps": self._delay.optional(),
-            }
+            before, sheet.options = (
+                sheet.options,
+                {
+                    "tools": self._tools.value,
+                    "caliper_mm": self._caliper.number(),
+                    "rule_mm": self._rule.number(),
+                    "delay_ps": self._delay.optional(),
+                },
+            )
             sheet.step_mm = self._step.number()
+            if sheet.options != before:
+                self._draw_form(sheet, record)  # with what the instruments are right within
             sheet.asked = sheet.ask(record, self.bench.place.runs)
             sheet.aside = Aside(work, sheet.asked, _ENDED)
             self._follow()
