@@ -172,9 +172,7 @@ class FinishedView:
             else:
                 count = sheet.fill(record, file.name, data)
                 counted = "1 reading" if count == 1 else f"{count} readings"
-                self.bench.say(
-                    f"Filled in from {file.name}: {count} {'reading' if count == 1 else 'readings'}."
-                )
+                self.bench.say(f"Filled in from {file.name}: {counted}.")
                 self._draw_form(sheet, record)
         except HarnessError as error:
             self._refuse(str(error))
