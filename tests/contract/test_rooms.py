@@ -43,6 +43,7 @@ ROOMS = (
     ("workshop",),
     ("beside",),
     ("sheets.flat",),
+    ("sheets.covering",),
     ("sheets.drawing",),
     ("sheets.build",),
     ("sheets.pages",),
