@@ -111,7 +111,7 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
         "band_low": Figure(low, "Hz", basis, error["band"] * low if low else None),
         "band_high": Figure(high, "Hz", basis, error["band"] * high if high else None),
     }
-    if "input_impedance" in results:
+    if "input_impedance" in results and at_centre != 1:
         z = input_impedance(at_centre, REFERENCE_OHM)
         spread = 2 * REFERENCE_OHM / abs(1 - at_centre) ** 2 * error["s11"]
         figures["input_impedance"] = Figure(z, "ohm", basis, spread)
