@@ -58,6 +58,7 @@ ROOMS = (
     ("page.form",),
     ("page.queue",),
     ("page.compare",),
+    ("page.built",),
     ("page.frame",),
     ("cli",),
 )
