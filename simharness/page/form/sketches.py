@@ -148,6 +148,10 @@ _TABLES: dict[str, dict[str, Drawing]] = {
         "slot": lambda: views.front_view(marked=True),
         "covers_mm": lambda: views.one_slot() + thin(120, 30, 120, 70) + dimension(120, 78, 140, 78),
     },
+    "Screw": {
+        "position_mm": lambda: views.side_view() + _above(15, 36, 92, 78),
+        "depth_mm": lambda: views.side_view() + dimension(46, 46, 46, 72),
+    },
     "Slot": _RULE_AND_SLOT | {"position_mm": lambda: views.front_view() + _above(10, 55, 88, 39)},
     "Probe": _COAX
     | {

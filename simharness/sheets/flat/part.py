@@ -33,15 +33,15 @@ class Opening:
 
     Attributes
     ----------
-    kind : 'slot', 'hole' of the feed, 'screw' of its flange, or 'tip' of its wire.
-    number : of a slot, along the guide; 0 otherwise.
+    kind : 'slot', 'hole' of the feed, 'screw' of its flange, 'tip' of its wire, or of a 'tuning' screw.
+    number : of a slot, along the guide, or of a tuning screw; 0 otherwise.
     path : its edge.
     centre : m.
     length, width : along u and along v, m.
     ends : of a slot: 'round', 'square' or '' (a free outline).
     """
 
-    kind: Literal["slot", "hole", "screw", "tip"]
+    kind: Literal["slot", "hole", "screw", "tip", "tuning"]
     number: int
     path: Path
     centre: Pair
@@ -200,7 +200,7 @@ def compensated(part: Part, cutter: float) -> Part:
     )
 
 
-_HOLES = {"hole": "feed hole", "screw": "screw hole", "tip": "hole for the tip"}
+_HOLES = {"hole": "feed hole", "screw": "screw hole", "tip": "hole for the tip", "tuning": "hole for screw"}
 
 
 def drill_table(part: Part) -> list[tuple[str, Pair, float]]:
@@ -209,7 +209,9 @@ def drill_table(part: Part) -> list[tuple[str, Pair, float]]:
     for each in part.openings:
         centres = each.drill_centres() if each.path.layer == "cut" else ()
         names = (
-            [f"slot {each.number}{letter}" for letter in "ab"] if each.kind == "slot" else [_HOLES[each.kind]]
+            [f"slot {each.number}{letter}" for letter in "ab"]
+            if each.kind == "slot"
+            else [f"{_HOLES[each.kind]} {each.number or ''}".rstrip()]
         )
         found += [(name, centre, each.width) for name, centre in zip(names, centres)]
     return found
