@@ -150,6 +150,8 @@ _TABLES: dict[str, dict[str, Drawing]] = {
     },
     "Screw": {
         "position_mm": lambda: views.side_view() + _above(15, 36, 92, 78),
+        "offset_mm": lambda: _end(-24),
+        "diameter_mm": lambda: views.side_view() + dimension(32, 58, 40, 58),
         "depth_mm": lambda: views.side_view() + dimension(46, 46, 46, 72),
     },
     "Slot": _RULE_AND_SLOT | {"position_mm": lambda: views.front_view() + _above(10, 55, 88, 39)},

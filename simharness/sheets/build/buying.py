@@ -141,8 +141,8 @@ def tuning_screws(build: Build) -> tuple[str, ...]:
         turn = f"; one turn is {pitch:g} mm" if pitch else ""
         found.append(
             f"Screw {i}, {size}, in a {'thread in the wall' if tapped else 'nut on the wall'}: its tip "
-            f"{screw.depth_mm:g} mm inside the guide, {wall + screw.depth_mm:g} mm below the outer face of the "
-            f"back wall{turn}."
+            f"{screw.depth_mm:g} mm inside the guide, {wall + screw.depth_mm:g} mm below the outer face of "
+            f"the back wall{turn}."
         )
     if not found:
         return ()
@@ -150,8 +150,9 @@ def tuning_screws(build: Build) -> tuple[str, ...]:
         yields = "solder it all round" if build.solders else "press or rivet it in, the wall takes no solder"
         found.append(f"A nut goes over its hole outside: {yields}.")
     found.append(
-        "Metal screws with a flat end, locked by a nut outside and in contact with the wall all round: without "
-        "that no figure holds. Count turns from where the tip is level with the inner face, then watch S11."
+        "Metal screws with a flat end, locked by a nut outside and in contact with the wall all round: "
+        "without that no figure holds. Count turns from where the tip is level with the inner face, then "
+        "watch S11."
     )
     return tuple(found)
 

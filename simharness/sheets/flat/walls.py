@@ -123,7 +123,7 @@ def wall_openings(scene: Scene, name: str, mirror: bool = False) -> tuple[Openin
 
 
 def _screw_openings(scene: Scene, sign: int) -> Iterator[Opening]:
-    """Holes for tuning screws: of the core of the thread where the wall takes it, else as wide as they are."""
+    """Holes for tuning screws: the core of the thread where the wall takes it, else as wide as they are."""
     deep = thickness(wall(scene, "back wall")) / MM
     for number, post in enumerate((p for p in scene.prisms if p.part == SCREW_PART), 1):
         x0, x1, _, _, z0, z1 = post.bounds()
