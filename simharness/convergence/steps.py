@@ -17,7 +17,7 @@ from simharness.geometry.scene import Scene
 from simharness.mesh.grid import Grid
 from simharness.mesh.settings import QUALITIES, MeshSettings
 from simharness.records import Record
-from simharness.runs.planning import Plan, plan
+from simharness.runs.planning import Plan, plan, solver_settings
 from simharness.runs.store import Store
 from simharness.solver.machine import Machine, machine
 from simharness.solver.settings import SolverSettings
@@ -96,14 +96,18 @@ def study_steps(
         return Step(label, cells, plan(what, choice, on, quality=label), spread)
 
     steps = [
-        step(f"{n} cells across a slot", n, SolverSettings(mesh_settings(n))) for n in SLOT_CELLS[:levels]
+        step(f"{n} cells across a slot", n, solver_settings(record, mesh_settings(n)))
+        for n in SLOT_CELLS[:levels]
     ]
     if not spreads:
         return tuple(steps)
     least = SLOT_CELLS[0]
-    usual = SolverSettings(mesh_settings(least))
+    usual = solver_settings(record, mesh_settings(least))
     mesh, gap = usual.mesh, antenna_scene(record, "gap")
     wide = mesh.margin_wavelengths + 0.25
+    layer, instead = CAREFUL_ABSORBER, "Mur's condition"
+    if mesh.absorber_cells:
+        layer, instead = mesh.absorber_cells + 4, f"{mesh.absorber_cells}"
     steps += [
         step(
             f"air margin {wide:g} instead of {mesh.margin_wavelengths:g} wavelengths",
@@ -112,9 +116,9 @@ def study_steps(
             "margin",
         ),
         step(
-            f"matched layer of {CAREFUL_ABSORBER} cells instead of Mur's condition",
+            f"matched layer of {layer} cells instead of {instead}",
             least,
-            replace(usual, mesh=replace(mesh, absorber_cells=CAREFUL_ABSORBER)),
+            replace(usual, mesh=replace(mesh, absorber_cells=layer)),
             "absorber",
         ),
         step("record settled to 1e-4 instead of 1e-3", least, replace(usual, settled=1e-4), "length"),

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from simharness.constants import C0
 from simharness.design.proposal_record import Dimensions
 from simharness.design.requirements import Requirements
-from simharness.em.pattern.levels import side_lobe_level
 from simharness.em.pattern.row_beam import row_beamwidth, row_cut, row_directivity
+from simharness.em.pattern.side_lobes import side_lobe_level
 from simharness.em.probe.fit import FeedPlace
 from simharness.em.probe.network import CoaxLine
 from simharness.em.row.standing_wave import StandingDemand, designed_row, front_voltages

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.constants import TWO_PI
-from simharness.em.pattern import levels
+from simharness.em.pattern import levels, side_lobes
 from simharness.em.pattern.aperture import radiated_field
 from simharness.em.pattern.gain import realized_gain_dbi
 from simharness.em.row.response import (
@@ -266,7 +266,7 @@ def _radiation(
         "directivity": decibels(top / mean),
         "beamwidth_along": float(np.degrees(levels.half_power_beamwidth(angle, along))),
         "beamwidth_across": float(np.degrees(levels.half_power_beamwidth(angle, across))),
-        "side_lobe_level": levels.side_lobe_level(angle, along, np.pi / 2),
+        "side_lobe_level": side_lobes.side_lobe_level(angle, along, np.pi / 2),
         "front_to_back": levels.front_to_back(angle, across),
     }
     scale = max(along.max(), across.max())

@@ -35,8 +35,9 @@ PRIORITY = {
 """Whose edge keeps its place when edges merge; 1 for all others."""
 
 
-POLE_CELLS = 10
-"""Cells across a pole beside the antenna at least."""
+POLE_CELLS = 24
+"""Cells across a pole beside the antenna at least. The level behind is sensitive to where its surface is, by
+some 0.4 dB for a millimetre: with 10 cells six slots before a pole were 1.5 dB off, with 30 cells 1.2 dB."""
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True)
@@ -49,3 +49,13 @@ QUALITIES = {
         per_wavelength=36, slot_cells=4, post_cells=2, bore_cells=3, growth=0.2, tube_cells=48
     ),
 }
+
+BESIDE = {"absorber_cells": 8, "margin_wavelengths": 0.5}
+"""Open faces of an antenna that has other bodies beside it. What Mur's condition sends back of the main beam
+is scattered by antenna and pole and comes out behind, where little else does: six slots before a pole were up
+to 2.2 dB off across the guide with it, 1.5 dB with a matched layer."""
+
+
+def beside_others(settings: MeshSettings) -> MeshSettings:
+    """The same fineness for an antenna that has a pole, a wall or a second antenna beside it."""
+    return replace(settings, **BESIDE)  # type: ignore[arg-type]

@@ -27,6 +27,8 @@ FORMAT_VERSION = 1
 _KINDS = {"float": "f", "complex": "c", "int": "iu"}
 DTYPES = {"float": np.float64, "complex": np.complex128, "int": np.int64}
 RESERVED = ("format", "format_version")
+_LARGEST = 1e60
+"""Magnitude in any unit beyond which an array is damaged: squares and products stay finite."""
 
 
 @dataclass(frozen=True)
@@ -252,6 +254,8 @@ def checked_arrays(arrays: Mapping[str, Any]) -> dict[str, np.ndarray]:
             if length != known:
                 raise StoreError(f"array {name} has {length} entries along {symbol}: {first} has {known}")
         checked[name] = np.ascontiguousarray(array, dtype=DTYPES[output.dtype])
+        if array.size and np.abs(checked[name]).max() > _LARGEST:
+            raise StoreError(f"array {name} holds a number beyond {_LARGEST:g}: no quantity here is so large")
     for name in checked:
         for symbol in OUTPUTS[name].axes:
             coordinate = AXES[symbol].coordinate

@@ -205,7 +205,7 @@ def read_manifest(folder: Path) -> Manifest:
         raise _damaged(
             folder, MANIFEST_NAME, f"it names {quoted(strange)}, which would lie outside of the run"
         )
-    return Manifest(files=files, **{name: printable(text) for name, text in texts.items()})
+    return Manifest(files=files, **{name: printable(text, keep="") for name, text in texts.items()})
 
 
 def _within(name: str) -> bool:

@@ -11,7 +11,7 @@ from simharness.geometry import antenna_scene
 from simharness.geometry.mast import unsolvable
 from simharness.geometry.scene import Scene
 from simharness.mesh.grid import grid
-from simharness.mesh.settings import QUALITIES
+from simharness.mesh.settings import QUALITIES, MeshSettings, beside_others
 from simharness.mesh.staircasing import with_staircasing_correction
 from simharness.records import Record
 from simharness.solver.machine import BYTES_PER_CELL, Machine, machine, memory_available
@@ -154,6 +154,12 @@ def _key(request: SolverRequest, solver: str) -> str:
     )
 
 
+def solver_settings(record: Record, mesh: MeshSettings) -> SolverSettings:
+    """Settings of a record's run at some fineness; open faces reflect less where something is beside it."""
+    alone = record.mast is None and record.pair is None
+    return SolverSettings(mesh if alone else beside_others(mesh))
+
+
 def record_plan(
     record: Record, quality: str = "normal", feed: str = "coax", on: Machine | None = None
 ) -> Plan:
@@ -179,7 +185,7 @@ def record_plan(
     """
     if quality not in QUALITIES:
         raise InputError("quality", quality, f"must be one of {', '.join(QUALITIES)}")
-    settings = SolverSettings(QUALITIES[quality])
+    settings = solver_settings(record, QUALITIES[quality])
     if (refused := unsolvable(record, feed)) is not None:
         raise InputError(*refused)
     scene = antenna_scene(record, feed)

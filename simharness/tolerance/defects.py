@@ -13,9 +13,8 @@ from simharness.progress import Progress, Silent
 from simharness.records import Record
 from simharness.results.match import worst_in_band
 from simharness.runs.execution import solve
-from simharness.runs.planning import plan, record_plan
+from simharness.runs.planning import plan, record_plan, solver_settings
 from simharness.runs.store import Store
-from simharness.solver.settings import SolverSettings
 from simharness.verdict.assessment import full_wave_figures
 
 SHOWN = ("resonance", "s11_at_centre", "realized_gain", "side_lobe_level", "front_to_back")
@@ -65,7 +64,7 @@ def seam_study(
     intact = solve(record_plan(record, quality), store, record, progress=progress)
     opened = plan(
         with_open_seam(antenna_scene(record), seam),
-        SolverSettings(QUALITIES[quality]),
+        solver_settings(record, QUALITIES[quality]),
         quality=quality,
         notes={"open_seam_m": str(seam.gap)},
     )

@@ -10,7 +10,8 @@ import numpy as np
 from simharness.em.pattern.cuts import PatternCut, cut_across, cut_along
 from simharness.em.pattern.far_field import FarField, nearest_field
 from simharness.em.pattern.gain import realized_gain_dbi
-from simharness.em.pattern.levels import front_to_back, half_power_beamwidth, largest, side_lobe_level
+from simharness.em.pattern.levels import front_to_back, half_power_beamwidth, largest
+from simharness.em.pattern.side_lobes import side_lobe_level
 from simharness.em.signals.impedance import input_impedance
 from simharness.em.signals.match import deepest_match, match_band, value_at
 from simharness.estimate import beam, cross_polar
@@ -35,7 +36,13 @@ from simharness.verdict.error_bars import (
     solver_error,
 )
 from simharness.verdict.match_state import MatchState, match_state
-from simharness.verdict.messages import LARGEST_IMBALANCE, match_message, other_messages, settling_messages
+from simharness.verdict.messages import (
+    LARGEST_IMBALANCE,
+    match_message,
+    other_messages,
+    settling_messages,
+    side_lobe_message,
+)
 from simharness.verdict.site_bars import site_trust
 
 LABELS = {
@@ -104,7 +111,7 @@ def full_wave_figures(results: Mapping[str, np.ndarray], record: Record, quality
         "band_low": Figure(low, "Hz", basis, error["band"] * low if low else None),
         "band_high": Figure(high, "Hz", basis, error["band"] * high if high else None),
     }
-    if "input_impedance" in results:
+    if "input_impedance" in results and at_centre != 1:
         z = input_impedance(at_centre, REFERENCE_OHM)
         spread = 2 * REFERENCE_OHM / abs(1 - at_centre) ** 2 * error["s11"]
         figures["input_impedance"] = Figure(z, "ohm", basis, spread)
@@ -243,9 +250,10 @@ def verdict(
     said += settling_messages(provenance(results))
     said += reasons(rows)
     off = [one.label for one in rows if one.agrees is False]
+    said.append(side_lobe_message(estimate, results, band.centre, LABELS["side_lobe_level"] in off))
     if off:
         said.append(
             f"Estimate and full wave differ by more than both allow in: {', '.join(off)}. "
             "Trust the full wave, and look for the reason."
         )
-    return Verdict(tuple(rows), state, size, conclusion, tuple(said))
+    return Verdict(tuple(rows), state, size, conclusion, tuple(filter(None, said)))

@@ -6,9 +6,11 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from simharness.em.pattern.cuts import cut_across
+from simharness.em.pattern.cuts import cut_across, cut_along
 from simharness.em.pattern.far_field import FarField, nearest_field
+from simharness.em.pattern.side_lobes import SideLobe, side_lobe
 from simharness.estimate import beam, cross_polar
+from simharness.estimate.antenna import Estimate
 from simharness.estimate.around import around_sentences
 from simharness.estimate.site.figures import site_sentences
 from simharness.figures import Figure
@@ -138,3 +140,42 @@ def settling_messages(about: Mapping[str, object]) -> list[str]:
         f"The run had only nearly settled when it ended: {', '.join(left)}. "
         "The error bars here are that much longer."
     ]
+
+
+def side_lobe_message(
+    estimate: Estimate, results: Mapping[str, np.ndarray], frequency: float, differ: bool
+) -> str:
+    """Which side lobe along the guide is meant, where the two do not agree or where it is a shoulder.
+
+    Parameters
+    ----------
+    estimate : Estimate
+    results : mapping
+        Arrays of the run.
+    frequency : float
+        Hz.
+    differ : bool
+        Whether the two levels are further apart than both allow.
+
+    Returns
+    -------
+    str
+        Empty where nothing is to be said.
+    """
+    if "e_theta" not in results or estimate.along is None:
+        return ""
+    solved = cut_along(FarField.stored(results), nearest_field(results["far_frequency"], frequency))
+    lobes = (
+        ("full wave", side_lobe(solved.angle, solved.total, np.pi / 2)),
+        ("estimate", side_lobe(estimate.along.angle, estimate.along.power, np.pi / 2)),
+    )
+    if not differ and not any(lobe is not None and lobe.shoulder for _, lobe in lobes):
+        return ""
+    return f"The highest side lobe along the guide: {', '.join(_lobe_words(*one) for one in lobes)}."
+
+
+def _lobe_words(source: str, lobe: SideLobe | None) -> str:
+    if lobe is None:
+        return f"{source} none"
+    kind = ", a shoulder of the beam" if lobe.shoulder else ""
+    return f"{source} {lobe.level:.1f} dB at {np.degrees(lobe.angle) + 0.0:.0f} deg{kind}"

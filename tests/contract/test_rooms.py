@@ -44,6 +44,7 @@ ROOMS = (
     ("workshop",),
     ("beside",),
     ("sheets.flat",),
+    ("sheets.covering",),
     ("sheets.drawing",),
     ("sheets.build",),
     ("sheets.pages",),

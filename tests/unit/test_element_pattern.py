@@ -9,8 +9,8 @@ import pytest
 
 from simharness.em.pattern.aperture import Aperture, radiated_field
 from simharness.em.pattern.element import ElementFields
-from simharness.em.pattern.levels import side_lobe_level
 from simharness.em.pattern.rectangular_tube import RectangularTube
+from simharness.em.pattern.side_lobes import side_lobe_level
 
 FREQUENCY = 5.8e9
 TUBE = RectangularTube(0.044, 0.024)

@@ -8,6 +8,7 @@ from shaped_records import SHIPPED, varied
 
 from simharness.advice.warnings import warnings
 from simharness.constants import C0, TWO_PI
+from simharness.convergence.steps import study_steps
 from simharness.em.pattern.aperture import radiated_field
 from simharness.em.pattern.levels import peak
 from simharness.errors import InputError
@@ -15,7 +16,10 @@ from simharness.estimate import model_inputs
 from simharness.estimate.antenna import estimate
 from simharness.estimate.site.outlines import antenna_alone, tube_of
 from simharness.library.analysis import estimate as analysed
+from simharness.mesh.settings import QUALITIES
 from simharness.records import parse_record
+from simharness.runs.planning import record_plan
+from simharness.solver.machine import Machine
 from simharness.verdict.error_bars import ESTIMATE_ERROR, estimate_error, solver_error
 
 MAST, PAIR = SHIPPED["on-mast-5g8"], SHIPPED["pair-5g8"]
@@ -181,3 +185,16 @@ def test_words_say_what_the_estimate_leaves_out():
         assert f"takes the antenna and {other} as endless" in said and "connector and cable" in said
     assert "endless" not in " ".join(analysed(ALONE).sentences)
     assert any("trusted to about 2.5 dB" in text for text in warnings(MAST))
+
+
+@pytest.mark.parametrize("record", [MAST, PAIR])
+def test_open_faces_reflect_less_where_something_is_beside_the_antenna(record):
+    """A matched layer in place of Mur's condition, at every quality and in studies of meshes."""
+    on = Machine("invented", 1)
+    for quality in QUALITIES:
+        assert record_plan(record, quality, on=on).request.grid.absorber == (8,) * 6
+    assert record_plan(ALONE, "draft", on=on).request.grid.absorber == (0,) * 6
+    steps = study_steps(record, spreads=True, on=on)
+    assert all(min(step.plan.request.grid.absorber) >= 8 for step in steps)
+    labels = {step.spread: step.label for step in steps}
+    assert labels["absorber"] == "matched layer of 12 cells instead of 8"

@@ -13,7 +13,8 @@ from shaped_records import SHIPPED, WR90, two_port, varied
 
 from simharness.constants import C0, MU0, TWO_PI
 from simharness.em.guide.rectangular import attenuation, phase_constant, wave_impedance
-from simharness.em.pattern.levels import half_power_beamwidth, side_lobe_level
+from simharness.em.pattern.levels import half_power_beamwidth
+from simharness.em.pattern.side_lobes import side_lobe_level
 from simharness.geometry import antenna_scene
 from simharness.mesh.grid import grid
 from simharness.mesh.raster import coax_plane, meshed_coax_permittivity

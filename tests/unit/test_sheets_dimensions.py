@@ -22,18 +22,16 @@ from shaped_records import SHIPPED
 from shapely.geometry import box
 from sheet_cases import CURVED, MM
 
-from simharness.geometry import antenna_scene
 from simharness.records import Probe
 from simharness.records.outlines import slot_outline
 from simharness.sheets import write_sheets
+from simharness.sheets.build.build_list import build_of
 from simharness.sheets.drawing.dimension_lines import number, spread
 from simharness.sheets.drawing.dimensioning import with_dimensions
 from simharness.sheets.drawing.feeds import feed_drawing
 from simharness.sheets.drawing.layers import part_drawing
 from simharness.sheets.drawing.lettering import text_bounds
 from simharness.sheets.flat.fabrication import Fabrication
-from simharness.sheets.flat.feeds import with_feed_holes
-from simharness.sheets.flat.shapes import parts
 from simharness.sheets.pages.sheet_pages import planned
 from simharness.sheets.pages.tiles import PAPERS
 
@@ -57,8 +55,7 @@ def fabrication(record) -> Fabrication:
 def drawings(name: str, how: str = "as it is"):
     """Of all parts of a record, with their dimensions."""
     record = RECORDS[name]
-    scene, make = antenna_scene(record), Fabrication(**({"make": record.guide.make} | HOW[how]))
-    flat = with_feed_holes(parts(scene, make), record)
+    flat = build_of(record, Fabrication(**({"make": record.guide.make} | HOW[how]))).parts
     found = [with_dimensions(part_drawing(part, "brass"), part) for part in flat]
     return [*found, feed_drawing(record)]
 

@@ -16,7 +16,8 @@ from simharness.em.slot.basis import MomentBasis, SlotAperture
 from simharness.em.slot.inside import GuideSide
 from simharness.em.slot.outside import HalfSpaceSide
 from simharness.em.slot.ports import te10_coupling
-from simharness.em.slot.single import resonant_length
+from simharness.em.slot.single import resonant_frequency, resonant_length
+from simharness.em.slot.superstrate import Layer, superstrate_waves, under_cover
 
 A, B, WIDTH, OFFSET, F0 = 22.86e-3, 10.16e-3, 1.5875e-3, 3e-3, 9.375e9
 K0 = TWO_PI * F0 / C0
@@ -38,10 +39,11 @@ def lag_products(lag, length, kp, sine):
     return out
 
 
-def half_space_matrix(slot, kz, kx, k):
+def half_space_matrix(slot, kz, kx, k, superstrate=None):
     """Y of all (E_x, E_z) modes: k^2 <M, G M'> - <rho, G rho'>, rho = dM_z/dz + dM_x/dx.
 
-    E_x = sin(kz z) cos(kx x), M_z = E_x; E_z = cos(kz z) sin(kx x), M_x = -E_z.
+    E_x = sin(kz z) cos(kx x), M_z = E_x; E_z = cos(kz z) sin(kx x), M_x = -E_z. Under a superstrate currents
+    and charges have waves of their own.
     """
     g, dg = np.polynomial.legendre.leggauss(28)
     u, du = 0.5 * (g + 1), 0.5 * dg
@@ -51,18 +53,20 @@ def half_space_matrix(slot, kz, kx, k):
     sigma = 0.5 * top[:, None] * (g + 1)
     weight = (w_xi[:, None] * 0.5 * top[:, None] * dg).ravel() / TWO_PI
     zeta, across = (xi[:, None] * np.sinh(sigma)).ravel(), np.repeat(xi, g.size)
-    wave = weight * np.exp(-1j * k * np.hypot(zeta, across))
+    distance = np.hypot(zeta, across)
+    waves = np.exp(-1j * k * distance) if superstrate is None else None
+    current, charges = (waves, waves) if superstrate is None else superstrate_waves(superstrate, k, distance)
 
-    def reaction(along_sine, across_sine):
+    def reaction(along_sine, across_sine, wave):
         z = lag_products(zeta, slot.length, kz, along_sine).reshape(kz.size**2, -1)
         x = lag_products(across, slot.width, kx, across_sine).reshape(kx.size**2, -1)
-        m = ((z * wave) @ x.T).reshape(kz.size, kz.size, kx.size, kx.size)
+        m = ((z * weight * wave) @ x.T).reshape(kz.size, kz.size, kx.size, kx.size)
         return m.transpose(0, 2, 1, 3).reshape(kz.size * kx.size, -1)
 
     p, q = (v.ravel() for v in np.meshgrid(kz, kx, indexing="ij"))
-    charge = reaction(False, False)
-    xx = k**2 * reaction(True, False) - np.outer(p, p) * charge
-    zz = k**2 * reaction(False, True) - np.outer(q, q) * charge
+    charge = reaction(False, False, charges)
+    xx = k**2 * reaction(True, False, current) - np.outer(p, p) * charge
+    zz = k**2 * reaction(False, True, current) - np.outer(q, q) * charge
     xz = np.outer(p, q) * charge
     return np.block([[xx, xz], [xz.T, zz]]) * 1j / (k * ETA0)
 
@@ -93,15 +97,15 @@ def wall_matrices(slot, kz, kx, k, wall):
     )
 
 
-def vector_admittance(slot, wall, k, top, harmonics):
+def vector_admittance(slot, wall, k, top, harmonics, superstrate=None, size=(A, B)):
     orders = np.arange(1, top + 1, 2)
     kz = orders * np.pi / slot.length
     kx = 2 * np.arange(harmonics + 1) * np.pi / slot.width
-    y_out = half_space_matrix(slot, kz, kx, k)
-    guide = GuideSide(A, B, [slot], orders, 0.0, modes=(100, 60))
+    y_out = half_space_matrix(slot, kz, kx, k, superstrate)
+    guide = GuideSide(*size, [slot], orders, 0.0, modes=(100, 60))
     images = guide.admittance(k) - HalfSpaceSide([slot], orders, 0.0, (28, 90)).admittance(k)
     plain = np.arange(orders.size) * kx.size  # cos(0) = 1 against a profile of 1/w there
-    y_in = y_out.copy()
+    y_in = y_out.copy() if superstrate is None else half_space_matrix(slot, kz, kx, k)
     y_in[np.ix_(plain, plain)] += images * slot.width**2
     drive = np.zeros(len(y_in), dtype=complex)
     drive[plain] = te10_coupling(guide, k)[0] * slot.width
@@ -142,3 +146,23 @@ def test_vector_code_reduces_to_the_plain_model():
     found, conductance = resonant_length(A, B, 0.0, WIDTH, OFFSET, F0, basis)
     assert found == pytest.approx(length, rel=2e-4)
     assert conductance == pytest.approx(g, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("permittivity", "thickness", "gap"),
+    [(2.9, 2e-3, 0.0), (4.4, 1e-3, 0.0), (4.4, 0.1e-3, 0.0), (2.1, 3e-3, 0.0), (4.4, 1e-3, 0.2e-3)],
+)
+def test_resonance_under_a_cover_against_the_vector_aperture(permittivity, thickness, gap):
+    """The slot of the covered series. Seen: the one profile across is 0.2 % higher at most (glass epoxy on
+    the wall), 0.05 % for the same 0.2 mm before it; bare, 0.04 %.
+    """
+    size, wall, slot = (40.386e-3, 20.193e-3), 1e-3, SlotAperture(24e-3, 2.5e-3, 4e-3)
+    cover = under_cover(None, (Layer(gap, 1.0), Layer(thickness, permittivity, 0.01)))
+    found = resonant_frequency(*size, wall, slot, cover)
+
+    def imaginary(frequency):
+        k = TWO_PI * frequency / C0
+        return vector_admittance(slot, wall, k, 21, 5, cover, size).imag
+
+    exact = brentq(imaginary, 0.97 * found, 1.02 * found, xtol=1e5)
+    assert found == pytest.approx(exact, rel=3e-3)

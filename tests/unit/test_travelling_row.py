@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from simharness.em.guide.rectangular import phase_constant
-from simharness.em.pattern.levels import side_lobe_level
 from simharness.em.pattern.row_beam import row_cut
+from simharness.em.pattern.side_lobes import side_lobe_level
 from simharness.em.row.travelling_wave import TravellingDemand, designed_travelling_row
 from simharness.em.slot.basis import SlotAperture, SlottedGuide
 from simharness.em.slot.moment import SlotMoment

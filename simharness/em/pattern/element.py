@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from simharness.constants import TWO_PI
 from simharness.em.pattern.aperture import Aperture, Tube, single_fields
-from simharness.em.pattern.levels import side_lobe_level
+from simharness.em.pattern.side_lobes import side_lobe_level
 
 _POLAR, AZIMUTHS = 120, 48
 """Directions of the integral over the sphere: sufficient in cos(theta) for rows of 15 wavelengths."""

@@ -1,4 +1,4 @@
-"""Figures of a radiation pattern: peak, beamwidth, side lobes, front to back.
+"""Figures of a radiation pattern: peak, beamwidth, front to back.
 
 A pattern is a power-like quantity over an angle in rad, measured from broadside (+y) from
 -pi to pi, increasing. Terms follow IEEE Std 145.
@@ -27,7 +27,7 @@ class Peak(NamedTuple):
     power: float
 
 
-def _checked(angle: ArrayLike, power: ArrayLike) -> tuple[NDArray, NDArray]:
+def checked_cut(angle: ArrayLike, power: ArrayLike) -> tuple[NDArray, NDArray]:
     """Arrays of a usable cut."""
     angle, power = np.asarray(angle, float), np.asarray(power, float)
     if angle.ndim != 1 or angle.shape != power.shape or angle.size < 5:
@@ -37,17 +37,22 @@ def _checked(angle: ArrayLike, power: ArrayLike) -> tuple[NDArray, NDArray]:
     return angle, power
 
 
-def _from_broadside(angle: NDArray) -> NDArray:
+def from_broadside(angle: ArrayLike) -> NDArray:
     """Magnitude of the angle, brought into [0, pi]."""
-    return np.abs(np.angle(np.exp(1j * angle)))
+    return np.abs(np.angle(np.exp(1j * np.asarray(angle))))
 
 
-def _centred(angle: NDArray, power: NDArray, limit: float = np.pi) -> tuple[NDArray, NDArray, int]:
+def turned_in(angle: float) -> float:
+    """The angle within (-pi, pi], rad."""
+    return float(angle - TWO_PI * np.ceil((angle - np.pi) / TWO_PI))
+
+
+def centred_cut(angle: NDArray, power: NDArray, limit: float = np.pi) -> tuple[NDArray, NDArray, int]:
     """Cut and index of its highest sample within ``limit`` of broadside.
 
     A full turn is cut open opposite to that sample; a part of a turn stays as it is.
     """
-    allowed = np.where(_from_broadside(angle) <= limit + SAME_ANGLE, power, -1.0)
+    allowed = np.where(from_broadside(angle) <= limit + SAME_ANGLE, power, -1.0)
     if abs(angle[-1] - angle[0] - TWO_PI) > SAME_ANGLE:
         return angle, power, int(np.argmax(allowed))
     centre = angle[np.argmax(allowed)]
@@ -87,9 +92,9 @@ def peak(angle: ArrayLike, power: ArrayLike, limit: float = np.pi) -> Peak:
     >>> print(round(float(np.degrees(peak(x, 1 + np.cos(x - np.radians(31))).angle)), 2))
     31.0
     """
-    angle, power, highest = _centred(*_checked(angle, power), limit)
+    angle, power, highest = centred_cut(*checked_cut(angle, power), limit)
     place, level = refined_maximum(angle, power, highest)
-    return Peak(float(place - TWO_PI * np.ceil((place - np.pi) / TWO_PI)), level)
+    return Peak(turned_in(place), level)
 
 
 def largest(power: ArrayLike) -> float:
@@ -163,7 +168,7 @@ def half_power_beamwidth(angle: ArrayLike, power: ArrayLike) -> float:
     >>> print(round(float(np.degrees(half_power_beamwidth(x, np.cos(x) ** 2))), 2))
     90.0
     """
-    angle, power, top = _centred(*_checked(angle, power))
+    angle, power, top = centred_cut(*checked_cut(angle, power))
     half = 0.5 * refined_maximum(angle, power, top).value
     right = np.flatnonzero(power[top:] < half)
     left = np.flatnonzero(power[: top + 1] < half)
@@ -171,50 +176,6 @@ def half_power_beamwidth(angle: ArrayLike, power: ArrayLike) -> float:
         return float("nan")
     end = _crossing(angle, power, half, top + int(right[0]) - 1)
     return end - _crossing(angle, power, half, int(left[-1]))
-
-
-def side_lobe_level(angle: ArrayLike, power: ArrayLike, limit: float = np.pi) -> float:
-    """Highest level outside the main lobe, relative to the peak.
-
-    Parameters
-    ----------
-    angle : (n,) array
-        rad, increasing; a full turn is taken as periodic.
-    power : (n,) array
-        Linear power-like pattern.
-    limit : float
-        Only directions within this angle in rad of broadside count, for the peak as for
-        the lobes (pi/2: the front).
-
-    Returns
-    -------
-    float
-        dB, negative; the main lobe ends at the first minimum on either side, so that a
-        shoulder without a minimum belongs to it. -inf if there is nothing outside the
-        main lobe.
-
-    Raises
-    ------
-    InputError
-        Unusable cut.
-    """
-    angle, power, top = _centred(*_checked(angle, power), limit)
-    slope = np.diff(power)
-    upward, downward = np.flatnonzero(slope[top:] > 0), np.flatnonzero(slope[:top] < 0)
-    outside = np.zeros(angle.size, bool)
-    if upward.size:
-        outside[top + int(upward[0]) :] = True
-    if downward.size:
-        outside[: int(downward[-1]) + 2] = True
-    outside &= _from_broadside(angle) <= limit + SAME_ANGLE
-    if not outside.any():
-        return float("-inf")
-    level = np.max(power[outside])
-    lobes = np.flatnonzero(outside[1:-1] & (slope[:-1] > 0) & (slope[1:] <= 0)) + 1
-    level = max([level, *(refined_maximum(angle, power, int(lobe)).value for lobe in lobes)])
-    if level <= 0:
-        return float("-inf")
-    return decibels(level / refined_maximum(angle, power, top).value)
 
 
 def front_to_back(angle: ArrayLike, power: ArrayLike, sector: float = 0.0) -> float:
@@ -240,7 +201,7 @@ def front_to_back(angle: ArrayLike, power: ArrayLike, sector: float = 0.0) -> fl
     InputError
         Unusable cut, or not a full turn.
     """
-    angle, power = _checked(angle, power)
+    angle, power = checked_cut(angle, power)
     if abs(angle[-1] - angle[0] - TWO_PI) > SAME_ANGLE:
         raise InputError("angle", np.ptp(angle), "a full turn of 2 pi")
     top = peak(angle, power)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from simharness.em.pattern.levels import peak, side_lobe_level
+from simharness.em.pattern.side_lobes import side_lobe
 from simharness.estimate.site.tilt import Curve, tilt_figures, tilt_sentences
 from simharness.figures import Figure, number
 from simharness.numerics.decibels import amplitude_decibels
@@ -54,10 +54,12 @@ def site_figures(
             errors.get("coupling"),
         )
     if pair.place == "beside" and pair.fed == "in phase":
-        level = side_lobe_level(*across, np.pi / 2)
-        value = level if np.isfinite(level) else None
+        lobe = side_lobe(*across, np.pi / 2)
         found[LOBE] = Figure(
-            value, "dB", f"in front, plane across the guide; {basis}", errors.get("side_lobe")
+            None if lobe is None else lobe.level,
+            "dB",
+            f"in front, plane across the guide; {basis}",
+            errors.get("side_lobe"),
         )
     return found
 
@@ -89,11 +91,11 @@ def _pair_sentences(record: Record, figures: Mapping[str, Figure], across: Curve
         said = [
             f"The second antenna, {pair.noun}, ends in a matched load; the gain is that of the first alone."
         ]
-    lobe = figures.get(LOBE)
-    if lobe is not None and lobe.value is not None:
+    level, lobe = figures.get(LOBE), side_lobe(*across, np.pi / 2)
+    if level is not None and level.value is not None and lobe is not None:
         said.append(
-            f"Across the guide the next lobe in front is {number(lobe)} ({_lobe_angle(across):.0f} deg from "
-            "the front): the farther apart the two, the nearer and the more of them."
+            f"Across the guide the next lobe in front is {number(level)} ({abs(np.degrees(lobe.angle)):.0f} "
+            "deg from the front): the farther apart the two, the nearer and the more of them."
         )
     coupled = figures.get(COUPLING)
     if coupled is not None:
@@ -106,15 +108,3 @@ def _pair_sentences(record: Record, figures: Mapping[str, Figure], across: Curve
             "it goes round the ends, which it takes as endless; solve the record with fed = 'alone'."
         )
     return said
-
-
-def _lobe_angle(across: Curve) -> float:
-    """Where the strongest lobe in front beside the main one is, deg from the front."""
-    angle, power = across
-    front = np.abs(angle) <= np.pi / 2
-    angle, power = angle[front], power[front]
-    top = peak(angle, power).angle
-    inner = np.flatnonzero((power[1:-1] >= power[:-2]) & (power[1:-1] > power[2:])) + 1
-    others = [i for i in inner if abs(angle[i] - top) > 2 * abs(angle[1] - angle[0])]
-    best = max(others, key=lambda i: power[i], default=None)
-    return float("nan") if best is None else float(abs(np.degrees(angle[best])))

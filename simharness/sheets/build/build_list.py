@@ -23,6 +23,8 @@ from simharness.sheets.build.laminate import (
 from simharness.sheets.build.marking import bends, holes, slots
 from simharness.sheets.build.order import order
 from simharness.sheets.build.section import Section, listed, numbered
+from simharness.sheets.covering.cover import cover_parts
+from simharness.sheets.covering.tape import tape_templates
 from simharness.sheets.flat.fabrication import Fabrication
 from simharness.sheets.flat.feeds import with_feed_holes
 from simharness.sheets.flat.shapes import parts, seam_lengths
@@ -46,7 +48,8 @@ def build_of(record: Record, fabrication: Fabrication, cutter: float = 0.0) -> B
     require_foldable(record, fabrication)
     scene = antenna_scene(record)
     flat = with_feed_holes(with_laminate_notes(parts(scene, fabrication), record), record)
-    return Build(record, scene, fabrication, flat, cutter)
+    upon = (*cover_parts(record, scene), *tape_templates(record, scene))
+    return Build(record, scene, fabrication, (*flat, *upon), cutter)
 
 
 def build_list(build: Build) -> tuple[Section, ...]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from simharness.geometry.mending import TAPE_OVERLAP
-from simharness.geometry.solids import COVERS, Prism
 from simharness.sheets.build.facts import Build
 from simharness.sheets.build.laminate import foil_to_buy, laminate_name
 from simharness.sheets.build.section import Section
@@ -17,7 +16,7 @@ def materials(build: Build) -> Section:
     """The first section: sheets, tube, absorber, feed."""
     rows: list[tuple[str, ...]] = [("part", "sheet, mm", "blank, mm", "area, cm2", "buy at least, mm")]
     for part in build.parts:
-        if part.outline.layer == "cut":
+        if part.outline.layer == "cut" and part.place != "template":
             length, width = part.size
             rows.append(
                 (
@@ -28,7 +27,6 @@ def materials(build: Build) -> Section:
                     f"{_mm(length + 2 * SPARE, 0)} x {_mm(width + 2 * SPARE, 0)}",
                 )
             )
-    rows += cover_blanks(build)
     spare = (
         f" 'Buy at least' adds {_mm(SPARE, 0)} mm on each side for clamping and sawing."
         if len(rows) > 1
@@ -50,28 +48,6 @@ def _metal(build: Build) -> str:
     if build.guide.material == "perfect":
         return "Metal: the record names none; copper, brass and tin plate take solder."
     return f"Metal: {build.guide.material}."
-
-
-def cover_blanks(build: Build) -> list[tuple[str, ...]]:
-    """The sheets that cover the slots, as rows of the table; none without."""
-    found: list[tuple[str, ...]] = []
-    for prism in _covers(build):
-        x0, x1, _, _, z0, z1 = prism.bounds()
-        (length, width), thickness = (z1 - z0, x1 - x0), prism.high - prism.low
-        found.append(
-            (
-                prism.part.capitalize(),
-                f"{thickness * 1e3:g}",
-                f"{_mm(length)} x {_mm(width)}",
-                f"{length * width * 1e4:.1f}",
-                f"{_mm(length + 2 * SPARE, 0)} x {_mm(width + 2 * SPARE, 0)}",
-            )
-        )
-    return found
-
-
-def _covers(build: Build) -> list[Prism]:
-    return [prism for prism in build.scene.prisms if prism.part in COVERS.values()]
 
 
 def cover_section(build: Build) -> Section:
@@ -181,7 +157,8 @@ def mending(build: Build) -> tuple[str, ...]:
     if record.tape:
         joint = "tack its edge with solder" if build.solders else "press it down firmly on bright metal"
         found.append(
-            "Copper foil tape. The model takes it as joined to the wall all round: glue insulates, so "
+            "Copper foil tape, each piece in the window of its paper template on the sheets. The model "
+            "takes it as joined to the wall all round: glue insulates, so "
             f"{joint}, above all along its edge across the slot."
         )
     return tuple(found)

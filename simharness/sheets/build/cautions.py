@@ -84,7 +84,12 @@ def _cover(build: Build) -> list[str]:
             f"Saw or score the {cover.name}, never cut it with a laser or a hot wire and keep the torch "
             "away: too hot, it gives off gas that burns the lungs."
         ]
-    return []
+    if cover.name.startswith("glass-fibre") or "foil" in cover.name:
+        return []
+    return [
+        "Plastic splinters under saw and drill: clamp it on wood, go slowly, and wipe chips and dust up; "
+        "do not breathe what it gives off when it gets hot."
+    ]
 
 
 def _laminate(build: Build) -> list[str]:

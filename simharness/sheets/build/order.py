@@ -46,7 +46,10 @@ def _paper(build: Build) -> Iterator[str]:
                 "; that of the front wall is artwork for the copper of the board, a film or a pattern to "
                 "cut along"
             )
-        yield f"{first}; glue each drawing to its sheet of metal{front}."
+        if build.record.cover is not None:
+            front += ", that of the cover to its plastic"
+        kept = "; templates for tape stay loose" if build.record.tape else ""
+        yield f"{first}; glue each drawing to its sheet of metal{front}{kept}."
         return
     yield f"{first}."
     yield "Saw the tube to length, square, and file its ends flat."

@@ -103,22 +103,29 @@ def _edge(part: Part, axis: Axis, at: float, side: int) -> float:
 
 
 def _opening_stops(part: Part, axis: Axis, side: int) -> Iterator[Stop]:
-    """Middles of slots, feed hole and tip along; on an end, of its holes both ways."""
+    """Middles of slots, feed hole and tip along; on an end, of its holes both ways; ends of a window."""
     i = "uv".index(axis)
     for o in part.openings:
-        if o.kind != "screw" and (i == 0 or not part.centre_line):
-            half = (o.width if axis == "u" else o.length) / 2
+        half = (o.width if axis == "u" else o.length) / 2
+        if o.kind == "window":
+            reach = (o.length if axis == "u" else o.width) / 2
+            for at in (o.centre[i] - reach, o.centre[i] + reach):
+                yield Stop(at, _edge(part, axis, at, side) + side * APART)
+        elif o.kind != "screw" and (i == 0 or not part.centre_line):
             yield Stop(o.centre[i], o.centre[1 - i] - side * (half + PAST), chained=True)
 
 
 def _measured_across(part: Part) -> list[Opening]:
     """Openings that stand beside the centre line of a wall."""
-    return [o for o in part.openings if part.centre_line and o.kind != "screw" and abs(o.centre[1]) > 5e-6]
+    kinds = ("slot", "hole", "tip")
+    return [o for o in part.openings if part.centre_line and o.kind in kinds and abs(o.centre[1]) > 5e-6]
 
 
 def _axes(part: Part) -> Iterator[Path]:
     """Centre lines of openings along the part, and of ends."""
     for o in part.openings:
+        if o.kind == "window":
+            continue
         (u, v), reach = o.centre, o.length / 2 + PAST
         if o.kind == "screw":
             yield straight(

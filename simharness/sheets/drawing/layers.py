@@ -21,14 +21,14 @@ def part_drawing(part: Part, material: str, cutter: float = 0.0) -> Drawing:
     """
     paths: list[Path] = [part.outline, *(o.path for o in part.openings)]
     paths += [straight(b.start, b.end, layer="score") for b in part.bends]
-    paths += [*part.lands, *part.guides]
+    paths += [*part.lands, *part.guides, *part.beneath]
     if part.centre_line:
         u0, _, u1, _ = part.outline.polygon().bounds
         paths.append(straight((u0, 0.0), (u1, 0.0), chained=True))
     marks = tuple(Mark(at, diameter) for _, at, diameter in drill_table(part))
     texts = (*(_number(o, part) for o in part.openings if o.kind == "slot"), *_end_names(part), *part.labels)
     lines = caption(part, material)
-    if cutter:
+    if cutter and part.place != "template":
         lines += (
             f"Cuts are the path of the centre of a cutter of {cutter * 1e3:g} mm diameter, not the edges.",
         )
@@ -38,7 +38,9 @@ def part_drawing(part: Part, material: str, cutter: float = 0.0) -> Drawing:
 
 
 def _sheet_name(part: Part, material: str) -> str:
-    return f"{(part.material or material).capitalize()}, {part.thickness * 1e3:g} mm thick"
+    name = part.material or material
+    said = name[0].upper() + name[1:]
+    return said if part.place == "template" else f"{said}, {part.thickness * 1e3:g} mm thick"
 
 
 def caption(part: Part, material: str) -> tuple[str, ...]:

@@ -21,7 +21,7 @@ from simharness.sheets.flat.paths import (
 )
 from simharness.sheets.flat.pattern import Bend
 
-Place = Literal["front", "back", "near", "far", "around"]
+Place = Literal["front", "back", "near", "far", "around", "cover", "template"]
 FROM_OUTSIDE = "from outside"
 SAME_AREA = 2e-3
 """Share of its area by which an outline may differ from the shape it stands for."""
@@ -33,7 +33,8 @@ class Opening:
 
     Attributes
     ----------
-    kind : 'slot', 'hole' of the feed, 'screw' of its flange, 'tip' of its wire, or of a 'tuning' screw.
+    kind : 'slot', 'hole' of the feed, 'screw' of its flange, 'tip' of its wire, of a 'tuning' screw, or 'window'
+        of a template.
     number : of a slot, along the guide, or of a tuning screw; 0 otherwise.
     path : its edge.
     centre : m.
@@ -41,7 +42,7 @@ class Opening:
     ends : of a slot: 'round', 'square' or '' (a free outline).
     """
 
-    kind: Literal["slot", "hole", "screw", "tip", "tuning"]
+    kind: Literal["slot", "hole", "screw", "tip", "tuning", "window"]
     number: int
     path: Path
     centre: Pair
@@ -124,7 +125,8 @@ class Part:
 
     Attributes
     ----------
-    place : where on the guide it is: one of its sides, or 'around' it for the template of a round tube.
+    place : where on the guide it is: one of its sides, 'around' it for the template of a round tube, over
+        it as a 'cover'; or 'template', of paper.
     name, title : short for files, long for people.
     view : from where it is seen.
     thickness : m.
@@ -135,6 +137,7 @@ class Part:
     centre_line : whether positions across are measured from the line v = 0.
     away : bends are folded away from the viewer.
     guides, labels : further lines and texts that are drawn.
+    beneath : lines of what lies under it, drawn without dimensions.
     mirrored : a wall seen from its copper, the inside.
     material : name of the sheet; empty where it is that of the record's walls.
     notes : more sentences for the caption.
@@ -156,6 +159,7 @@ class Part:
     mirrored: bool = False
     material: str = ""
     notes: tuple[str, ...] = ()
+    beneath: tuple[Path, ...] = ()
 
     @property
     def reversed(self) -> bool:
@@ -181,14 +185,14 @@ def compensated(part: Part, cutter: float) -> Part:
 
     Parameters
     ----------
-    cutter : diameter, m; 0 leaves the part as it is.
+    cutter : diameter, m; 0 leaves the part as it is, and a template of paper is cut along its lines.
 
     Raises
     ------
     InputError
         An opening is no wider than the cutter.
     """
-    if not cutter:
+    if not cutter or part.place == "template":
         return part
     outline = part.outline
     if outline.layer == "cut":
@@ -200,7 +204,13 @@ def compensated(part: Part, cutter: float) -> Part:
     )
 
 
-_HOLES = {"hole": "feed hole", "screw": "screw hole", "tip": "hole for the tip", "tuning": "hole for screw"}
+_HOLES = {
+    "hole": "feed hole",
+    "screw": "screw hole",
+    "tip": "hole for the tip",
+    "tuning": "hole for screw",
+    "window": "window",
+}
 
 
 def drill_table(part: Part) -> list[tuple[str, Pair, float]]:

@@ -1,0 +1,1 @@
+"""What lies on the walls of the guide: the sheet over its slots, and tape over their ends."""
