@@ -16,6 +16,7 @@ from simharness.em.slot.basis import Screw, SlotAperture, SlottedGuide
 from simharness.em.slot.moment import SlotMoment
 from simharness.errors import InputError
 from simharness.estimate.antenna import exact_reflection
+from simharness.estimate.deviations import deviations
 from simharness.estimate.model_inputs import screw_admittance
 from simharness.geometry import antenna_scene
 from simharness.geometry.solids import SCREW_PART, equivalent_square_side
@@ -23,6 +24,10 @@ from simharness.mesh.grid import grid
 from simharness.mesh.settings import QUALITIES
 from simharness.records import parse_record
 from simharness.records.text import plain_data, record_text
+from simharness.sheets.flat.fabrication import Fabrication
+from simharness.sheets.flat.part import drill_table
+from simharness.sheets.flat.shapes import parts
+from simharness.tuning.variables import tuned_record, tuning_variables
 
 EIGHT, TUBE, BENT = SHIPPED["eight-slot-5g8"], SHIPPED["four-slot-tube-2g44"], SHIPPED["bent-probe-5g8"]
 TWO = SHIPPED["two-faced-5g8"]
@@ -195,3 +200,36 @@ def test_the_basis_of_a_screw_converges(monkeypatch):
     for module in (moment, posts):
         monkeypatch.setattr(module, "COUNT", 2 * COUNT)
     np.testing.assert_allclose(screwed_guide(guide, F)[:, 0, 0], found, rtol=0.01)
+
+
+def test_the_depth_of_a_screw_is_tuned():
+    record = varied(EIGHT, screw=[screw(), screw(60.0, depth_mm=2.0)])
+    *_, depth = tuning_variables(record, ["screw-2"])
+    assert depth.read(record) == 2.0 and 0.1 <= depth.least < 2.0 < depth.most
+    tuned = tuned_record(record, [depth], (2.34,), 0.1)
+    assert [one.depth_mm for one in tuned.screw] == [5.0, 2.3]
+    with pytest.raises(InputError, match="screw-3"):
+        tuning_variables(record, ["screw-3"])
+
+
+def test_screws_stay_in_their_wall_where_the_near_end_moves():
+    """The origin moves with the end: what is not moved keeps its distance from the slots."""
+    record = varied(EIGHT, screw=[screw()])
+    moved = {one.name: one for one in deviations(record)}["near end"].applied(record, 1.0)
+    _, short = tuning_variables(record, ["back-short"])
+    tuned = tuned_record(record, [short], (short.read(record) + 1.0,))
+    for other in (moved, tuned):
+        assert other.screw[0].position_mm - other.slots[0].position_mm == pytest.approx(
+            record.screw[0].position_mm - record.slots[0].position_mm, abs=1e-9
+        )
+
+
+def test_the_cut_sheets_have_the_hole():
+    """Of the core of the thread where the wall takes one (ISO 262: M4 has a pitch of 0.7 mm)."""
+    record = varied(EIGHT, screw=[screw(offset_mm=3.0), screw(60.0, diameter_mm=4.5)])
+    (back,) = (part for part in parts(antenna_scene(record), Fabrication("tube")) if part.place == "back")
+    found = [o for o in back.openings if o.kind == "tuning"]
+    assert [round(o.width * 1e3, 6) for o in found] == [3.3, 4.5]
+    assert [tuple(np.round(np.array(o.centre) * 1e3, 6)) for o in found] == [(30.0, -3.0), (60.0, 0.0)]
+    names = [name for name, *_ in drill_table(back)]
+    assert names[-2:] == ["hole for screw 1", "hole for screw 2"]

@@ -33,8 +33,8 @@ class Opening:
 
     Attributes
     ----------
-    kind : 'slot', 'hole' of the feed, 'screw' of its flange, 'tip' of its wire, of a 'tuning' screw, or 'window'
-        of a template.
+    kind : 'slot', 'hole' of the feed, 'screw' of its flange, 'tip' of its wire, of a 'tuning' screw, or
+        'window' of a template.
     number : of a slot, along the guide, or of a tuning screw; 0 otherwise.
     path : its edge.
     centre : m.
