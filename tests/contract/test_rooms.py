@@ -59,6 +59,7 @@ ROOMS = (
     ("page.form",),
     ("page.queue",),
     ("page.compare",),
+    ("page.built",),
     ("page.frame",),
     ("cli",),
 )
