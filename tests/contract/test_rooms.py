@@ -18,6 +18,7 @@ ROOMS = (
     ("em.signals",),
     ("em.slot",),
     ("em.probe",),
+    ("em.screw",),
     ("em.pattern",),
     ("em.scatter",),
     ("em.row",),
