@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections.abc import Iterator
 
@@ -9,11 +10,15 @@ import numpy as np
 
 from simharness.advice.quantities import free_wavelength, resonance_near, slot_resonance, uncovered_resonance
 from simharness.advice.shapes import shape_advice
-from simharness.constants import MM
+from simharness.constants import C0, MM, TWO_PI
 from simharness.em.guide.rectangular import attenuation_db
+from simharness.errors import InputError
+from simharness.estimate.antenna import exact_reflection
+from simharness.estimate.model_inputs import screw_admittance
 from simharness.estimate.shapes import shape_inputs
-from simharness.records import Cover, Record, Slot
+from simharness.records import Cover, GuidePort, Record, Screw, Slot, parse_record
 from simharness.records.materials import material, wall_conductivity
+from simharness.records.text import plain_data
 
 _MIN_CUTOFF_RATIO = 1.25
 """Lower edge of the band over the cutoff: common practice, as the standard bands begin at 1.25."""
@@ -32,6 +37,11 @@ _LITTLE = 0.005
 leaves open; a judgement."""
 _GAPS = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0, 25.0, 30.0)
 """Spacers to be had, mm; a choice."""
+_TURN_MM = 0.1
+"""A little deeper: a seventh of a turn of an M4 screw."""
+_NEAR_FIELD = 1.5
+"""Decay of TE11 and TM11 between a screw and the probe below which it is told: what is left out there is then
+a fifth of the field at the screw or more; a judgement."""
 _FAR_GAP = 0.25
 """Free-space wavelengths between wall and cover, a judgement."""
 
@@ -96,6 +106,57 @@ def cover_warnings(record: Record) -> Iterator[str]:
             f"the cover stands {cover.gap_mm:g} mm off, over a quarter of a wavelength: what it throws back "
             "depends on its edges too, which the estimate leaves out; trust the full-wave run"
         )
+
+
+def screw_warnings(record: Record) -> Iterator[str]:
+    """What every screw does, by the model, and where the model leaves something out."""
+    if not record.screw:
+        return
+    guide, centre = record.guide, record.band.centre
+    at = np.array([centre])
+    now = exact_reflection(record, at)[0]
+    square = (math.pi / guide.width) ** 2 + (math.pi / guide.height) ** 2 - (TWO_PI * centre / C0) ** 2
+    decay = math.sqrt(max(square, 0.0))
+    for i, screw in enumerate(record.screw, 1):
+        name = f"screw {i}"
+        alone = screw_admittance(record, screw)
+        kind = "a capacitor" if alone.imag >= 0 else "an inductor, beyond its resonance,"
+        said = (
+            f"{name}, {screw.diameter_mm:g} mm thick and {screw.depth_mm:g} mm deep, acts alone at "
+            f"{record.band.centre_ghz:g} GHz like {kind} of {abs(alone.imag):.2g} times the admittance of "
+            "the guide across it"
+        )
+        try:
+            deeper = exact_reflection(_deeper(record, i - 1), at)[0]
+        except InputError:
+            yield said
+        else:
+            yield f"{said}; {_TURN_MM:g} mm deeper changes S11 there by {abs(deeper - now):.2g}"
+        if screw.depth < screw.diameter / 2:
+            yield (
+                f"{name} is less deep than half as wide, more of a boss than a post: the estimate of its "
+                "effect may be off by a third"
+            )
+        away = _from_probe(record, screw)
+        if away * decay < _NEAR_FIELD:
+            yield (
+                f"{name} stands {away / MM:.3g} mm from the probe, in its near field, which the estimate "
+                "leaves out; trust the full-wave run"
+            )
+
+
+def _deeper(record: Record, index: int) -> Record:
+    data = plain_data(record)
+    data["screw"][index]["depth_mm"] += _TURN_MM
+    return parse_record(data)
+
+
+def _from_probe(record: Record, screw: Screw) -> float:
+    """Distance of a screw from the wire of the feed along and across the guide, m; infinite without one."""
+    feed = record.feed
+    if isinstance(feed, GuidePort):
+        return math.inf
+    return math.hypot(screw.position - feed.position, screw.offset - feed.offset)
 
 
 def _middle(record: Record) -> float:

@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from simharness.advice.fabrication import bridge_warnings, fabrication_warnings
 from simharness.advice.feeds import feed_advice
-from simharness.advice.guide import cover_warnings, guide_warnings, laminate_warnings
+from simharness.advice.guide import cover_warnings, guide_warnings, laminate_warnings, screw_warnings
 from simharness.advice.joining import joining_warnings
 from simharness.advice.quantities import rows
 from simharness.advice.row import row_warnings
@@ -44,6 +44,7 @@ def warnings(record: Record) -> list[str]:
             *bridge_warnings(record),
         ]
     found += [*fabrication_warnings(record), *feed.warnings(), *joining_warnings(record)]
+    found += screw_warnings(record)
     if record.mast is not None and record.slots:
         found += _mast_words(record)
     if record.wings is not None:

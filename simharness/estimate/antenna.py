@@ -21,11 +21,11 @@ from simharness.em.pattern.aperture import radiated_field
 from simharness.em.pattern.gain import realized_gain_dbi
 from simharness.em.row.response import (
     SlotState,
-    empty_reflection,
     slot_state,
     state_of,
     swept_reflection,
 )
+from simharness.em.screw.moment import slot_model
 from simharness.em.signals.match import deepest_match, match_band
 from simharness.em.slot.basis import SlottedGuide
 from simharness.em.slot.moment import SlotMoment
@@ -38,7 +38,6 @@ from simharness.estimate.site.pair import coupling_of
 from simharness.figures import Figure
 from simharness.numerics.decibels import decibels
 from simharness.records import Record
-from simharness.records.materials import wall_conductivity
 
 __all__ = ["Cut", "Estimate", "Figure", "estimate", "estimate_span", "estimated_match"]
 
@@ -143,7 +142,7 @@ def estimate(record: Record, points: int = 201) -> Estimate:
     if record.guide.far_end == "load":
         slotted = model_inputs.slotted_guide(record)
         board = slotted.superstrate.lossless if slotted.superstrate is not None else None
-        lossless = SlotMoment(replace(slotted, conductivity=math.inf, superstrate=board))
+        lossless = slot_model(replace(slotted, conductivity=math.inf, superstrate=board))
         left = 1 - slot_state(lossless, centre).efficiency
         figures["end_power"] = Figure(left, "", f"of the accepted power, walls without loss; {_MATCH}")
     error = max(inside.error, port.error)
@@ -178,14 +177,14 @@ def exact_reflection(record: Record, frequency: NDArray) -> NDArray:
     inside = (
         _solved_guide(model_inputs.slotted_guide(record), points)
         if record.slots
-        else _without_slots(record, frequency)
+        else model_inputs.without_slots(record, frequency)
     )
     return feed_inputs(record).exact_s11(frequency, inside)
 
 
 @lru_cache(maxsize=256)
 def _solved_guide(guide: SlottedGuide, frequency: tuple[float, ...]) -> NDArray:
-    return SlotMoment(guide).solve(np.array(frequency)).s[:, 0, 0]
+    return slot_model(guide).solve(np.array(frequency)).s[:, 0, 0]
 
 
 @dataclass(frozen=True)
@@ -203,7 +202,7 @@ def _inside(record: Record, points: int) -> _Inside:
     if record.slots:
         return _slotted(model_inputs.slotted_guide(record), span, points)
     frequency = np.linspace(*span, points)
-    return _Inside(frequency, _without_slots(record, frequency), 0.0)
+    return _Inside(frequency, model_inputs.without_slots(record, frequency), 0.0)
 
 
 @lru_cache(maxsize=32)
@@ -219,7 +218,9 @@ def _slotted(guide: SlottedGuide, span: tuple[float, float], points: int) -> _In
 def _at_centre(record: Record, centre: float) -> tuple[NDArray, SlotState]:
     """Reflection (1,) of TE10 at the feed, and what the slots do there, at the design frequency (Hz)."""
     if not record.slots:
-        return _without_slots(record, np.array([centre])), SlotState(np.zeros(0, dtype=complex), np.zeros(0))
+        return model_inputs.without_slots(record, np.array([centre])), SlotState(
+            np.zeros(0, dtype=complex), np.zeros(0)
+        )
     model = _moment(model_inputs.slotted_guide(record))
     response = model.solve(np.array([centre]))
     return response.s[:, 0, 0], state_of(model, response)
@@ -227,13 +228,7 @@ def _at_centre(record: Record, centre: float) -> tuple[NDArray, SlotState]:
 
 @lru_cache(maxsize=2)
 def _moment(guide: SlottedGuide) -> SlotMoment:
-    return SlotMoment(guide)  # used for the band of a guide and then for its centre
-
-
-def _without_slots(record: Record, frequency: NDArray) -> NDArray:
-    guide = record.guide
-    size = *guide.line, guide.far_face
-    return empty_reflection(*size, wall_conductivity(guide)[0], frequency, guide.far_end == "short")
+    return slot_model(guide)  # used for the band of a guide and then for its centre
 
 
 def _match_figures(

@@ -121,19 +121,24 @@ def near_end_moved(*feed_fields: str) -> Alteration:
         for name in feed_fields:
             data["feed"][name] += amount
         each_slot_changed("position_mm")(data, amount)
+        for screw in data.get("screw", ()):
+            screw["position_mm"] += amount
 
     return change
 
 
 def everything_scaled(data: dict[str, Any], amount: float) -> None:
-    """Scales all that a template shows by an amount in per cent: not the stock, that is walls, coax and
-    wire."""
+    """Scales all that a template shows by an amount in per cent: not the stock, that is walls, coax,
+    wire and screws, nor how deep these are set."""
     factor = 1 + amount / 100
     bought = ("coax", "wire", "flange", "dielectric")
     for part in (data["guide"], data["feed"], *data["slot"]):
         for name in part:
             if name.endswith("_mm") and "wall" not in name and not name.startswith(bought):
                 part[name] *= factor
+    for screw in data.get("screw", ()):
+        for name in ("position_mm", "offset_mm"):
+            screw[name] *= factor
 
 
 def permittivity_changed(data: dict[str, Any], amount: float) -> None:

@@ -6,15 +6,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.em.pattern.aperture import Aperture, Tube
-from simharness.em.row.response import slot_state
-from simharness.em.slot.basis import SlotAperture, SlottedGuide
+from simharness.em.row.response import empty_reflection, slot_state
+from simharness.em.screw.moment import screwed_guide, slot_model
+from simharness.em.slot.basis import Screw, SlotAperture, SlottedGuide
 from simharness.em.slot.curved import CentreLine, StraightEquivalent, straight_equivalent, tapered_length
-from simharness.em.slot.moment import SlotMoment
 from simharness.em.slot.shape import SlotShape, reach_under_tape, rectangular_length
 from simharness.em.slot.superstrate import Layer, Superstrate, under_cover
 from simharness.estimate.shapes import shape_inputs
 from simharness.estimate.site.outlines import tube_at_site
 from simharness.records import Record, Slot
+from simharness.records import Screw as ScrewInWall
+from simharness.records.materials import wall_conductivity
 
 MAX_SLOT_RATIO = 0.9
 """Greatest width of a slot, over its length, that the method of moments takes as long and narrow."""
@@ -89,7 +91,41 @@ def slotted_guide(record: Record) -> SlottedGuide:
         back_wall=guide.thickness("back"),
         superstrate=superstrate(record),
         diameter=model.diameter,
+        screws=screws(record),
     )
+
+
+def screws(record: Record) -> tuple[Screw, ...]:
+    """The screws in the back wall."""
+    return tuple(Screw(s.position, s.offset, s.depth, s.diameter) for s in record.screw)
+
+
+def screw_admittance(record: Record, screw: ScrewInWall) -> complex:
+    """What one screw is across an endless guide at the design frequency, over that of the guide: that of
+    the even part of its two-port, without its dipole across the guide."""
+    (a, b), frequency = record.guide.line, np.array([record.band.centre])
+    post = Screw(0.0, screw.offset, screw.depth, screw.diameter)
+    s = screwed_guide(SlottedGuide(a, b, record.guide.front_metal, (), screws=(post,)), frequency)[0]
+    even = complex(s[0, 0] + s[0, 1])
+    return 2.0 * (1.0 - even) / (1.0 + even)
+
+
+def without_slots(record: Record, frequency: NDArray) -> NDArray:
+    """Reflection of TE10 (f,) at the near end of a guide that has no slots but may have screws."""
+    guide = record.guide
+    if not screws(record):
+        size = *guide.line, guide.far_face
+        return empty_reflection(*size, wall_conductivity(guide)[0], frequency, guide.far_end == "short")
+    line = SlottedGuide(
+        *guide.line,
+        guide.front_metal,
+        (),
+        far_short=guide.far_face if guide.far_end == "short" else None,
+        far_plane=guide.length,
+        conductivity=shape_inputs(guide).line_conductivity(record.band.centre),
+        screws=screws(record),
+    )
+    return screwed_guide(line, frequency)[:, 0, 0]
 
 
 def aperture(record: Record, voltages: NDArray | None = None) -> Aperture:
@@ -106,7 +142,7 @@ def aperture(record: Record, voltages: NDArray | None = None) -> Aperture:
 def radiating_slots(record: Record) -> tuple[Aperture, float]:
     """The slots with their voltages at the design frequency, and the share of the accepted power that they
     radiate."""
-    state = slot_state(SlotMoment(slotted_guide(record)), record.band.centre)
+    state = slot_state(slot_model(slotted_guide(record)), record.band.centre)
     return aperture(record, state.voltages), state.efficiency
 
 

@@ -20,10 +20,10 @@ from scipy.interpolate import CubicSpline
 from simharness.em.guide.rectangular import phase_constant
 from simharness.em.pattern.element import AZIMUTHS, ElementFields
 from simharness.em.row.response import slot_state, swept_reflection
+from simharness.em.screw.moment import slot_model
 from simharness.em.signals.impedance import normalized_admittance
 from simharness.em.signals.match import deepest_match, match_band
 from simharness.em.slot.basis import SlottedGuide
-from simharness.em.slot.moment import SlotMoment
 from simharness.errors import InputError
 from simharness.estimate import model_inputs
 from simharness.estimate.antenna import estimate_span
@@ -132,7 +132,7 @@ class ResponseSurface:
             self.centre,
             azimuths(record, AZIMUTHS),
         )
-        self._efficiency = slot_state(SlotMoment(model_inputs.slotted_guide(record)), self.centre).efficiency
+        self._efficiency = slot_state(slot_model(model_inputs.slotted_guide(record)), self.centre).efficiency
         self._drawn_voltages = self._solved(record)[1]
         self.drawn = self.parts(record)
         self._middle = self._has_edges()
@@ -265,13 +265,13 @@ class ResponseSurface:
         """Frequencies at which the parts are computed, and the weights between them."""
         dense = np.linspace(self.grid[0], self.grid[-1], _FIT_POINTS)
         guides = [model_inputs.slotted_guide(record) for record in records]
-        curves = [swept_reflection(SlotMoment(guide), dense)[0] for guide in guides]
+        curves = [swept_reflection(slot_model(guide), dense)[0] for guide in guides]
         return rational_fit(dense, np.stack(curves, axis=1), floor=_FIT_FLOOR)
 
     def _solved(self, record: Record) -> tuple[NDArray, NDArray]:
         """Reflection of TE10 at the nodes, and slot voltages at the design frequency, along the guide."""
         guide = model_inputs.slotted_guide(record)
         if guide not in self._known:
-            response = SlotMoment(guide).solve(np.append(self._fit.nodes, self.centre))
+            response = slot_model(guide).solve(np.append(self._fit.nodes, self.centre))
             self._known[guide] = response.s[:-1, 0, 0], response.slot_voltages()[-1, 0]
         return self._known[guide]

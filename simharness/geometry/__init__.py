@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from simharness.geometry.feeds import feed_geometry
 from simharness.geometry.mast import mast_pieces, second_antenna, wing_pieces
-from simharness.geometry.mending import tape_pieces
+from simharness.geometry.mending import screw_pieces, tape_pieces
 from simharness.geometry.ports import far_load, guide_port, port_extension, spectrum
 from simharness.geometry.scene import Scene
 from simharness.geometry.shapes import front_outline, guide_shape
@@ -33,6 +33,7 @@ def antenna_scene(record: Record, feed: str = "coax") -> Scene:
     pieces = [*shape.pieces(record, near, far, {} if lumped else probe.holes()), *probe.pieces(lumped)]
     # Over what may lie on the wall: the last solid wins.
     pieces += [*tape_pieces(record), *wing_pieces(record)]
+    pieces += screw_pieces(record)
     for end, kind in (("near", guide.near_end), ("far", guide.far_end)):
         if kind == "port":
             pieces.append(guide_port(record, wanted, end))

@@ -1,4 +1,4 @@
-"""Tape over the ends of slots, and plates set inside the ends of a rectangular guide."""
+"""Tape over the ends of slots, plates inside the ends, and screws in the back wall of a rectangular guide."""
 
 from __future__ import annotations
 
@@ -7,7 +7,15 @@ from collections.abc import Iterator
 from simharness.constants import MM
 from simharness.geometry.pieces import Pieces
 from simharness.geometry.scene import Feature
-from simharness.geometry.solids import METAL, TAPE_PART, Prism, block, rectangle
+from simharness.geometry.solids import (
+    METAL,
+    SCREW_PART,
+    TAPE_PART,
+    Prism,
+    block,
+    equivalent_square_side,
+    rectangle,
+)
 from simharness.records import Record, RectangularGuide
 
 TAPE = 0.07 * MM
@@ -29,6 +37,20 @@ def plate_pieces(guide: RectangularGuide) -> Iterator[Pieces]:
         low, high = sorted((face, face + outward * min(guide.other_walls, given * MM)))
         plate = block(f"{end} plate", METAL, (-x, x, y, 0.0, low, high))
         yield Pieces((plate,), (Feature("wall", 2, low, high, soft=True),))
+
+
+def screw_pieces(record: Record) -> Iterator[Pieces]:
+    """Square posts that stand for the round screws, from the inner face of the back wall to their tips."""
+    for screw in record.screw:
+        side, foot = equivalent_square_side(screw.diameter), -record.guide.height
+        x, z, half, tip = screw.offset, screw.position, side / 2, foot + screw.depth
+        post = block(SCREW_PART, METAL, (x - half, x + half, foot, tip, z - half, z + half))
+        marks = (
+            Feature("screw tip", 1, tip, tip, scale=side, outward=1),
+            Feature("screw", 0, x - half, x + half),
+            Feature("screw", 2, z - half, z + half),
+        )
+        yield Pieces((post,), marks)
 
 
 def tape_pieces(record: Record) -> Iterator[Pieces]:

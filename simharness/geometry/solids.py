@@ -43,6 +43,8 @@ VACUUM = Material("vacuum")
 SUBSTRATE = "substrate"
 """Name of the part whose loss is worked out from the field in it."""
 
+SCREW_PART = "screw"
+"""Name of the parts that stand on the back wall as tuning screws."""
 TAPE_PART = "tape"
 """Name of the parts that close ends of slots from outside."""
 COVERS = {"front": "front cover", "back": "back cover"}

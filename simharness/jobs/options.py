@@ -11,6 +11,7 @@ from simharness.errors import InputError
 from simharness.hints import meant_word
 from simharness.mesh.settings import QUALITIES
 from simharness.printable import is_printable
+from simharness.tuning.dimensions import ALSO
 
 LONGEST_WORD = 500
 """Characters of a text option."""
@@ -93,7 +94,7 @@ def _or_none(check: Callable[[Any], Any]) -> Callable[[Any], Any]:
 
 _QUALITY = _choice(*QUALITIES)
 _OVER = _choice("band", "centre")
-_ALSO = _choice("position", "back-short", "run", "hole-height", "slots", "near-plate", "far-plate")
+_ALSO = _choice(*ALSO)
 
 OPTIONS: dict[str, dict[str, Option]] = {
     "solve": {

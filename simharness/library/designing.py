@@ -179,9 +179,9 @@ class DesignResult(ShortRepr):
     @property
     def bias(self) -> str:
         """By how much the models of the design are known to be off, in a sentence."""
-        from simharness.design.messages import MODEL_BIAS
+        from simharness.design.messages import model_bias
 
-        return MODEL_BIAS
+        return model_bias(self.record)
 
     @property
     def text(self) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from simharness.em.slot.moment import SlotMoment
+from simharness.em.screw.moment import slot_model
 from simharness.estimate import model_inputs
 from simharness.estimate.antenna import row_reflection
 from simharness.estimate.response_surface import ResponseSurface
@@ -57,7 +57,7 @@ class NearSurface(ResponseSurface):
         curves = [gamma, *(drawn(factor * frequency)[:, 0] for factor in _STAND_INS)]
         fit = rational_fit(frequency, np.stack(curves, axis=1), floor=_FLOOR)
         guide = model_inputs.slotted_guide(self.record)
-        voltages = SlotMoment(guide).solve(np.array([self.centre])).slot_voltages()[0, 0]
+        voltages = slot_model(guide).solve(np.array([self.centre])).slot_voltages()[0, 0]
         self._known[guide] = fit.values[:, 0], voltages
         return fit
 

@@ -12,9 +12,9 @@ import numpy as np
 
 from simharness.geometry.scene import Feature
 from simharness.geometry.solids import SQUARE_CAPACITY
-from simharness.mesh.settings import MeshSettings
+from simharness.mesh.settings import MeshSettings, cells_across
 
-POSTS = ("post", "pin")
+POSTS = ("post", "pin", "screw")
 
 WIRE_RADIUS = (
     (0.6, 0.7, 0.85, 1.0, 1.2, 1.4),
@@ -76,7 +76,9 @@ def with_edge_correction(f: Feature, settings: MeshSettings, line: np.ndarray | 
         cells, inside, beside = _post_cells(f, settings, line)
         half *= SQUARE_CAPACITY / _wire_radius(cells, beside / inside)
         if line is not None:
-            f = replace(f, scale=max(MAX_NEIGHBOUR_GROWTH * beside, 1.4 * half / settings.post_cells))
+            f = replace(
+                f, scale=max(MAX_NEIGHBOUR_GROWTH * beside, 1.4 * half / cells_across(f.kind, settings))
+            )
     elif f.kind in EDGE_CORRECTION and f.depth >= 0:
         width = f.scale or f.high - f.low
         cell = width / settings.slot_cells
@@ -88,9 +90,10 @@ def with_edge_correction(f: Feature, settings: MeshSettings, line: np.ndarray | 
         # The edge of a foil over the end of a slot: one end of an opening in a wall of no thickness.
         beyond = EDGE_CORRECTION_SHARE[1][0] * EDGE_CORRECTION["slot length"][1][0]
         middle -= f.outward * beyond * f.scale / settings.slot_cells
-    elif f.kind == "tip":
-        row = TIP_CORRECTION[min(settings.post_cells, len(TIP_CORRECTION)) - 1]
-        middle -= f.outward * f.scale * float(np.interp(1 / settings.post_cells, *row))
+    elif f.kind in ("tip", "screw tip"):
+        cells = cells_across(f.kind, settings)
+        row = TIP_CORRECTION[min(cells, len(TIP_CORRECTION)) - 1]
+        middle -= f.outward * f.scale * float(np.interp(1 / cells, *row))
     return replace(f, low=middle - half, high=middle + half)
 
 
@@ -107,5 +110,6 @@ def _post_cells(f: Feature, settings: MeshSettings, line: np.ndarray | None) -> 
         if low < high:
             beside = (line[low] - line[low - 1] + line[high + 1] - line[high]) / 2
             return high - low, float(line[high] - line[low]) / (high - low), float(beside)
-    cell = (f.high - f.low) / settings.post_cells
-    return settings.post_cells, cell, cell
+    cells = cells_across(f.kind, settings)
+    cell = (f.high - f.low) / cells
+    return cells, cell, cell

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from simharness.geometry.scene import Feature
-from simharness.mesh.settings import MeshSettings
+from simharness.mesh.settings import MeshSettings, cells_across
 from simharness.mesh.staircasing import staircase_cell
 
 PRIORITY = {
@@ -110,9 +110,11 @@ def _feature_hints(f: Feature, settings: MeshSettings) -> list[SizeHint]:
             )
         case "cover":
             return [SizeHint(f.low, f.high, max(slot_cell / 4, min(width / 2, slot_cell + 0.3 * f.depth)))]
-        case "post":
+        case "post" | "screw":
             beside = [SizeHint(f.low - f.scale, f.low, f.scale), SizeHint(f.high, f.high + f.scale, f.scale)]
-            return [SizeHint(f.low, f.high, width / settings.post_cells)] + (beside if f.scale else [])
+            return [SizeHint(f.low, f.high, width / cells_across(f.kind, settings))] + (
+                beside if f.scale else []
+            )
         case "bore":
             return [SizeHint(f.low, f.high, width / (2 * settings.bore_cells + settings.post_cells))]
         case "tube":
@@ -125,8 +127,8 @@ def _feature_hints(f: Feature, settings: MeshSettings) -> list[SizeHint]:
             return [SizeHint(f.low, f.high, width / 11)]
         case "coax gap" | "gap" | "cell":
             return [SizeHint(f.low, f.high, width)]
-        case "tip":
-            return [SizeHint(f.low, f.high, f.scale / settings.post_cells)]
+        case "tip" | "screw tip":
+            return [SizeHint(f.low, f.high, f.scale / cells_across(f.kind, settings))]
     return []
 
 

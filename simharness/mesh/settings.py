@@ -33,6 +33,11 @@ class MeshSettings:
     tube_cells: int = 24
 
 
+def cells_across(kind: str, settings: MeshSettings) -> int:
+    """Cells across a post, or at its tip, by the kind of the feature: a screw is thick, and has one more."""
+    return settings.post_cells + kind.startswith("screw")
+
+
 QUALITIES = {
     "draft": MeshSettings(
         per_wavelength=15, slot_cells=2, bore_cells=1, margin_wavelengths=0.75, absorber_cells=0

@@ -14,6 +14,8 @@ from simharness.errors import InputError
 from simharness.page import rows
 from simharness.page.companions import POLE_MM, half_wave_mm, pair_distance_mm
 from simharness.page.problems import row_tables, rows_in
+from simharness.records.mending.parts import Screw
+from simharness.records.mending.screws import screw_problems
 
 if TYPE_CHECKING:
     from simharness.records import Record
@@ -24,6 +26,8 @@ _BOARD = {"permittivity": 4.4, "loss_tangent": 0.02}
 """Glass epoxy (common practice)."""
 _SHEET = {"material": "PVC", "thickness_mm": 2.0}
 """Sheet that is to be had everywhere."""
+_SCREW_MM = 4.0
+"""Of a screw to be had everywhere."""
 _TAPE_MM = 1.0
 """A first bit of tape: little, but more than what the field reaches under it."""
 
@@ -115,5 +119,21 @@ def _tape(data: Data, record: Record) -> Data:
     return next(ends, {"slot": 1, "end": "near"}) | {"covers_mm": _TAPE_MM}
 
 
-ROW_STARTS: dict[str, Callable[[Data, Record], Data]] = {"tape": _tape}
+def _screw(data: Data, record: Record) -> Data:
+    """A screw a tenth of the height deep, on the centre line, where none is yet."""
+    there = [row for row in data.get("screw", ()) if isinstance(row, dict)] if rows_in(data, "screw") else []
+    taken = [row.get("position_mm") for row in there]
+    guide = record.guide
+    size = min(_SCREW_MM, math.floor(guide.width_mm / 4))
+    for share in range(95, 5, -5):
+        position = round(guide.length_mm * share / 100, 1)
+        row = {"position_mm": position, "diameter_mm": size, "depth_mm": round(guide.height_mm / 10, 1)}
+        screw = Screw.model_validate(row)
+        free = all(not isinstance(at, float | int) or abs(at - position) > 2 * size for at in taken)
+        if free and not any(screw_problems(guide, record.feed, record.slots, [screw])):
+            return row
+    return {"position_mm": guide.length_mm / 2, "diameter_mm": size, "depth_mm": 1.0}
+
+
+ROW_STARTS: dict[str, Callable[[Data, Record], Data]] = {"tape": _tape, "screw": _screw}
 """What is added for a table of which a record may have several, besides its slots."""

@@ -20,6 +20,7 @@ __all__ = [
     "TextField",
     "plain_button",
     "set_enabled",
+    "still_chart",
     "text",
     "text_field",
     "text_list",
@@ -188,3 +189,12 @@ def text_table(
                     text("th", row[0]).props('scope="row"').classes("differ" if differ[0] else "")
                     for cell, apart in zip(row[1:], differ[1:]):
                         text("td", cell).classes("differ" if apart else "")
+
+
+def still_chart(words: str, options: dict[str, Any], says: str = "") -> None:
+    """A chart that is drawn once, under its heading, with what it says for those who do not see it."""
+    with ui.element("div"):
+        text("h3", words)
+        chart = ui.echart(options, renderer="svg").classes("chart")
+        chart.props["role"] = "img"
+        chart.props["aria-label"] = says or f"{words}: curves of what the tables below say in numbers"

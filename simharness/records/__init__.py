@@ -15,7 +15,7 @@ from simharness.records.feeds import (
 )
 from simharness.records.guide import Guide, Laminate, RectangularGuide, RoundGuide
 from simharness.records.mast import Mast, Pair, Wings
-from simharness.records.mending.parts import Tape
+from simharness.records.mending.parts import Screw, Tape
 from simharness.records.parts import Band, Mounting
 from simharness.records.reading import parse_record, read_record, record_schema
 from simharness.records.record import SCHEMA_VERSION, Record
@@ -39,6 +39,7 @@ __all__ = [
     "Record",
     "RectangularGuide",
     "RoundGuide",
+    "Screw",
     "Slot",
     "SlotRule",
     "Tape",

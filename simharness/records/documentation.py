@@ -17,7 +17,7 @@ from simharness.records.cover import Cover
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
 from simharness.records.mast import Mast, Pair, Wings
-from simharness.records.mending.parts import Tape
+from simharness.records.mending.parts import Screw, Tape
 from simharness.records.parts import Band, Mounting, Part, field_unit
 from simharness.records.record import NAME_PATTERN, Record
 from simharness.records.slots import Slot, SlotRule
@@ -32,6 +32,7 @@ HEADINGS: Mapping[str, type[Part]] = {
     "`[slot_rule]`": SlotRule,
     "`[[slot]]`": Slot,
     "`[[tape]]`": Tape,
+    "`[[screw]]`": Screw,
     '`[feed], kind = "probe"`': Probe,
     '`[feed], kind = "bent-probe"`': BentProbe,
     '`[feed], kind = "guide-port"`': GuidePort,

@@ -20,7 +20,7 @@ from simharness.records.cover import Cover
 from simharness.records.feeds import BentProbe, GuidePort, Probe
 from simharness.records.guide import Laminate, RectangularGuide, RoundGuide
 from simharness.records.mast import Mast, Pair, Wings
-from simharness.records.mending.parts import Tape
+from simharness.records.mending.parts import Screw, Tape
 from simharness.records.parts import Band, Mounting, Part
 from simharness.records.problems import MISSING, Problem
 from simharness.records.record import Contradictions, Record
@@ -174,8 +174,9 @@ def _plain_problem(item: Mapping[str, Any]) -> tuple[str, object, str]:
     place = [p for i, p in enumerate(loc) if not (i == 1 and loc[0] in _CHOICES)]
     where = ".".join(str(p + 1) if isinstance(p, int) else p for p in place) or "record"
     kind, value = item["type"], item["input"]
-    if kind == "tuple_type" and place == ["tape"]:
-        return where, value, "must be written as [[tape]], one table for each piece"
+    if kind == "tuple_type" and place in (["tape"], ["screw"]):
+        each = {"tape": "piece"}.get(place[0], place[0])
+        return where, value, f"must be written as [[{place[0]}]], one table for each {each}"
     if kind == "too_long" and place == ["slot"]:
         return (
             where,
@@ -234,6 +235,7 @@ _TABLES: dict[str, type[Part]] = {
     "mast": Mast,
     "pair": Pair,
     "tape": Tape,
+    "screw": Screw,
     "cover": Cover,
     "wings": Wings,
 }

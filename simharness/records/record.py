@@ -11,8 +11,9 @@ from simharness.records.cover import Cover
 from simharness.records.feeds import Feed
 from simharness.records.guide import Guide
 from simharness.records.mast import Mast, Pair, Wings
-from simharness.records.mending.parts import Tape, open_slot
+from simharness.records.mending.parts import Screw, Tape, open_slot
 from simharness.records.mending.problems import plate_problems, tape_problems
+from simharness.records.mending.screws import screw_problems
 from simharness.records.parts import Band, Line, Lines, Mounting, Part
 from simharness.records.problems import (
     Problem,
@@ -36,6 +37,7 @@ from simharness.records.slots import MAX_IN_A_WALL, Slot, SlotRule, along_guide
 
 SCHEMA_VERSION = 1
 LONGEST_NOTE = 2000
+MOST_SCREWS = 8
 NAME_PATTERN = r"^[a-z0-9][a-z0-9-]{0,47}$"
 
 
@@ -63,6 +65,7 @@ class Record(Part):
     slot_rule: SlotRule | None = None
     slot: tuple[Slot, ...] = Field((), max_length=2 * MAX_IN_A_WALL)
     tape: tuple[Tape, ...] = Field((), max_length=4 * MAX_IN_A_WALL)
+    screw: tuple[Screw, ...] = Field((), max_length=MOST_SCREWS)
     feed: Feed
     mast: Mast | None = None
     pair: Pair | None = None
@@ -147,3 +150,4 @@ def geometry_problems(record: Record) -> Iterator[Problem]:
     yield from cover_problems(record.cover, guide, record.slots, record.feed.coax_wall)
     yield from plate_problems(guide, record.slots, record.feed)
     yield from tape_problems(guide, record.slots, record.tape, record.cover is not None)
+    yield from screw_problems(guide, record.feed, record.slots, record.screw)

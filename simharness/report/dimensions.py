@@ -53,6 +53,14 @@ def dimension_sections(record: Record, make: str | None = None) -> tuple[Section
         tape = [(str(one.slot), one.end, plain(one.covers_mm)) for one in record.tape]
         said = "Copper tape over the ends of slots, from outside; a slot counts only as far as it is open."
         found.append(Section("Tape", (said,), (("slot", "end", "covered, mm"), *tape)))
+    if record.screw:
+        screws = [
+            tuple(map(plain, (one.position_mm, one.offset_mm, one.diameter_mm, one.depth_mm)))
+            for one in record.screw
+        ]
+        said = "Tuning screws through the back wall; depth is that of the tip inside the guide."
+        columns = "from the near end, mm", "offset, mm", "diameter, mm", "depth, mm"
+        found.append(Section("Screws", (said,), (columns, *screws)))
     found.append(feed_section(record))
     if record.wings is not None:
         found.append(Section("Wings", (), (head, *rows(record.wings, {}))))

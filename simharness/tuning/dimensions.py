@@ -10,6 +10,7 @@ import numpy as np
 
 from simharness.errors import InputError
 from simharness.records import Record, parse_record
+from simharness.records.record import MOST_SCREWS
 from simharness.records.text import plain_data
 
 HEIGHTS = (0.10, 0.32)
@@ -82,6 +83,7 @@ def _write_back_short(data: _Data, value: float, step: float) -> None:
         if "slot_rule" in data
         else [(slot, "position_mm") for slot in data["slot"]]
     )
+    places += [(screw, "position_mm") for screw in data.get("screw", ())]
     for part, name in places:
         part[name] = round(part[name] + shift, 6)
 
@@ -111,6 +113,21 @@ def _plate_field(name: str) -> tuple[Read, Write]:
     return read, write
 
 
+def _screw_field(number: int) -> tuple[Read, Write]:
+    """How to read and to set the depth of a screw, mm."""
+
+    def read(record: Record) -> float:
+        return record.screw[number - 1].depth_mm
+
+    def write(data: _Data, value: float, step: float) -> None:
+        data["screw"][number - 1]["depth_mm"] = _rounded(value, step)
+
+    return read, write
+
+
+SCREWS = {f"screw-{number}": number for number in range(1, MOST_SCREWS + 1)}
+"""Screws that a record may have, by the names of their depths."""
+
 PLATES = {"near-plate": "near_plate_mm", "far-plate": "far_plate_mm"}
 """Plates that a record may have, and their fields of the guide."""
 
@@ -122,6 +139,7 @@ ALSO = {
     "slots": "length of all slots",
     "near-plate": "distance of the plate from the near end",
     "far-plate": "distance of the plate from the far end",
+    **{name: f"depth of screw {number}" for name, number in SCREWS.items()},
 }
 """What may be tuned besides the first variable, with labels; each feed allows some of them."""
 
@@ -134,6 +152,7 @@ ACCESS: dict[str, tuple[Read, Write]] = {
     "hole-height": _feed_field("hole_height_mm"),
     "slots": (_mean_length, _write_slots),
     **{name: _plate_field(field) for name, field in PLATES.items()},
+    **{name: _screw_field(number) for name, number in SCREWS.items()},
 }
 """How each dimension is read and written."""
 
@@ -152,7 +171,7 @@ def largest_move(name: str, record: Record, wavelength_mm: float) -> float:
     """Largest change of a dimension of `ALSO`, mm."""
     if name == "slots":
         return MAX_STRETCH * _mean_length(record)
-    return _LARGEST_MOVE[name] * wavelength_mm
+    return _LARGEST_MOVE.get(name, MAX_MOVE) * wavelength_mm
 
 
 def reached(record: Record, name: str, move: float) -> float:

@@ -14,7 +14,7 @@ from simharness.errors import InputError
 from simharness.records import Record, parse_record
 from simharness.records.record import LONGEST_NOTE
 from simharness.records.text import plain_data
-from simharness.tuning.dimensions import ALSO, PLATES, TuningVariable, movable
+from simharness.tuning.dimensions import ALSO, PLATES, SCREWS, TuningVariable, movable
 from simharness.tuning.feeds import tunable_feed
 
 Point = tuple[float, ...]
@@ -37,7 +37,8 @@ def tuning_variables(record: Record, also: Sequence[str] = ()) -> tuple[TuningVa
     """
     feed = tunable_feed(record)
     plates = (name for name, field in PLATES.items() if getattr(record.guide, field) is not None)
-    allowed = (*feed.also, *plates)
+    screws = list(SCREWS)[: len(record.screw)]
+    allowed = (*feed.also, *plates, *screws)
     unknown = [name for name in also if name not in allowed]
     if unknown:
         raise InputError("also", unknown[0], f"must be of {', '.join(allowed)} with this feed")

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
-from simharness.em.signals.match import match_band
+from simharness.em.signals.match import match_band, worst_match
 from simharness.estimate.response_surface import Figures, Quadratic, ResponseSurface
 from simharness.numerics.decibels import decibels
 from simharness.numerics.likelihood import INDEPENDENT_SAMPLES
@@ -126,6 +126,14 @@ class BuiltAntenna:
         """S11 (s, g) at `frequency`."""
         return self.surface.s11(self.parts(amounts))[:, : self.frequency.size]
 
+    def levels(self, error: float) -> tuple[NDArray, NDArray]:
+        """Least and greatest |S11| (g,) at `frequency` that 95 in 100 such antennas have, the model being off
+        by `error`, a distance in the complex plane."""
+        sample = self.curves(self.drawn_amounts())
+        sample = np.abs(sample + smooth_errors(sample.shape[1], SAMPLES, error, 2))
+        low, high = np.quantile(sample, _SHARES, axis=0)
+        return low, high
+
     def worst(self, curves: NDArray) -> NDArray:
         """Largest |S11| (s,) in the band of curves (s, g), as an amplitude."""
         band = self.base.record.band
@@ -150,7 +158,7 @@ class BuiltAntenna:
         curves = self.surface.s11(parts)[:, : self.frequency.size]
         curves[1:] += smooth_errors(self.frequency.size, count, error, seed + 1)
         other: Figures = self.surface.figures(parts)
-        edges = np.array([self._edges(curve) for curve in curves])
+        edges = np.array([_edges(self.frequency, curve) for curve in curves])
         columns = {
             "worst_s11": decibels(self.worst(curves) ** 2),
             "band_low": edges[:, 0],
@@ -160,18 +168,36 @@ class BuiltAntenna:
         }
         return {name: _interval(values) for name, values in columns.items()}
 
-    def _edges(self, curve: NDArray) -> tuple[float, float]:
-        low, high = match_band(self.frequency, curve)
-        if low is None and high is None and np.abs(curve).min() ** 2 > 0.1:
-            return np.nan, np.nan
-        first, last = self.frequency[[0, -1]]
-        return first if low is None else low, last if high is None else high
-
     def likely(self, target_db: float, error: float, count: int = SAMPLES, seed: int = 1) -> float:
         """Share of such antennas whose S11 meets a target (dB) in the band, 0 to 1."""
         curves = self.curves(self.drawn_amounts(count, seed))
         curves += smooth_errors(self.frequency.size, count, error, seed + 1)
         return float(np.mean(decibels(self.worst(curves) ** 2) <= target_db))
+
+
+def drawn_figures(base: BaseModel) -> dict[str, float]:
+    """The figures of the antenna as drawn, by the names of `BuiltAntenna.intervals`."""
+    surface, s11 = response_surface(base.calibrated), base.s11(base.calibrated)
+    surface.correct(base.frequency, s11)
+    other: Figures = surface.figures(surface.drawn[None])
+    band = base.record.band
+    low, high = _edges(base.frequency, s11)
+    return {
+        "worst_s11": float(decibels(worst_match(base.frequency, s11, band.low, band.high)[1])),
+        "band_low": low,
+        "band_high": high,
+        "gain": float(other.gain[0]),
+        "side_lobes": float(other.side_lobes[0]),
+    }
+
+
+def _edges(frequency: NDArray, curve: NDArray) -> tuple[float, float]:
+    """Edges of the -10 dB band, Hz; see `Interval`."""
+    low, high = match_band(frequency, curve)
+    if low is None and high is None and np.abs(curve).min() ** 2 > 0.1:
+        return np.nan, np.nan
+    first, last = frequency[[0, -1]]
+    return float(first if low is None else low), float(last if high is None else high)
 
 
 def smooth_errors(size: int, count: int, error: float, seed: int) -> NDArray:

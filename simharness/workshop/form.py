@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from simharness.records import Record
 from simharness.workshop.dimensions import dimensions
 from simharness.workshop.readings import CALIPER_MM, CALIPER_REACH_MM, COLUMNS, RULE_MM
@@ -26,10 +28,19 @@ FORM_SENTENCES = (
 )
 
 
-def form_text(record: Record) -> str:
-    """The empty table of a record, as `readings.read_readings` reads it once filled in."""
+def form_text(record: Record, typed: Mapping[str, tuple[str, str]] | None = None) -> str:
+    """The table of a record, as `readings.read_readings` reads it once filled in.
+
+    Parameters
+    ----------
+    record : Record
+    typed : mapping of str to tuple of str, optional
+        What is filled in already: cells of read_mm and within_mm by the name of the dimension.
+    """
+    typed = typed or {}
     rows = [
-        f"{number},{one.name},{round(one.drawn, 4):g},," for number, one in enumerate(dimensions(record), 1)
+        ",".join((str(number), one.name, f"{round(one.drawn, 4):g}", *typed.get(one.name, ("", ""))))
+        for number, one in enumerate(dimensions(record), 1)
     ]
     return _HEADING.format(name=record.name) + "\n".join([",".join(COLUMNS), *rows]) + "\n"
 

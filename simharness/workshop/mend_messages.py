@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from math import isfinite
 
 from simharness.advice.warnings import CAUTIONS
@@ -24,36 +25,47 @@ def mend_sentences(study: MendStudy) -> list[str]:
     """Whether curve and readings contradict, what the antenna does, what can be done in the order in which to
     try it, and how exactly.
     """
+    told = told_in_parts(study)
+    return [*told.head, *(text for each in told.operations for text in each), *told.rest]
+
+
+@dataclass(frozen=True)
+class Told:
+    """The sentences of a study in their order: before the operations, of each operation, after them."""
+
+    head: tuple[str, ...]
+    operations: tuple[tuple[str, ...], ...] = ()
+    rest: tuple[str, ...] = ()
+
+
+def told_in_parts(study: MendStudy) -> Told:
+    """What can be done, operation by operation."""
     doubt = list(contradiction(study.built))
     if doubt:
         doubt.append("Clear that up before you touch the metal.")
-    return [*doubt, *_advice(study)]
+    found = _advice(study)
+    return replace(found, head=(*doubt, *found.head))
 
 
-def _advice(study: MendStudy) -> list[str]:
+def _advice(study: MendStudy) -> Told:
     built, target = study.built, study.built.record.band.target_s11_db
     now = built.figures["worst_s11"]
     head = f"As built, S11 in the band is at most {db_text(now)} for a target of {target:g} dB"
     if now.value <= target:
-        return [f"{head}: {_alone(study)}"]
+        return Told((f"{head}: {_alone(study)}",))
     if not study.mends:
-        return [f"{head}. Nothing that was tried helps: {', '.join(study.tried)}."]
+        return Told((f"{head}. Nothing that was tried helps: {', '.join(study.tried)}.",))
     if not any(mend.meets for mend in study.mends):
         best = study.mends[0]
-        return [
+        nearest = (
             f"{head}. No single operation on this metal reaches that, nor one together with the probe. "
             f"What comes nearest: {proposal_text(best.proposal)}, which gives "
             f"{db_text(best.figures['worst_s11'])}; "
-            f"it {best.proposal.undo.text}.",
-            f"Tried: {', '.join(study.tried)}.",
-            *_cautions(study),
-        ]
-    return [
-        f"{head}.",
-        *(text for number, mend in enumerate(study.mends, 1) for text in _mend(number, mend, study)),
-        *_order(study),
-        *_cautions(study),
-    ]
+            f"it {best.proposal.undo.text}."
+        )
+        return Told((nearest,), rest=(f"Tried: {', '.join(study.tried)}.", *_cautions(study)))
+    each = tuple(tuple(_mend(number, mend, study)) for number, mend in enumerate(study.mends, 1))
+    return Told((f"{head}.",), each, (*_order(study), *_cautions(study)))
 
 
 def _alone(study: MendStudy) -> str:

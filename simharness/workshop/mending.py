@@ -34,6 +34,10 @@ class Mend:
     ----------
     proposal : Proposal
         What is done, and the record with it done.
+    antenna : BuiltAntenna
+        The model of the antenna with it done.
+    error : float
+        Of its S11 against metal, a distance in the complex plane.
     figures : dict of Interval
         Of the antenna after it, with all that is not known; see `BuiltAntenna.intervals`.
     by_model : dict of Interval
@@ -45,6 +49,8 @@ class Mend:
     """
 
     proposal: Proposal
+    antenna: BuiltAntenna
+    error: float
     figures: dict[str, Interval]
     by_model: dict[str, Interval]
     likely: float
@@ -169,7 +175,9 @@ def _mend(built: BuiltStudy, proposal: Proposal, progress: Progress) -> Mend:
         if figures["worst_s11"].value <= target
         else ()
     )
-    return Mend(proposal, figures, after.intervals(base.error), after.likely(target, whole), exact)
+    return Mend(
+        proposal, after, whole, figures, after.intervals(base.error), after.likely(target, whole), exact
+    )
 
 
 def _allowed(antenna: BuiltAntenna, dimension: Deviation, target_db: float) -> Allowed:

@@ -178,21 +178,27 @@ def _basis(study: BuiltStudy) -> str:
     )
 
 
-def figure_rows(study: BuiltStudy) -> list[tuple[str, str, str]]:
-    """Label, value and interval of each figure."""
-    found = study.figures
+FIGURE_HEAD = ("", "as drawn", "as built", "95 of 100 within")
 
-    def ghz(name: str) -> tuple[str, str]:
-        one = found[name]
-        if not np.isfinite(one.value):
-            return "none", ""
-        first, last = study.antenna.frequency[[0, -1]]
-        within = f"{one.low / 1e9:.3f} to {one.high / 1e9:.3f} GHz" if one.low < one.high else ""
-        return f"{edge_text(one.value, first, last)} GHz", within
 
-    def level(name: str, unit: str) -> tuple[str, str]:
+def figure_rows(study: BuiltStudy) -> list[tuple[str, str, str, str]]:
+    """Label of each figure, what it is as drawn and as built, and its interval."""
+    found, drawn = study.figures, study.drawn
+
+    def edge(value: float) -> str:
+        ends = study.antenna.frequency[[0, -1]]
+        return f"{edge_text(value, *ends)} GHz" if np.isfinite(value) else "none"
+
+    def ghz(name: str) -> tuple[str, str, str]:
         one = found[name]
-        return f"{one.value:.1f} {unit}", f"{one.low:.1f} to {one.high:.1f} {unit}"
+        some = np.isfinite(one.value) and one.low < one.high
+        within = f"{one.low / 1e9:.3f} to {one.high / 1e9:.3f} GHz" if some else ""
+        return edge(drawn[name]), edge(one.value), within
+
+    def level(name: str, unit: str) -> tuple[str, str, str]:
+        one = found[name]
+        within = f"{one.low:.1f} to {one.high:.1f} {unit}"
+        return f"{drawn[name]:.1f} {unit}", f"{one.value:.1f} {unit}", within
 
     return [
         ("S11 in the band, at most", *level("worst_s11", "dB")),

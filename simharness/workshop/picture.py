@@ -10,12 +10,10 @@ from matplotlib.figure import Figure
 
 from simharness.plot import style, titles
 from simharness.plot.match import reflection_db
-from simharness.workshop.antenna import SAMPLES, smooth_errors
 from simharness.workshop.study import BuiltStudy
 
 _ROW = 0.21
 _LEAST = 6.6
-_SHARES = (0.025, 0.975)
 
 
 def built_figure(study: BuiltStudy) -> Figure:
@@ -43,10 +41,7 @@ def _draw_curves(axes: Axes, study: BuiltStudy) -> None:
     axes.axvspan(band.low_ghz, band.high_ghz, color=style.BAND, zorder=0, linewidth=0)
     axes.axhline(band.target_s11_db, color=style.INK, linewidth=1.0, linestyle=(0, (4, 2)))
     told = study.weighed
-    error = told.floor if told is not None and told.agrees else base.whole_error
-    sample = antenna.curves(antenna.drawn_amounts())
-    sample = sample + smooth_errors(sample.shape[1], SAMPLES, error, 2)
-    low, high = (reflection_db(edge) for edge in np.quantile(np.abs(sample), _SHARES, axis=0))
+    low, high = map(reflection_db, antenna.levels(study.whole_error))
     grid = antenna.frequency / 1e9
     axes.fill_between(
         grid, low, high, color=style.ESTIMATE, alpha=0.18, linewidth=0, label="95 of 100 so read"

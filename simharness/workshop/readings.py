@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -178,10 +178,24 @@ def read_readings(
     InputError
         The file is missing, is no such table, is of another record, or holds a reading that cannot be.
     """
+    text = input_text("readings", path, MAX_BYTES)
+    return parsed_readings(text, path, record, tools=tools, caliper_mm=caliper_mm, rule_mm=rule_mm)
+
+
+def parsed_readings(
+    text: str,
+    path: Path | str,
+    record: Record,
+    *,
+    tools: str = "hand",
+    caliper_mm: float = CALIPER_MM,
+    rule_mm: float = RULE_MM,
+) -> Readings:
+    """The same of the text of a table; `path` is what it is called."""
     start = without_readings(record, tools)
     known = {row.dimension.name: row for row in start.rows}
     found: dict[str, Reading] = {}
-    for number, cells in _table(input_text("readings", path, MAX_BYTES), path):
+    for number, cells in _table(text, path):
         place = f"{path}, line {number}"
         row = known.get(name := cells["dimension"].lower())
         if row is None:
@@ -189,17 +203,28 @@ def read_readings(
             raise InputError(f"{place}, dimension", name, allowed + meant_word(name, known))
         if name in found:
             raise InputError(f"{place}, dimension", name, "stands there twice; keep one of them")
-        found[name] = _reading(place, cells, row.dimension, record, caliper_mm, rule_mm) or row
+        found[name] = judged_reading(place, cells, row.dimension, record, caliper_mm, rule_mm) or row
     if not any(row.read is not None for row in found.values()):
         raise InputError("readings", path, "must hold at least one number in the column read_mm")
     rows = tuple(found.get(row.dimension.name, row) for row in start.rows)
     return replace(start, rows=rows)
 
 
-def _reading(
-    place: str, cells: dict[str, str], dimension: Dimension, record: Record, caliper_mm: float, rule_mm: float
+def judged_reading(
+    place: str,
+    cells: Mapping[str, str],
+    dimension: Dimension,
+    record: Record,
+    caliper_mm: float = CALIPER_MM,
+    rule_mm: float = RULE_MM,
 ) -> Reading | None:
-    """What a row says; None where nothing was read."""
+    """What one row says by the names of its columns; None where nothing was read.
+
+    Raises
+    ------
+    InputError
+        A cell holds no number, or none that can be; `place` is where it stands.
+    """
     drawn = _number(place, "drawn_mm", cells["drawn_mm"])
     if drawn is not None and abs(drawn - dimension.drawn) > 0.0051:
         allowed = (

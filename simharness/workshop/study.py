@@ -16,7 +16,7 @@ from simharness.progress import Progress, Silent
 from simharness.records import Record
 from simharness.verdict.error_bars import ESTIMATE_ERROR
 from simharness.verdict.match_state import MatchState
-from simharness.workshop.antenna import BuiltAntenna, Interval
+from simharness.workshop.antenna import BuiltAntenna, Interval, drawn_figures
 from simharness.workshop.base import BaseModel, base_model
 from simharness.workshop.readings import Reading, Readings, changed_by
 from simharness.workshop.weighing import Weighed, weighed
@@ -76,8 +76,8 @@ class BuiltStudy:
     record : Record
         As built.
     antenna : BuiltAntenna
-    drawn_db : float
-        Largest |S11| in the band as drawn, dB.
+    drawn : dict of float
+        The figures as drawn; see `drawn_figures`.
     figures : dict of Interval
         With all errors; see `BuiltAntenna.intervals`.
     by_readings, by_model : dict of Interval
@@ -98,7 +98,7 @@ class BuiltStudy:
     amounts: NDArray
     record: Record
     antenna: BuiltAntenna
-    drawn_db: float
+    drawn: dict[str, float]
     figures: dict[str, Interval]
     by_readings: dict[str, Interval]
     by_model: dict[str, Interval]
@@ -106,6 +106,17 @@ class BuiltStudy:
     effects: tuple[Effect, ...]
     costs: tuple[Cost, ...]
     weighed: Weighed | None = None
+
+    @property
+    def drawn_db(self) -> float:
+        """Largest |S11| in the band as drawn, dB."""
+        return self.drawn["worst_s11"]
+
+    @property
+    def whole_error(self) -> float:
+        """Of S11 against metal, a distance in the complex plane: by the measured curve where that counts."""
+        told = self.weighed
+        return told.floor if told is not None and told.agrees else self.base.whole_error
 
     @property
     def state(self) -> MatchState:
@@ -206,14 +217,13 @@ def _studied(
     gain, more = figures["gain"], ESTIMATE_ERROR["gain"]
     low, high = np.hypot(gain.value - gain.low, more), np.hypot(gain.high - gain.value, more)
     figures["gain"] = Interval(gain.value, float(gain.value - low), float(gain.value + high))
-    drawn = base.s11(base.calibrated)
     return BuiltStudy(
         readings,
         base,
         amounts,
         record,
         antenna,
-        float(decibels(worst_match(base.frequency, drawn, band.low, band.high)[1])),
+        drawn_figures(base),
         figures,
         antenna.intervals(0.0),
         antenna.intervals(error),

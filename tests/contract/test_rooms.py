@@ -18,6 +18,7 @@ ROOMS = (
     ("em.signals",),
     ("em.slot",),
     ("em.probe",),
+    ("em.screw",),
     ("em.pattern",),
     ("em.scatter",),
     ("em.row",),
@@ -58,6 +59,7 @@ ROOMS = (
     ("page.form",),
     ("page.queue",),
     ("page.compare",),
+    ("page.built",),
     ("page.frame",),
     ("cli",),
 )

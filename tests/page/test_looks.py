@@ -15,6 +15,7 @@ VIEWS = {
     "Full wave": "What shall be computed",
     "Side by side": "Stored runs",
     "Sheets and report": "Cut sheets and build list",
+    "As built": "What was read",
 }
 LEAST_TARGET_PX = 24
 

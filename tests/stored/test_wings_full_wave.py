@@ -54,7 +54,7 @@ def antenna(case: str) -> Record:
 @pytest.mark.parametrize("case", WINGS)
 def test_estimate_with_wings(case):
     """Levels across down to 15 dB under the strongest, and figures, within both bars. The wanted 1 dB across
-    is met by three of the ten; seen (every 2 deg): flat and bent back 0.4, 0.5, 0.7, 1.4 and 2.0; bent forward
+    is met by three of the ten; seen (every 2 deg): flat and bent back 0.4, 0.5, 0.7, 1.4 and 2.0; forward
     on 4.4 wavelengths 1.3, 2.5 and 3.9, on 2.5 wavelengths 3.5 and 14.6 (a trough with open ends). Worst
     figures: directivity 0.8 dB, beamwidth 12 %, front to back 6.7 dB."""
     record = antenna(case)

@@ -225,3 +225,10 @@ def test_too_short_a_window_is_refused_by_the_fit_as_well():
     time, signals = noisy(40, 50.0)
     with pytest.raises(TailRefused):
         extrapolated_spectrum(time, signals, BAND, PULSE, highest=1.24 * CENTRE, residual_limit=5e-3)
+
+
+def test_a_response_that_is_nothing_does_not_ring():
+    """A guide without slots, matched at its far end: no poles, no time."""
+    nothing = np.zeros(BAND.size, dtype=complex)
+    assert ringing_poles(BAND, nothing)[0].size == 0
+    assert ringing_time(BAND, nothing, (BAND[0], BAND[-1]), 0.01) == 0.0

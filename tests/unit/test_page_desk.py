@@ -525,8 +525,22 @@ def test_tape_is_put_on_and_taken_off(file):
     assert "tape" not in desk.data and desk.text() == file.read_text()
     with pytest.raises(InputError, match="tape = 1: there is none"):
         desk.remove_row("tape", 1)
-    with pytest.raises(InputError, match="table = feed: must be slot or tape"):
+    with pytest.raises(InputError, match="table = feed: must be slot or tape or screw"):
         desk.add_row("feed")
+
+
+def test_screws_are_put_in_and_taken_out(file):
+    """Each new one is where there is room for it."""
+    desk = Desk.opened(file)
+    for number in range(1, 4):
+        desk.add_row("screw")
+        assert desk.problems == {} and len(desk.record.screw) == number
+    assert read_back(desk.text()) == desk.record
+    desk.set("screw.2.position_mm", desk.data["screw"][0]["position_mm"] + 1.0)
+    assert "would run into screw 1" in desk.problems["screw.2.position_mm"]
+    for _ in range(3):
+        desk.remove_row("screw", 1)
+    assert "screw" not in desk.data and desk.text() == file.read_text()
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,13 @@ from simharness.estimate.antenna import Estimate
 from simharness.figures import Figure
 from simharness.library.values import plain
 from simharness.verdict.assessment import LARGEST_IMBALANCE, full_wave_figures, verdict
-from simharness.verdict.error_bars import ESTIMATE_ERROR, SOLVER_ERROR, estimate_error, solver_error
+from simharness.verdict.error_bars import (
+    ESTIMATE_ERROR,
+    SOLVER_ERROR,
+    calibration,
+    estimate_error,
+    solver_error,
+)
 from simharness.verdict.match_state import MatchState
 
 RECORD = SHIPPED[WR90]  # 10.30 to 10.44 GHz about 10.37, target -10 dB
@@ -103,6 +109,25 @@ def test_the_estimate_is_trusted_less_under_a_close_cover():
     assert longer["resonance"] == 0.04 and longer["gain"] == 0.8 and longer["beamwidth"] == 0.04
     curved = estimate_error(varied(SHIPPED["bent-slot-5g8"], cover=close.cover.model_dump(exclude_none=True)))
     assert all(curved[kind] >= size for kind, size in longer.items())
+
+
+def test_the_solver_is_trusted_less_under_a_cover_at_the_mouths_of_the_slots():
+    """As far as single slots read low (`COVERED_SOLVER_ERROR`): on the wall, more over a gap thinner than a
+    cell; not under a sheet farther off, nor ever less than without a cover."""
+    bare = SHIPPED["eight-slot-5g8"]
+    on, thin, off = (
+        varied(bare, cover={"material": "PVC", "thickness_mm": 2.0, "gap_mm": gap}) for gap in (0.0, 0.2, 1.5)
+    )
+    for quality in ("draft", "normal", "fine"):
+        plain = solver_error(bare, quality)
+        assert solver_error(off, quality) == plain
+        lying, above = solver_error(on, quality), solver_error(thin, quality)
+        assert all(above[kind] >= lying[kind] >= plain[kind] for kind in plain)
+        assert lying["resonance"] >= 0.0049 + plain["resonance"] / 2 and above["band"] > 0.014
+        assert lying["gain"] == plain["gain"]
+    curved = varied(SHIPPED["bent-slot-5g8"], cover=on.cover.model_dump(exclude_none=True))
+    assert solver_error(curved, "normal")["s11"] == 0.13
+    assert "of covers on the slots" in calibration(on)[0] and "vector aperture" in calibration(on)[1]
 
 
 def test_error_bars():

@@ -70,7 +70,7 @@ def test_what_is_refused(record, wings, what):
 def on_strip(width, places, phi):
     """Total H_z on a strip of no thickness, E across it, over a plane wave of wavelength 1: Mathieu functions
     (Bowman, Senior and Uslenghi, Electromagnetic and Acoustic Scattering by Simple Shapes, ch. 4: the hard
-    strip; from memory, in the normalization of scipy). `places`: elliptic angles, `phi` where it is from, rad."""
+    strip; from memory, in the normalization of scipy). `places`: elliptic angles, `phi`: whence, rad."""
     q = (math.pi * width) ** 2 / 4
     total = np.zeros(places.shape, dtype=complex)
     for m in range(30):
@@ -148,7 +148,7 @@ def test_stairs_are_whole_and_mirrored(angle):
 
 @pytest.mark.parametrize("angle", [-60.0, -30.0, 0.0, 30.0, 90.0])
 def test_folded_blank_gives_the_wing_of_the_scene(angle):
-    """Both bends at the edges of the guide, and beyond them what with the bend makes the width of the scene."""
+    """Both bends at the edges of the guide, and beyond them the width that the scene has."""
     record = with_wings(WINGED, angle_deg=angle)
     build = build_of(record, FOLDED)
     front = next(part for part in build.parts if part.place == "front")

@@ -95,8 +95,8 @@ def command(
 
 def _print(found: BuiltResult) -> None:
     from simharness.cli.text import print_columns
-    from simharness.workshop.messages import figure_rows
+    from simharness.workshop.messages import FIGURE_HEAD, figure_rows
 
     click.echo(f"{found.study.base.record.name}: as built\n")
-    print_columns(figure_rows(found.study), ("", "as built", "95 of 100 within"))
+    print_columns(figure_rows(found.study), FIGURE_HEAD)
     click.echo()

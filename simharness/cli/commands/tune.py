@@ -15,6 +15,12 @@ if TYPE_CHECKING:
     from simharness.records import Record
 
 
+_ALSO = [
+    *("position", "back-short", "run", "hole-height", "slots", "near-plate", "far-plate"),
+    *(f"screw-{number}" for number in range(1, 9)),
+]
+
+
 @click.command("tune")
 @record_argument
 @click.option(
@@ -26,11 +32,11 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--also",
-    type=click.Choice(["position", "back-short", "run", "hole-height", "slots"]),
+    type=click.Choice(_ALSO),
     multiple=True,
     help="also tune, beside the height: where the probe stands, or where the near end wall does; of a bent "
     "probe its run, or the height of its hole; a common factor on all slot lengths; "
-    "may be given more than once",
+    "where a plate inside an end stands; the depth of a screw, by its number; may be given more than once",
 )
 @click.option(
     "--quality",

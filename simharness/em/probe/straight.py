@@ -45,10 +45,10 @@ from numpy.typing import NDArray
 from simharness.constants import C0, ETA0, TWO_PI
 from simharness.em.guide.rectangular import phase_constant
 from simharness.em.guide.round import probe_rectangle, te11_over_te10
-from simharness.em.probe.kernel import RadialTerms, radial_terms, short_part, side_wall_part
+from simharness.em.probe.kernel import RadialTerms
 from simharness.em.probe.network import CoaxLine, ProbeNetwork, sleeve_elastance
+from simharness.em.probe.wire import MAX_HARMONICS, radial_terms_in_guide, spectra, wire_matrix
 
-_MAX_HARMONICS = 1500
 Profile = Callable[[NDArray], NDArray]
 """Field along the wire over that of TE10 as a function of the distance from the wall, m."""
 
@@ -145,8 +145,8 @@ def probe_network(
     outer = 0.5 * coax.outer
     radius = min(0.5 * wire.diameter, 0.9 * outer)
     radii = radius, max(0.5 * coax.inner, radius), outer
-    ky = np.arange(min(_MAX_HARMONICS, math.ceil(12.0 * b / radius))) * math.pi / b
-    terms = _radial_terms_in_guide(a, b, wire.offset, k, ky, radii, (near_short, far_short))
+    ky = np.arange(min(MAX_HARMONICS, math.ceil(12.0 * b / radius))) * math.pi / b
+    terms = radial_terms_in_guide(a, b, wire.offset, k, ky, radii, (near_short, far_short))
     beta = phase_constant(a, frequency)
     field = np.sqrt(2.0 * k * ETA0 / (a * b * beta)) * math.cos(math.pi * wire.offset / a)
     coat = _coat(wire, coax, radius, count)
@@ -180,8 +180,8 @@ def _network(
     """Solve for the current; `field` is TE10 of unit amplitude at the axis, V/m."""
     k = TWO_PI * frequency / C0
     e_n = np.where(ky > 0, 2.0, 1.0)
-    p, slope, tip, sine = _spectra(ky, height, count)
-    matrix = _wire_matrix(k, terms, p, slope, tip, sine, e_n, b) + (1j * ETA0 / k)[:, None, None] * coat
+    p, slope, tip, sine = spectra(ky, height, count)
+    matrix = wire_matrix(k, terms, p, slope, tip, sine, e_n, b) + (1j * ETA0 / k)[:, None, None] * coat
     drive = (terms.feed * e_n) @ p.T / (b * log)
     # beyond the last harmonic the aperture term is log / gamma^2, midpoint rule for the rest
     rings = (terms.aperture / terms.square) @ e_n / log + 2.0 * (b / math.pi) ** 2 / (ky.size - 0.5)
@@ -202,38 +202,6 @@ def _network(
     return ProbeNetwork(frequency, own, link, np.einsum("fp,fp->f", wave, solved[..., 1]), coax)
 
 
-def _radial_terms_in_guide(
-    a: float,
-    b: float,
-    offset: float,
-    k: NDArray,
-    ky: NDArray,
-    radii: tuple[float, float, float],
-    shorts: tuple[float, float],
-) -> RadialTerms:
-    """Terms of all harmonics; only the low ones return from walls and shorts."""
-    gamma = np.sqrt(np.maximum(ky**2 - k[:, None] ** 2, 1e-9 * k[:, None] ** 2))
-    low = gamma[:, : _returning_harmonics(a, b, offset, min(shorts), radii[2], ky.size)]
-    returned = side_wall_part(a, offset, k, low) + short_part(a, offset, low, k, *shorts)
-    return radial_terms(gamma, k, returned, *radii)
-
-
-def _returning_harmonics(a: float, b: float, offset: float, short: float, outer: float, most: int) -> int:
-    """Number of harmonics that return from the nearest wall with more than 1e-18 of their amplitude."""
-    room = 2.0 * min(0.5 * a - abs(offset), short) - 2.0 * outer
-    return min(most, math.ceil(45.0 * b / (math.pi * max(room, 0.3 * outer))) + 2)
-
-
-def _spectra(ky: NDArray, height: float, count: int) -> tuple[NDArray, ...]:
-    """P and S (p, n) of the basis, t (p,), and sin(n pi d/b) (n,)."""
-    order = np.arange(count)[:, None]
-    q = np.where(order > 0, (order - 0.5) * math.pi / height, 0.0)
-    p = 0.5 * height * (np.sinc((ky + q) * height / math.pi) + np.sinc((ky - q) * height / math.pi))
-    tip = np.where(order[:, 0] == 0, 1.0, 0.0)
-    sine = np.sin(ky * height)
-    return p, tip[:, None] * sine - ky * p, tip, sine
-
-
 def _profile_overlap(profile: Profile, height: float, count: int) -> NDArray:
     """Integral of the basis (p,) times a profile along the wire, m."""
     node, weight = np.polynomial.legendre.leggauss(40)
@@ -241,30 +209,3 @@ def _profile_overlap(profile: Profile, height: float, count: int) -> NDArray:
     order = np.arange(count)[:, None]
     basis = np.where(order > 0, np.cos((order - 0.5) * math.pi * y / height), 1.0)
     return basis @ (profile(y) * weight) * height / 2
-
-
-def _wire_matrix(
-    k: NDArray,
-    terms: RadialTerms,
-    p: NDArray,
-    slope: NDArray,
-    tip: NDArray,
-    sine: NDArray,
-    e_n: NDArray,
-    b: float,
-) -> NDArray:
-    """Z (f, p, p), ohm."""
-    size = p.shape[0]
-
-    def pairs(one: NDArray, two: NDArray) -> NDArray:
-        return (one[:, None, :] * two[None, :, :]).reshape(size**2, -1).T
-
-    ends = tip[:, None] * sine
-    mixed = pairs(slope, ends) + pairs(ends, slope)
-    magnetic = (terms.wire * e_n) @ pairs(p, p)
-    # the harmonic n = 0 has no charge: its sines vanish
-    electric = 2.0 * (
-        terms.wire @ pairs(slope, slope) - terms.wire_tip @ mixed + terms.tip @ pairs(ends, ends)
-    )
-    scale = (1j * k * ETA0 / b)[:, None]
-    return (scale * (magnetic - electric / k[:, None] ** 2)).reshape(-1, size, size)

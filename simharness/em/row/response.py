@@ -129,7 +129,7 @@ def resonant_stretch(guide: SlottedGuide, frequency: float) -> float | None:
             replace(slot, length=factor * slot.length, position=slot.position - first) for slot in guide.slots
         )
         end = max(far, *(slot.position + 0.5 * slot.length for slot in slots))
-        row = replace(guide, slots=slots, near_short=None, feed=None, far_short=end, far_plane=end)
+        row = replace(guide, slots=slots, near_short=None, feed=None, far_short=end, far_plane=end, screws=())
         try:
             s11 = SlotMoment(row).solve(np.array([frequency])).s[0, 0, 0]
         except InputError:  # slots that run into each other

@@ -44,6 +44,8 @@ def ringing_poles(frequency: NDArray, response: NDArray) -> tuple[NDArray, NDArr
         In U Hz: the response is the sum of residue / (f - pole) and a smooth rest.
     """
     low, width = frequency[0], frequency[-1] - frequency[0]
+    if not response.any():  # nothing that could be fitted: a guide without slots, matched at its far end
+        return np.zeros(0, dtype=complex), np.zeros(0, dtype=complex)
     fit = rational_fit((frequency - low) / width, response[:, None], floor=_FLOOR)
     poles, residues = fit.poles()
     told = (poles.imag > 0) & (np.abs(poles.real - 0.5) < 0.5 + _REACH)

@@ -140,6 +140,24 @@ class SlotAperture:
 
 
 @dataclass(frozen=True)
+class Screw:
+    """A round metal post that stands on the inner face of the back wall; all lengths in m.
+
+    Attributes
+    ----------
+    position, offset : float
+        Axis along z, and from the centre line along x.
+    depth, diameter : float
+        Tip above the wall, at most the height of the guide.
+    """
+
+    position: float
+    offset: float
+    depth: float
+    diameter: float
+
+
+@dataclass(frozen=True)
 class MomentBasis:
     """Sine orders along the slot and field profile across it.
 
@@ -183,6 +201,8 @@ class SlottedGuide:
     diameter : float or None
         Inner diameter of the round guide that this one stands for, see `simharness.em.slot.round_guide`; the
         offsets of slots are then those of `simharness.em.guide.round.equivalent_offset`.
+    screws : tuple of Screw
+        On the back wall; only `simharness.em.screw.moment` knows them. With them there need be no slot.
     """
 
     a: float
@@ -198,6 +218,7 @@ class SlottedGuide:
     back_wall: float | None = None
     superstrate: Superstrate | None = None
     diameter: float | None = None
+    screws: tuple[Screw, ...] = ()
 
     def __post_init__(self) -> None:
         _check_slots(self)
@@ -214,7 +235,11 @@ class SlottedGuide:
 
 
 def _check_slots(guide: SlottedGuide) -> None:
-    if min(guide.a, guide.b) <= 0 or min(guide.wall, guide.back_wall or 0.0) < 0 or not guide.slots:
+    if (
+        min(guide.a, guide.b) <= 0
+        or min(guide.wall, guide.back_wall or 0.0) < 0
+        or not (guide.slots or guide.screws)
+    ):
         raise InputError(
             "guide",
             (guide.a, guide.b, guide.wall, len(guide.slots)),
@@ -239,8 +264,8 @@ def _check_slots(guide: SlottedGuide) -> None:
 
 
 def _check_ends(guide: SlottedGuide) -> None:
-    lowest = min(s.position - 0.5 * s.length for s in guide.slots)
-    highest = max(s.position + 0.5 * s.length for s in guide.slots)
+    lowest = min((s.position - 0.5 * s.length for s in guide.slots), default=math.inf)
+    highest = max((s.position + 0.5 * s.length for s in guide.slots), default=-math.inf)
     if guide.near_short is not None and guide.near_short > lowest:
         raise InputError("near_short", guide.near_short, f"at most {lowest}")
     if guide.far_short is not None and guide.far_short < highest:

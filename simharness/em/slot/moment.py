@@ -23,6 +23,7 @@ lengths 0.1 to 0.7 % shorter, conductances 2 to 4 % higher at widths of 0.15 to 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,7 +40,7 @@ from simharness.em.slot.basis import (
 from simharness.em.slot.faces import OuterSides
 from simharness.em.slot.inside import GuideSide
 from simharness.em.slot.outside import wall_admittances, wall_chain
-from simharness.em.slot.ports import port_terms
+from simharness.em.slot.ports import port_terms, te10_coupling
 from simharness.errors import InputError
 from simharness.numerics.rational import adaptive_sweep
 
@@ -85,6 +86,15 @@ class SlotResponse:
         return (self.outer * np.where(p % 2, 1.0 / p, 0.0)).sum(axis=-1)
 
 
+def lossy_wavenumber(guide: SlottedGuide, k: float) -> complex:
+    """Wavenumber inside with k^2 - (pi/a)^2 = (beta - j alpha)^2 to first order, 1/m."""
+    if guide.conductivity == np.inf:
+        return k
+    beta = te10_phase_constant(k, guide.a)
+    alpha = attenuation(guide.a, guide.b, k * C0 / TWO_PI, guide.conductivity)
+    return complex(np.sqrt(k**2 - 2j * alpha * beta))
+
+
 class SlotMoment:
     """Operators of one slotted guide, which can be solved at any frequency.
 
@@ -94,9 +104,13 @@ class SlotMoment:
     basis : MomentBasis
     """
 
+    knows_screws = False
+
     def __init__(self, guide: SlottedGuide, basis: MomentBasis = MomentBasis()):
         if guide.superstrate is not None and guide.wall == 0.0:
             basis = replace(basis, exponent=EDGE_FOIL)
+        if guide.screws and not self.knows_screws:
+            raise InputError("screws", len(guide.screws), "only a model of slots and screws may have them")
         self.guide, self.basis = guide, basis
         orders = np.array(basis.orders)
         self.inside = GuideSide(
@@ -126,15 +140,6 @@ class SlotMoment:
                 k *= 1.0 + 1e-6
         return k
 
-    def _lossy(self, k: float) -> complex:
-        """Wavenumber inside with k^2 - (pi/a)^2 = (beta - j alpha)^2 to first order."""
-        guide = self.guide
-        if guide.conductivity == np.inf:
-            return k
-        beta = te10_phase_constant(k, guide.a)
-        alpha = attenuation(guide.a, guide.b, k * C0 / TWO_PI, guide.conductivity)
-        return complex(np.sqrt(k**2 - 2j * alpha * beta))
-
     def _apertures(self, k: float, y_in: NDArray, y_out: NDArray, drive: NDArray) -> tuple[NDArray, NDArray]:
         """Outer and inner coefficients, shape (N P, ports), for the tested H_z of the ports.
 
@@ -162,12 +167,17 @@ class SlotMoment:
         inner = -np.linalg.solve(y_in + np.diag(y11) - y12[:, None] * to_outer, drive)
         return to_outer @ inner, inner
 
+    def _within(self, k: complex) -> tuple[NDArray, NDArray, NDArray]:
+        """Inside: admittance of the slots, tested H_z of the ports, scattering matrix without slots."""
+        drive, s_matrix = port_terms(self.guide, partial(te10_coupling, self.inside, k), k)
+        return self.inside.admittance(k), drive, s_matrix
+
     def _solve(self, frequency: float) -> tuple[NDArray, NDArray, NDArray, NDArray]:
         """Scattering matrix, outer and inner coefficients, radiated power per port at one frequency, Hz."""
         guide, k = self.guide, self._wavenumber(frequency)
-        y_out, within = self.outside.admittance(k), self._lossy(k)
-        drive, s_matrix = port_terms(guide, self.inside, within)
-        outer, inner = self._apertures(k, self.inside.admittance(within), y_out, drive)
+        y_out, within = self.outside.admittance(k), lossy_wavenumber(guide, k)
+        y_in, drive, s_matrix = self._within(within)
+        outer, inner = self._apertures(k, y_in, y_out, drive)
         s_matrix = s_matrix - 0.5 * drive.T @ inner
         if guide.feed is not None:
             # sheet: i = 2 s, v = s * s_matrix; i = (a - b), v = (a + b) for unit wave

@@ -8,6 +8,8 @@ function between the shorts. For a sheet the second result is the voltage of a u
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,14 +18,18 @@ from simharness.em.slot.basis import SlottedGuide, te10_phase_constant
 from simharness.em.slot.guide_sums import decaying_sine
 from simharness.em.slot.inside import GuideSide
 
+Tested = Callable[[float], tuple[NDArray, NDArray]]
+"""Tested fields of unit TE10 waves to +z and to -z, of what lies below a given z; phase zero at z = 0."""
 
-def port_terms(guide: SlottedGuide, inside: GuideSide, k: complex) -> tuple[NDArray, NDArray]:
+
+def port_terms(guide: SlottedGuide, tested: Tested, k: complex) -> tuple[NDArray, NDArray]:
     """Tested H_z of the port fields and scattering matrix without slots.
 
     Parameters
     ----------
     guide : SlottedGuide
-    inside : GuideSide
+    tested : callable
+        Of slots `te10_coupling`.
     k : complex
         Wavenumber in the guide, 1/m.
 
@@ -34,14 +40,14 @@ def port_terms(guide: SlottedGuide, inside: GuideSide, k: complex) -> tuple[NDAr
     s_matrix : (ports, ports) complex array
         For a current sheet: voltage of a unit current.
     """
-    plus, minus = te10_coupling(inside, k)
+    plus, minus = tested(np.inf)
     beta = te10_phase_constant(k, guide.a)
     near, far = guide.near_short, guide.far_short
     to_near, to_far = np.exp(1j * beta * guide.near_plane), np.exp(-1j * beta * guide.far_plane)
     if near is not None and guide.feed is not None:
         if far is None:
-            return _sheet_to_load(inside, k, (near, guide.feed), plus)
-        return _sheet_between_shorts(inside, k, (near, guide.feed, far), plus, minus)
+            return _sheet_to_load(tested, beta, (near, guide.feed), plus)
+        return _sheet_between_shorts(tested, beta, (near, guide.feed, far), plus, minus)
     if near is not None:
         turn = -np.exp(2j * beta * near)
         return ((minus + turn * plus) * to_far)[:, None], np.array([[turn * to_far**2]])
@@ -80,11 +86,11 @@ def te10_coupling(inside: GuideSide, k: complex, end: float = np.inf) -> tuple[N
 
 
 def _sheet_between_shorts(
-    inside: GuideSide, k: complex, places: tuple[float, float, float], plus: NDArray, minus: NDArray
+    tested: Tested, beta: complex, places: tuple[float, float, float], plus: NDArray, minus: NDArray
 ) -> tuple[NDArray, NDArray]:
     """Terms of a TE10 current sheet between two shorts; z of near short, sheet and far short."""
-    (near, feed, far), beta = places, te10_phase_constant(k, inside.a)
-    plus_low, minus_low = te10_coupling(inside, k, feed)
+    near, feed, far = places
+    plus_low, minus_low = tested(feed)
     plus, minus = plus - plus_low, minus - minus_low
     below, above = np.sin(beta * (feed - near)), np.sin(beta * (far - feed))
     sine = np.sin(beta * (far - near))
@@ -94,14 +100,14 @@ def _sheet_between_shorts(
 
 
 def _sheet_to_load(
-    inside: GuideSide, k: complex, places: tuple[float, float], plus: NDArray
+    tested: Tested, beta: complex, places: tuple[float, float], plus: NDArray
 ) -> tuple[NDArray, NDArray]:
     """Terms of a TE10 current sheet between a short and a matched end; z of short and sheet.
 
     The limit of `_sheet_between_shorts` for a far short at infinity in a lossy guide.
     """
-    (near, feed), beta = places, te10_phase_constant(k, inside.a)
-    plus_low, minus_low = te10_coupling(inside, k, feed)
+    near, feed = places
+    plus_low, minus_low = tested(feed)
     below, away = np.sin(beta * (feed - near)), np.exp(-1j * beta * (feed - near))
     high = 2j * np.exp(1j * beta * near) * below * (plus - plus_low)
     low = (np.exp(-1j * beta * near) * minus_low - np.exp(1j * beta * near) * plus_low) * away

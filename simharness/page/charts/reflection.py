@@ -51,14 +51,20 @@ def s11_options(
         What that run is.
     """
     curve = found.frequency if found is not None else np.array([record.band.low, record.band.high])
-    low, high = (round(float(value) / 1e9, 3) for value in (curve[0], curve[-1]))
+    series = s11_update(record, found, band, run, called)["series"]
+    options = level_chart(curve, series)
+    options["media"] = [{"query": {"maxHeight": _LOW_PX}, "option": _LOW}]
+    return options
+
+
+def level_chart(frequency: NDArray, series: list[dict[str, Any]]) -> dict[str, Any]:
+    """|S11| from `FLOOR_DB` to 0 dB over the span of frequencies (f,), Hz."""
+    low, high = (round(float(value) / 1e9, 3) for value in (frequency[0], frequency[-1]))
     x = look.axis("frequency, GHz", low, high)
     x["axisLabel"] |= {"showMinLabel": False, "showMaxLabel": False}  # ends of the span, not round numbers
     y = look.axis("|S11|, dB", FLOOR_DB, 0.0, upright=True, interval=10)
-    series = s11_update(record, found, band, run, called)["series"]
     options = look.chart(x, y, series)
     options["grid"]["top"] = _LEGEND_ROOM
-    options["media"] = [{"query": {"maxHeight": _LOW_PX}, "option": _LOW}]
     return options
 
 
@@ -70,7 +76,7 @@ def s11_update(
     called: str = LAST_RUN,
 ) -> dict[str, Any]:
     """What changes with the record: series that take the place of those of the same `id`."""
-    return {"series": [*tools_series(band), _target(record), _drawn(found), run_series(run, called)]}
+    return {"series": [*tools_series(band), target_series(record), _drawn(found), run_series(run, called)]}
 
 
 def s11_curve(found: Prediction | None) -> dict[str, Any]:
@@ -79,18 +85,23 @@ def s11_curve(found: Prediction | None) -> dict[str, Any]:
 
 
 def tools_series(band: ToolBand | None) -> list[dict[str, Any]]:
-    """Both edges of the band of the tools, the upper one filled down to the lower one."""
-    name = "" if band is None else f"{_TOOLS.get(band.tools, band.tools)}, 9 of 10"
-    empty: list = []
-    low = empty if band is None else look.points(band.frequency / 1e9, _clipped(band.low_db))
-    rise = (
-        empty
-        if band is None
-        else look.points(band.frequency / 1e9, _clipped(band.high_db) - _clipped(band.low_db))
-    )
-    shared = {"stack": "tools", "stackStrategy": "all", "z": 1}
-    edge = look.line("tools-low", "", low, look.CURVE, width=0) | shared
-    area = look.line("tools-high", name, rise, look.CURVE, width=0) | shared
+    """The band of the tools."""
+    if band is None:
+        return span_series("tools", "", None)
+    name = f"{_TOOLS.get(band.tools, band.tools)}, 9 of 10"
+    return span_series("tools", name, (band.frequency, band.low_db, band.high_db))
+
+
+def span_series(key: str, name: str, span: tuple[NDArray, NDArray, NDArray] | None) -> list[dict[str, Any]]:
+    """Between two levels (f,) in dB over frequencies (f,) in Hz: both edges, the upper one filled down to the
+    lower one."""
+    low, rise = [], []
+    if span is not None:
+        frequency, least, most = span[0] / 1e9, _clipped(span[1]), _clipped(span[2])
+        low, rise = look.points(frequency, least), look.points(frequency, most - least)
+    shared = {"stack": key, "stackStrategy": "all", "z": 1}
+    edge = look.line(f"{key}-low", "", low, look.CURVE, width=0) | shared
+    area = look.line(f"{key}-high", name, rise, look.CURVE, width=0) | shared
     area["areaStyle"] = {"color": look.CURVE, "opacity": 0.2}
     return [edge, area]
 
@@ -102,7 +113,8 @@ def _clipped(levels: NDArray) -> NDArray:
     return np.clip(levels, FLOOR_DB, 0.0)
 
 
-def _levels(s11: NDArray) -> NDArray:
+def shown_levels(s11: NDArray) -> NDArray:
+    """|S11| in dB, as far down as the chart goes."""
     return _clipped(decibels(np.abs(s11) ** 2))
 
 
@@ -112,18 +124,19 @@ def _drawn(found: Prediction | None) -> dict[str, Any]:
     return look.line(
         "s11",
         look.how(found.exact),
-        look.points(found.frequency / 1e9, _levels(found.s11)),
+        look.points(found.frequency / 1e9, shown_levels(found.s11)),
         dashes="solid" if found.exact else look.DOTTED,
     )
 
 
 def run_series(run: Curve | None, name: str = LAST_RUN) -> dict[str, Any]:
     """The curve of a full-wave run, stored or under way."""
-    data = [] if run is None else look.points(run[0] / 1e9, _levels(run[1]))
+    data = [] if run is None else look.points(run[0] / 1e9, shown_levels(run[1]))
     return look.line("run", "" if run is None else name, data, look.SECOND, look.DASHED, 1.5)
 
 
-def _target(record: Record) -> dict[str, Any]:
+def target_series(record: Record) -> dict[str, Any]:
+    """The target of a record in its band, which is shaded."""
     band = record.band
     level = band.target_s11_db
     found = look.line(

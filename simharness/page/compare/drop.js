@@ -1,9 +1,9 @@
 // A file field on which a file may be dropped. The file is sent as it is, after a look at its size.
 export default {
-  props: { label: String, url: String, largest: Number },
+  props: { label: String, url: String, largest: Number, own: Boolean },
   data: () => ({ over: false, busy: false }),
   mounted() {
-    // A file that misses the field is taken too; the page itself allows it to be dropped.
+    // A file that misses every field is taken too; the page itself allows it to be dropped.
     window.addEventListener("drop", this.dropped);
   },
   unmounted() {
@@ -12,9 +12,15 @@ export default {
   methods: {
     dropped(event) {
       this.over = false;
-      if (!event.dataTransfer.files.length) return;
+      if (!event.dataTransfer.files.length || this.meant(event) !== this.$el) return;
       event.preventDefault();
       this.send(event.dataTransfer.files[0]);
+    },
+    // The field below the file, else the one that is seen, else the one that is there for all views.
+    meant(event) {
+      const fields = [...document.querySelectorAll(".drop")];
+      return event.target.closest?.(".drop") ?? fields.find((field) => field.offsetParent !== null)
+        ?? fields.find((field) => !field.hasAttribute("data-own"));
     },
     chosen(event) {
       this.send(event.target.files[0]);
@@ -34,7 +40,7 @@ export default {
     },
   },
   template: `
-    <div class="drop" :class="{ over }" @dragover.prevent="over = true" @dragleave="over = false">
+    <div class="drop" :class="{ over }" :data-own="own || null" @dragover.prevent="over = true" @dragleave="over = false">
       <label class="field">{{ label }}
         <input type="file" accept=".s1p,.csv,.txt,.tsv,.dat" :disabled="busy" @change="chosen">
       </label>

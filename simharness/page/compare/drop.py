@@ -25,13 +25,22 @@ class DropZone(ui.element, component="drop.js"):
         Called with the name of the file, as its owner called it, and its bytes.
     refused : callable
         Called with a sentence.
+    own : bool
+        Whether it takes files only while its view is seen; else those that are dropped on another view too.
     """
 
-    def __init__(self, label: str, taken: Callable[[str, bytes], Any], refused: Callable[[str], Any]):
+    def __init__(
+        self,
+        label: str,
+        taken: Callable[[str, bytes], Any],
+        refused: Callable[[str], Any],
+        own: bool = False,
+    ):
         super().__init__()
         self._taken, self._refused = taken, refused
         self._path = f"/_simharness/{self.client.id}/dropped/{self.id}"
         self.props["label"], self.props["url"], self.props["largest"] = label, self._path, LARGEST
+        self.props["own"] = own
         self.on("refused", lambda event: self._refuse(event.args))
         app.post(self._path, include_in_schema=False)(self._receive)
 

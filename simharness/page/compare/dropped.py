@@ -5,10 +5,13 @@ Its name is only ever shown.
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Iterator
 from dataclasses import dataclass, field
-from pathlib import PurePosixPath, PureWindowsPath
+from pathlib import Path, PurePosixPath, PureWindowsPath
 
-from simharness.errors import InputError
+from simharness.errors import HarnessError, InputError, MachineError
+from simharness.files import atomic_write_bytes
 from simharness.printable import quoted
 
 LARGEST = 2_000_000
@@ -41,8 +44,24 @@ class Dropped:
     data: bytes = field(repr=False)
 
 
-def dropped(name: str, data: bytes) -> Dropped:
-    """What was dropped, by its name.
+@contextlib.contextmanager
+def called(kept: Path, file: Dropped) -> Iterator[None]:
+    """The file stands at a path within; what is said of it calls it as its owner does."""
+    try:
+        atomic_write_bytes(kept, file.data)
+        yield
+    except MachineError:
+        raise
+    except HarnessError as error:
+        raise DroppedFileError(str(error).replace(str(kept), file.name)) from None
+
+
+class DroppedFileError(HarnessError):
+    """What is wrong with a dropped file, or with what it is held against."""
+
+
+def dropped(name: str, data: bytes, table: str = "a table of levels") -> Dropped:
+    """What was dropped, by its name; `table` is what else but a one-port is wanted.
 
     Raises
     ------
@@ -66,7 +85,7 @@ def dropped(name: str, data: bytes) -> Dropped:
     raise InputError(
         "measured file",
         shown,
-        f"must be a Touchstone one-port (.s1p) or a table of levels ({', '.join(_TABLES)})",
+        f"must be a Touchstone one-port (.s1p) or {table} ({', '.join(_TABLES)})",
     )
 
 

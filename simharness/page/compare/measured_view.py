@@ -15,8 +15,8 @@ from simharness.page.compare.drop import DropZone
 from simharness.page.compare.dropped import LARGEST, LEVELS, ONE_PORT, Answer, dropped
 from simharness.page.compare.sides import Sides, measured
 from simharness.page.compare.sides_view import SidesView, table
+from simharness.page.compare.under_way import UnderWay
 from simharness.page.widgets import Choice, plain_button, text, text_field
-from simharness.progress import span
 
 if TYPE_CHECKING:
     from simharness.library.solved_run import SolvedRun
@@ -43,9 +43,8 @@ class MeasuredView:
             self._refuse,
         )
         self._questions = ui.element("div")
-        self._progress = ui.element("div")
+        self._under_way = UnderWay("Share of the comparison that is done")
         self._answer = ui.element("div")
-        self._seen: tuple[Any, ...] = ()
         self._ghosted(bench.ghost)
         bench.ghosted.connect(self._ghosted)
         self._ask()
@@ -139,31 +138,12 @@ class MeasuredView:
     def _follow(self) -> None:
         """Draw how far the comparison is, where that has changed."""
         found = self.sides.comparison
-        if found is None:
+        if found is None or not self._under_way.follow(found, found.file.name):
             return
-        state = (id(found), found.ended, round(found.share, 2), round(found.seconds_left), found.text)
-        if state == self._seen:
-            return
-        self._seen = state
-        self._progress.clear()
-        with self._progress:
-            if found.trouble:
-                ui.label(found.trouble).classes("refused").props('role="alert"')
-            elif not found.ended:
-                self._draw_progress(found)
         self._answer.clear()
         if found.answer is not None:
             with self._answer:
                 _draw_answer(found.answer, found.run)
-
-    def _draw_progress(self, found: Comparison) -> None:
-        left = f", about {span(found.seconds_left)} left" if found.seconds_left > 0 else ""
-        words = f"{found.file.name}: {100 * found.share:.0f} % done{left}: {found.text}"
-        ui.label(words)
-        bar = ui.element("progress").props("max=1")
-        bar.props["value"] = found.share
-        bar.props["aria-label"] = "Share of the comparison that is done"
-        plain_button("Cancel", found.cancel)
 
 
 def _draw_answer(answer: Answer, run: str) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from nicegui import ui
 
@@ -13,7 +13,7 @@ from simharness.errors import HarnessError
 from simharness.figures import number
 from simharness.page.compare.charts import cut_options, reflection_options
 from simharness.page.compare.sides import Chosen, Sides, estimated, filed, stored
-from simharness.page.widgets import Choice, plain_button, text, text_table
+from simharness.page.widgets import Choice, plain_button, still_chart, text, text_table
 from simharness.printable import printable
 
 if TYPE_CHECKING:
@@ -121,11 +121,11 @@ def _draw(found: SideBySide) -> None:
                 )
                 ui.label(f"{side.label}: {side.detail}")
     with ui.element("div").classes("curves"):
-        _chart("Reflection", reflection_options(found.sides))
+        still_chart("Reflection", reflection_options(found.sides))
         for words, which in (("Cut along the guide", "along"), ("Cut across the guide", "across")):
             options = cut_options(found.sides, which)
             if options is not None:
-                _chart(words, options)
+                still_chart(words, options)
     labels = [side.label for side in found.sides]
     table("Figures", ["figure", *labels, "beyond the bars?"], [_figure_row(row) for row in found.figures])
     if found.fields:
@@ -133,14 +133,6 @@ def _draw(found: SideBySide) -> None:
     if found.same:
         others = "All other" if found.fields else "All"
         ui.label(f"{others} {found.same} fields are the same.").classes("note")
-
-
-def _chart(words: str, options: dict[str, Any]) -> None:
-    with ui.element("div"):
-        text("h3", words)
-        chart = ui.echart(options, renderer="svg").classes("chart")
-        chart.props["role"] = "img"
-        chart.props["aria-label"] = f"{words}: curves of what the tables below say in numbers"
 
 
 def _figure_row(row: ComparedFigure) -> tuple[list[str], set[int]]:

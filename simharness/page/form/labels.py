@@ -11,6 +11,7 @@ SECTIONS = {
     "slot_rule": "Slots, by a rule",
     "slot": "Slots, one by one",
     "tape": "Tape over the ends of slots",
+    "screw": "Tuning screws",
     "feed": "Feed",
     "mounting": "Where it hangs",
     "cover": "Cover of the slots",
@@ -21,7 +22,11 @@ SECTIONS = {
 }
 """By the table of the record, in the order of a form."""
 
-ROWS = {"slot": ("slot", "Add a slot"), "tape": ("tape", "Add a piece of tape")}
+ROWS = {
+    "slot": ("slot", "Add a slot"),
+    "tape": ("tape", "Add a piece of tape"),
+    "screw": ("screw", "Add a screw"),
+}
 """Of tables that stand in a row: what one is called, and the words of the button for one more."""
 
 FLAGS = {
@@ -42,7 +47,7 @@ FLAGS = {
 }
 """Of tables that a record may have once or not at all: label and help of the box to tick."""
 
-NOT_FOR_ROUND = frozenset({"guide.laminate", "cover", "tape", "wings"})
+NOT_FOR_ROUND = frozenset({"guide.laminate", "cover", "tape", "screw", "wings"})
 """Tables that a round tube does not have."""
 NOT_FOR_PORT = frozenset({"pair"})
 """Tables that an antenna without a coax does not have."""
@@ -135,6 +140,12 @@ LABELS: dict[str, dict[str, str]] = {
         "back_offset_mm": "its offset",
     },
     "Tape": {"slot": "number of the slot", "end": "which end of it", "covers_mm": "covers"},
+    "Screw": {
+        "position_mm": "from the near end",
+        "offset_mm": "offset",
+        "diameter_mm": "diameter",
+        "depth_mm": "depth",
+    },
     "Slot": _SLOT | {"position_mm": "from the near end", "offset_mm": "offset", "face": "wall"},
     "Probe": COAX
     | {

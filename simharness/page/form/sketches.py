@@ -148,6 +148,12 @@ _TABLES: dict[str, dict[str, Drawing]] = {
         "slot": lambda: views.front_view(marked=True),
         "covers_mm": lambda: views.one_slot() + thin(120, 30, 120, 70) + dimension(120, 78, 140, 78),
     },
+    "Screw": {
+        "position_mm": lambda: views.side_view() + _above(15, 36, 92, 78),
+        "offset_mm": lambda: _end(-24),
+        "diameter_mm": lambda: views.side_view() + dimension(32, 58, 40, 58),
+        "depth_mm": lambda: views.side_view() + dimension(46, 46, 46, 72),
+    },
     "Slot": _RULE_AND_SLOT | {"position_mm": lambda: views.front_view() + _above(10, 55, 88, 39)},
     "Probe": _COAX
     | {

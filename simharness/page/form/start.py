@@ -14,6 +14,7 @@ from simharness.files import input_text
 from simharness.page.bench import Bench
 from simharness.page.desk import Desk
 from simharness.page.form.designer import Designer
+from simharness.page.form.doubt import Doubt
 from simharness.page.form.questions_form import QuestionsForm
 from simharness.page.form.shipped import Listed, listed, shipped_records
 from simharness.page.widgets import plain_button, set_enabled, text
@@ -37,7 +38,7 @@ class Start:
     def build(self) -> None:
         """Make the elements."""
         bench = self.bench
-        self._doubt = ui.element("div").props('role="alert"')
+        self._doubt = Doubt(bench)
         text("h2", f"Records in {printable(bench.place.records.name, keep='')}")
         self._own = ui.element("div")
         text("h2", "Have one designed")
@@ -100,23 +101,8 @@ class Start:
     def _open(self, make: Callable[[], Desk]) -> None:
         """Put a record on the desk, once it is clear that nothing is lost."""
         desk = self.bench.attempt(make)
-        if desk is None:
-            return
-        self._doubt.clear()
-        old = self.bench.desk
-        if old is None or not old.dirty or not old.can_undo:
-            self.bench.put(desk)
-            return
-        with self._doubt:
-            ui.label(f"{old.record.name} has changes that are not saved.").classes("refused")
-            with ui.element("div").classes("controls"):
-                plain_button("Let them go and open the other", partial(self._surely, desk))
-                plain_button("Keep them", self._doubt.clear)
-        self._doubt.run_method("scrollIntoView")
-
-    def _surely(self, desk: Desk) -> None:
-        self._doubt.clear()
-        self.bench.put(desk)
+        if desk is not None:
+            self._doubt.put(desk)
 
     def _begin(self) -> None:
         """Start the design that was asked for."""

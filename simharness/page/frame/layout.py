@@ -30,6 +30,7 @@ VIEWS = (
     ("queue", "Full wave", "simharness.page.queue.view"),
     ("beside", "Side by side", "simharness.page.compare.view"),
     ("paper", "Sheets and report", "simharness.page.frame.paper"),
+    ("built", "As built", "simharness.page.built.view"),
 )
 """Key, words, and the module whose `build(bench)` makes the view, when it is first asked for."""
 

@@ -26,6 +26,8 @@ _ALSO = {
     "slots": "all slot lengths alike",
     "near-plate": "the plate inside the near end",
     "far-plate": "the plate inside the far end",
+    "screw-1": "the depth of the first screw",
+    "screw-2": "the depth of the second screw",
 }
 _TOOLS = {"hand": "by hand", "mill": "on a mill"}
 _LEVELS = {"3": "three", "4": "four; the last takes longest"}

@@ -1,4 +1,4 @@
-"""Tape over the end of a slot; plates inside the ends are fields of the guide."""
+"""Tape over the end of a slot, screws in the back wall; plates inside the ends are fields of the guide."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from simharness.records.parts import Part, mm
+from simharness.records.parts import Part, metres, mm
 from simharness.records.slots import MAX_IN_A_WALL, Slot
 
 
@@ -26,6 +26,20 @@ class Tape(Part):
         description="which end of that slot: the one towards the near or the far end of the guide"
     )
     covers_mm: float = mm("how much of the slot's length it covers", gt=0)
+
+
+class Screw(Part):
+    """A tuning screw through the back wall, opposite the front wall, in contact with it all round."""
+
+    position_mm: float = mm("its axis, from the near end along the guide", ge=0)
+    offset_mm: float = mm("its axis from the centre line of the wall; the sign is the side", default=0.0)
+    diameter_mm: float = mm("across the thread, outside", ge=1, le=20)
+    depth_mm: float = mm("how far its tip stands inside the guide", ge=0.1)
+
+    position = metres()
+    offset = metres()
+    diameter = metres()
+    depth = metres()
 
 
 def open_slot(slot: Slot, tapes: Iterable[Tape], under_mm: float = 0.0) -> Slot:

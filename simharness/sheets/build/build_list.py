@@ -8,7 +8,13 @@ from simharness.advice.solder import contact_spacing
 from simharness.errors import InputError
 from simharness.geometry import antenna_scene
 from simharness.records import Record, Wings
-from simharness.sheets.build.buying import absorber_unmodelled, cover_section, materials, mending
+from simharness.sheets.build.buying import (
+    absorber_unmodelled,
+    cover_section,
+    materials,
+    mending,
+    tuning_screws,
+)
 from simharness.sheets.build.cautions import cautions
 from simharness.sheets.build.facts import Build
 from simharness.sheets.build.laminate import (
@@ -73,6 +79,7 @@ def build_list(build: Build) -> tuple[Section, ...]:
         bends(build),
         Section("Probe", build.probe.instructions() if build.probe is not None else ()),
         Section("Tape and plates", mending(build)),
+        Section("Tuning screws", tuning_screws(build)),
         Section("Joints", _joints(build)),
         cover_section(build),
         Section("Order of work", numbered(order(build))),

@@ -6,7 +6,7 @@ from simharness.geometry.mending import TAPE_OVERLAP
 from simharness.sheets.build.facts import Build
 from simharness.sheets.build.laminate import foil_to_buy, laminate_name
 from simharness.sheets.build.section import Section
-from simharness.sheets.flat.walls import absorber_room
+from simharness.sheets.flat.walls import PITCHES, absorber_room, is_tapped
 
 SPARE = 5e-3
 """Added on each side of a flat part for clamping and sawing, m; a choice."""
@@ -105,6 +105,32 @@ def absorber_unmodelled(build: Build) -> tuple[str, ...]:
 
 def _mm(length: float, digits: int = 2) -> str:
     return f"{length * 1e3:.{digits}f}"
+
+
+def tuning_screws(build: Build) -> tuple[str, ...]:
+    """Screws through the back wall: where, how far in, how they are held; nothing without them."""
+    wall, found, nuts = build.guide.thickness_mm("back"), [], False
+    for i, screw in enumerate(build.record.screw, 1):
+        pitch, tapped = PITCHES.get(screw.diameter_mm), is_tapped(screw.diameter_mm, wall)
+        nuts = nuts or not tapped
+        size = f"M{screw.diameter_mm:g}" if pitch else f"{screw.diameter_mm:g} mm thick"
+        turn = f"; one turn is {pitch:g} mm" if pitch else ""
+        found.append(
+            f"Screw {i}, {size}, in a {'thread in the wall' if tapped else 'nut on the wall'}: its tip "
+            f"{screw.depth_mm:g} mm inside the guide, {wall + screw.depth_mm:g} mm below the outer face of "
+            f"the back wall{turn}."
+        )
+    if not found:
+        return ()
+    if nuts:
+        yields = "solder it all round" if build.solders else "press or rivet it in, the wall takes no solder"
+        found.append(f"A nut goes over its hole outside: {yields}.")
+    found.append(
+        "Metal screws with a flat end, locked by a nut outside and in contact with the wall all round: "
+        "without that no figure holds. Count turns from where the tip is level with the inner face, then "
+        "watch S11."
+    )
+    return tuple(found)
 
 
 def mending(build: Build) -> tuple[str, ...]:

@@ -59,5 +59,5 @@ def _material(cover: Cover) -> str:
 
 def _held(cover: Cover) -> str:
     if cover.gap_mm:
-        return f"It is held {cover.gap_mm:g} mm off the wall by spacers at its rim, over the side walls."
+        return f"It is held {cover.gap_mm:g} mm off the wall by spacers over the side walls."
     return "It lies flat on the wall, without air under it."

@@ -117,7 +117,7 @@ def _opening_stops(part: Part, axis: Axis, side: int) -> Iterator[Stop]:
 
 def _measured_across(part: Part) -> list[Opening]:
     """Openings that stand beside the centre line of a wall."""
-    kinds = ("slot", "hole", "tip")
+    kinds = ("slot", "hole", "tip", "tuning")
     return [o for o in part.openings if part.centre_line and o.kind in kinds and abs(o.centre[1]) > 5e-6]
 
 

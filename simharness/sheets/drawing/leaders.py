@@ -20,7 +20,7 @@ def part_leaders(part: Part) -> Iterator[Iterator[Dimensions]]:
     """Diameters of holes, lands and discs, and sides of flanges, each with the places where it may stand."""
     screws = [o for o in part.openings if o.kind == "screw"]
     for o in part.openings:
-        if o.kind in ("hole", "tip"):
+        if o.kind in ("hole", "tip", "tuning"):
             yield around(o.centre, o.width / 2, f"\u2300{number(o.width)}")
     if screws:
         (u, v), spacing = screws[0].centre, screws[1].centre[1] - screws[0].centre[1]

@@ -33,15 +33,16 @@ class Opening:
 
     Attributes
     ----------
-    kind : 'slot', 'hole' of the feed, 'screw' of its flange, 'tip' of its wire, or 'window' of a template.
-    number : of a slot, along the guide; 0 otherwise.
+    kind : 'slot', 'hole' of the feed, 'screw' of its flange, 'tip' of its wire, of a 'tuning' screw, or
+        'window' of a template.
+    number : of a slot, along the guide, or of a tuning screw; 0 otherwise.
     path : its edge.
     centre : m.
     length, width : along u and along v, m.
     ends : of a slot: 'round', 'square' or '' (a free outline).
     """
 
-    kind: Literal["slot", "hole", "screw", "tip", "window"]
+    kind: Literal["slot", "hole", "screw", "tip", "tuning", "window"]
     number: int
     path: Path
     centre: Pair
@@ -203,7 +204,13 @@ def compensated(part: Part, cutter: float) -> Part:
     )
 
 
-_HOLES = {"hole": "feed hole", "screw": "screw hole", "tip": "hole for the tip", "window": "window"}
+_HOLES = {
+    "hole": "feed hole",
+    "screw": "screw hole",
+    "tip": "hole for the tip",
+    "tuning": "hole for screw",
+    "window": "window",
+}
 
 
 def drill_table(part: Part) -> list[tuple[str, Pair, float]]:
@@ -212,7 +219,9 @@ def drill_table(part: Part) -> list[tuple[str, Pair, float]]:
     for each in part.openings:
         centres = each.drill_centres() if each.path.layer == "cut" else ()
         names = (
-            [f"slot {each.number}{letter}" for letter in "ab"] if each.kind == "slot" else [_HOLES[each.kind]]
+            [f"slot {each.number}{letter}" for letter in "ab"]
+            if each.kind == "slot"
+            else [f"{_HOLES[each.kind]} {each.number or ''}".rstrip()]
         )
         found += [(name, centre, each.width) for name, centre in zip(names, centres)]
     return found

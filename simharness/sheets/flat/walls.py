@@ -3,20 +3,45 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from shapely.geometry import Point, Polygon
 
+from simharness.constants import MM
 from simharness.errors import InputError
 from simharness.geometry.mast import WINGS
 from simharness.geometry.scene import Scene
-from simharness.geometry.solids import FAR_LOAD, TAPE_PART, Bounds, Prism, SlantedStrip
+from simharness.geometry.solids import (
+    FAR_LOAD,
+    SCREW_PART,
+    SQUARE_CAPACITY,
+    TAPE_PART,
+    Bounds,
+    Prism,
+    SlantedStrip,
+)
 from simharness.sheets.flat.fabrication import Fabrication
 from simharness.sheets.flat.part import Opening, Place, opening
 from simharness.sheets.flat.paths import LETTERS, Path, Text, circle_path, rectangle_path, straight
 
+PITCHES = {2.0: 0.4, 2.5: 0.45, 3.0: 0.5, 4.0: 0.7, 5.0: 0.8, 6.0: 1.0, 8.0: 1.25, 10.0: 1.5}
+"""Pitch of the coarse metric thread by its diameter, mm (ISO 262)."""
+_TURNS = 2.5
+"""Turns of a thread in a wall from which on it holds a screw; common practice."""
 SAME = 1e-9
 """Coordinates that differ by less are the same, m."""
+
+
+def is_tapped(diameter_mm: float, wall_mm: float) -> bool:
+    """Whether a screw has its thread in the wall itself; else a nut holds it.
+
+    Examples
+    --------
+    >>> is_tapped(4.0, 2.0), is_tapped(4.0, 1.0), is_tapped(4.5, 5.0)
+    (True, False, False)
+    """
+    return diameter_mm in PITCHES and wall_mm >= _TURNS * PITCHES[diameter_mm]
 
 
 def wall(scene: Scene, name: str) -> Prism:
@@ -111,7 +136,7 @@ def closed_ends(scene: Scene) -> tuple[Place, ...]:
 
 
 def wall_openings(scene: Scene, name: str, mirror: bool = False) -> tuple[Opening, ...]:
-    """Openings of a broad wall: slots numbered along the guide, then the feed hole.
+    """Openings of a broad wall: slots numbered along the guide, then the feed hole, then tuning screws.
 
     Parameters
     ----------
@@ -124,7 +149,18 @@ def wall_openings(scene: Scene, name: str, mirror: bool = False) -> tuple[Openin
         hole, area = opening(Polygon([(z, sign * x) for x, z in ring]), "hole"), Polygon(ring)
         number = next((i for i, mark in marks if area.contains(Point(mark.x, mark.z))), 0)
         found.append(replace(hole, kind="slot", number=number) if number else hole)
-    return tuple(sorted(found, key=lambda each: each.number or math.inf))
+    found.sort(key=lambda each: each.number or math.inf)
+    return (*found, *_screw_openings(scene, sign)) if face == "back" else tuple(found)
+
+
+def _screw_openings(scene: Scene, sign: int) -> Iterator[Opening]:
+    """Holes for tuning screws: the core of the thread where the wall takes it, else as wide as they are."""
+    deep = thickness(wall(scene, "back wall")) / MM
+    for number, post in enumerate((p for p in scene.prisms if p.part == SCREW_PART), 1):
+        x0, x1, _, _, z0, z1 = post.bounds()
+        across, centre = round(2 * SQUARE_CAPACITY * (x1 - x0) / MM, 6), ((z0 + z1) / 2, sign * (x0 + x1) / 2)
+        size = (across - (PITCHES[across] if is_tapped(across, deep) else 0.0)) * MM
+        yield Opening("tuning", number, circle_path(centre, size), centre, size, size, "round")
 
 
 def lands(openings: tuple[Opening, ...], fabrication: Fabrication) -> tuple[Path, ...]:

@@ -1,0 +1,1 @@
+"""Screws on the back wall of a slotted guide."""
