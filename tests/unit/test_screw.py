@@ -27,6 +27,7 @@ from simharness.records.text import plain_data, record_text
 from simharness.sheets.flat.fabrication import Fabrication
 from simharness.sheets.flat.part import drill_table
 from simharness.sheets.flat.shapes import parts
+from simharness.tolerance.tool_errors import TOOLS, common_dimensions, error_sizes
 from simharness.tuning.variables import tuned_record, tuning_variables
 from simharness.workshop.operations import operations
 
@@ -244,3 +245,14 @@ def test_a_screw_is_turned_to_mend():
     assert first.low < 0 < first.high and all(first.undo < other.undo for other in others)
     assert first.text(0.4) == "turn screw 1 0.4 mm farther in"
     assert [one.depth_mm for one in second.applied(record, -1.0).screw] == [5.0, 4.0]
+
+
+def test_tolerance_counts_depth_and_place_of_every_screw():
+    """They change the screw that they name, by tools that a scriber and a thread are."""
+    record = varied(EIGHT, screw=[screw(), screw(60.0)])
+    sizes = error_sizes(record, TOOLS["hand"])
+    assert sizes["screw 1 depth"] == sizes["screw 2 depth"] == TOOLS["hand"]["screw depth"].common
+    found = {one.name: one for one in common_dimensions(record)}
+    assert [one.depth_mm for one in found["screw 2 depth"].applied(record, 0.5).screw] == [5.0, 5.5]
+    assert [one.position_mm for one in found["screw 1 place"].applied(record, 0.5).screw] == [30.5, 60.0]
+    assert not any(name.startswith("screw") for name in error_sizes(EIGHT, TOOLS["hand"]))
