@@ -2,8 +2,8 @@
 
 Layout: a guide 40 x 20 mm matched both ways, a screw from its back wall. Analytic: the method of moments
 (`simharness.em.screw`), held against Marcuvitz for a post from wall to wall (tests/published). Known bias:
-its screws act up to a tenth weaker. Tolerance 0.04 in the complex plane; seen 0.023 (4 mm thick, 6 mm deep) and
-0.015 (6 mm thick, 5 mm deep), with one cell across in the place of two 0.03 and 0.09.
+its screws act up to a tenth weaker. Tolerance 0.04 in the complex plane; seen 0.023 (4 mm thick, 6 mm deep)
+and 0.015 (6 mm thick, 5 mm deep), with one cell across in the place of two 0.03 and 0.09.
 """
 
 from types import SimpleNamespace
