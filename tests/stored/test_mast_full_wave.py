@@ -40,6 +40,7 @@ PLACES: dict[str, dict[str, Any]] = {
     "pair-phase": {"pair": {"place": "beside", "distance_mm": 60.0, "fed": "in phase"}},
 }
 """What stands beside the antenna of three slots, or of six, in each column of the tables."""
+WITHIN_ONE_DB = {"none", "pole-behind", "wall-behind", "six-beside", "six-wall", "pair-back", "pair-above"}
 
 
 def antenna(case: str) -> Record:
@@ -54,10 +55,11 @@ def antenna(case: str) -> Record:
 
 @pytest.mark.parametrize("case", PLACES)
 def test_estimate_beside_other_bodies(case):
-    """Levels across down to 15 dB under the strongest, and figures. The bar is 1 dB for the antenna alone
-    (seen 0.7). The wanted 1 dB is not met beside other bodies, whose bar is 2.5 dB (every 2 deg, seen): poles
-    2.2, walls 1.7, second antennas beside 1.7; above and back to back 0.9. They come from the ends and the
-    coax, which the estimate leaves out. Figures within both bars together; worst seen: directivity 0.5 dB
+    """Levels across down to 15 dB under the strongest, and figures. Those of `WITHIN_ONE_DB` are held to 1 dB
+    (every 2 deg, seen: 0.6 to 0.95), the others to their bar of 2.5 dB (seen: pole beside 1.1, six slots
+    before a pole 1.2, six on a mast 1.7, pole aslant 2.0, second antennas beside 1.8, near 15 dB under the strongest
+    all but the last). Runs with Mur's condition on the open faces were up to 2.2 dB off: what it sent back of
+    the beam came out behind. Figures within both bars together; worst seen: directivity 0.5 dB
     (wall), front to back 5.2 dB and coupling 6.1 dB (back to back), beamwidth 10 % (beside)."""
     record = antenna(case)
     found, trusted = estimate(record), estimate_error(record)
@@ -66,7 +68,7 @@ def test_estimate_beside_other_bodies(case):
     stored = ACROSS[case]
     apart = np.abs(levels - stored)[stored > NEAR_DB]
     assert apart.size > 15
-    assert apart.max() < trusted.get("across", 1.0)
+    assert apart.max() < (1.0 if case in WITHIN_ONE_DB else trusted["across"])
     row, error = FIGURES[FIGURES["case"] == case][0], solver_error(record, "draft")
     for name in FIGURES.dtype.names[1:]:
         figure, wave = found.figures.get(name), row[name]
