@@ -55,12 +55,12 @@ def antenna(case: str) -> Record:
 
 @pytest.mark.parametrize("case", PLACES)
 def test_estimate_beside_other_bodies(case):
-    """Levels across down to 15 dB under the strongest, and figures. Those of `WITHIN_ONE_DB` are held to 1 dB
-    (every 2 deg, seen: 0.6 to 0.95), the others to their bar of 2.5 dB (seen: pole beside 1.1, six slots
-    before a pole 1.2, six on a mast 1.7, pole aslant 2.0, second antennas beside 1.8, near 15 dB under the strongest
-    all but the last). Runs with Mur's condition on the open faces were up to 2.2 dB off: what it sent back of
-    the beam came out behind. Figures within both bars together; worst seen: directivity 0.5 dB
-    (wall), front to back 5.2 dB and coupling 6.1 dB (back to back), beamwidth 10 % (beside)."""
+    """Levels across down to 15 dB under the strongest, and figures. Those of `WITHIN_ONE_DB` are held to 1
+    dB (every 2 deg, seen: 0.6 to 0.95), the others to their bar of 2.5 dB (seen: pole beside 1.1, six
+    slots before a pole 1.2, six on a mast 1.7, pole aslant 2.0, second antennas beside 1.8). Runs with
+    Mur's condition on the open faces were up to 2.2 dB off: what it sent back of the beam came out
+    behind. Figures within both bars together; worst seen: directivity 0.5 dB (wall), front to back 5.2
+    dB and coupling 6.1 dB (back to back), beamwidth 10 % (beside)."""
     record = antenna(case)
     found, trusted = estimate(record), estimate_error(record)
     cut = found.across
