@@ -127,6 +127,26 @@ def near_end_moved(*feed_fields: str) -> Alteration:
     return change
 
 
+def screw_depth(number: int) -> Deviation:
+    """How deep one screw is set, by its number; a turn or so in or out."""
+
+    def change(data: dict[str, Any], amount: float) -> None:
+        data["screw"][number - 1]["depth_mm"] += amount
+
+    name = f"screw {number} depth"
+    return Deviation(name, f"the tip of screw {number} is", "mm", 1.0, "farther in", "less far in", change)
+
+
+def screw_place(number: int) -> Deviation:
+    """Where one screw stands along the guide, by its number."""
+
+    def change(data: dict[str, Any], amount: float) -> None:
+        data["screw"][number - 1]["position_mm"] += amount
+
+    name, away = f"screw {number} place", "farther along the guide"
+    return Deviation(name, f"screw {number} is", "mm", 1.0, away, "nearer to the near end", change)
+
+
 def everything_scaled(data: dict[str, Any], amount: float) -> None:
     """Scales all that a template shows by an amount in per cent: not the stock, that is walls, coax,
     wire and screws, nor how deep these are set."""

@@ -24,6 +24,7 @@ def amount_text(amount: float) -> str:
 class Undo(IntEnum):
     """How a change in metal is undone; what is easier comes first in advice."""
 
+    SCREW = -1
     TAPE = 0
     WIRE = 1
     WALL = 2
@@ -35,6 +36,7 @@ class Undo(IntEnum):
     def text(self) -> str:
         """Whether it can be undone, the end of a sentence."""
         return {
+            Undo.SCREW: "can be undone: turn the screw back",
             Undo.TAPE: "can be undone: tape peels off",
             Undo.WIRE: "can be undone with another wire",
             Undo.WALL: "can be undone as long as that wall is not soldered",

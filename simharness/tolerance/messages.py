@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from simharness.records import Record
+from simharness.records.record import MOST_SCREWS
 from simharness.tolerance.study import Defect, Effect, ToleranceStudy, Yield
 from simharness.tolerance.tool_errors import TOOL_NAMES
 from simharness.verdict.error_bars import ESTIMATE_ERROR
@@ -30,6 +31,8 @@ _DIMENSIONS = {
     "permittivity": "the permittivity of the laminate",
     "cover permittivity": "the permittivity of the cover",
     "cover gap": "the gap under the cover",
+    **{f"screw {number} depth": f"the depth of screw {number}" for number in range(1, MOST_SCREWS + 1)},
+    **{f"screw {number} place": f"the place of screw {number}" for number in range(1, MOST_SCREWS + 1)},
 }
 
 _TIGHT = 3.0

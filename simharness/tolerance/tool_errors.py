@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simharness.errors import InputError
+from simharness.estimate.deviation import screw_depth, screw_place
 from simharness.estimate.deviations import Deviation, deviations
 from simharness.records import Record
 
@@ -50,6 +51,8 @@ TOOLS: dict[str, dict[str, Tolerance]] = {
         "permittivity": Tolerance(5.0),
         "cover permittivity": Tolerance(5.0),
         "cover gap": Tolerance(0.5),
+        "screw depth": Tolerance(0.1),
+        "screw place": Tolerance(0.4),
     },
     "mill": {
         "probe height": Tolerance(0.1),
@@ -70,13 +73,16 @@ TOOLS: dict[str, dict[str, Tolerance]] = {
         "permittivity": Tolerance(5.0),
         "cover permittivity": Tolerance(5.0),
         "cover gap": Tolerance(0.5),
+        "screw depth": Tolerance(0.1),
+        "screw place": Tolerance(0.05),
     },
 }
 """Common practice, without a source: scriber, rule, drill, file and folding bench, or a three-axis milling
-machine on drawn tube. Sheet thickness, the permittivity of a laminate (per cent; glass epoxy) and the length
-and the bend of the probe do not depend on the machine; "scale" is the error of the printed template, or of
-the axes of the machine. The permittivity of a cover has the spread of its material, these 5 % where the
-record says it as a number; a cover that lies on the slots keeps `_LYING`."""
+machine on drawn tube. Sheet thickness, the permittivity of a laminate (per cent; glass epoxy) and the
+length and the bend of the probe do not depend on the machine; "scale" is the error of the printed
+template, or of the axes of the machine. A screw is set within a seventh of a turn. The permittivity of a
+cover has the spread of its material, these 5 % where the record says it as a number; a cover that lies on
+the slots keeps `_LYING`."""
 
 _LYING = Tolerance(0.1)
 """Gap under a sheet that is pressed or stuck to the wall, mm (common practice)."""
@@ -99,7 +105,9 @@ def _one_slot(field: str, index: int) -> Callable[[dict[str, Any], float], None]
 
 def common_dimensions(record: Record) -> tuple[Deviation, ...]:
     """Dimensions that exist once, or that all slots share."""
-    return tuple(deviation for deviation in deviations(record) if deviation.unit)
+    numbers = range(1, len(record.screw) + 1)
+    screws = (one(number) for number in numbers for one in (screw_depth, screw_place))
+    return (*(deviation for deviation in deviations(record) if deviation.unit), *screws)
 
 
 def slot_dimensions(record: Record) -> tuple[Deviation, ...]:
@@ -131,11 +139,15 @@ def require_tools(tools: str) -> None:
 
 
 def tools_for(record: Record, tools: dict[str, Tolerance]) -> dict[str, Tolerance]:
-    """The tools with what its material, and its lying flat, make of the errors of a cover."""
-    cover = record.cover
+    """The tools with the errors of every screw, and what its material and its lying flat make of those of a
+    cover."""
+    cover, numbers = record.cover, range(1, len(record.screw) + 1)
+    found = tools | {
+        f"screw {n} {what}": tools[f"screw {what}"] for n in numbers for what in ("depth", "place")
+    }
     if cover is None:
-        return tools
-    (low, high), found = cover.spread, dict(tools)
+        return found
+    low, high = cover.spread
     if high > low:
         found["cover permittivity"] = Tolerance(round(50 * (high - low) / cover.constants[0], 1))
     if cover.gap_mm == 0:

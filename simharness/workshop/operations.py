@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 from simharness.constants import C0, MARKED_MM
 from simharness.errors import InputError
+from simharness.estimate.deviation import screw_depth
 from simharness.estimate.deviations import deviations
 from simharness.estimate.model_inputs import under_tape_mm
 from simharness.improvement.change import Change, ChangeRange, Undo
@@ -43,6 +44,7 @@ def operations(record: Record) -> tuple[Change, ...]:
     """Everything that can be done to an antenna (every slot by itself), what is undone most easily first."""
     known = {one.name: one for one in deviations(record)}
     single = {one.name: one.deviation for one in dimensions(record)}
+    single |= {one.name: one for one in map(screw_depth, range(1, len(record.screw) + 1))}
     found = []
     for wanted in _ranges(record):
         dimension = (
@@ -88,9 +90,18 @@ def _ranges(record: Record) -> Iterator[ChangeRange]:
         if wanted.name in _PROBE:
             more, less = _PROBE[wanted.name]
             yield replace(wanted, undo=Undo.WIRE, increase=more, decrease=less)
+    yield from _screws(record)
     yield from _plates(record)
     if record.slots:
         yield from _slots(record)
+
+
+def _screws(record: Record) -> Iterator[ChangeRange]:
+    """A screw that is there, turned in or out."""
+    for number, screw in enumerate(record.screw, 1):
+        most = MAX_MOVE * 1e3 * C0 / record.band.centre
+        more, less = (f"turn screw {number} {{}} farther {way}" for way in ("in", "out"))
+        yield ChangeRange(screw_depth(number).name, -min(most, screw.depth_mm), most, Undo.SCREW, more, less)
 
 
 def _plates(record: Record) -> Iterator[ChangeRange]:

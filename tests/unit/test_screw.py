@@ -27,7 +27,9 @@ from simharness.records.text import plain_data, record_text
 from simharness.sheets.flat.fabrication import Fabrication
 from simharness.sheets.flat.part import drill_table
 from simharness.sheets.flat.shapes import parts
+from simharness.tolerance.tool_errors import TOOLS, common_dimensions, error_sizes
 from simharness.tuning.variables import tuned_record, tuning_variables
+from simharness.workshop.operations import operations
 
 EIGHT, TUBE, BENT = SHIPPED["eight-slot-5g8"], SHIPPED["four-slot-tube-2g44"], SHIPPED["bent-probe-5g8"]
 TWO = SHIPPED["two-faced-5g8"]
@@ -233,3 +235,24 @@ def test_the_cut_sheets_have_the_hole():
     assert [tuple(np.round(np.array(o.centre) * 1e3, 6)) for o in found] == [(30.0, -3.0), (60.0, 0.0)]
     names = [name for name, *_ in drill_table(back)]
     assert names[-2:] == ["hole for screw 1", "hole for screw 2"]
+
+
+def test_a_screw_is_turned_to_mend():
+    """In or out, before all that is harder to undo."""
+    record = varied(EIGHT, screw=[screw(), screw(60.0)])
+    first, second, *others = operations(record)
+    assert [first.dimension.name, second.dimension.name] == ["screw 1 depth", "screw 2 depth"]
+    assert first.low < 0 < first.high and all(first.undo < other.undo for other in others)
+    assert first.text(0.4) == "turn screw 1 0.4 mm farther in"
+    assert [one.depth_mm for one in second.applied(record, -1.0).screw] == [5.0, 4.0]
+
+
+def test_tolerance_counts_depth_and_place_of_every_screw():
+    """They change the screw that they name, by tools that a scriber and a thread are."""
+    record = varied(EIGHT, screw=[screw(), screw(60.0)])
+    sizes = error_sizes(record, TOOLS["hand"])
+    assert sizes["screw 1 depth"] == sizes["screw 2 depth"] == TOOLS["hand"]["screw depth"].common
+    found = {one.name: one for one in common_dimensions(record)}
+    assert [one.depth_mm for one in found["screw 2 depth"].applied(record, 0.5).screw] == [5.0, 5.5]
+    assert [one.position_mm for one in found["screw 1 place"].applied(record, 0.5).screw] == [30.5, 60.0]
+    assert not any(name.startswith("screw") for name in error_sizes(EIGHT, TOOLS["hand"]))

@@ -277,7 +277,9 @@ def test_command_as_json_with_a_run(ask):
         "probe rise",
         "probe run",
         "hole height",
-    }  # of a laminate front, of a bent probe
+        "screw depth",
+        "screw place",
+    }  # of a laminate front, a cover, a bent probe, of screws
     assert {row["name"] for row in found["dimensions"]} == set(TOOLS["hand"]) - elsewhere
     assert len(found["yield"]["worst_s11_db"]) == 100
 
