@@ -70,6 +70,17 @@ def _tilted() -> str:
     return wire((72, 90), (48, 10)) + thin(60, 50, 150, 50) + thin(60, 50, 146, 76) + turn
 
 
+def _winged(rise: float = 0.0) -> str:
+    """The antenna cut across, front up, and the strips beside its slots, their far edges higher by `rise`."""
+    near, far = 50.0, 50.0 - rise
+    return wall(60, 50, 40, 20) + wire((24, far), (60, near)) + wire((100, near), (136, far))
+
+
+def _bent_forward() -> str:
+    turn = path("M124 50 A24 24 0 0 0 121 38", ' stroke="var(--link, currentColor)" stroke-width="2.5"')
+    return _winged(20) + thin(100, 50, 140, 50) + turn
+
+
 _GUIDE: dict[str, Drawing] = {
     "length_mm": lambda: views.side_view() + dimension(15, 92, 145, 92),
     "load_mm": lambda: views.side_view(absorber=True) + _above(118, 145, 92, 72),
@@ -106,6 +117,10 @@ _TABLES: dict[str, dict[str, Drawing]] = {
         "distance_mm": lambda: _pole() + dimension(80, 34, 80, 58),
         "direction_deg": _direction,
         "width_mm": lambda: wall(60, 14, 40, 20) + wall(20, 66, 120, 4) + dimension(20, 84, 140, 84),
+    },
+    "Wings": {
+        "width_mm": lambda: _winged() + dimension(100, 36, 136, 36),
+        "angle_deg": _bent_forward,
     },
     "Pair": {"distance_mm": lambda: _two() + dimension(44, 86, 116, 86)},
     "RectangularGuide": _GUIDE
