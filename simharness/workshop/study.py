@@ -14,7 +14,7 @@ from simharness.measurement.files import OnePort
 from simharness.numerics.decibels import decibels
 from simharness.progress import Progress, Silent
 from simharness.records import Record
-from simharness.verdict.error_bars import ESTIMATE_ERROR
+from simharness.verdict.error_bars import estimate_error
 from simharness.verdict.match_state import MatchState
 from simharness.workshop.antenna import BuiltAntenna, Interval, drawn_figures
 from simharness.workshop.base import BaseModel, base_model
@@ -214,7 +214,7 @@ def _studied(
     measured = told is not None and told.agrees
     error, whole = (0.0, told.floor) if measured and told is not None else (base.error, base.whole_error)
     figures = antenna.intervals(whole)
-    gain, more = figures["gain"], ESTIMATE_ERROR["gain"]
+    gain, more = figures["gain"], estimate_error(record)["gain"]
     low, high = np.hypot(gain.value - gain.low, more), np.hypot(gain.high - gain.value, more)
     figures["gain"] = Interval(gain.value, float(gain.value - low), float(gain.value + high))
     return BuiltStudy(

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shaped_records import SHIPPED
+from shaped_records import SHIPPED, varied
 
 from simharness.constants import TWO_PI
 from simharness.em.signals.match import worst_match
@@ -20,6 +20,7 @@ from simharness.measurement.files import OnePort
 from simharness.numerics.decibels import decibels
 from simharness.records import parse_record, read_record
 from simharness.records.text import plain_data
+from simharness.verdict.error_bars import ESTIMATE_ERROR, estimate_error
 from simharness.verdict.match_state import MatchState
 from simharness.workshop.antenna import WITHIN_95, smooth_errors
 from simharness.workshop.dimensions import dimensions, explicit_slots, tool_covariance
@@ -258,3 +259,15 @@ def test_a_curve_that_readings_contradict_is_called_so(as_read):
     first, *others = mend_sentences(MendStudy(study, (), ("probe height",)))
     assert first in built_sentences(study) and "cannot be explained" in first
     assert "Clear that up before you touch the metal." in others
+
+
+def test_gain_before_a_wall_is_trusted_as_far_as_its_estimate():
+    """All read as drawn: no more is known of the gain than the estimate of such a record tells."""
+    wall = {"shape": "wall", "distance_mm": 30.0, "width_mm": 220.0}
+    record = varied(varied(SHIPPED["on-mast-5g8"], mast=None), mast=wall)
+    start = without_readings(record)
+    rows = tuple(replace(row, read=row.dimension.drawn, within=0.01) for row in start.rows)
+    gain = built_study(replace(start, rows=rows)).figures["gain"]
+    trusted = estimate_error(record)["gain"]
+    assert trusted > ESTIMATE_ERROR["gain"]
+    assert min(gain.value - gain.low, gain.high - gain.value) > trusted - 1e-9  # rounding
