@@ -57,5 +57,5 @@ to 2.2 dB off across the guide with it, 1.5 dB with a matched layer."""
 
 
 def beside_others(settings: MeshSettings) -> MeshSettings:
-    """The same fineness for an antenna that has a pole, a wall or a second antenna beside it."""
+    """The same fineness for an antenna that has a pole, a wall, wings or a second antenna beside it."""
     return replace(settings, **BESIDE)  # type: ignore[arg-type]

@@ -156,7 +156,7 @@ def _key(request: SolverRequest, solver: str) -> str:
 
 def solver_settings(record: Record, mesh: MeshSettings) -> SolverSettings:
     """Settings of a record's run at some fineness; open faces reflect less where something is beside it."""
-    alone = record.mast is None and record.pair is None
+    alone = record.mast is None and record.pair is None and record.wings is None
     return SolverSettings(mesh if alone else beside_others(mesh))
 
 

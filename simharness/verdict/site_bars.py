@@ -30,15 +30,15 @@ dB, 1.5 dB, 1.7 dB, and 0.5 dB in coupling, which is the bar of that distance; o
 front to back and 6.1 dB in a coupling of -65 dB; one above the other 2.8 dB in front to back. Ripple is
 a judgement."""
 
-WING_ERROR = POLE_ERROR | {"beamwidth": 0.1, "side_lobe": 2.5, "front_to_back": 7.0, "across": 2.2}
-FORWARD_ERROR = WING_ERROR | {"gain": 1.0, "beamwidth": 0.15, "across": 4.5, "s11": 0.3, "resonance": 0.05}
+WING_ERROR = POLE_ERROR | {"side_lobe": 2.5, "front_to_back": 7.5, "across": 1.6}
+FORWARD_ERROR = WING_ERROR | {"gain": 0.7, "beamwidth": 0.1, "across": 4.5, "s11": 0.3, "resonance": 0.05}
 SHORT_FORWARD_ERROR = FORWARD_ERROR | {"side_lobe": 4.0, "across": 16.0}
 """The same of wings: flat or bent back; bent forward; bent forward on an antenna shorter than
 `simharness.estimate.site.wings.LONG`. Rests on rows of three and six slots (2.5 and 4.4 wavelengths) against
 draft meshes (`tests/references/wings-across.csv`, `wings-figures.csv`): five flat or bent back were within
-0.3 dB in gain, 8 % in beamwidth, 2.2 dB in side lobes, 6.7 dB in front to back, and 2.0 dB across (three of
-them within 1 dB); three long ones bent forward within 0.8 dB, 13 %, 1.0 dB, 1.9 dB and 3.9 dB; two short ones
-within 0.5 dB, 6 %, 3.3 dB, 5.3 dB and 14.6 dB."""
+0.1 dB in gain, 3.7 % in beamwidth, 1.4 dB in side lobes, 6.9 dB in front to back, and 1.4 dB across (three of
+them within 1 dB); three long ones bent forward within 0.5 dB, 8 %, 1.0 dB, 2.1 dB and 3.8 dB; two short ones
+within 0.6 dB, 6 %, 3.0 dB, 5.6 dB and 14.5 dB."""
 
 COUPLING_SOLVER_ERROR = {"beside": 1.0, "above": 3.0, "back to back": 3.0}
 """Of the coupling in dB by place of the second antenna, any quality: a judgement, no finer mesh was run."""

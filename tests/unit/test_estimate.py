@@ -99,12 +99,13 @@ def test_slots_are_solved_once_for_all_heights_of_the_probe(monkeypatch):
     """And anew for another place of the probe; what is kept is what a fresh solution gives."""
     solved = []
 
-    class Counted(estimate_module.SlotMoment):
-        def __init__(self, guide):
-            solved.append(guide)
-            super().__init__(guide)
+    model = estimate_module.slot_model
 
-    monkeypatch.setattr(estimate_module, "SlotMoment", Counted)
+    def counted(guide):
+        solved.append(guide)
+        return model(guide)
+
+    monkeypatch.setattr(estimate_module, "slot_model", counted)
     estimate_module._slotted.cache_clear()
     estimate_module._moment.cache_clear()
     curves = [estimated_match(_record(feed__height_mm=height), points=21)[1] for height in (24.0, 26.0)]

@@ -369,8 +369,8 @@ def test_the_solver_finds_the_drawn_in_tip(name, feed, quality):
         np.interp(1 / settings.post_cells, *TIP_CORRECTION[settings.post_cells - 1]), abs=1e-9
     )
     # Cells on both sides of it are about those of the table: an interval of n cells holds up to n + 0.35 of
-    # the wanted ones (seen: 0.87 to 1.19).
-    assert np.diff(mesh.y[j - 1 : j + 2]) == pytest.approx(tip.scale / settings.post_cells, rel=0.2)
+    # the wanted ones, one cell up to 1.35 (seen: 0.87 to 1.19, and 1.23 behind wings that are bent back).
+    assert np.diff(mesh.y[j - 1 : j + 2]) == pytest.approx(tip.scale / settings.post_cells, rel=0.25)
 
 
 @pytest.mark.parametrize("feed", FEEDS)

@@ -175,11 +175,14 @@ def test_gap_feed_replaces_the_line(wall):
     )
 
 
+SIDES = ("left", "right"), ("right", "left")
+
+
 @EACH
 def test_mirrored_record_gives_the_mirrored_scene(name):
     record = varied(SHIPPED[name], feed={"offset_mm": 2.0}, pair=None)
     one, two = antenna_scene(record), antenna_scene(mirrored(record))
-    swap = {"left side wall": "right side wall", "right side wall": "left side wall"}
+    swap = {f"{a} {part}": f"{b} {part}" for part in ("side wall", "wing") for a, b in SIDES}
     other = list(two.prisms)
     for prism in one.prisms:
         # In order, as pieces of tape have one name.

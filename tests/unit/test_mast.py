@@ -187,7 +187,7 @@ def test_words_say_what_the_estimate_leaves_out():
     assert any("trusted to about 2.5 dB" in text for text in warnings(MAST))
 
 
-@pytest.mark.parametrize("record", [MAST, PAIR])
+@pytest.mark.parametrize("record", [MAST, PAIR, SHIPPED["winged-5g8"]])
 def test_open_faces_reflect_less_where_something_is_beside_the_antenna(record):
     """A matched layer in place of Mur's condition, at every quality and in studies of meshes."""
     on = Machine("invented", 1)
